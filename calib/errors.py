@@ -1,0 +1,51 @@
+"""The one tree of errors: each says what was seen and what to do, and carries its exit code."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+
+class CalibError(Exception):
+    """A problem that the person can act on.
+
+    Args:
+        what: One line: what was seen (with its value and unit), where, and what was expected.
+        hint: One line: what to do next.
+        capture: The capture that was kept, where one was under way.
+    """
+
+    exit_code: ClassVar[int] = 2
+
+    def __init__(self, what: str, hint: str, *, capture: Path | None = None) -> None:
+        """Keep the parts apart, so that a page and a JSON document can place them."""
+        super().__init__(f"{what} {hint}".strip())
+        self.what = what
+        self.hint = hint
+        self.capture = capture
+
+
+class UsageError(CalibError):
+    """Wrong use: a bad option, an unknown channel."""
+
+    exit_code = 2
+
+
+class RigError(UsageError):
+    """The rig file cannot be read or says something that cannot be."""
+
+
+class NoDataError(CalibError):
+    """No usable data came: nothing decodable, an empty capture, an unreadable file."""
+
+    exit_code = 3
+
+
+class PortError(NoDataError):
+    """The serial line cannot be opened or has gone."""
+
+
+class StoppedError(CalibError):
+    """The person stopped the flow; what was captured is kept."""
+
+    exit_code = 130
