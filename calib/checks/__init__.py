@@ -1,0 +1,1 @@
+"""Findings, verdicts, the table of limits with sources, the trust gate."""

@@ -1,0 +1,123 @@
+"""The commands: read options, call, show. A command's module is imported when it is used."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import click
+
+from calib import __version__
+from calib.errors import CalibError, UsageError
+
+INTERRUPTED_EXIT_CODE = 130
+
+
+class Entry(NamedTuple):
+    """One command: the module that holds it (as ``command``) and its line of help."""
+
+    module: str
+    help: str
+
+
+COMMANDS: dict[str, dict[str, Entry]] = {
+    "Try it without a machine": {
+        "demo": Entry("calib.cli.demo", "The whole job on the simulated bench, unattended."),
+        "simulate": Entry("calib.cli.simulate", "The simulated bench alone, on a port it names."),
+    },
+    "Connect the logger": {},
+    "Hand controls": {
+        "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
+    },
+    "Any time": {
+        "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),
+    },
+}
+"""Commands by the part of the evening in which they are used, in the order of work."""
+
+
+class OrderOfWork(click.Group):
+    """A group that knows its commands by name and imports one only when it is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click's signature)
+        """Every command, in the order of work."""
+        return [name for part in COMMANDS.values() for name in part]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Import the one command that is asked for."""
+        for part in COMMANDS.values():
+            if cmd_name in part:
+                found = importlib.import_module(part[cmd_name].module).command
+                return found if isinstance(found, click.Command) else None
+        return None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the commands under the parts of the work, without importing them."""
+        for title, part in COMMANDS.items():
+            if part:
+                with formatter.section(title):
+                    formatter.write_dl([(name, entry.help) for name, entry in part.items()])
+
+
+@click.group(
+    cls=OrderOfWork,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog="calib only listens; it never writes to a controller. The controller maker's manual, "
+    "local codes and licensed practice come first.",
+)
+@click.version_option(__version__, prog_name="calib")
+@click.pass_context
+def cli(ctx: click.Context) -> None:
+    """Find out what hand controls and the tilt sensor really send, and what to type in.
+
+    The order of work: connect the logger, true it, check the wires, measure the hand controls,
+    then the tilt sensor, then type in and verify. COMMAND --help tells more of each.
+    """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line: one place turns every error into one line and an exit code.
+
+    Args:
+        arguments: What follows the program's name; from the shell when None.
+    """
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        code = cli.main(given, prog_name="calib", standalone_mode=False)
+    except CalibError as error:
+        code = _tell(error, as_json="--json" in given)
+    except click.ClickException as error:
+        hint = "See 'calib --help'."
+        if isinstance(error, click.UsageError) and error.ctx is not None:
+            hint = f"See '{error.ctx.command_path} --help'."
+        code = _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped.", err=True)
+        code = INTERRUPTED_EXIT_CODE
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _tell(error: CalibError, *, as_json: bool) -> int:
+    """One line on stderr, or one document on stdout; the exit code."""
+    if as_json:
+        from calib.cli.output import print_document
+        from calib.store.documents.finding import ErrorDocument
+
+        print_document(
+            ErrorDocument(
+                what=error.what,
+                hint=error.hint,
+                exit_code=error.exit_code,
+                capture=None if error.capture is None else str(error.capture),
+            )
+        )
+    else:
+        kept = "" if error.capture is None else f" (kept: {error.capture})"
+        kept = "" if str(error.capture) in error.what else kept
+        click.echo(f"calib: {error.what} {error.hint}{kept}", err=True)
+    return error.exit_code

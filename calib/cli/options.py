@@ -1,0 +1,122 @@
+"""The options that commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from calib.store.rig import Rig
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """The shared options as given.
+
+    Attributes:
+        rig_path: The rig file.
+        port: A port that takes the place of the rig file's.
+        from_file: A capture or text log to judge instead of listening.
+        out: Folder for captures and records; beside the rig file when None.
+        as_json: One JSON document on stdout, nothing else there.
+        yes: Ask no questions but the isolation of a live machine.
+        isolated: The isolation is stated.
+    """
+
+    rig_path: Path
+    port: str | None = None
+    from_file: Path | None = None
+    out: Path | None = None
+    as_json: bool = False
+    yes: bool = False
+    isolated: bool = False
+
+    @property
+    def folder(self) -> Path:
+        """Where captures and records go."""
+        return self.out if self.out is not None else self.rig_path.parent
+
+    def rig(self) -> Rig:
+        """The rig file, read; with ``--port`` put in its place.
+
+        Raises:
+            RigError: It cannot be read.
+        """
+        import msgspec
+
+        from calib.store.rig import load_rig
+
+        rig = load_rig(self.rig_path)
+        if self.port is None:
+            return rig
+        return msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, port=self.port))
+
+
+_OPTIONS: dict[str, Callable[[F], F]] = {
+    "rig_path": click.option(
+        "--rig",
+        "rig_path",
+        type=click.Path(path_type=Path),
+        default=Path("rig.toml"),
+        envvar="CALIB_RIG",
+        show_default=True,
+        metavar="FILE",
+        help="The rig file; or set CALIB_RIG.",
+    ),
+    "port": click.option("--port", metavar="URL", help="Any pyserial URL; else the rig file's."),
+    "from_file": click.option(
+        "--from",
+        "from_file",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="Judge a capture or text log instead of listening.",
+    ),
+    "out": click.option(
+        "--out",
+        type=click.Path(path_type=Path, file_okay=False),
+        metavar="DIR",
+        help="Folder for captures and records; else beside the rig file.",
+    ),
+    "as_json": click.option(
+        "--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else."
+    ),
+    "yes": click.option(
+        "--yes", is_flag=True, help="Ask nothing but the isolation of a live machine."
+    ),
+    "isolated": click.option(
+        "--isolated", is_flag=True, help="State, for scripts, that the drive is isolated."
+    ),
+}
+
+
+def shared(*names: str) -> Callable[[F], F]:
+    """Add shared options to a command; they arrive as one ``Shared`` named ``shared``.
+
+    Args:
+        names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` is always
+            there.
+    """
+    wanted = names or tuple(_OPTIONS)
+
+    def add(command: F) -> F:
+        import functools
+
+        @functools.wraps(command)
+        def run(**given: Any) -> Any:
+            own = {key: given.pop(key) for key in list(given) if key in _OPTIONS}
+            return command(shared=Shared(**own), **given)
+
+        wrapped: Any = run
+        for name in reversed(_OPTIONS):
+            if name in wanted or name == "rig_path":
+                wrapped = _OPTIONS[name](wrapped)
+        result: F = wrapped
+        return result
+
+    return add

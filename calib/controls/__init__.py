@@ -1,0 +1,1 @@
+"""Throttle and lever: travel, dead band, fault window."""

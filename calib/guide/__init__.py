@@ -1,0 +1,1 @@
+"""The procedures: what to ask of the person, and when enough is captured."""

@@ -1,0 +1,98 @@
+"""Capture a line to disk while a procedure looks on: the one loop that every live flow runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from calib.errors import CalibError, NoDataError, PortError, StoppedError
+from calib.guide.protocols import Line
+from calib.store.capture import CaptureWriter, capture_path
+from calib.store.rig import Rig
+from calib.store.samples import Samples
+
+Observer = Callable[[Samples], bool]
+"""Looks at each run of samples as it comes; returns whether enough was captured."""
+
+
+@dataclass(frozen=True, slots=True)
+class Captured:
+    """What came of a live capture.
+
+    Attributes:
+        path: The closed capture.
+        cut_short: What broke the line off, where samples had come before it; None otherwise.
+    """
+
+    path: Path
+    cut_short: PortError | None = None
+
+
+def capture_until(
+    line: Line,
+    rig: Rig,
+    folder: Path,
+    observer: Observer,
+    *,
+    command: str,
+    now: datetime,
+) -> Captured:
+    """Record ``line`` until ``observer`` has enough or the line ends; every sample is on disk.
+
+    Args:
+        line: The open line.
+        rig: What its columns are.
+        folder: Where ``captures/`` lies.
+        observer: Looks on and decides.
+        command: The command that captures.
+        now: Start time with its UTC offset.
+
+    Returns:
+        The closed capture; when the cable went after samples had come, with what broke it off.
+
+    Raises:
+        StoppedError: The person pressed Ctrl-C; the capture is closed and named.
+        NoDataError: No sample came.
+    """
+    path = capture_path(folder, command, now)
+    with (
+        _named_when_broken(path),
+        CaptureWriter(path, rig, line.columns, command=command, started=now) as writer,
+    ):
+        cut_short = None
+        try:
+            for samples in line.blocks():
+                writer.append(samples)
+                if observer(samples):
+                    break
+        except PortError as error:
+            if writer.samples == 0:
+                raise
+            cut_short = error
+        if writer.samples == 0:
+            raise NoDataError(
+                "The line ended before one sample could be decoded.",
+                "Look at the rejected lines beside the capture, then check baud and layout.",
+                capture=path,
+            )
+    return Captured(path, cut_short)
+
+
+@contextmanager
+def _named_when_broken(path: Path) -> Iterator[None]:
+    """Name the capture in whatever stops it."""
+    try:
+        yield
+    except KeyboardInterrupt as error:
+        raise StoppedError(
+            f"Stopped by Ctrl-C. What was captured is kept: {path}.",
+            "Judge it with --from, or start again.",
+            capture=path,
+        ) from error
+    except CalibError as error:
+        if error.capture is None and path.exists():
+            error.capture = path
+        raise

@@ -1,0 +1,57 @@
+"""The usual cautions, short, worded for each flow. Judgement of the trade, no published source."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from calib.guide.protocols import Card
+
+FOOTER: Final = "calib cannot see whether the drive is off."
+
+DEFER: Final = (
+    "The controller maker's manual, local codes and licensed practice come before this page."
+)
+
+_PINS: Final = (
+    "Meter every pin against the sensor's ground before the logger goes on; tape off any above "
+    "5.5 V. Throttle plugs may carry pack voltage.",
+    "Laptop on battery, charger out, nothing mains-powered on the same ground, pack not charging.",
+    "Logger powered first; tap on last, off first. Never ridden with the tap on.",
+)
+
+WHEEL_UP: Final = (
+    "Drive disabled AND driven wheel up on a strapped stand. Then one small slow press to prove "
+    "that nothing turns. A kill switch, a brake cut-off and neutral are not isolation.",
+)
+
+WHEELS_DOWN: Final = (
+    "Drive disabled, both wheels on the floor, a second hand or a strapped chock to hold the "
+    "machine upright. A kill switch, a brake cut-off and neutral are not isolation.",
+)
+
+FIRST_TURN: Final = (
+    "Wheel up, lowest limits, brake cut proven. Ten seconds without creep, a slow start, a stop. "
+    "Then walking pace on the flat, then more.",
+)
+
+ISOLATION_WORD: Final = "isolated"
+
+
+def cautions(*parts: tuple[str, ...]) -> tuple[str, ...]:
+    """The cautions of one page: its own parts, then what every page defers to."""
+    return (*(line for part in parts for line in part), DEFER)
+
+
+CONTROL_CAUTIONS: Final = cautions(WHEEL_UP, _PINS)
+"""For flows that work a hand control, a plug or the harness."""
+
+TILT_CAUTIONS: Final = cautions(WHEELS_DOWN, _PINS)
+"""For flows that move the machine with its wheels on the floor."""
+
+LISTEN_CAUTIONS: Final = cautions(_PINS)
+"""For flows that only listen."""
+
+
+def isolation_card(title: str, lines: tuple[str, ...]) -> Card:
+    """The card that is shown before a live flow."""
+    return Card(title=title, lines=lines, word=ISOLATION_WORD)

@@ -1,0 +1,130 @@
+"""The two small protocols through which a procedure speaks to the person and to the line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from enum import Enum
+from typing import Protocol
+
+from calib.store.samples import Samples
+
+
+class Sound(Enum):
+    """What is heard from two metres: the value is how many times the bell rings."""
+
+    COUNTED = 1
+    DONE = 2
+    STOP = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """Cautions of one flow, and the word to type once they are met.
+
+    Attributes:
+        title: What the flow does to the machine, short.
+        lines: The cautions, one sentence each.
+        word: What the person types to say that the drive is isolated.
+    """
+
+    title: str
+    lines: tuple[str, ...]
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What to do now.
+
+    Attributes:
+        verb: One verb, as loud as the screen allows: "press", "release", "hold still".
+        detail: What it is about, short.
+        done: How many are counted.
+        wanted: How many are wanted; None where there is no count.
+        needs: What is still needed before the flow is over, short lines.
+    """
+
+    verb: str
+    detail: str = ""
+    done: int = 0
+    wanted: int | None = None
+    needs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One channel's live value.
+
+    Attributes:
+        channel: Its name in the rig file.
+        value: The newest value in ``unit``; None before the first.
+        unit: Unit of ``value``, ``low`` and ``high``.
+        low: Lowest seen so far.
+        high: Highest seen so far.
+        age_s: Seconds since the newest sample arrived: a dead line must look dead.
+    """
+
+    channel: str
+    value: float | None
+    unit: str
+    low: float | None = None
+    high: float | None = None
+    age_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """What the screen shows while a flow runs."""
+
+    step: Step
+    readings: tuple[Reading, ...] = field(default=())
+    samples: int = 0
+    rejected_lines: int = 0
+    elapsed_s: float = 0.0
+
+
+class Person(Protocol):
+    """Whoever works the machine: at a terminal, or simulated."""
+
+    def confirm_isolation(self, card: Card) -> None:
+        """Show the card and wait for its word, once per live session.
+
+        Raises:
+            StoppedError: The word did not come.
+        """
+
+    def show(self, live: Live) -> None:
+        """Show what to do now and the live values; called some five times a second."""
+
+    def sound(self, sound: Sound) -> None:
+        """Ring the bell."""
+
+    def wait_until_ready(self, prompt: str) -> None:
+        """Ask for something to be done with no sample needed meanwhile, and wait for Enter.
+
+        Raises:
+            StoppedError: The person would rather stop.
+        """
+
+    def answer(self, question: str, *, default: str | None = None) -> str:
+        """Ask for a word or a number.
+
+        Raises:
+            StoppedError: No answer can be had.
+        """
+
+
+class Line(Protocol):
+    """A running logger, or the replay of one."""
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns of ``Samples.values``, in order."""
+
+    def blocks(self) -> Iterator[Samples]:
+        """Runs of samples in order, at least one every 0.1 s on a live line, maybe empty.
+
+        Raises:
+            PortError: The cable went; nothing decodable came.
+        """

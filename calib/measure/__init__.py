@@ -1,0 +1,1 @@
+"""Arithmetic on arrays: plateaus, spread, tolerance limits, uncertainty; no I/O."""

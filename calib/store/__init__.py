@@ -1,0 +1,1 @@
+"""What is kept: the rig file, captures, documents and records."""

@@ -1,0 +1,8 @@
+"""The documents that calib hands out: one module each, their keys fixed by contract."""
+
+from __future__ import annotations
+
+from calib.store.documents.travel import TravelDocument
+
+AnyDocument = TravelDocument
+"""Every document that a record may hold; a new kind is added to this union."""

@@ -1,0 +1,108 @@
+"""The document of ``calib travel``: one control's rest, full travel, dead band, fault window."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from calib.store.documents.finding import Document
+
+
+class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):
+    """One end of the travel, in volts.
+
+    Attributes:
+        mean: Mean of the plateau means.
+        sd_within: Standard deviation of one reading within a plateau.
+        sd_between: Standard deviation of the plateau means beyond what the noise explains.
+        plateaus: Count of plateaus.
+        samples: Count of samples in them.
+        n_effective: Count of independent readings that those samples are worth.
+        limit_low: Lower one-sided tolerance limit of one future reading.
+        limit_high: Upper one-sided tolerance limit of one future reading.
+        u: Standard uncertainty of the mean.
+    """
+
+    mean: float
+    sd_within: float
+    sd_between: float
+    plateaus: int
+    samples: int
+    n_effective: float
+    limit_low: float
+    limit_high: float
+    u: float
+
+
+class DeadBand(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the drive takes up and where it is full, in volts; what was given up, in per cent.
+
+    Attributes:
+        start: On the rest side.
+        end: On the full side.
+        dead_travel_pct: Share of the span given up at both ends together.
+        start_decided_by: What set the start: ``limit`` or ``floor``.
+        step: The controller's setting step that both are rounded to.
+    """
+
+    start: float
+    end: float
+    dead_travel_pct: float
+    start_decided_by: Literal["limit", "floor"] = "limit"
+    step: float | None = None
+
+
+class FaultWindow(msgspec.Struct, frozen=True, kw_only=True):
+    """Volts that a hand never sends; None where there is no room for a safe threshold.
+
+    Attributes:
+        low: Below this a wire is broken.
+        high: Above this a wire is broken.
+        proven: Whether wires were really pulled to prove it.
+    """
+
+    low: float | None
+    high: float | None
+    proven: bool = False
+
+
+class ReturnTime(msgspec.Struct, frozen=True, kw_only=True):
+    """Seconds from letting go to rest."""
+
+    median: float | None
+    max: float | None
+
+
+class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One source of uncertainty: standard uncertainty in volts, GUM type, degrees of freedom.
+
+    ``dof`` is None where it is infinite.
+    """
+
+    source: str
+    u: float
+    type: Literal["A", "B"]
+    dof: float | None
+
+
+class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
+    """One control, measured. ``rest``, ``full`` and what follows from them are None when unknown.
+
+    Attributes:
+        channel: The control's name in the rig file.
+        presses: Count of full works of the control.
+        reversed: Whether rest reads higher than full travel.
+        basis: Whose volts ``dead_band`` and ``fault_window`` are in.
+    """
+
+    channel: str
+    rest: LevelFigures | None = None
+    full: LevelFigures | None = None
+    presses: int = 0
+    reversed: bool = False
+    dead_band: DeadBand | None = None
+    fault_window: FaultWindow | None = None
+    return_s: ReturnTime | None = None
+    budget: tuple[BudgetLine, ...] = ()
+    basis: Literal["logger", "controller"] = "logger"

@@ -1,0 +1,377 @@
+"""The rig file: what each column of the logger is, and what was learned about its scale."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+import msgspec
+from msgspec import Meta
+
+from calib.errors import RigError, UsageError
+from calib.store.text import neutral
+
+Positive = Annotated[float, Meta(gt=0)]
+Role = Literal[
+    "control", "pitch", "roll", "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z",
+    "supply", "temperature", "ambient", "switch", "other",
+]  # fmt: skip
+Unit = Literal[
+    "count", "V", "mV", "deg", "rad", "g", "mg", "m/s2", "deg/s", "rad/s", "degC", "degF", "raw"
+]
+PitchConvention = Literal["nose-up-positive", "nose-down-positive"]
+SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "blank": " "}
+
+
+class _Table(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A table of the rig file: an unknown key is an error, since it may be a typing slip."""
+
+
+class RigNotes(_Table, frozen=True, kw_only=True):
+    """``[rig]``: the machine's name and the step in which its controller takes voltages."""
+
+    name: str = "my rig"
+    setting_step_V: Positive = 0.01
+
+
+class Link(_Table, frozen=True, kw_only=True):
+    """``[link]``: where the logger is and how its bytes are laid out.
+
+    Attributes:
+        port: Any pyserial URL.
+        baud: Bits per second.
+        layout: How lines are read.
+        separator: Between fields of the delimited layout; None to find it.
+        header: Whether a header line is sent; None to find it.
+        decimal: ``point`` or ``comma``; None to find it.
+        checksum: ``xor`` for lines that end in ``*hh``.
+        queries: What a declared polled instrument is asked, one query a column.
+        poll_s: Seconds between two rounds of queries.
+        unit_id: Modbus unit identifier.
+        usb_serial: The USB serial number by which an unplugged port is found again.
+    """
+
+    port: str = ""
+    baud: Annotated[int, Meta(gt=0)] = 115200
+    layout: Literal["delimited", "pairs", "json", "nmea", "scpi", "modbus"] = "delimited"
+    separator: Literal["comma", "semicolon", "tab", "blank"] | None = None
+    header: bool | None = None
+    decimal: Literal["point", "comma"] | None = None
+    checksum: Literal["xor"] | None = None
+    queries: tuple[str, ...] = ()
+    poll_s: Positive = 0.1
+    unit_id: int = 1
+    usb_serial: str | None = None
+
+
+class Time(_Table, frozen=True, kw_only=True):
+    """``[time]``: the device's clock; without a column the arrival time serves."""
+
+    column: str | int | None = None
+    unit: Literal["s", "ms", "us"] = "ms"
+    wrap: Positive | None = None
+
+    @property
+    def seconds_per_count(self) -> float:
+        """Length of one count of the time column, in seconds."""
+        return {"s": 1.0, "ms": 1e-3, "us": 1e-6}[self.unit]
+
+
+class Scale(_Table, frozen=True, kw_only=True):
+    """``[channels.X.scale]``: the logger's scale as trued against a multimeter.
+
+    True volts are ``gain`` times the volts at the wire plus ``offset_V``; ``cov`` is the
+    covariance of the two.
+    """
+
+    gain: Positive
+    offset_V: float
+    u_gain: Annotated[float, Meta(ge=0)]
+    u_offset_V: Annotated[float, Meta(ge=0)]
+    cov: float
+    date: str
+
+
+class Channel(_Table, frozen=True, kw_only=True):
+    """``[channels.X]``: what one column carries; voltages are at the wire unless said.
+
+    Attributes:
+        role: What it is on the machine.
+        column: Header name or 0-based number.
+        unit: Unit of the numbers as received.
+        full_scale: Counts at ``reference_V``.
+        reference_V: The converter's reference, in volts at the logger's pin.
+        reference_tolerance_pct: How far the reference may be off, in per cent.
+        divider: Volts at the wire over volts at the pin.
+        divider_tolerance_pct: Tolerance of the divider's resistors, in per cent.
+        source_ohm: Resistance that feeds the pin.
+        leak_ohm: Resistance of the logger's input to ground.
+        pin_max_V: What the pin stands, in volts.
+        second_track: The channel with the other track of a two-track control.
+        supply: The channel to which this one is ratiometric.
+        output_range_V: The sensor's published output range, low and high, in volts.
+        zero_V: Analog inclinometer: volts at level.
+        sensitivity_V_per_deg: Analog inclinometer: volts a degree.
+        counts_per_g: Accelerometer in counts: counts for one g.
+        zero_count: Accelerometer in counts: counts for zero g.
+        range_g: Accelerometer: largest reading that it can give, in g.
+        active: Switch: the level at which it is on.
+        threshold_V: Switch: volts between off and on.
+        ntc_R25_ohm: Thermistor: resistance at 25 degC.
+        ntc_beta_K: Thermistor: beta constant.
+        pullup_ohm: Thermistor: resistance to ``pullup_V``.
+        pullup_V: Thermistor: voltage that feeds the pull-up.
+        current_A: Current in the shared ground while the control is worked, for its resistance.
+        scale: The scale as trued by ``calib meter``.
+        limits: The user's own limits, by name.
+    """
+
+    role: Role
+    column: str | int
+    unit: Unit
+    full_scale: Positive | None = None
+    reference_V: Positive | None = None
+    reference_tolerance_pct: Annotated[float, Meta(ge=0)] | None = None
+    divider: Positive = 1.0
+    divider_tolerance_pct: Annotated[float, Meta(ge=0)] | None = None
+    source_ohm: Annotated[float, Meta(ge=0)] | None = None
+    leak_ohm: Positive | None = None
+    pin_max_V: Positive | None = None
+    second_track: str | None = None
+    supply: str | None = None
+    output_range_V: tuple[float, float] | None = None
+    zero_V: float | None = None
+    sensitivity_V_per_deg: float | None = None
+    counts_per_g: Positive | None = None
+    zero_count: float | None = None
+    range_g: Positive | None = None
+    active: Literal["low", "high"] | None = None
+    threshold_V: Positive | None = None
+    ntc_R25_ohm: Positive | None = None
+    ntc_beta_K: Positive | None = None
+    pullup_ohm: Positive | None = None
+    pullup_V: Positive | None = None
+    current_A: Positive | None = None
+    scale: Scale | None = None
+    limits: dict[str, float] = {}
+
+
+class Truing(_Table, frozen=True, kw_only=True):
+    """``[tilt.truing]``: an accelerometer's bias (g) and matrix, as found by ``calib poses``.
+
+    True specific force is ``matrix @ (reading - bias)``, in g.
+    """
+
+    bias: tuple[float, float, float]
+    matrix: tuple[
+        tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]
+    ]
+    u: float
+    date: str
+
+
+class Tilt(_Table, frozen=True, kw_only=True):
+    """``[tilt]``: what the controller expects of a tilt signal, and the machine's geometry.
+
+    Attributes:
+        expects: Sign convention of pitch that the controller expects.
+        wheelbase_mm: Between the axles.
+        latitude_deg: For normal gravity.
+        aid_starts_deg: Angle at which the aid begins to act.
+        aid_ended_deg: Angle by which it must have taken all power.
+        dive_deg: How far the fork dives or the tail squats in riding.
+        launch_m_s2: Hardest acceleration when driving off.
+        cg_ahead_of_rear_axle_mm: Centre of gravity ahead of the rear axle, rider rearmost.
+        cg_height_mm: Its height above the ground, rider rearmost.
+        sensor: Who sees the tilt sensor: the logger, the controller alone, or both.
+        on_signal_loss: What the controller does when its tilt signal dies, in the person's words.
+        mounting: A note of how and where the sensor is mounted.
+        truing: The accelerometer's bias and scale.
+    """
+
+    expects: PitchConvention | None = None
+    wheelbase_mm: Positive | None = None
+    latitude_deg: Annotated[float, Meta(ge=-90, le=90)] | None = None
+    aid_starts_deg: Positive | None = None
+    aid_ended_deg: Positive | None = None
+    dive_deg: Annotated[float, Meta(ge=0)] | None = None
+    launch_m_s2: Positive | None = None
+    cg_ahead_of_rear_axle_mm: Positive | None = None
+    cg_height_mm: Positive | None = None
+    sensor: Literal["logger", "controller", "both"] = "logger"
+    on_signal_loss: str | None = None
+    mounting: str | None = None
+    truing: Truing | None = None
+
+
+class Rig(msgspec.Struct, frozen=True, kw_only=True):
+    """A whole rig file.
+
+    Attributes:
+        path: Where it lies; captures and records go beside it.
+        sha256: Of its bytes.
+        rig: ``[rig]``.
+        link: ``[link]``.
+        time: ``[time]``.
+        channels: ``[channels.X]`` by name, in the file's order.
+        tilt: ``[tilt]``.
+    """
+
+    path: Path
+    sha256: str
+    rig: RigNotes
+    link: Link
+    time: Time
+    channels: dict[str, Channel]
+    tilt: Tilt
+
+    def channel(self, name: str) -> Channel:
+        """One channel by name.
+
+        Raises:
+            UsageError: There is no such channel; the hint lists those that there are.
+        """
+        try:
+            return self.channels[name]
+        except KeyError:
+            known = ", ".join(self.channels) or "none"
+            raise UsageError(
+                f"{self.path}: there is no channel named {neutral(name)!r}.",
+                f"Channels in this rig file: {known}.",
+            ) from None
+
+    def with_role(self, *roles: Role) -> dict[str, Channel]:
+        """The channels that have one of ``roles``, by name, in the file's order."""
+        return {name: ch for name, ch in self.channels.items() if ch.role in roles}
+
+
+def load_rig(path: Path) -> Rig:
+    """Read and check a rig file.
+
+    Args:
+        path: The file.
+
+    Raises:
+        RigError: It is missing, unreadable, not TOML, or says what cannot be; the text names
+            line and key.
+    """
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise RigError(
+            f"Rig file {path} cannot be read: {error.strerror}.",
+            "Make one with 'calib setup', or name another with --rig FILE.",
+        ) from error
+    try:
+        text = raw.decode("utf-8")
+        tree = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise RigError(f"{path}, line {line}: not UTF-8 text.", "Save it as UTF-8.") from error
+    except tomllib.TOMLDecodeError as error:
+        raise RigError(
+            f"{path}: not valid TOML: {neutral(str(error), 160)}.", "Mend that line."
+        ) from error
+    source = _Source(path, text)
+    known = {"rig", "link", "time", "channels", "tilt"}
+    for key in tree:
+        if key not in known:
+            raise source.problem((key,), f"unknown table {neutral(key)!r}")
+    channels = tree.get("channels", {})
+    if not isinstance(channels, dict):
+        raise source.problem(("channels",), "expected tables [channels.NAME]")
+    rig = Rig(
+        path=path,
+        sha256=hashlib.sha256(raw).hexdigest(),
+        rig=source.convert(("rig",), tree.get("rig", {}), RigNotes),
+        link=source.convert(("link",), tree.get("link", {}), Link),
+        time=source.convert(("time",), tree.get("time", {}), Time),
+        channels={
+            name: source.convert(("channels", name), table, Channel)
+            for name, table in channels.items()
+        },
+        tilt=source.convert(("tilt",), tree.get("tilt", {}), Tilt),
+    )
+    for name, channel in rig.channels.items():
+        _refuse_impossible(source, rig, name, channel)
+    return rig
+
+
+T = TypeVar("T")
+
+
+class _Source:
+    """The text of a rig file, to name the line of what is wrong in it."""
+
+    def __init__(self, path: Path, text: str) -> None:
+        self.path = path
+        self.lines = text.splitlines()
+
+    def convert(self, table: tuple[str, ...], value: Any, kind: type[T]) -> T:
+        """``value`` as ``kind``, or a RigError that names line and key."""
+        try:
+            return msgspec.convert(value, kind)
+        except msgspec.ValidationError as error:
+            what, _, where = str(error).partition(" - at `$")
+            keys = re.findall(r"[A-Za-z_][\w]*", where)
+            unknown = re.search(r"unknown field `(.+)`", what)
+            if unknown:
+                keys.append(unknown.group(1))
+            missing = re.search(r"missing required field `(.+)`", what)
+            text = f"the key {missing.group(1)!r} is missing" if missing else _lower_first(what)
+            raise self.problem((*table, *keys), text) from error
+
+    def problem(self, keys: tuple[str, ...], text: str) -> RigError:
+        """A RigError about the key at ``keys``."""
+        return RigError(
+            f"{self.path}, line {self.line_of(keys)}, {neutral('.'.join(keys))}: "
+            f"{neutral(text, 160)}.",
+            "Mend the rig file; 'calib setup' writes a fresh one with comments.",
+        )
+
+    def line_of(self, keys: tuple[str, ...]) -> int:
+        """1-based line on which the longest findable part of ``keys`` stands."""
+        best = 1
+        table: tuple[str, ...] = ()
+        for number, line in enumerate(self.lines, 1):
+            header = re.match(r"\s*\[+([^\]]+)\]+", line)
+            if header:
+                table = tuple(part.strip().strip("\"'") for part in header.group(1).split("."))
+                if table and keys[: len(table)] == table:
+                    best = number
+                continue
+            key = re.match(r"\s*([\w\"'.-]+)\s*=", line)
+            if key and keys[: len(table) + 1] == (*table, key.group(1).strip("\"'")):
+                return number
+        return best
+
+
+def _lower_first(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -> None:
+    """Refuse what would damage the logger or give wrong volts without a sign of it."""
+    at = ("channels", name)
+    if not name.isprintable() or not name.strip():
+        raise source.problem(at, "a channel needs a plain printable name")
+    counts_volts = channel.unit == "count" and channel.counts_per_g is None
+    if counts_volts and (channel.full_scale is None or channel.reference_V is None):
+        raise source.problem(at, "unit 'count' needs full_scale and reference_V")
+    for key in ("second_track", "supply"):
+        other = getattr(channel, key)
+        if other is not None and other not in rig.channels:
+            raise source.problem((*at, key), f"there is no channel named {other!r}")
+    if channel.pin_max_V is not None and channel.role in ("control", "supply"):
+        # A hand-control sensor is fed from 5 V: at its top the pin sees 5 V over the divider.
+        fed_V = 5.0
+        if fed_V / channel.divider > channel.pin_max_V + 0.3:
+            raise source.problem(
+                (*at, "pin_max_V"),
+                f"a 5 V signal over a divider of {channel.divider:g} puts "
+                f"{fed_V / channel.divider:.2f} V on a pin that stands {channel.pin_max_V:g} V; "
+                "fit a divider and say so",
+            )

@@ -1,0 +1,1 @@
+"""The tilt sensor: gravity vector, zero, turned method, signs, surge."""
