@@ -1,0 +1,103 @@
+"""Findings about a capture as such: gaps, resets, rejected lines, a line that was cut short."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from calib.errors import PortError
+from calib.store.capture import Capture
+from calib.store.columns import has_column, in_base_unit
+from calib.store.conversion import base_unit
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.record import ChannelRange, RecordDocument
+from calib.store.rig import Rig
+from calib.store.samples import EventKind
+
+REJECTED_SHARE_LIMIT = 0.01
+"""Own choice, because a healthy line rejects its half first line and no more."""
+
+
+def capture_findings(capture: Capture, cut_short: PortError | None = None) -> tuple[Finding, ...]:
+    """What is odd about a capture, whatever was measured in it.
+
+    Args:
+        capture: The capture.
+        cut_short: What broke it off.
+    """
+    found = []
+    if cut_short is not None:
+        found.append(
+            Finding(
+                code="cut-short",
+                severity=Severity.CAUTION,
+                text=f"The line broke off: {cut_short.what}",
+                action="Look at cable and plug; capture again if anything below is missing.",
+            )
+        )
+    if capture.gap_count:
+        longest_s = max(event.duration_s for event in capture.events)
+        found.append(
+            Finding(
+                code="gaps",
+                severity=Severity.CAUTION,
+                text=f"{capture.gap_count} gaps in time; the longest lasted {longest_s:.2f} s.",
+                value=longest_s,
+                unit="s",
+                action="Samples are missing there and nothing was joined across; capture again "
+                "if a press fell into one.",
+            )
+        )
+    resets = sum(event.kind is EventKind.RESET for event in capture.events)
+    if resets:
+        found.append(
+            Finding(
+                code="logger-reset",
+                severity=Severity.CAUTION,
+                text=f"The logger restarted {resets} times while it was listened to.",
+                value=float(resets),
+                action="Look at its supply and ground before trusting the capture.",
+            )
+        )
+    lines = capture.rejected_lines + len(capture)
+    share = capture.rejected_lines / lines if lines else 0.0
+    if share > REJECTED_SHARE_LIMIT and capture.rejected_lines > 1:
+        found.append(
+            Finding(
+                code="rejected-lines",
+                severity=Severity.CAUTION,
+                text=f"{capture.rejected_lines} of {lines} lines could not be decoded.",
+                value=100 * share,
+                limit=100 * REJECTED_SHARE_LIMIT,
+                unit="%",
+                action="See the .rejected.txt beside the capture; check baud, cable and ground.",
+            )
+        )
+    return tuple(found)
+
+
+def judge_record(
+    capture: Capture, rig: Rig, cautions: tuple[str, ...], cut_short: PortError | None = None
+) -> RecordDocument:
+    """The document of a plain capture."""
+    findings = capture_findings(capture, cut_short)
+    return RecordDocument(
+        verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
+        findings=findings,
+        cautions=cautions,
+        capture=capture.ref(),
+        channels={
+            name: _range(capture, rig, name)
+            for name in rig.channels
+            if has_column(capture.columns, rig, name)
+        },
+    )
+
+
+def _range(capture: Capture, rig: Rig, name: str) -> ChannelRange:
+    values = in_base_unit(capture, rig, name)
+    return ChannelRange(
+        low=float(values.min()),
+        median=float(np.median(values)),
+        high=float(values.max()),
+        unit=base_unit(rig.channels[name]),
+    )

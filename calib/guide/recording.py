@@ -1,0 +1,114 @@
+"""Capture for a time, or until the person stops."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from calib.guide.protocols import Live, Person, Reading, Step
+from calib.store.columns import column_index, require_column
+from calib.store.conversion import base_unit, to_base
+from calib.store.rig import Rig
+from calib.store.samples import Samples
+
+SHOW_EVERY_S = 0.1  # own choice: quick enough for the eye, and costs the capture nothing
+
+
+@dataclass
+class Gauge:
+    """Newest, lowest and highest value of one channel, in its base unit."""
+
+    name: str
+    index: int
+    rig: Rig
+    reading: Reading = field(init=False)
+    _seen_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Nothing seen yet."""
+        self.reading = Reading(
+            channel=self.name, value=None, unit=base_unit(self.rig.channels[self.name])
+        )
+
+    def look(self, samples: Samples, now_s: float) -> Reading:
+        """Take in a run of samples that was read at ``now_s`` on the host's clock."""
+        if len(samples):
+            values = to_base(self.rig.channels[self.name], samples.values[:, self.index])
+            low, high = float(values.min()), float(values.max())
+            was = self.reading
+            self._seen_s = now_s
+            self.reading = Reading(
+                channel=self.name,
+                value=float(values[-1]),
+                unit=was.unit,
+                low=low if was.low is None else min(low, was.low),
+                high=high if was.high is None else max(high, was.high),
+            )
+        was = self.reading
+        return Reading(was.channel, was.value, was.unit, was.low, was.high, now_s - self._seen_s)
+
+
+def gauges_for(rig: Rig, columns: Sequence[str], names: Sequence[str]) -> list[Gauge]:
+    """A gauge for each of the channels ``names`` that the line carries."""
+    places = [(name, column_index(columns, rig.channels[name].column)) for name in names]
+    return [Gauge(name, index, rig) for name, index in places if index is not None]
+
+
+def gauge_for(rig: Rig, columns: Sequence[str], name: str) -> Gauge:
+    """The gauge of one channel.
+
+    Raises:
+        UsageError: The line does not carry it.
+    """
+    return Gauge(name, require_column(columns, rig, name), rig)
+
+
+class Recording:
+    """An observer that shows live values and has enough after a time."""
+
+    def __init__(
+        self,
+        person: Person,
+        gauges: Sequence[Gauge],
+        *,
+        duration_s: float | None,
+        clock: Callable[[], float],
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Sees the live values.
+            gauges: The channels to show.
+            duration_s: Device time to record; until stopped when None.
+            clock: The host's clock in seconds.
+        """
+        self._person = person
+        self._gauges = gauges
+        self._duration_s = duration_s
+        self._clock = clock
+        self._samples = 0
+        self._rejected = 0
+        self._shown_s = -math.inf
+        self._elapsed_s = 0.0
+
+    def __call__(self, samples: Samples) -> bool:
+        """Take in a run of samples; whether enough was captured."""
+        self._samples += len(samples)
+        self._rejected += len(samples.rejected)
+        if len(samples):
+            self._elapsed_s = float(samples.time_s[-1])
+        now_s = self._clock()
+        readings = tuple(gauge.look(samples, now_s) for gauge in self._gauges)
+        if now_s - self._shown_s >= SHOW_EVERY_S:
+            self._shown_s = now_s
+            self._person.show(
+                Live(
+                    step=Step("record", "everything that comes is on disk"),
+                    readings=readings,
+                    samples=self._samples,
+                    rejected_lines=self._rejected,
+                    elapsed_s=self._elapsed_s,
+                )
+            )
+        return self._duration_s is not None and self._elapsed_s >= self._duration_s

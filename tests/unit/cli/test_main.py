@@ -1,0 +1,63 @@
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from calib.cli import COMMANDS, main
+
+
+def run(*arguments: str) -> int:
+    """Run the command line in this process and give its exit code."""
+    with pytest.raises(SystemExit, match=r"\d+") as ended:
+        main(arguments)
+    code = ended.value.code
+    assert isinstance(code, int)
+    return code
+
+
+def test_help_lists_every_command_in_the_order_of_work(capsys: pytest.CaptureFixture[str]) -> None:
+    """The help teaches what comes first."""
+    assert run("--help") == 0
+    shown = capsys.readouterr().out
+    names = [name for part in COMMANDS.values() for name in part]
+    places = [shown.index(f"\n  {name} ") for name in names]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    "arguments", [["no-such-command"], ["record", "--no-such-option"], ["record", "--rig", "none"]]
+)
+def test_wrong_use_is_one_line_and_exit_code_2(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What was wrong, then what to do; no traceback, nothing on stdout."""
+    assert run(*arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.count("\n") == 1
+    assert err.startswith("calib: ")
+
+
+def test_an_error_under_json_is_one_document(capsys: pytest.CaptureFixture[str]) -> None:
+    """A script reads the same text as a person, and the exit code."""
+    assert run("record", "--json", "--rig", "none.toml") == 2
+    document = json.loads(capsys.readouterr().out)
+    assert document["schema"] == "calib.error/1"
+    assert document["exit_code"] == 2
+    assert "none.toml" in document["what"]
+    assert document["hint"]
+
+
+def test_the_command_line_loads_nothing_heavy_before_a_command_needs_it() -> None:
+    """Help comes at once: no numpy, rich, pyserial, scipy or msgspec is imported for it."""
+    code = (
+        "import sys\n"
+        "from calib.cli import main\n"
+        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'numpy', 'rich', 'serial', 'scipy', 'msgspec', 'pyarrow', 'matplotlib'}\n"
+        "sys.exit(len(heavy & set(sys.modules)))\n"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
