@@ -1,61 +1,157 @@
-"""The parts that every terminal page is made of."""
+"""The parts that every terminal page is made of: read at a glance from two metres, in 80 columns.
+
+From top to bottom a page says: what it is about, the verdict word, the two or three figures, the
+worst finding with its one next action, then the rest. Meaning never rests on colour alone.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
+from calib.show.console import WIDTH_CHARS
+from calib.show.glyphs import large
 from calib.store.documents.finding import Document, Finding, Severity
+from calib.store.text import neutral
 
-_STYLES = {
+STYLES: dict[Severity, str] = {
     Severity.PASS: "bold green",
     Severity.CAUTION: "bold yellow",
-    Severity.UNKNOWN: "bold reverse",
-    Severity.FAIL: "bold reverse red",
+    Severity.UNKNOWN: "bold magenta",
+    Severity.FAIL: "bold red",
 }
 
+_LONGEST_TEXT = 600  # own choice: longer than any sentence of ours, shorter than a flood
+_INDENT = "  "
 
-def print_verdict(console: Console, document: Document, about: str) -> None:
-    """The verdict word, as loud as the screen allows, and what it is about."""
-    word = f"  {document.verdict.value.upper()}  "
-    console.print()
-    console.print(Text.assemble((word, _STYLES[document.verdict]), "  ", about))
-    console.print()
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One large figure: what it is, the number as text, its unit."""
+
+    label: str
+    number: str
+    unit: str
+
+
+def headline(left: str, right: str = "") -> Text:
+    """The first line: what the page is about, and whose figures or when on the right."""
+    right = neutral(right, WIDTH_CHARS // 2)
+    left = neutral(left, WIDTH_CHARS - len(right) - 5)
+    gap = WIDTH_CHARS - len(left) - len(right) - 2
+    return Text(f" {left}{' ' * gap}{right}", style="bold", no_wrap=True)
+
+
+def verdict_lines(verdict: Severity) -> list[Text]:
+    """The verdict word in large letters; every word as loud as every other."""
+    return _large_lines(verdict.value, STYLES[verdict])
+
+
+def large_lines(text: str) -> list[Text]:
+    """A few words or a count in large letters, to be read from two metres."""
+    return _large_lines(text, "bold")
+
+
+def figure_lines(figures: Sequence[Figure]) -> list[Text]:
+    """Figures side by side in large digits, each under its label."""
+    if not figures:
+        return []
+    width = WIDTH_CHARS // len(figures) - 1
+    blocks = [large(f"{figure.number} {figure.unit}", width - 2) for figure in figures]
+    labels = [neutral(figure.label, width - 2) for figure in figures]
+    lines = [Text("".join(f" {label:<{width}}" for label in labels), style="bold", no_wrap=True)]
+    for row in range(max(len(block) for block in blocks)):
+        cells = [block[row] if row < len(block) else "" for block in blocks]
+        line = "".join(f" {cell:<{width}}" for cell in cells)
+        lines.append(Text(line, style="bold", no_wrap=True))
+    return lines
+
+
+def finding_lines(findings: Iterable[Finding]) -> list[Text]:
+    """Findings, worst first: the severity in words, the statement, and what to do."""
+    lines: list[Text] = []
+    for finding in sorted(findings, key=lambda finding: -finding.severity.rank):
+        word = finding.severity.value.upper()
+        rows = _wrapped(finding.text, first=f"{_INDENT}{word:<8} ", then=" " * 11)
+        head = Text(rows[0], no_wrap=True)
+        head.stylize(STYLES[finding.severity], len(_INDENT), len(_INDENT) + len(word))
+        lines.append(head)
+        lines.extend(Text(row, no_wrap=True) for row in rows[1:])
+        if finding.action:
+            lines.extend(_plain(finding.action, first=" " * 11 + "-> ", then=" " * 14))
+    return lines
+
+
+def caution_lines(cautions: Iterable[str]) -> list[Text]:
+    """Cautions under their heading; none where there are none."""
+    rows = [row for text in cautions for row in _plain(text, first="  - ", then="    ")]
+    return [Text(" BEFORE YOU TOUCH THE MACHINE", style="bold"), *rows] if rows else []
+
+
+def note_lines(text: str) -> list[Text]:
+    """A plain sentence, wrapped and indented."""
+    return _plain(text, first=_INDENT, then=_INDENT)
+
+
+def provenance_lines(document: Document) -> list[Text]:
+    """Where the figures came from; none where there is no capture."""
+    capture = document.capture
+    if capture is None:
+        return []
+    rate = "" if capture.rate_hz is None else f" at {capture.rate_hz:.4g} Hz"
+    lines = _plain(f"from {capture.path}", first=_INDENT, then=_INDENT)
+    counts = (
+        f"  {capture.samples} samples{rate}, {capture.rejected_lines} rejected lines, "
+        f"{capture.gaps} gaps, sha256 {capture.sha256[:12]}…"
+    )
+    return [*lines, Text(counts, no_wrap=True)]
+
+
+def print_lines(console: Console, lines: Iterable[Text]) -> None:
+    """Put lines on a console."""
+    for line in lines:
+        console.print(line)
+
+
+def print_verdict(console: Console, document: Document, about: str, right: str = "") -> None:
+    """What the page is about, and the verdict word in large letters."""
+    print_lines(console, [headline(about, right), Text(), *verdict_lines(document.verdict), Text()])
 
 
 def print_findings(console: Console, findings: Iterable[Finding]) -> None:
     """Findings, worst first, each with what to do."""
-    for finding in sorted(findings, key=lambda each: -each.severity.rank):
-        word = f"{finding.severity.value:>8}"
-        console.print(
-            Text.assemble((word, _STYLES[finding.severity]), "  ", finding.text), soft_wrap=False
-        )
-        if finding.action:
-            console.print(Padding(Text(f"-> {finding.action}"), (0, 0, 0, 10)))
+    print_lines(console, finding_lines(findings))
 
 
 def print_cautions(console: Console, cautions: Iterable[str]) -> None:
     """The usual cautions, at the foot of the page."""
-    console.print()
-    for caution in cautions:
-        console.print(Padding(Text(f"! {caution}", style="dim"), (0, 0, 0, 2)))
+    lines = caution_lines(cautions)
+    print_lines(console, [Text(), *lines] if lines else [])
 
 
 def print_provenance(console: Console, document: Document) -> None:
-    """Where the figures came from, in one line."""
-    capture = document.capture
-    if capture is None:
-        return
-    rate = "" if capture.rate_hz is None else f" at {capture.rate_hz:.4g} Hz"
-    console.print()
-    console.print(
-        Text(
-            f"  from {capture.path}: {capture.samples} samples{rate}, "
-            f"{capture.rejected_lines} rejected lines, {capture.gaps} gaps, "
-            f"sha256 {capture.sha256[:12]}…",
-            style="dim",
-        )
-    )
+    """Where the figures came from."""
+    lines = provenance_lines(document)
+    print_lines(console, [Text(), *lines] if lines else [])
+
+
+def _large_lines(text: str, style: str) -> list[Text]:
+    return [Text(f" {row}", style=style, no_wrap=True) for row in large(text, WIDTH_CHARS - 2)]
+
+
+def _plain(text: str, *, first: str, then: str) -> list[Text]:
+    return [Text(row, no_wrap=True) for row in _wrapped(text, first=first, then=then)]
+
+
+def _wrapped(text: str, *, first: str, then: str) -> list[str]:
+    return textwrap.wrap(
+        neutral(text, _LONGEST_TEXT),
+        width=WIDTH_CHARS - 1,
+        initial_indent=first,
+        subsequent_indent=then,
+        break_on_hyphens=False,
+    ) or [first.rstrip()]

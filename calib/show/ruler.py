@@ -1,71 +1,142 @@
-"""The travel as a ruler in volts, with worded zones."""
+"""The travel of a control as a ruler in volts, with zones in words; terminal and report draw it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-RULER_CHARS = 76
+from calib.store.documents.travel import TravelDocument
+
+SUPPLY_V = 5.0  # own choice: hand controls run on a 5 V rail, and a fixed scale is learned by eye
+
+BROKEN_WIRE = "broken wire"
+HAND_OFF = "hand off"
+DRIVE = "drive"
+STOP = "stop"
+
+ZONE_INK = {BROKEN_WIRE: "x", HAND_OFF: "·", DRIVE: "█", STOP: "▓"}
+"""How each zone is filled; the words beside it carry the meaning."""
+
+MOST_WORD_ROWS = 4  # one inside the bar's zones and one for each narrow zone that can meet
 
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """A stretch of the ruler: from ``low_V`` to ``high_V``, its word and its fill character."""
+    """A stretch of the ruler: its word, and its ends in volts, lower first."""
 
     word: str
     low_V: float
     high_V: float
-    fill: str
 
 
-def ruler_lines(
-    zones: Sequence[Zone], marks: Sequence[tuple[float, str]], *, low_V: float, high_V: float
-) -> tuple[str, ...]:
-    """The ruler as text lines: zone words, the ruler itself, and marked volts below it.
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """What is drawn: a scale in volts and its zones, in rising order, without gaps.
 
-    Args:
-        zones: In rising order of volts, without gaps.
-        marks: Volts and their labels.
-        low_V: Left end of the ruler.
-        high_V: Right end of the ruler.
+    Attributes:
+        low_V: Left end.
+        high_V: Right end.
+        zones: Stretches; none where nothing is known yet.
+        marks_V: Volts to name beneath, the weightiest first.
     """
-    width = RULER_CHARS
 
-    def place(volts: float) -> int:
-        share = (volts - low_V) / (high_V - low_V)
-        return min(width - 1, max(0, round(share * (width - 1))))
+    low_V: float = 0.0
+    high_V: float = SUPPLY_V
+    zones: tuple[Zone, ...] = ()
+    marks_V: tuple[float, ...] = ()
 
-    bar = [" "] * width
-    words = [" "] * width
-    for zone in zones:
-        start, stop = place(zone.low_V), place(zone.high_V)
-        bar[start : stop + 1] = zone.fill * (stop + 1 - start)
-        _write_centred(words, zone.word, start, stop)
-    ticks = [" "] * width
-    lines: list[list[str]] = [[" "] * width]
-    for volts, label in marks:
-        at = place(volts)
-        ticks[at] = "|"
-        _write_in_free_line(lines, label, at)
-    return tuple("".join(line).rstrip() for line in (words, bar, ticks, *lines))
+    def share(self, value_V: float) -> float:
+        """Where ``value_V`` lies between the ends: 0 at the left, 1 at the right, never outside."""
+        return min(max((value_V - self.low_V) / (self.high_V - self.low_V), 0.0), 1.0)
 
 
-def _write_centred(line: list[str], word: str, start: int, stop: int) -> None:
-    room = stop - start + 1
-    if len(word) > room:
-        word = word[:room] if room >= 4 else ""
-    left = start + (room - len(word)) // 2
-    line[left : left + len(word)] = word
+def travel_ruler(document: TravelDocument) -> Ruler:
+    """The ruler of a measured control; without zones where no dead band is known."""
+    band = document.dead_band
+    known = [level.mean for level in (document.rest, document.full) if level is not None]
+    window = document.fault_window
+    ends = [*known, *([band.start, band.end] if band else [])]
+    ends += [edge for edge in (window.low, window.high) if edge is not None] if window else []
+    high_V = max([SUPPLY_V, *ends])
+    if band is None:
+        return Ruler(high_V=high_V, marks_V=tuple(known))
+    low, high = sorted((band.start, band.end))
+    below, above = (STOP, HAND_OFF) if band.start > band.end else (HAND_OFF, STOP)
+    fault_low = window.low if window else None
+    fault_high = window.high if window else None
+    zones = [
+        Zone(BROKEN_WIRE, 0.0, fault_low or 0.0),
+        Zone(below, fault_low or 0.0, low),
+        Zone(DRIVE, low, high),
+        Zone(above, high, high_V if fault_high is None else fault_high),
+        Zone(BROKEN_WIRE, high_V if fault_high is None else fault_high, high_V),
+    ]
+    marks = (band.start, band.end, *(edge for edge in (fault_low, fault_high) if edge is not None))
+    return Ruler(
+        high_V=high_V,
+        zones=tuple(zone for zone in zones if zone.high_V > zone.low_V),
+        marks_V=marks,
+    )
 
 
-def _write_in_free_line(lines: list[list[str]], label: str, at: int) -> None:
-    width = len(lines[0])
-    left = min(max(0, at - len(label) // 2), width - len(label))
-    for line in lines:
-        around = line[max(0, left - 1) : left + len(label) + 1]
-        if not "".join(around).strip():
-            line[left : left + len(label)] = label
+def ruler_rows(ruler: Ruler, width: int) -> list[str]:
+    """The ruler in plain characters: words, bar, volts; every row ``width`` columns.
+
+    Narrow zones have their word in a row of its own, joined by a stroke.
+    """
+    columns = width - 1
+    cells = ["─"] * width
+    words = [[" "] * width for _ in range(MOST_WORD_ROWS)]
+    for zone in ruler.zones:
+        first = round(ruler.share(zone.low_V) * columns)
+        last = max(round(ruler.share(zone.high_V) * columns), first + 1)
+        cells[first:last] = ZONE_INK[zone.word] * (last - first)
+        _write_word(words, zone.word, (first + last - 1) // 2, inside=last - first)
+    if ruler.zones:
+        cells[columns] = cells[columns - 1]
+    shown = ["".join(row) for row in words if "".join(row).strip()]
+    return [*shown, "".join(cells), *_volts(ruler, width)]
+
+
+def _write_word(rows: list[list[str]], word: str, middle: int, *, inside: int) -> None:
+    """Write a zone's word over it: in the lowest row if it fits inside, else higher with a stroke.
+
+    Rows are from top to bottom.
+    """
+    for depth, row in enumerate(reversed(rows)):
+        if (depth > 0 or len(word) + 2 <= inside) and _write(row, word, middle):
+            for below in rows[len(rows) - depth :]:
+                below[middle] = "│"
             return
-    fresh = [" "] * width
-    fresh[left : left + len(label)] = label
-    lines.append(fresh)
+
+
+def pointer_row(ruler: Ruler, width: int, value_V: float, seen_V: tuple[float, float]) -> str:
+    """One row under the bar: the live value's arrow, and dots over what was seen so far."""
+    columns = width - 1
+    cells = [" "] * width
+    first, last = (round(ruler.share(edge) * columns) for edge in seen_V)
+    cells[first : last + 1] = "·" * (last + 1 - first)
+    cells[round(ruler.share(value_V) * columns)] = "▲"
+    return "".join(cells)
+
+
+def _volts(ruler: Ruler, width: int) -> list[str]:
+    """The row of volts: the weightiest marks first, the rest where there is room."""
+    ticks = [" "] * width
+    row = [" "] * width
+    marks: Sequence[float] = (*ruler.marks_V, ruler.low_V, ruler.high_V)
+    for mark_V in marks:
+        place = round(ruler.share(mark_V) * (width - 1))
+        if _write(row, f"{mark_V:.2f}", place):
+            ticks[place] = "╵"
+    return ["".join(ticks), "".join(row)]
+
+
+def _write(row: list[str], text: str, middle: int) -> bool:
+    """Write ``text`` around ``middle`` if that leaves a blank on both sides; whether it did."""
+    start = min(max(middle - len(text) // 2, 0), len(row) - len(text))
+    end = start + len(text)
+    if any(cell != " " for cell in row[max(start - 1, 0) : end + 1]):
+        return False
+    row[start:end] = text
+    return True

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import pytest
+
+from calib.show.page import (
+    Figure,
+    caution_lines,
+    figure_lines,
+    finding_lines,
+    headline,
+    verdict_lines,
+)
+from calib.store.documents.finding import Finding, Severity
+
+
+def finding(severity: Severity, text: str, action: str = "") -> Finding:
+    """A finding."""
+    return Finding(code="x", severity=severity, text=text, action=action)
+
+
+@pytest.mark.parametrize("verdict", list(Severity))
+def test_every_verdict_is_as_loud_as_every_other(verdict: Severity) -> None:
+    """UNKNOWN takes five rows of large letters, as FAIL does, and its shape is its own."""
+    rows = [line.plain for line in verdict_lines(verdict)]
+    assert len(rows) == 5
+    others = [[line.plain for line in verdict_lines(other)] for other in Severity]
+    assert others.count(rows) == 1
+
+
+def test_the_worst_finding_comes_first_with_its_action() -> None:
+    """A person who reads one line reads the worst, in words, and what to do."""
+    lines = finding_lines(
+        [
+            finding(Severity.PASS, "It returns in 0.2 s."),
+            finding(Severity.FAIL, "It sticks.", "Free the cable."),
+        ]
+    )
+    assert lines[0].plain.split() == ["FAIL", "It", "sticks."]
+    assert lines[1].plain.strip() == "-> Free the cable."
+
+
+def test_no_line_is_wider_than_80_columns() -> None:
+    """Long statements are wrapped under their beginning."""
+    lines = [
+        *finding_lines([finding(Severity.CAUTION, "word " * 60, "deed " * 60)]),
+        *caution_lines(["word " * 60]),
+        headline("x" * 200, "y" * 200),
+        *figure_lines([Figure("drive takes up at", "0.97", "V"), Figure("x" * 99, "-3.55", "V")]),
+    ]
+    assert max(len(line.plain.rstrip()) for line in lines) <= 80
+
+
+def test_text_from_a_device_cannot_steer_the_terminal() -> None:
+    """Escape sequences in a statement are shown, not obeyed."""
+    lines = finding_lines([finding(Severity.CAUTION, "lever \x1b[2J gone", "")])
+    assert "\x1b" not in "".join(line.plain for line in lines)
+
+
+def test_without_cautions_there_is_no_heading() -> None:
+    """An empty list of cautions leaves no bare heading."""
+    assert caution_lines([]) == []
