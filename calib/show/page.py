@@ -74,7 +74,7 @@ def figure_lines(figures: Sequence[Figure]) -> list[Text]:
 def finding_lines(findings: Iterable[Finding]) -> list[Text]:
     """Findings, worst first: the severity in words, the statement, and what to do."""
     lines: list[Text] = []
-    for finding in sorted(findings, key=lambda finding: -finding.severity.rank):
+    for finding in _by_severity(findings):
         word = finding.severity.value.upper()
         rows = _wrapped(finding.text, first=f"{_INDENT}{word:<8} ", then=" " * 11)
         head = Text(rows[0], no_wrap=True)
@@ -117,6 +117,32 @@ def print_lines(console: Console, lines: Iterable[Text]) -> None:
         console.print(line)
 
 
+def print_page(console: Console, glance: Sequence[Text], details: Sequence[Text]) -> None:
+    """Show a page so that its glance part is what stands on the screen at the end.
+
+    Where all of it fits, or is read from a file, the glance part comes first. On a screen that is
+    too low the details come first and scroll away, and the glance part stays.
+    """
+    scrolls = console.is_terminal and len(glance) + len(details) + 2 > console.height
+    parts = (details, glance) if scrolls else (glance, details)
+    print_lines(console, [*parts[0], Text(), *parts[1]])
+
+
+def worst_lines(document: Document) -> list[Text]:
+    """The worst finding with its one next action; none where nothing was found."""
+    return finding_lines(_by_severity(document.findings)[:1])
+
+
+def detail_lines(document: Document) -> list[Text]:
+    """What every page has below its glance part: the other findings, cautions, provenance."""
+    parts = (
+        finding_lines(_by_severity(document.findings)[1:]),
+        provenance_lines(document),
+        caution_lines(document.cautions),
+    )
+    return [line for part in parts if part for line in (*part, Text())]
+
+
 def print_verdict(console: Console, document: Document, about: str, right: str = "") -> None:
     """What the page is about, and the verdict word in large letters."""
     print_lines(console, [headline(about, right), Text(), *verdict_lines(document.verdict), Text()])
@@ -137,6 +163,10 @@ def print_provenance(console: Console, document: Document) -> None:
     """Where the figures came from."""
     lines = provenance_lines(document)
     print_lines(console, [Text(), *lines] if lines else [])
+
+
+def _by_severity(findings: Iterable[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda finding: -finding.severity.rank)
 
 
 def _large_lines(text: str, style: str) -> list[Text]:

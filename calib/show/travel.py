@@ -8,14 +8,14 @@ from rich.text import Text
 from calib.show.console import WIDTH_CHARS
 from calib.show.page import (
     Figure,
+    detail_lines,
     figure_lines,
+    headline,
     large_lines,
     note_lines,
-    print_cautions,
-    print_findings,
-    print_lines,
-    print_provenance,
-    print_verdict,
+    print_page,
+    verdict_lines,
+    worst_lines,
 )
 from calib.show.ruler import ruler_rows, travel_ruler
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
@@ -24,25 +24,26 @@ RULER_CHARS = WIDTH_CHARS - 2
 
 
 def show_travel(document: TravelDocument, console: Console) -> None:
-    """Verdict and values first, then the ruler, the findings, and what it all rests on."""
+    """Verdict, values, ruler and the worst finding at a glance; then what they rest on."""
     way = ", reversed" if document.reversed else ""
-    print_verdict(
-        console,
-        document,
-        f"{document.channel}: {document.presses} full presses{way}",
-        f"{document.basis}'s volts",
-    )
-    if document.dead_band is not None:
-        print_lines(console, _value_lines(document, document.dead_band))
-    else:
-        print_lines(console, [*large_lines("no value"), Text()])
-    print_findings(console, document.findings)
-    console.print()
-    print_lines(console, _level_lines("rest", document.rest))
-    print_lines(console, _level_lines("full travel", document.full))
-    print_lines(console, _return_lines(document))
-    print_provenance(console, document)
-    print_cautions(console, document.cautions)
+    about = f"{document.channel}: {document.presses} full presses{way}"
+    band = document.dead_band
+    glance = [
+        headline(about, f"{document.basis}'s volts"),
+        *verdict_lines(document.verdict),
+        Text(),
+        *(large_lines("no value") if band is None else _value_lines(document, band)),
+        *worst_lines(document),
+    ]
+    details = [
+        *_dead_travel_lines(band),
+        *_level_lines("rest", document.rest),
+        *_level_lines("full travel", document.full),
+        *_return_lines(document),
+        Text(),
+        *detail_lines(document),
+    ]
+    print_page(console, glance, details)
 
 
 def values_of(band: DeadBand) -> tuple[Figure, Figure]:
@@ -56,15 +57,16 @@ def values_of(band: DeadBand) -> tuple[Figure, Figure]:
 
 def _value_lines(document: TravelDocument, band: DeadBand) -> list[Text]:
     rows = ruler_rows(travel_ruler(document), RULER_CHARS)
+    return [*figure_lines(values_of(band)), *(Text(f" {row}", no_wrap=True) for row in rows)]
+
+
+def _dead_travel_lines(band: DeadBand | None) -> list[Text]:
+    if band is None:
+        return []
     decided = "the spread of the rest" if band.start_decided_by == "limit" else "the least share"
-    return [
-        *figure_lines(values_of(band)),
-        Text(),
-        *(Text(f" {row}", no_wrap=True) for row in rows),
-        *note_lines(
-            f"{band.dead_travel_pct:.1f} % of the travel is given up; {decided} decided the start."
-        ),
-    ]
+    return note_lines(
+        f"{band.dead_travel_pct:.1f} % of the travel is given up; {decided} decided the start."
+    )
 
 
 def _level_lines(word: str, level: LevelFigures | None) -> list[Text]:

@@ -1,6 +1,10 @@
 from __future__ import annotations
 
+import io
+
 import pytest
+from rich.console import Console
+from rich.text import Text
 
 from calib.show.page import (
     Figure,
@@ -8,6 +12,7 @@ from calib.show.page import (
     figure_lines,
     finding_lines,
     headline,
+    print_page,
     verdict_lines,
 )
 from calib.store.documents.finding import Finding, Severity
@@ -59,3 +64,22 @@ def test_text_from_a_device_cannot_steer_the_terminal() -> None:
 def test_without_cautions_there_is_no_heading() -> None:
     """An empty list of cautions leaves no bare heading."""
     assert caution_lines([]) == []
+
+
+def printed(height: int | None) -> str:
+    """A page of a short glance part and twenty details, on a screen or in a file."""
+    file = io.StringIO()
+    console = Console(file=file, force_terminal=height is not None, height=height, no_color=True)
+    print_page(console, [Text("GLANCE")], [Text(f"detail {number}") for number in range(20)])
+    return file.getvalue()
+
+
+def test_on_a_low_screen_the_glance_part_stands_at_the_end() -> None:
+    """What scrolls away is the detail; the verdict is what the person turns round to."""
+    assert printed(height=12).rstrip().endswith("GLANCE")
+
+
+@pytest.mark.parametrize("height", [None, 40])
+def test_where_it_all_fits_the_glance_part_comes_first(height: int | None) -> None:
+    """In a file, to a screen reader and on a high screen the verdict leads."""
+    assert printed(height).startswith("GLANCE")
