@@ -1,0 +1,275 @@
+"""Travel of a hand control: rest and full level with their spread, presses, return, glitches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.controls.presses import Place, Press, Presses, sort_presses
+from calib.measure.plateaus import Plateau, Plateaus, find_plateaus
+from calib.measure.spread import LevelSpread, level_spread
+from calib.measure.tolerance import ToleranceLimits, tolerance_limits
+
+Floats = NDArray[np.float64]
+
+# Own choice: readings this close to a plateau's border may already belong to the movement.
+EDGE_S = 0.02
+# Own choice: a lone reading farther from its plateau than this many robust standard deviations,
+# and than 3 % of the span (the usual dead band, common practice, no source), is a glitch and not
+# noise: noise of that size would itself be the fault.
+GLITCH_SDS = 8.0
+GLITCH_SHARE = 0.03
+# Own choice: a glitch is over within this time; what lasts longer is a drop-out.
+GLITCH_S = 0.003
+
+
+@dataclass(frozen=True)
+class TravelSettings:
+    """What the person may set for a travel measurement.
+
+    Attributes:
+        content: Share of future readings that each limit shall hold.
+        confidence: Confidence of that promise.
+    """
+
+    content: float = 0.999
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True)
+class LevelMeasurement:
+    """One end of the travel, in V, from the plateaus at it.
+
+    Attributes:
+        spread: Mean and spread of the level.
+        limits: Its one-sided tolerance limits, before floor, allowance and rounding.
+        stays: Plateaus as used: one a release (or press), glitches taken out, V.
+    """
+
+    spread: LevelSpread
+    limits: ToleranceLimits
+    stays: tuple[Floats, ...] = field(repr=False)
+
+    @property
+    def mean(self) -> float:
+        """Mean level, V."""
+        return self.spread.mean
+
+    @property
+    def sd_within(self) -> float:
+        """Standard deviation of a reading about its plateau's level, V."""
+        return self.spread.sd_within
+
+    @property
+    def sd_between(self) -> float:
+        """Standard deviation of the level from press to press, V."""
+        return self.spread.sd_between
+
+    @property
+    def plateaus(self) -> int:
+        """Count of plateaus, one a release or press."""
+        return self.spread.plateaus
+
+    @property
+    def samples(self) -> int:
+        """Count of readings."""
+        return self.spread.samples
+
+    @property
+    def n_effective(self) -> float:
+        """Count of independent readings that would say as much."""
+        return self.spread.n_effective
+
+    @property
+    def limit_low(self) -> float:
+        """Lower one-sided tolerance limit, V."""
+        return self.limits.low
+
+    @property
+    def limit_high(self) -> float:
+        """Upper one-sided tolerance limit, V."""
+        return self.limits.high
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty of the mean from repetition and step alone, V."""
+        return self.spread.u
+
+
+@dataclass(frozen=True)
+class TravelMeasurement:
+    """What a capture of a control's presses says. A missing figure is None.
+
+    Attributes:
+        rest: Level with the hand off.
+        full: Level at full travel.
+        presses: Full presses, in order.
+        half: Presses let go before 85 % of the largest travel.
+        unheld: Presses that did not stand still at full travel.
+        worked: False where the control never moved.
+        released: False where it never came back to rest, or ends in the hand.
+        starts_at_rest: Whether the capture begins with the hand off.
+        reversed: Whether rest is the higher voltage.
+        glitches: Runs of readings off their plateau, over within 3 ms.
+        dropouts: Longer runs off their plateau, and still stretches that only a broken line makes.
+        gaps: Breaks in the record.
+        samples: Readings analysed.
+        missing: Readings that are NaN.
+        rate_hz: Median rate of readings, Hz.
+        fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
+        hysteresis_V: Median rest after a release less rest before the first press, V; None with
+            fewer than three rest plateaus.
+        plateaus: All still stretches, with the boundary between still and moving.
+        places: Where each of them stands.
+    """
+
+    rest: LevelMeasurement | None
+    full: LevelMeasurement | None
+    presses: tuple[Press, ...]
+    half: int
+    unheld: int
+    worked: bool
+    released: bool
+    starts_at_rest: bool
+    reversed: bool
+    glitches: int
+    dropouts: int
+    gaps: int
+    samples: int
+    missing: int
+    rate_hz: float
+    fast_enough: bool
+    hysteresis_V: float | None
+    plateaus: Plateaus
+    places: tuple[Place, ...]
+
+    @property
+    def press_count(self) -> int:
+        """Full presses with their release."""
+        return len(self.presses)
+
+    @property
+    def span_V(self) -> float | None:
+        """Distance from rest to full travel, V, always positive; None where either is missing."""
+        if self.rest is None or self.full is None:
+            return None
+        return abs(self.full.mean - self.rest.mean)
+
+    @property
+    def return_median_s(self) -> float | None:
+        """Median time from letting go to standing still at rest, s."""
+        return float(np.median([p.return_s for p in self.presses])) if self.presses else None
+
+    @property
+    def return_max_s(self) -> float | None:
+        """Longest time from letting go to standing still at rest, s."""
+        return max(p.return_s for p in self.presses) if self.presses else None
+
+
+def measure_travel(
+    time_s: Floats,
+    volts: Floats,
+    *,
+    lsb_V: float = 0.0,
+    gaps: Sequence[int] = (),
+    settings: TravelSettings | None = None,
+) -> TravelMeasurement:
+    """Rest, full travel and presses of a control, in V and s.
+
+    Args:
+        time_s: Times of the readings, s, shape (n,), rising.
+        volts: Readings in V, shape (n,); NaN means missing.
+        lsb_V: Step of the converter, V; 0 where unknown.
+        gaps: Indices of readings before which the record has a gap.
+        settings: Content and confidence; the defaults where None.
+
+    Returns:
+        The measurement; what could not be measured is None, never guessed.
+
+    Source: one-way random model of presses, see `calib.measure.spread` and
+    `calib.measure.tolerance`.
+    """
+    settings = settings or TravelSettings()
+    plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
+    hand = sort_presses(plateaus)
+    span = plateaus.span
+    rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, span)
+    full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, span)
+    beyond = sum(place is Place.BEYOND for place in hand.places)
+    return TravelMeasurement(
+        rest=_level(rest_stays, lsb_V, settings),
+        full=_level(full_stays, lsb_V, settings),
+        presses=hand.presses,
+        half=hand.half,
+        unheld=hand.unheld,
+        worked=hand.worked,
+        released=hand.released,
+        starts_at_rest=hand.starts_at_rest,
+        reversed=hand.reversed,
+        glitches=rest_glitches + full_glitches,
+        dropouts=rest_drops + full_drops + beyond,
+        gaps=len(gaps),
+        samples=len(volts),
+        missing=int(np.count_nonzero(np.isnan(volts))),
+        rate_hz=plateaus.rate_hz,
+        fast_enough=plateaus.fast_enough,
+        hysteresis_V=_hysteresis(rest_stays),
+        plateaus=plateaus,
+        places=hand.places,
+    )
+
+
+def _stays(
+    volts: Floats, hand: Presses, place: Place, span: float
+) -> tuple[list[Floats], int, int]:
+    """Readings of each stay at one end, glitches taken out and counted apart from drop-outs."""
+    edge = round(EDGE_S * hand.plateaus.rate_hz)
+    glitch = max(1, int(GLITCH_S * hand.plateaus.rate_hz))
+    by_stay: dict[int, list[Floats]] = {}
+    glitches = dropouts = 0
+    for plateau, where, stay in zip(hand.plateaus.found, hand.places, hand.stays, strict=True):
+        if where is not place:
+            continue
+        kept, short, long = _clean(_inside(volts, plateau, edge), plateau.level, span, glitch)
+        glitches, dropouts = glitches + short, dropouts + long
+        if kept.size:
+            by_stay.setdefault(stay, []).append(kept)
+    return [np.concatenate(parts) for parts in by_stay.values()], glitches, dropouts
+
+
+def _inside(volts: Floats, plateau: Plateau, edge: int) -> Floats:
+    trim = min(edge, (plateau.stop - plateau.first) // 8)
+    return volts[plateau.first + trim : plateau.stop - trim]
+
+
+def _clean(values: Floats, level: float, span: float, glitch: int) -> tuple[Floats, int, int]:
+    """Readings that are noise, and the counts of glitches and of drop-outs among the others."""
+    finite = np.isfinite(values)
+    off = np.abs(values - level)
+    robust_sd = 1.4826 * float(np.median(off[finite])) if finite.any() else 0.0
+    bad = off > max(GLITCH_SDS * robust_sd, GLITCH_SHARE * span)
+    if not bad.any():
+        return values[finite], 0, 0
+    edges = np.diff(np.concatenate([[0], bad.view(np.int8), [0]]))
+    lengths = np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)
+    long = int((lengths > glitch).sum())
+    return values[finite & ~bad], len(lengths) - long, long
+
+
+def _level(stays: list[Floats], lsb_V: float, settings: TravelSettings) -> LevelMeasurement | None:
+    if not stays:
+        return None
+    spread = level_spread(stays, lsb=lsb_V)
+    limits = tolerance_limits(spread, content=settings.content, confidence=settings.confidence)
+    return LevelMeasurement(spread=spread, limits=limits, stays=tuple(stays))
+
+
+def _hysteresis(rest_stays: list[Floats]) -> float | None:
+    """Rest after releases less rest before the first press, V."""
+    if len(rest_stays) < 3:
+        return None
+    means = [float(values.mean()) for values in rest_stays]
+    return float(np.median(means[1:])) - means[0]
