@@ -212,7 +212,7 @@ def _jumps(plateaus: Plateaus, plateau: Plateau) -> bool:
     if reach < 1 or before < 0 or after >= len(grid):
         return False
     far = JUMP_SHARE * span
-    return abs(grid[before] - plateau.level) > far and abs(grid[after] - plateau.level) > far
+    return bool(min(abs(grid[before] - plateau.level), abs(grid[after] - plateau.level)) > far)
 
 
 def _farthest(plateaus: Plateaus, rest: float) -> float:

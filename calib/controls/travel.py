@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import Place, Press, Presses, sort_presses
+from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, sort_presses
 from calib.measure.plateaus import Plateau, Plateaus, find_plateaus
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.tolerance import ToleranceLimits, tolerance_limits
@@ -114,7 +114,7 @@ class TravelMeasurement:
         starts_at_rest: Whether the capture begins with the hand off.
         reversed: Whether rest is the higher voltage.
         glitches: Runs of readings off their plateau, over within 3 ms.
-        dropouts: Longer runs off their plateau, and still stretches that only a broken line makes.
+        dropouts: Longer runs off their plateau that begin and end with a jump no hand makes.
         gaps: Breaks in the record.
         samples: Readings analysed.
         missing: Readings that are NaN.
@@ -198,7 +198,7 @@ def measure_travel(
     span = plateaus.span
     rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, span)
     full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, span)
-    beyond = sum(place is Place.BEYOND for place in hand.places)
+    between_glitches, between_drops = _breaks(volts, hand, span)
     return TravelMeasurement(
         rest=_level(rest_stays, lsb_V, settings),
         full=_level(full_stays, lsb_V, settings),
@@ -209,8 +209,8 @@ def measure_travel(
         released=hand.released,
         starts_at_rest=hand.starts_at_rest,
         reversed=hand.reversed,
-        glitches=rest_glitches + full_glitches,
-        dropouts=rest_drops + full_drops + beyond,
+        glitches=rest_glitches + full_glitches + between_glitches,
+        dropouts=rest_drops + full_drops + between_drops,
         gaps=len(gaps),
         samples=len(volts),
         missing=int(np.count_nonzero(np.isnan(volts))),
@@ -238,6 +238,25 @@ def _stays(
         if kept.size:
             by_stay.setdefault(stay, []).append(kept)
     return [np.concatenate(parts) for parts in by_stay.values()], glitches, dropouts
+
+
+def _breaks(volts: Floats, hand: Presses, span: float) -> tuple[int, int]:
+    """Glitches and drop-outs that tore one stay at an end into several plateaus."""
+    glitch = max(1, int(GLITCH_S * hand.plateaus.rate_hz))
+    last: dict[int, Plateau] = {}
+    glitches = dropouts = 0
+    for plateau, where, stay in zip(hand.plateaus.found, hand.places, hand.stays, strict=True):
+        if where not in (Place.REST, Place.FULL):
+            continue
+        before = last.get(stay)
+        if before is not None:
+            off = np.abs(volts[before.stop : plateau.first] - before.level)
+            away = np.flatnonzero(off > GLITCH_SHARE * span)
+            if away.size and min(off[away[0]], off[away[-1]]) > JUMP_SHARE * span:
+                length = int(away[-1] - away[0]) + 1
+                glitches, dropouts = glitches + (length <= glitch), dropouts + (length > glitch)
+        last[stay] = plateau
+    return glitches, dropouts
 
 
 def _inside(volts: Floats, plateau: Plateau, edge: int) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -127,12 +128,13 @@ def find_plateaus(
         empty = np.empty(0)
         return Plateaus((), lsb, WINDOW_S, 0.0, 0.0, rate_hz, empty, np.empty(0, dtype=np.intp))
     block = max(1, round(rate_hz * GRID_S))
-    grid = despike(block_median(values, block))
-    grid_first = np.arange(len(grid), dtype=np.intp) * block
+    raw = block_median(values, block)
     window = max(MIN_WINDOW_SAMPLES, round(WINDOW_S * rate_hz / block))
+    grid = despike(raw, 5 if window >= 2 * 5 else 3)
+    grid_first = np.arange(len(grid), dtype=np.intp) * block
     moved = _window_range(grid, window)
     span = signal_span(grid)
-    white = white_sd(grid)
+    white = white_sd(raw)
     limit = _still_limit(moved, white, span, max(lsb, observed_step(values)))
     cuts = _cuts(time_s, gaps, rate_hz, block, len(grid))
     runs = _still_runs(moved <= limit, window, cuts)
@@ -170,20 +172,24 @@ def block_median(values: Floats, block: int) -> Floats:
     rows = values[: whole * block].reshape(whole, block)
     columns = [
         rows[:, a] if b - a == 1 else rows[:, a:b].mean(axis=1)
-        for a, b in zip(edges[:-1], edges[1:], strict=True)
+        for a, b in itertools.pairwise(edges)
     ]
     return _middle(columns)
 
 
-def despike(values: Floats) -> Floats:
-    """Running median of three, in the signal's unit; the ends are kept as they are.
+def despike(values: Floats, width: int = 3) -> Floats:
+    """Running median of three or five, in the signal's unit; the ends take their neighbour's.
 
-    Source: own choice, because it takes out single glitches and moves no border.
+    Source: own choice, because it takes out glitches of one or two readings and moves no border.
     """
-    if len(values) < 3:
+    if len(values) < width:
         return values
-    result = values.copy()
-    result[1:-1] = _middle([values[:-2], values[1:-1], values[2:]])
+    half = width // 2
+    result = np.empty_like(values)
+    shifted = [values[i : len(values) - width + 1 + i] for i in range(width)]
+    result[half : len(values) - half] = _middle(shifted)
+    result[:half] = result[half]
+    result[len(values) - half :] = result[len(values) - half - 1]
     return result
 
 
@@ -209,9 +215,7 @@ def signal_span(grid: Floats) -> float:
 
     Source: own choice, because a glitch must not set the scale of movement.
     """
-    if len(grid) >= 5:
-        shifted = [grid[i : len(grid) - 4 + i] for i in range(5)]
-        grid = _middle(shifted)
+    grid = despike(grid, 5)
     if not np.isfinite(grid).any():
         return 0.0
     return float(np.nanmax(grid) - np.nanmin(grid))

@@ -203,7 +203,7 @@ def pooled_lag1(residuals: Floats, sizes: Floats) -> float:
         Between 0 and almost 1; 0 also where the estimate is negative, because a negative
         correlation must not shrink a variance.
 
-    Source: bias -(1 + 4·r)/n of the lag-1 estimate with estimated mean: Marriott and Pope,
+    Source: bias -(1 + 3·r)/(n - 1) of the lag-1 estimate with estimated mean: Marriott and Pope,
     Biometrika 41 (1954), and Kendall in the same volume (from memory).
     """
     square = float((residuals**2).sum())
@@ -214,7 +214,7 @@ def pooled_lag1(residuals: Floats, sizes: Floats) -> float:
     products[borders] = 0.0
     count = float(sizes.mean())
     raw = float(products.sum()) / square * count / max(count - 1.0, 1.0)
-    corrected = (raw * count + 1.0) / (count - 4.0) if count > 8.0 else raw
+    corrected = (raw * (count - 1.0) + 1.0) / (count - 4.0) if count > 8.0 else raw
     return min(max(corrected, raw, 0.0), MOST_CORRELATED)
 
 

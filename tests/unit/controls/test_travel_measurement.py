@@ -1,0 +1,147 @@
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from calib.controls.presses import count_presses
+from calib.controls.travel import measure_travel
+from tests.bench.hands import Hand, Worked, work
+
+
+def worked(seed: int = 1, **changed: object) -> Worked:
+    """A synthetic capture of a plain hand, some of its habits changed."""
+    return work(Hand(**changed), np.random.default_rng(seed))  # type: ignore[arg-type]
+
+
+def test_five_presses_are_measured() -> None:
+    """Five presses give six rest and five full plateaus with their limits around them."""
+    capture = worked()
+    result = measure_travel(capture.time_s, capture.volts, lsb_V=0.005)
+    assert result.press_count == 5
+    assert (result.half, result.unheld, result.glitches, result.dropouts) == (0, 0, 0, 0)
+    assert result.worked
+    assert result.released
+    assert not result.reversed
+    assert result.rest is not None
+    assert result.full is not None
+    assert (result.rest.plateaus, result.full.plateaus) == (6, 5)
+    assert result.rest.mean == pytest.approx(1.1, abs=0.005)
+    assert result.full.mean == pytest.approx(3.7, abs=0.005)
+    for level in (result.rest, result.full):
+        assert level.limit_low < level.mean < level.limit_high
+        assert 0 < level.n_effective <= level.samples
+    assert result.span_V == pytest.approx(2.6, abs=0.01)
+
+
+def test_reversed_control() -> None:
+    """A control that rests high is told by where the capture begins."""
+    capture = worked(rest_V=4.1, full_V=0.9)
+    result = measure_travel(capture.time_s, capture.volts)
+    assert result.reversed
+    assert result.press_count == 5
+    assert result.rest is not None
+    assert result.rest.mean == pytest.approx(4.1, abs=0.01)
+
+
+def test_never_worked() -> None:
+    """A control that only hums was never worked; nothing is guessed of full travel."""
+    rng = np.random.default_rng(2)
+    result = measure_travel(np.arange(2000) / 200.0, 0.8 + 0.003 * rng.normal(size=2000))
+    assert not result.worked
+    assert result.press_count == 0
+    assert result.full is None
+    assert result.rest is not None
+    assert result.rest.mean == pytest.approx(0.8, abs=0.001)
+
+
+def test_never_released() -> None:
+    """A control pressed and kept pressed was worked, not released, and has no press."""
+    capture = worked(presses=1)
+    kept = capture.time_s < capture.stills[1, 1] - 0.01
+    result = measure_travel(capture.time_s[kept], capture.volts[kept])
+    assert result.worked
+    assert not result.released
+    assert result.press_count == 0
+
+
+def test_half_presses_are_counted_apart() -> None:
+    """A press let go half way is no press and no part of full travel."""
+    capture = worked(presses=5, half=(1, 3))
+    result = measure_travel(capture.time_s, capture.volts)
+    assert (result.press_count, result.half) == (3, 2)
+    assert result.full is not None
+    assert result.full.mean == pytest.approx(3.7, abs=0.01)
+    assert result.rest is not None
+    assert result.rest.plateaus == 6
+
+
+def test_flick_without_a_hold_is_counted_apart() -> None:
+    """A press that never stands still at full travel is counted as unheld."""
+    capture = worked(seed=3)
+    extra_t = np.arange(1, 200) / 200.0
+    bump = 2.6 * np.clip(1.0 - np.abs(extra_t - 0.3) / 0.15, 0.0, None)
+    time_s = np.concatenate([capture.time_s, capture.time_s[-1] + extra_t])
+    volts = np.concatenate([capture.volts, capture.levels[-1] + bump])
+    result = measure_travel(time_s, volts)
+    assert (result.press_count, result.unheld, result.half) == (5, 1, 0)
+
+
+def test_glitches_are_counted_and_not_averaged() -> None:
+    """Single readings at a rail are counted and leave mean and spread as they were."""
+    clean = worked(seed=4, hold_s=(1.0, 2.0))
+    dirty = clean.volts.copy()
+    at = (clean.stills[:, 0] + 0.5) * 200.0
+    dirty[at.astype(int)] = 5.0
+    before = measure_travel(clean.time_s, clean.volts)
+    after = measure_travel(clean.time_s, dirty)
+    assert after.glitches == len(at)
+    assert after.press_count == 5
+    assert before.rest is not None
+    assert after.rest is not None
+    assert after.rest.mean == pytest.approx(before.rest.mean, abs=1e-4)
+    assert after.rest.sd_within == pytest.approx(before.rest.sd_within, rel=0.02)
+
+
+@pytest.mark.parametrize("level", [0.0, 5.0])
+@pytest.mark.parametrize("length_s", [0.05, 0.4])
+def test_dropout_at_rest_is_no_press(level: float, length_s: float) -> None:
+    """A line that breaks to either rail, briefly or long, is a drop-out and never a press."""
+    capture = worked(seed=5, hold_s=(1.2, 2.0))
+    volts = capture.volts.copy()
+    start = int((capture.stills[2, 0] + 0.4) * 200.0)
+    volts[start : start + int(length_s * 200.0)] = level
+    result = measure_travel(capture.time_s, volts)
+    assert result.press_count == 5
+    assert result.dropouts >= 1
+    assert result.rest is not None
+    assert result.rest.plateaus == 6
+    assert result.rest.mean == pytest.approx(1.1, abs=0.01)
+
+
+def test_return_time_is_from_letting_go_to_standing_still() -> None:
+    """The return time is that of the release movement."""
+    capture = worked(seed=6, move_s=(0.2, 0.2))
+    result = measure_travel(capture.time_s, capture.volts)
+    assert result.return_median_s == pytest.approx(0.2, abs=0.05)
+    assert result.return_max_s is not None
+    assert result.return_max_s < 0.27
+
+
+def test_live_count_agrees_with_the_measurement_at_every_moment() -> None:
+    """The live counter never counts backwards and ends where the measurement does."""
+    capture = worked(seed=7)
+    counts = [
+        count_presses(capture.time_s[:n], capture.volts[:n], lsb_V=0.005).count
+        for n in range(40, len(capture.time_s), 40)
+    ]
+    assert all(b >= a for a, b in itertools.pairwise(counts))
+    whole = count_presses(capture.time_s, capture.volts, lsb_V=0.005)
+    assert whole.count == measure_travel(capture.time_s, capture.volts, lsb_V=0.005).press_count
+
+
+def test_nothing_at_all() -> None:
+    """An empty capture is an unworked control without levels."""
+    result = measure_travel(np.empty(0), np.empty(0))
+    assert (result.worked, result.rest, result.full, result.press_count) == (False, None, None, 0)

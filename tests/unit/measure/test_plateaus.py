@@ -1,0 +1,115 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from calib.measure.plateaus import (
+    block_median,
+    despike,
+    find_plateaus,
+    observed_step,
+    white_sd,
+)
+from tests.bench.hands import Hand, work
+
+
+@pytest.mark.parametrize("rate_hz", [27.0, 50.0, 200.0, 1000.0, 10_000.0])
+def test_finds_every_standstill_at_any_rate(rate_hz: float) -> None:
+    """Every standstill of at least 0.3 s and 8 readings is found, and nothing else."""
+    worked = work(Hand(rate_hz=rate_hz), np.random.default_rng(int(rate_hz)))
+    found = find_plateaus(worked.time_s, worked.volts, lsb=0.005).found
+    assert len(found) == len(worked.stills)
+    assert np.allclose([p.level for p in found], worked.levels, atol=0.012)
+    ends = np.array([[p.start_s, p.end_s] for p in found])
+    assert np.abs(ends - worked.stills).max() < 0.15
+
+
+def test_quiet_signal_is_one_plateau() -> None:
+    """A reading that never changes stands still from first to last."""
+    time_s = np.arange(500) / 100.0
+    result = find_plateaus(time_s, np.full(500, 0.8))
+    assert [(p.first, p.stop, p.level) for p in result.found] == [(0, 500, 0.8)]
+
+
+def test_no_plateau_in_steady_movement() -> None:
+    """A signal that moves all the time has no plateau."""
+    time_s = np.arange(1000) / 200.0
+    assert find_plateaus(time_s, time_s * 0.6).found == ()
+
+
+def test_no_plateau_crosses_a_gap() -> None:
+    """A break in the record, told or seen in the times, cuts a plateau in two."""
+    time_s = np.arange(1000) / 200.0
+    volts = 0.8 + 0.002 * np.random.default_rng(3).normal(size=1000)
+    told = find_plateaus(time_s, volts, gaps=[400]).found
+    assert [(p.first, p.stop) for p in told] == [(0, 400), (400, 1000)]
+    jumped = np.where(np.arange(1000) < 400, time_s, time_s + 5.0)
+    seen = find_plateaus(jumped, volts).found
+    assert [(p.first, p.stop) for p in seen] == [(0, 400), (400, 1000)]
+
+
+def test_missing_readings_cut_a_plateau() -> None:
+    """NaN is never part of a plateau."""
+    time_s = np.arange(1000) / 200.0
+    volts = np.full(1000, 0.8)
+    volts[300:420] = np.nan
+    found = find_plateaus(time_s, volts).found
+    assert len(found) == 2
+    assert found[0].stop <= 300
+    assert found[1].first >= 420
+
+
+def test_glitches_do_not_cut_a_plateau() -> None:
+    """Single readings at a rail leave the plateau whole and its level where it is."""
+    time_s = np.arange(2000) / 200.0
+    volts = 0.8 + 0.002 * np.random.default_rng(4).normal(size=2000)
+    volts[[150, 600, 601, 1400]] = 5.0
+    found = find_plateaus(time_s, volts).found
+    assert [(p.first, p.stop) for p in found] == [(0, 2000)]
+    assert found[0].level == pytest.approx(0.8, abs=0.001)
+
+
+def test_says_when_the_logger_is_too_slow() -> None:
+    """Eight readings in 0.3 s need 27 Hz; below that the result says so."""
+    assert not find_plateaus(np.arange(100) / 20.0, np.zeros(100)).fast_enough
+    assert find_plateaus(np.arange(100) / 27.0, np.zeros(100)).fast_enough
+
+
+def test_too_little_data_has_no_plateau() -> None:
+    """Nothing, one reading and a stopped clock are no error and no plateau."""
+    assert find_plateaus(np.empty(0), np.empty(0)).found == ()
+    assert find_plateaus(np.zeros(1), np.zeros(1)).found == ()
+    assert find_plateaus(np.zeros(50), np.zeros(50)).found == ()
+
+
+def test_white_sd_ignores_a_steady_movement() -> None:
+    """The fast noise is the same whether the signal stands or moves."""
+    noise = 0.003 * np.random.default_rng(5).normal(size=4000)
+    assert white_sd(noise) == pytest.approx(0.003, rel=0.05)
+    assert white_sd(noise + 0.01 * np.arange(4000)) == pytest.approx(white_sd(noise), rel=1e-6)
+
+
+def test_observed_step_is_the_converters() -> None:
+    """The step is seen from the codes that occur; a constant reading shows none."""
+    rng = np.random.default_rng(6)
+    assert observed_step(0.02 * rng.integers(0, 9, 300).astype(np.float64)) == pytest.approx(0.02)
+    assert observed_step(np.full(300, 1.25)) == 0.0
+
+
+@pytest.mark.parametrize("block", [1, 2, 3, 4, 5, 50])
+def test_block_median_keeps_level_and_drops_a_glitch(block: int) -> None:
+    """Blocks of any length keep a constant; from three parts on a single glitch is gone."""
+    values = np.full(block * 8, 2.0)
+    if block >= 3:
+        values[block + 1] = 50.0
+    assert np.array_equal(block_median(values, block), np.full(8, 2.0))
+
+
+def test_despike_moves_no_edge() -> None:
+    """A running median leaves a step where it is, and takes out one or two odd readings."""
+    step = np.repeat([0.0, 1.0], 8)
+    spiked = step.copy()
+    spiked[3] = 9.0
+    assert np.array_equal(despike(spiked), step)
+    spiked[4] = 9.0
+    assert np.array_equal(despike(spiked, 5), step)

@@ -1,0 +1,89 @@
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from scipy.signal import lfilter
+
+from calib.measure.spread import (
+    effective_count,
+    level_spread,
+    one_way,
+    pooled_lag1,
+    step_sd,
+    variance_inflation,
+)
+
+
+def test_variance_inflation_is_the_double_sum() -> None:
+    """The closed form equals the sum over all pairs of readings."""
+    for count, lag1 in ((2, 0.3), (20, 0.8), (50, 0.5), (200, 0.95)):
+        k = np.arange(1, count)
+        direct = 1.0 + 2.0 * float(((1.0 - k / count) * lag1**k).sum())
+        assert variance_inflation(count, lag1) == pytest.approx(direct, rel=1e-9)
+
+
+def test_negative_correlation_shrinks_nothing() -> None:
+    """A negative lag-1 correlation leaves the count of independent readings as it is."""
+    assert variance_inflation(100, -0.5) == 1.0
+    assert effective_count(100, -0.5) == 100.0
+    zigzag = np.tile([1.0, -1.0], 50)
+    assert pooled_lag1(zigzag, np.array([100.0])) == 0.0
+
+
+def test_lag1_bias_of_short_plateaus_is_corrected() -> None:
+    """Averaged over many captures of short plateaus the correlation comes out near its truth."""
+    rng = np.random.default_rng(11)
+    found = []
+    for _ in range(300):
+        groups = [lfilter([0.6], [1.0, -0.8], rng.normal(size=260))[200:] for _ in range(5)]
+        found.append(level_spread(groups).lag1)
+    assert float(np.mean(found)) == pytest.approx(0.8, abs=0.02)
+
+
+def test_components_are_recovered() -> None:
+    """The spreads within and between come out as they were made, correlation or not."""
+    rng = np.random.default_rng(12)
+    groups = []
+    for _ in range(400):
+        noise = lfilter([np.sqrt(1.0 - 0.9**2)], [1.0, -0.9], rng.normal(size=400))[200:]
+        groups.append(1.0 + 0.003 * rng.normal() + 0.005 * noise)
+    spread = level_spread(groups)
+    assert spread.mean == pytest.approx(1.0, abs=0.0006)
+    assert spread.sd_within == pytest.approx(0.005, rel=0.05)
+    assert spread.sd_between == pytest.approx(0.003, rel=0.15)
+    assert spread.n_effective == pytest.approx(400 * effective_count(200, 0.9), rel=0.15)
+
+
+def test_step_sd_falls_from_a_full_step_to_nothing() -> None:
+    """Without flicker the step leaves LSB/√12; with noise of half a step it leaves nothing."""
+    assert step_sd(0.0, 0.02) == pytest.approx(0.02 / np.sqrt(12.0), rel=1e-12)
+    assert step_sd(0.02, 0.02) < 1e-6
+    assert step_sd(0.0, 0.0) == 0.0
+    values = [step_sd(sd, 0.02) for sd in np.linspace(0.0, 0.02, 30)]
+    assert all(b <= a for a, b in itertools.pairwise(values))
+
+
+def test_flicker_is_told() -> None:
+    """A reading that stays on one code does not flicker; one with noise does."""
+    assert not level_spread([np.full(50, 1.0)] * 3, lsb=0.02).flickers
+    noisy = [1.0 + 0.02 * np.random.default_rng(i).normal(size=50) for i in range(3)]
+    assert level_spread(noisy, lsb=0.02).flickers
+
+
+def test_one_plateau_claims_no_spread_between() -> None:
+    """With one plateau the between spread is 0 and the uncertainty rests on the readings."""
+    spread = level_spread([np.array([1.0, 1.1, 0.9])])
+    assert (spread.plateaus, spread.sd_between, spread.sd_means) == (1, 0.0, 0.0)
+    assert spread.u > 0.0
+
+
+def test_one_way_needs_groups() -> None:
+    """One group, or groups of one reading each, have no analysis of variance."""
+    with pytest.raises(ValueError, match="at least two"):
+        one_way([np.ones(5)])
+    with pytest.raises(ValueError, match="more readings"):
+        one_way([np.ones(1), np.ones(1)])
+    with pytest.raises(ValueError, match="at least one plateau"):
+        level_spread([])
