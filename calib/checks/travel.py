@@ -1,0 +1,385 @@
+"""From a control's measured travel to findings, the values to type in, and the document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.checks.capture import capture_findings
+from calib.controls.deadband import DeadBand, dead_band
+from calib.controls.fault_window import FaultWindow, fault_window
+from calib.controls.travel import LevelMeasurement, TravelMeasurement, measure_travel
+from calib.controls.travel import TravelSettings as MeasureSettings
+from calib.errors import PortError
+from calib.store.capture import Capture
+from calib.store.columns import in_base_unit
+from calib.store.conversion import rails, step
+from calib.store.documents import travel as figures
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
+from calib.store.rig import Channel, Rig
+from calib.store.samples import EventKind
+
+RETURN_CAUTION_S = 0.3
+"""Own choice, because a healthy spring closes a hand control well within that time."""
+
+RETURN_FAIL_S = 1.0
+"""49 CFR 571.124 for accelerator controls of light vehicles (from memory, another vehicle class);
+49 CFR 571.123 asks for a self-closing throttle on motorcycles without a time."""
+
+SUPPLY_V = 5.0
+"""Nominal supply of hand-control sensors; common practice, no source."""
+
+LEAST_SPAN_V = 2.0
+"""Own choice, after one published log of a dying sensor with a span of about 1 V on 5 V."""
+
+
+@dataclass(frozen=True)
+class TravelSettings:
+    """What the person may set.
+
+    Attributes:
+        presses: Full presses that are wanted.
+        content: Share of future readings that a limit must hold.
+        confidence: How sure the limit must be of that.
+        floor_pct: Least dead travel at rest, per cent of the span.
+        shown_rest_V: What the controller shows at rest.
+        shown_full_V: What the controller shows at full travel.
+        shown_step_V: Step of the controller's display.
+    """
+
+    presses: int = 5
+    content: float = 0.999
+    confidence: float = 0.95
+    floor_pct: float = 3.0
+    shown_rest_V: float | None = None
+    shown_full_V: float | None = None
+    shown_step_V: float | None = None
+
+
+def judge_travel(
+    capture: Capture,
+    rig: Rig,
+    channel: str,
+    settings: TravelSettings,
+    cautions: tuple[str, ...],
+    *,
+    cut_short: PortError | None = None,
+) -> TravelDocument:
+    """The document of one control from its capture.
+
+    Args:
+        capture: Presses and releases of the control.
+        rig: What the columns are.
+        channel: The control.
+        settings: What the person set.
+        cautions: The usual cautions of the flow.
+        cut_short: What broke the capture off.
+
+    Raises:
+        UsageError: The channel or its column does not exist.
+    """
+    about = rig.channel(channel)
+    measured = measure_travel(
+        capture.time_s,
+        in_base_unit(capture, rig, channel),
+        lsb_V=step(about) or 0.0,
+        gaps=_gap_indices(capture),
+        settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
+    )
+    findings = [*capture_findings(capture, cut_short), *hand_findings(measured, settings.presses)]
+    band = window = None
+    if measured.rest is not None and measured.full is not None and _was_worked(findings):
+        band = _band(measured, rig, settings)
+        window = _window(measured, rig)
+        findings += [
+            *signal_findings(measured, about),
+            *_band_findings(band, window),
+        ]
+    findings.append(_summary(measured, band))
+    return TravelDocument(
+        verdict=worst(finding.severity for finding in findings),
+        findings=tuple(findings),
+        cautions=cautions,
+        capture=capture.ref(),
+        channel=channel,
+        rest=_figures(measured.rest),
+        full=_figures(measured.full) if measured.presses else None,
+        presses=measured.press_count,
+        reversed=measured.reversed,
+        dead_band=None
+        if band is None
+        else figures.DeadBand(
+            start=band.start_V,
+            end=band.end_V,
+            dead_travel_pct=band.dead_travel_pct,
+            start_decided_by=band.start_decided_by,
+            step=rig.rig.setting_step_V,
+        ),
+        fault_window=None
+        if window is None
+        else figures.FaultWindow(low=window.low_V, high=window.high_V),
+        return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s),
+    )
+
+
+def hand_findings(measured: TravelMeasurement, wanted: int) -> list[Finding]:
+    """What the hand did that leaves something unknown, each with what to do about it."""
+    if not measured.worked:
+        return [
+            Finding(
+                code="never-worked",
+                severity=Severity.FAIL,
+                text="The control never moved.",
+                action="Press all the way. If you did: wrong channel, or its signal wire is off.",
+            )
+        ]
+    found = []
+    if not measured.released:
+        found.append(
+            Finding(
+                code="never-released",
+                severity=Severity.FAIL,
+                text="The control never came back to rest.",
+                action="Let go between presses, hand off for a second. If you did: it sticks.",
+            )
+        )
+    if not measured.starts_at_rest:
+        found.append(
+            Finding(
+                code="began-in-hand",
+                severity=Severity.CAUTION,
+                text="The capture began with the control held.",
+                action="Begin with the hand off.",
+            )
+        )
+    if measured.half:
+        found.append(
+            Finding(
+                code="half-presses",
+                severity=Severity.CAUTION,
+                text=f"{measured.half} presses turned back before full travel; they do not count.",
+                value=float(measured.half),
+                action="If full travel was meant, press to the stop; see whether something is in "
+                "the way.",
+            )
+        )
+    if measured.unheld:
+        found.append(
+            Finding(
+                code="not-held",
+                severity=Severity.CAUTION,
+                text=f"{measured.unheld} presses were not held at full travel; they do not count.",
+                value=float(measured.unheld),
+                action="Hold each for half a second.",
+            )
+        )
+    if not measured.fast_enough:
+        found.append(
+            Finding(
+                code="logger-slow",
+                severity=Severity.CAUTION,
+                text=f"The logger sends {measured.rate_hz:.3g} samples a second: a short hold "
+                "has too few of them.",
+                value=measured.rate_hz,
+                unit="Hz",
+                action="Hold each press for two seconds, or set the logger faster.",
+            )
+        )
+    if measured.press_count < wanted:
+        severity = Severity.CAUTION if measured.press_count >= 3 else Severity.UNKNOWN
+        found.append(
+            Finding(
+                code="few-presses",
+                severity=severity,
+                text=f"{measured.press_count} full presses were counted; {wanted} were wanted.",
+                value=float(measured.press_count),
+                limit=float(wanted),
+                action="Capture again and work the control more often.",
+            )
+        )
+    return found
+
+
+def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding]:
+    """What the signal itself says: return, span, drop-outs, a stuck rail, reversed or not."""
+    found = []
+    slowest_s = measured.return_max_s
+    if slowest_s is not None and slowest_s > RETURN_CAUTION_S:
+        found.append(
+            Finding(
+                code="slow-return",
+                severity=Severity.FAIL if slowest_s > RETURN_FAIL_S else Severity.CAUTION,
+                text=f"The slowest return from full travel to rest took {slowest_s:.2f} s.",
+                value=slowest_s,
+                limit=RETURN_FAIL_S if slowest_s > RETURN_FAIL_S else RETURN_CAUTION_S,
+                unit="s",
+                action="Let go at once and let it snap back; if you did, look for cable drag, "
+                "dirt or a weak spring.",
+            )
+        )
+    if measured.glitches or measured.dropouts:
+        found.append(
+            Finding(
+                code="drop-outs",
+                severity=Severity.CAUTION,
+                text=f"{measured.glitches} glitches and {measured.dropouts} drop-outs while the "
+                "control stood still; they are not part of the averages.",
+                value=float(measured.glitches + measured.dropouts),
+                limit=0.0,
+                action="Wiggle plug and wire by hand while 'calib watch' runs.",
+            )
+        )
+    span_V = measured.span_V
+    if span_V is not None and span_V < LEAST_SPAN_V:
+        found.append(
+            Finding(
+                code="small-span",
+                severity=Severity.CAUTION,
+                text=f"Rest and full travel are only {span_V:.2f} V apart.",
+                value=span_V,
+                limit=LEAST_SPAN_V,
+                unit="V",
+                action="Check the magnet, the stop and the sensor's 5 V; a dying sensor looks "
+                "like this.",
+            )
+        )
+    if measured.reversed:
+        found.append(
+            Finding(
+                code="reversed",
+                severity=Severity.CAUTION,
+                text="The control is reversed: rest reads higher than full travel.",
+                action="Legal, but the controller must be told. If it was not so before, look for "
+                "swapped supply and ground.",
+            )
+        )
+    found += _pinned(measured, about)
+    return found
+
+
+def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
+    """A level that stands at the converter's rail is not a level."""
+    ends = rails(about)
+    if ends is None:
+        return []
+    code_V = step(about) or 0.0
+    found = []
+    for word, level in (("rest", measured.rest), ("full travel", measured.full)):
+        if level is None:
+            continue
+        if min(abs(level.mean - ends[0]), abs(level.mean - ends[1])) < code_V:
+            found.append(
+                Finding(
+                    code="pinned",
+                    severity=Severity.FAIL,
+                    text=f"At {word} the logger's input is stuck at its rail ({level.mean:.2f} V).",
+                    value=level.mean,
+                    unit="V",
+                    action="The true voltage is beyond what the logger can read: fit a divider, "
+                    "or look for a broken wire.",
+                )
+            )
+    return found
+
+
+def _was_worked(findings: list[Finding]) -> bool:
+    return not any(finding.code in ("never-worked", "never-released") for finding in findings)
+
+
+def _band(measured: TravelMeasurement, rig: Rig, settings: TravelSettings) -> DeadBand | None:
+    rest, full = measured.rest, measured.full
+    if rest is None or full is None:
+        return None
+    return dead_band(
+        rest_V=rest.mean,
+        full_V=full.mean,
+        rest_limit_V=rest.limit_low if measured.reversed else rest.limit_high,
+        full_limit_V=full.limit_high if measured.reversed else full.limit_low,
+        floor_pct=settings.floor_pct,
+        step_V=rig.rig.setting_step_V,
+    )
+
+
+def _window(measured: TravelMeasurement, rig: Rig) -> FaultWindow | None:
+    rest, full = measured.rest, measured.full
+    if rest is None or full is None:
+        return None
+    return fault_window(
+        lowest_V=min(rest.limit_low, full.limit_low),
+        highest_V=max(rest.limit_high, full.limit_high),
+        supply_V=SUPPLY_V,
+        step_V=rig.rig.setting_step_V,
+    )
+
+
+def _band_findings(band: DeadBand | None, window: FaultWindow | None) -> list[Finding]:
+    found = []
+    if band is None:
+        found.append(
+            Finding(
+                code="no-travel-left",
+                severity=Severity.FAIL,
+                text="The spread of rest and full travel leaves no travel between them.",
+                action="Find what makes the readings wander before typing in anything.",
+            )
+        )
+    if window is not None and (window.low_V is None or window.high_V is None):
+        side = "below rest" if window.low_V is None else "above full travel"
+        room_V = window.room_low_V if window.low_V is None else window.room_high_V
+        found.append(
+            Finding(
+                code="no-fault-room",
+                severity=Severity.CAUTION,
+                text=f"There is no room for a broken-wire threshold {side}.",
+                value=room_V,
+                unit="V",
+                action="A broken wire on that side cannot be told from a hand by voltage.",
+            )
+        )
+    return found
+
+
+def _summary(measured: TravelMeasurement, band: DeadBand | None) -> Finding:
+    """The finding that says what was reached."""
+    if band is None:
+        return Finding(
+            code="travel-measured",
+            severity=Severity.UNKNOWN,
+            text="Rest and full travel were not both measured, so there is no value to type in.",
+            action="See the findings, then run 'calib travel' again.",
+        )
+    return Finding(
+        code="travel-measured",
+        severity=Severity.PASS,
+        text=f"Rest and full travel measured over {measured.press_count} full presses.",
+        value=float(measured.press_count),
+    )
+
+
+def _figures(level: LevelMeasurement | None) -> LevelFigures | None:
+    if level is None:
+        return None
+    return LevelFigures(
+        mean=level.mean,
+        sd_within=level.sd_within,
+        sd_between=level.sd_between,
+        plateaus=level.plateaus,
+        samples=level.samples,
+        n_effective=level.n_effective,
+        limit_low=level.limit_low,
+        limit_high=level.limit_high,
+        u=level.u,
+    )
+
+
+def _gap_indices(capture: Capture) -> list[int]:
+    """Indices of the readings before which the record has a gap."""
+    times = [
+        event.time_s
+        for event in capture.events
+        if event.kind in (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
+    ]
+    indices = np.searchsorted(capture.time_s, times, side="right")
+    return sorted({int(index) for index in indices if 0 < index < len(capture)})
