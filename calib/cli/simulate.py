@@ -1,0 +1,101 @@
+"""``calib simulate``: the simulated bench alone, on a port that it names."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from calib.errors import UsageError
+
+HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses")
+MAKES = ("ordinary", "quiet", "noisy")
+
+
+@click.command("simulate")
+@click.option("--seed", type=int, default=1, show_default=True, help="Draws the bench.")
+@click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    metavar="KIND[:1-5]",
+    help="A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.",
+)
+@click.option(
+    "--hands",
+    type=click.Choice(HANDS),
+    default="everything",
+    show_default=True,
+    help="What the hands do, round after round.",
+)
+@click.option(
+    "--bench",
+    "make",
+    type=click.Choice(MAKES),
+    default="ordinary",
+    show_default=True,
+    help="The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
+)
+@click.option(
+    "--write-rig",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write a rig file that fits; a file that is there is left alone.",
+)
+@click.option(
+    "--baud", type=click.IntRange(300), help="Garble at other speeds; else none is minded."
+)
+@click.option(
+    "--speed",
+    type=click.FloatRange(0.1, 50.0),
+    default=1.0,
+    show_default=True,
+    help="How fast the bench's clock runs.",
+)
+@click.option("--for", "for_s", type=click.FloatRange(min=0.1), metavar="S", help="End after S s.")
+def command(
+    *,
+    seed: int,
+    faults: tuple[str, ...],
+    hands: str,
+    make: str,
+    write_rig: Path | None,
+    baud: int | None,
+    speed: float,
+    for_s: float | None,
+) -> None:
+    """Run the simulated bench on a pseudo-terminal until Ctrl-C.
+
+    Its path is the first line on stdout, and the only one. No machine is needed.
+    """
+    from calib.mule.bench import draw_bench
+    from calib.mule.device import Device
+    from calib.mule.faults import parse
+    from calib.mule.hands import SCRIPTS
+    from calib.mule.rigfile import rig_text
+    from calib.mule.stage import Stage
+
+    bench = draw_bench(seed, make)
+    for fault in faults:
+        bench = parse(fault).on(bench)
+    device = Device(Stage(bench), script=SCRIPTS[hands], speed=speed, baud=baud)
+    if write_rig is not None:
+        _write_new(write_rig, rig_text(bench, device.path, baud or 115200))
+    click.echo(device.path)
+    click.echo("The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True)
+    try:
+        device.run(for_s)
+    finally:
+        device.stop()
+
+
+def _write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except OSError as error:
+        raise UsageError(
+            f"Rig file {path} was not written: {error.strerror}.",
+            "Name another file with --write-rig.",
+        ) from error

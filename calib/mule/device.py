@@ -1,0 +1,179 @@
+"""The simulated logger on a pseudo-terminal: sends lines, restarts when its port is opened."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import queue
+import select
+import struct
+import threading
+import time
+import tty
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+
+from calib.mule import uart
+from calib.mule.bench import CHANNELS
+from calib.mule.rigfile import COLUMNS
+from calib.mule.sampler import Sampler
+from calib.mule.stage import Stage
+
+Act = Callable[[Stage], None]
+
+TICK_S: Final = 0.01
+BOOT_S: Final = 0.12  # after its port is opened a board starts anew, and is silent meanwhile
+MOST_BEHIND_S: Final = 1.0  # of bench time that one tick makes up
+MOST_WAITING_BYTES: Final = 200_000  # what cannot be written by then is lost, as on a real line
+KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
+BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
+TCGETS2: Final = 0x802C542A  # Linux, the request that tells the other end's speed in bit/s
+TERMIOS2_BYTES: Final = 44
+HEADER: Final = ",".join(["t_ms", *(COLUMNS[name] for name in CHANNELS)]) + "\r\n"
+
+
+class Device:
+    """A logger on a pseudo-terminal that runs in a thread of its own.
+
+    Args:
+        stage: The bench in motion.
+        script: What the hands do, round after round; None keeps them off until `act` is called.
+        speed: Seconds of bench time in one second.
+        baud: Speed of its line in bit/s; another speed at the other end reads garbage. None
+            behaves as a native USB port, which has no speed.
+        seed: Draws the logger's noise.
+    """
+
+    def __init__(
+        self,
+        stage: Stage,
+        *,
+        script: Act | None = None,
+        speed: float = 1.0,
+        baud: int | None = None,
+        seed: int = 0,
+    ) -> None:
+        """Make the pseudo-terminal; nothing is sent before it is started and opened."""
+        self._stage = stage
+        self._sampler = Sampler(stage, seed)
+        self._script = script
+        self._speed = speed
+        self._baud = baud
+        self._acts: queue.SimpleQueue[Act] = queue.SimpleQueue()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self.run, name="mule", daemon=True)
+        self._master, other_end = pty.openpty()
+        tty.setraw(other_end)
+        os.set_blocking(self._master, False)
+        self.path = os.ttyname(other_end)
+        os.close(other_end)  # so that a hang-up says that nobody has the port open
+        self._waiting = bytearray()
+        self._up_at_s: float | None = None  # when the board has started; None: port not open
+        self._greeted = False
+        self._zero_ms = 0
+
+    @property
+    def in_use(self) -> bool:
+        """Whether somebody has the port open, as the device last saw it."""
+        return self._up_at_s is not None
+
+    def start(self) -> None:
+        """Run in a thread."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the thread and pull the cable."""
+        self._stop.set()
+        if self._thread.is_alive():
+            self._thread.join()
+        os.close(self._master)
+
+    def act(self, act: Act) -> None:
+        """Have the hands do something as soon as they can, after what they are doing."""
+        self._acts.put(act)
+
+    def run(self, for_s: float | None = None) -> None:
+        """Serve the port until stopped, or for a time in s."""
+        began_s = time.monotonic()
+        while not self._stop.is_set():
+            since_s = time.monotonic() - began_s
+            if for_s is not None and since_s > for_s:
+                return
+            self._tick(since_s)
+            self._stop.wait(TICK_S)
+
+    def _tick(self, since_s: float) -> None:
+        """Move the bench on to now and send what its logger has sampled."""
+        self._plan()
+        rate_hz = self._stage.bench.logger.rate_hz
+        due_s = min(since_s * self._speed - self._sampler.now_s, MOST_BEHIND_S * self._speed)
+        samples = int(due_s * rate_hz)
+        block = self._sampler.block(samples) if samples > 0 else None
+        self._stage.forget(self._sampler.now_s - KEEP_S)
+        if not self._heard(since_s):
+            return
+        if block is not None and len(block.t_ms):
+            rows = np.column_stack([block.t_ms - self._zero_ms, block.counts]).tolist()
+            self._send("".join(",".join(map(str, row)) + "\r\n" for row in rows))
+        self._write()
+
+    def _plan(self) -> None:
+        """Plan what was asked for, or the script's next round when the last one runs out."""
+        while not self._acts.empty():
+            self._stage.not_before(self._sampler.now_s)
+            self._acts.get()(self._stage)
+        if self._script is not None and self._stage.cursor_s < self._sampler.now_s + 1.0:
+            self._stage.not_before(self._sampler.now_s)
+            self._script(self._stage)
+
+    def _heard(self, since_s: float) -> bool:
+        """Whether somebody has the port open and the board is up; it restarts when opened."""
+        poll = select.poll()
+        poll.register(self._master, select.POLLIN)
+        events = dict(poll.poll(0)).get(self._master, 0)
+        if events & select.POLLHUP:
+            self._up_at_s = None
+            self._waiting.clear()
+            return False
+        if events & select.POLLIN:
+            self._ignore_what_is_sent()
+        if self._up_at_s is None:
+            self._up_at_s = since_s + BOOT_S
+            self._greeted = False
+            tty.setraw(self._master)
+        if since_s < self._up_at_s:
+            self._zero_ms = round(1000.0 * self._sampler.now_s)
+            return False
+        if not self._greeted:
+            self._greeted = True
+            self._send(HEADER)
+        return True
+
+    def _ignore_what_is_sent(self) -> None:
+        try:
+            os.read(self._master, 4096)
+        except OSError:
+            return
+
+    def _send(self, text: str) -> None:
+        data = text.encode("ascii")
+        other_baud = self._other_baud() if self._baud is not None else None
+        if self._baud and other_baud and abs(other_baud / self._baud - 1.0) > BAUD_SLACK:
+            data = uart.heard(data, self._baud, other_baud)
+        if len(self._waiting) + len(data) <= MOST_WAITING_BYTES:
+            self._waiting += data
+
+    def _other_baud(self) -> int:
+        """The speed in bit/s that the other end has set."""
+        told = fcntl.ioctl(self._master, TCGETS2, bytes(TERMIOS2_BYTES))
+        return int(struct.unpack("=4I B 19B 2I", told)[-1])
+
+    def _write(self) -> None:
+        try:
+            sent = os.write(self._master, self._waiting)
+        except OSError:  # full, or closed this very moment: try again at the next tick
+            return
+        del self._waiting[:sent]

@@ -1,0 +1,241 @@
+"""The logger: scans the bench at its rate and turns what it finds into counts.
+
+One block of a minute and many blocks of a few samples give the same counts, so that a campaign and
+the device on the pseudo-terminal run on the same physics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.mule import circuit
+from calib.mule.bench import ACCEL, ANALOG, CHANNELS, CONTROLS, Bench
+from calib.mule.gravity import Lag, Pose, specific_force_g
+from calib.mule.noise import Flicker
+from calib.mule.stage import Stage
+
+Array = NDArray[np.float64]
+Counts = NDArray[np.int64]
+
+CUT_OHM: Final = 1.0e12  # a wire that is open for a moment
+LAMP_LIT_AT: Final = 0.08  # share of the lever's travel at which it lights the brake lamp
+COLUMN_OF: Final = {name: index for index, name in enumerate(CHANNELS)}
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """A block as the logger sends it: `t_ms` of shape (n,), `counts` of shape (n, channels)."""
+
+    t_ms: Counts
+    counts: Counts
+
+
+class Sampler:
+    """Samples a stage from time zero on, block after block."""
+
+    def __init__(self, stage: Stage, seed: int = 0) -> None:
+        """Seed every source of noise on its own."""
+        bench = stage.bench
+        rate_hz = bench.logger.rate_hz
+        streams = np.random.default_rng([bench.seed, seed, 37]).spawn(8)
+        self._stage = stage
+        self._taken = 0
+        self._converter_noise, self._sensor_noise, self._rail_noise = streams[:3]
+        self._accel_noise, self._pitch_noise, self._burst_noise, self._loss = streams[3:7]
+        self._flicker = Flicker(streams[7], rate_hz, len(CONTROLS))
+        self._pitch_lag = Lag(bench.pitch.lag_s, rate_hz)
+        self._frozen: dict[str, int] = {}
+        self._lost_ahead = 0
+
+    @property
+    def now_s(self) -> float:
+        """Bench time in s up to which samples were taken."""
+        return self._taken / self._stage.bench.logger.rate_hz
+
+    def block(self, samples: int) -> Samples:
+        """Take the next samples; lines that this logger loses are missing from them."""
+        bench = self._stage.bench
+        times_s = (self._taken + np.arange(samples)) / bench.logger.rate_hz
+        self._taken += samples
+        volts = self._pin_volts(bench, times_s)
+        counts = np.empty((samples, len(CHANNELS)), dtype=np.int64)
+        counts[:, : len(ANALOG)] = bench.logger.converter.counts(volts)
+        counts[:, len(ANALOG) :] = self._accel_counts(bench, times_s)
+        self._spoil(bench, times_s, counts)
+        t_ms = np.rint(1000.0 * times_s).astype(np.int64)
+        for at_s, by_s in bench.logger.clock_jumps_s:
+            t_ms[times_s >= at_s] += round(1000.0 * by_s)
+        kept = self._kept(bench, samples)
+        return Samples(t_ms[kept], counts[kept])
+
+    def _pin_volts(self, bench: Bench, times_s: Array) -> Array:
+        """Volts at the logger's analog pins, shape (samples, channels)."""
+        samples = len(times_s)
+        volts = np.empty((samples, len(ANALOG)))
+        rail_v = self._rail(bench, times_s)
+        volts[:, COLUMN_OF["pitch"]] = self._pitch(bench, times_s)
+        volts[:, COLUMN_OF["throttle"]], volts[:, COLUMN_OF["regen"]] = self._controls(
+            bench, times_s, rail_v, volts[:, COLUMN_OF["pitch"]]
+        )
+        volts[:, COLUMN_OF["rail"]] = rail_v / bench.rail_divider
+        volts[:, COLUMN_OF["brake"]] = self._brake(bench, times_s)
+        warmer_k = bench.garage.warming_k_per_h * times_s / 3600.0
+        volts[:, COLUMN_OF["motor"]] = bench.motor.volts(bench.garage.motor_c + warmer_k)
+        volts[:, COLUMN_OF["ambient"]] = bench.ambient.volts(bench.garage.ambient_c + warmer_k)
+        for first, second in bench.logger.swaps:
+            pair = [COLUMN_OF[first], COLUMN_OF[second]]
+            volts[:, pair] = volts[:, pair[::-1]]
+        for shown, truly in bench.logger.copies:
+            volts[:, COLUMN_OF[shown]] = volts[:, COLUMN_OF[truly]]
+        for name, most_v in bench.logger.ceilings:
+            column = COLUMN_OF[name]
+            volts[:, column] = np.minimum(volts[:, column], most_v)
+        volts += bench.logger.hum_v * self._mains(bench, times_s)[:, None]
+        volts += bench.logger.converter.noise_v * self._converter_noise.standard_normal(volts.shape)
+        return volts
+
+    def _rail(self, bench: Bench, times_s: Array) -> Array:
+        rail = bench.rail
+        drawn_a = bench.throttle.hall.drawn_a + bench.regen.hall.drawn_a
+        volts = np.full(times_s.shape, rail.volts - drawn_a * rail.source_ohm)
+        volts += rail.noise_v * self._rail_noise.standard_normal(len(times_s))
+        if rail.ripple_v:
+            volts += rail.ripple_v * np.sin(2.0 * np.pi * rail.ripple_hz * times_s)
+        if rail.sag_v:
+            volts -= rail.sag_v * (times_s % rail.sag_every_s > 0.7 * rail.sag_every_s)
+        return np.asarray(np.maximum(volts, 0.0), dtype=np.float64)
+
+    def _controls(
+        self, bench: Bench, times_s: Array, rail_v: Array, before_v: Array
+    ) -> tuple[Array, Array]:
+        """Volts of the two signal wires; `before_v` is the channel scanned before the first."""
+        lamp_on = (self._stage.brake.at(times_s) > 0.5) | (
+            self._stage.controls["regen"].at(times_s) > LAMP_LIT_AT
+        )
+        ground_v = bench.rail.shared_ground_ohm * bench.rail.lamp_a * lamp_on.astype(np.float64)
+        white = self._sensor_noise.standard_normal((len(times_s), 2))
+        slow = self._flicker.block(len(times_s))
+        burst = self._burst_noise.standard_normal((len(times_s), 2))
+        carried_s = bench.logger.rate_hz * bench.logger.converter.sample_farad
+        nodes: list[circuit.Node] = []
+        for index, name in enumerate(CONTROLS):
+            control = bench.control(name)
+            own_noise_v = control.noise_v * white[:, index] + control.flicker_v * slow[:, index]
+            node = self._node(bench, name, times_s, rail_v, ground_v, own_noise_v, burst[:, index])
+            neighbour_v = before_v if index == 0 else nodes[0].volts
+            nodes.append(circuit.floating(node, neighbour_v, carried_s))
+        return circuit.bridged(nodes[0], nodes[1], bench.bridge_ohm)
+
+    def _node(
+        self,
+        bench: Bench,
+        name: str,
+        times_s: Array,
+        rail_v: Array,
+        ground_v: Array,
+        own_noise_v: Array,
+        burst: Array,
+    ) -> circuit.Node:
+        control, wiring = bench.control(name), bench.control(name).wiring
+
+        def ohms(wire: str, closed_ohm: float) -> Array:
+            cut = self._stage.opened[(name, wire)]
+            if cut.constant:
+                return np.full(times_s.shape, closed_ohm)
+            is_open = (cut.at(times_s) > 0.5).astype(np.float64)
+            return np.asarray(closed_ohm + CUT_OHM * is_open, dtype=np.float64)
+
+        share = control.hall.share(self._stage.controls[name].at(times_s))
+        source_v = circuit.sensor_output(
+            control.hall,
+            share,
+            rail_v,
+            ground_v,
+            ohms("ground", wiring.ground_ohm),
+            ohms("supply", wiring.supply_ohm),
+        )
+        coupled_a = wiring.hum_a * self._mains(bench, times_s) + wiring.burst_a * burst
+        source_ohm = control.hall.out_ohm + ohms("signal", wiring.signal_ohm)
+        return circuit.wire_node(wiring, source_v + own_noise_v, source_ohm, rail_v, coupled_a)
+
+    @staticmethod
+    def _mains(bench: Bench, times_s: Array) -> Array:
+        """Mains waveform of unit amplitude with some third harmonic, as cables pick it up."""
+        phase = 2.0 * np.pi * bench.garage.mains_hz * times_s + 0.7
+        return np.asarray(np.sin(phase) + 0.15 * np.sin(3.0 * phase), dtype=np.float64)
+
+    def _brake(self, bench: Bench, times_s: Array) -> Array:
+        switch = bench.brake
+        closed = (self._stage.brake.at(times_s) > 0.5) != switch.normally_closed
+        if switch.stuck is not None:
+            closed = np.full(times_s.shape, switch.stuck)
+        volts = np.where(closed, switch.closed_v, switch.pullup_v)
+        return np.asarray(volts, dtype=np.float64)
+
+    def _pose(self, bench: Bench, times_s: Array) -> Pose:
+        stage, garage = self._stage, bench.garage
+        block = np.clip(stage.blocks_mm.at(times_s) / garage.wheelbase_mm, -1.0, 1.0)
+        return Pose(
+            heading_deg=stage.heading_deg.at(times_s),
+            nose_up_deg=np.degrees(np.arcsin(block))
+            + garage.rider_tilt_deg * stage.seated.at(times_s)
+            + stage.settled_deg.at(times_s),
+            lean_left_deg=stage.lean_left_deg.at(times_s),
+            push_m_s2=stage.push_m_s2.at(times_s),
+        )
+
+    def _pitch(self, bench: Bench, times_s: Array) -> Array:
+        pose = self._pose(bench, times_s)
+        calm = Pose(pose.heading_deg, pose.nose_up_deg, pose.lean_left_deg, 0.0 * pose.push_m_s2)
+        floor = bench.garage.floor
+        slope_deg = bench.pitch.slope_deg(
+            specific_force_g(floor, calm), specific_force_g(floor, pose)
+        )
+        noise = self._pitch_noise.standard_normal(len(times_s))
+        return bench.pitch.volts(self._pitch_lag.block(slope_deg), times_s / 3600.0, noise)
+
+    def _accel_counts(self, bench: Bench, times_s: Array) -> Counts:
+        force_g = specific_force_g(bench.garage.floor, self._pose(bench, times_s))
+        if not self._stage.held.constant:
+            force_g = self._loose(force_g, times_s)
+        noise = self._accel_noise.standard_normal((len(times_s), len(ACCEL)))
+        warmer_k = self._stage.warmer_k.at(times_s)
+        return bench.accel.counts(bench.accel.reading_g(force_g, warmer_k, noise))
+
+    def _loose(self, mounted_g: Array, times_s: Array) -> Array:
+        """Specific force in g where the sensor lies loose, and elsewhere what it had mounted."""
+        up = np.stack([track.at(times_s) for track in self._stage.loose], axis=-1)
+        up = up / np.maximum(np.linalg.norm(up, axis=-1, keepdims=True), 1e-9)
+        return np.where(self._stage.held.at(times_s)[:, None] > 0.5, up, mounted_g)
+
+    def _spoil(self, bench: Bench, times_s: Array, counts: Counts) -> None:
+        """Apply the logger's own bugs to the codes, in place."""
+        for name, bit, value in bench.logger.stuck_bits:
+            column = COLUMN_OF[name]
+            mask = 1 << bit
+            counts[:, column] = (counts[:, column] & ~mask) | (mask if value else 0)
+        for name, from_s in bench.logger.frozen_from_s:
+            column = COLUMN_OF[name]
+            late = times_s >= from_s
+            if late.any():
+                held = self._frozen.setdefault(name, int(counts[int(late.argmax()), column]))
+                counts[late, column] = held
+
+    def _kept(self, bench: Bench, samples: int) -> NDArray[np.bool_]:
+        """Which lines get out of the logger."""
+        kept = np.ones(samples, dtype=np.bool_)
+        share, run = bench.logger.missed_share, bench.logger.missed_run
+        if share <= 0.0:
+            return kept
+        starts = np.flatnonzero(self._loss.random(samples) < share / run)
+        kept[: self._lost_ahead] = False
+        ahead = max(0, self._lost_ahead - samples)
+        for start in starts.tolist():
+            kept[start : start + run] = False
+            ahead = max(ahead, start + run - samples)
+        self._lost_ahead = ahead
+        return kept

@@ -1,0 +1,227 @@
+"""What the hands do at the bench, written into tracks: presses, pulls, flexes, poses and pushes.
+
+Acts are planned one after the other from a cursor in bench time; a spring, a stop or a bad contact
+answers as this bench's figures say.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from calib.mule.bench import CONTROLS, Bench, Grip
+from calib.mule.motion import Track, eased
+
+WIRES: Final = ("signal", "ground", "supply")
+TREMOR_STEP_S: Final = 0.05
+
+
+class Stage:
+    """The bench in motion.
+
+    Args:
+        bench: What is true of it.
+        seed: Draws everything that a hand never does twice alike.
+    """
+
+    def __init__(self, bench: Bench, seed: int = 0) -> None:
+        """Set the machine upright on the floor, hands off."""
+        self.bench = bench
+        self.cursor_s = 0.0
+        self._rng = np.random.default_rng([bench.seed, seed, 23])
+        self.controls = {name: Track(bench.control(name).grip.rest) for name in CONTROLS}
+        self.brake = Track()
+        self.opened = {(name, wire): Track() for name in CONTROLS for wire in WIRES}
+        self.heading_deg = Track()
+        self.blocks_mm = Track()  # front axle over rear axle
+        self.lean_left_deg = Track(self._hand_lean())
+        self.settled_deg = Track(self._stiction())
+        self.push_m_s2 = Track()
+        self.seated = Track()
+        self.warmer_k = Track()
+        self.held = Track()  # 1: the sensor lies loose, in the pose that `loose` gives
+        self.loose = (Track(0.0), Track(0.0), Track(1.0))
+
+    def wait(self, duration_s: float) -> None:
+        """Let the bench stand for a while."""
+        self.cursor_s += duration_s
+
+    def not_before(self, time_s: float) -> None:
+        """Move the cursor on to a time that has come in the meantime."""
+        self.cursor_s = max(self.cursor_s, time_s)
+
+    def forget(self, before_s: float) -> None:
+        """Drop what lies behind, so that a bench can run for hours."""
+        tracks = [*self.controls.values(), *self.opened.values(), *self.loose]
+        tracks += [self.brake, self.heading_deg, self.blocks_mm, self.lean_left_deg]
+        tracks += [self.settled_deg, self.push_m_s2, self.seated, self.warmer_k, self.held]
+        for track in tracks:
+            track.forget(before_s)
+
+    def press(
+        self,
+        name: str,
+        *,
+        push_s: float = 0.5,
+        hold_s: float = 1.1,
+        ease_s: float = 0.0,
+        reach: float = 1.0,
+    ) -> None:
+        """Work a control once and let it go.
+
+        Args:
+            name: The control.
+            push_s: How long the hand takes to the end; 0.1 is a snap, 2 a slow thumb.
+            hold_s: How long it is held there.
+            ease_s: How long the thumb takes to let go; 0 lets it snap back.
+            reach: Share of the travel at which the hand stops; 1 goes to the stop.
+        """
+        grip = self.bench.control(name).grip
+        track = self.controls[name]
+        start_s = self.cursor_s
+        at_stop = reach >= grip.stop
+        top = grip.stop + self._normal(grip.stop_spread) if at_stop else reach
+        track.move(start_s, push_s, top)
+        self._hold(track, start_s + push_s, hold_s, top, 0.0005 if at_stop else 0.006)
+        self.cursor_s = self._let_go(track, grip, start_s + push_s + hold_s, ease_s)
+
+    def _hold(self, track: Track, start_s: float, hold_s: float, top: float, tremor: float) -> None:
+        times_s = np.arange(start_s + TREMOR_STEP_S, start_s + hold_s, TREMOR_STEP_S)
+        if len(times_s):
+            track.add(times_s, top - np.abs(tremor * self._rng.standard_normal(len(times_s))))
+
+    def _let_go(self, track: Track, grip: Grip, start_s: float, ease_s: float) -> float:
+        """Let the spring take the control home; return when it is there, in s."""
+        rest = grip.rest + self._normal(grip.rest_spread) + (grip.friction if ease_s else 0.0)
+        top = track.last
+        track.add(np.array([start_s]), np.array([top]))
+        if grip.stuck_s > 0.0 and grip.stuck_at < top:
+            catch = grip.stuck_at + self._normal(0.01)
+            track.move(start_s, max(ease_s, grip.return_s), catch)
+            start_s = track.end_s + grip.stuck_s
+            track.add(np.array([start_s]), np.array([catch]))
+            track.move(start_s, 3.0 * grip.return_s, rest)
+            return track.end_s
+        home_s = max(ease_s, grip.return_s)
+        share = np.linspace(0.0, 1.0, 17)
+        track.add(start_s + home_s * share, top + (rest - top) * eased(share))
+        if ease_s == 0.0:
+            self._rebound(track, grip, rest)
+        return track.end_s
+
+    def _rebound(self, track: Track, grip: Grip, rest: float) -> None:
+        """Bounce off the rest stop: ever smaller hops, all on the travel's side of it."""
+        since_s = np.linspace(0.0, 3.0 / grip.rebound_hz, 25)[1:]
+        hops = np.abs(np.sin(np.pi * grip.rebound_hz * since_s))
+        hops *= grip.rebound * 0.4 ** (since_s * grip.rebound_hz)
+        hops[-1] = 0.0
+        track.add(track.end_s + since_s, rest + hops)
+
+    def pull_brake(self, hold_s: float = 0.8) -> None:
+        """Close the brake switch and let it open again, with the contact's chatter at both ends."""
+        for closed in (1.0, 0.0):
+            self._chatter(self.cursor_s, closed)
+            if closed:
+                self.wait(hold_s)
+
+    def _chatter(self, start_s: float, closed: float) -> None:
+        bounce_s = self.bench.brake.bounce_s
+        hops = int(self._rng.integers(1, 4))
+        edges_s = start_s + np.sort(self._rng.uniform(0.0, bounce_s, 2 * hops))
+        level = self.brake.last
+        times_s, values = [start_s], [level]
+        for edge_s in (start_s, *edges_s.tolist()):
+            times_s += [edge_s, edge_s]
+            values += [level, 1.0 - level]
+            level = 1.0 - level
+        if level != closed:
+            times_s += [start_s + bounce_s, start_s + bounce_s]
+            values += [level, closed]
+        self.brake.add(np.array(times_s), np.array(values))
+
+    def wiggle(self, duration_s: float = 8.0) -> None:
+        """Flex every connector of the harness in turn, hands off the controls."""
+        end_s = self.cursor_s + duration_s
+        for contact in self.bench.contacts:
+            track = self.opened[(contact.control, contact.wire)]
+            count = max(1, int(self._rng.poisson(contact.per_s * duration_s)))
+            starts_s = np.sort(self._rng.uniform(self.cursor_s, end_s, count))
+            for start_s in starts_s.tolist():
+                length_s = float(self._rng.gamma(4.0, contact.open_s / 4.0))
+                if start_s > track.end_s:
+                    self._open(track, start_s, start_s + length_s)
+        self.cursor_s = end_s
+
+    def unplug(self, name: str, wire: str, duration_s: float = 4.0) -> None:
+        """Pull one wire of a control's plug and put it back."""
+        self._open(self.opened[(name, wire)], self.cursor_s, self.cursor_s + duration_s)
+        self.wait(duration_s)
+
+    @staticmethod
+    def _open(track: Track, start_s: float, end_s: float) -> None:
+        track.add(np.array([start_s, start_s, end_s, end_s]), np.array([0.0, 1.0, 1.0, 0.0]))
+
+    def stand_again(self, *, turned: bool = False) -> None:
+        """Roll the machine to its marks, bounce it and hold it upright."""
+        start_s = self.cursor_s
+        if turned:
+            self.heading_deg.move(start_s, 4.0, 180.0 - self.heading_deg.last)
+        self._jostle(start_s, 4.0)
+        self.settled_deg.move(start_s + 3.0, 0.5, self._stiction())
+        self.lean_left_deg.move(start_s + 4.0, 1.0, self._hand_lean())
+        self.wait(5.5)
+
+    def raise_axle(self, front_mm: float, rear_mm: float = 0.0) -> None:
+        """Roll one wheel up a wedge onto a plank, or both back down."""
+        self._jostle(self.cursor_s, 1.5)
+        self.blocks_mm.move(self.cursor_s, 1.8, front_mm - rear_mm)
+        self.wait(2.2)
+
+    def lean(self, left_deg: float) -> None:
+        """Lean the machine by hand, left positive; 0 holds it upright as well as a hand can."""
+        target = left_deg + (self._hand_lean() if left_deg == 0.0 else self._normal(0.8))
+        self.lean_left_deg.move(self.cursor_s, 1.2, target)
+        self.wait(1.5)
+
+    def shake(self, push_m_s2: float = 2.0, duration_s: float = 6.0, per_s: float = 1.5) -> None:
+        """Push and pull the machine fore and aft."""
+        times_s = np.arange(0.0, duration_s, 0.02)
+        swell = np.minimum(1.0, np.minimum(times_s, duration_s - times_s) / 0.5)
+        uneven = 1.0 + 0.15 * np.sin(0.9 * times_s)
+        wave = push_m_s2 * swell * uneven * np.sin(2.0 * np.pi * per_s * times_s)
+        self.push_m_s2.add(self.cursor_s + times_s, wave)
+        self.wait(duration_s)
+        self.push_m_s2.add(np.array([self.cursor_s]), np.array([0.0]))
+
+    def sit(self, *, seated: bool = True) -> None:
+        """Let the rider sit down or get off."""
+        self._jostle(self.cursor_s, 1.5)
+        self.seated.move(self.cursor_s, 1.5, 1.0 if seated else 0.0)
+        self.wait(2.0)
+
+    def lay(self, up: tuple[float, float, float]) -> None:
+        """Lay the loose sensor still with its own axes so that the vertical is along `up`."""
+        self.held.add(np.array([self.cursor_s]), np.array([1.0]))
+        for track, value in zip(self.loose, up, strict=True):
+            track.move(self.cursor_s, 0.8, value)
+        self.wait(1.0)
+
+    def warm(self, by_k: float, duration_s: float) -> None:
+        """Let the garage warm the sensors up."""
+        self.warmer_k.move(self.cursor_s, duration_s, self.warmer_k.last + by_k)
+
+    def _jostle(self, start_s: float, duration_s: float) -> None:
+        times_s = np.arange(0.0, duration_s, 0.05)
+        swell = np.sin(np.pi * times_s / duration_s)
+        self.push_m_s2.add(start_s + times_s, 0.5 * swell * self._rng.standard_normal(len(times_s)))
+        self.push_m_s2.add(np.array([start_s + duration_s]), np.array([0.0]))
+
+    def _normal(self, sd: float) -> float:
+        return float(sd * self._rng.standard_normal())
+
+    def _stiction(self) -> float:
+        return self._normal(self.bench.garage.stiction_deg)
+
+    def _hand_lean(self) -> float:
+        return self._normal(self.bench.garage.lean_spread_deg)

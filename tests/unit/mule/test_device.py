@@ -1,0 +1,121 @@
+"""The device over a real pseudo-terminal: waits are bounded by deadlines, never slept out."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import select
+import time
+import tty
+from collections.abc import Iterator
+
+import pytest
+import serial
+
+from calib.mule.bench import CHANNELS, draw_bench
+from calib.mule.device import HEADER, Device
+from calib.mule.stage import Stage
+
+PATIENCE_S = 10.0
+
+
+@pytest.fixture
+def device() -> Iterator[Device]:
+    """A running device at ten times real time."""
+    device = Device(Stage(draw_bench(1)), speed=10.0, baud=115200)
+    device.start()
+    yield device
+    device.stop()
+
+
+def _wait_until_unused(device: Device) -> None:
+    deadline_s = time.monotonic() + PATIENCE_S
+    while device.in_use and time.monotonic() < deadline_s:
+        time.sleep(0.001)
+
+
+def _read(port: serial.Serial, least: int) -> bytes:
+    got = b""
+    deadline_s = time.monotonic() + PATIENCE_S
+    while len(got) < least and time.monotonic() < deadline_s:
+        got += port.read(port.in_waiting or 1)
+    return got
+
+
+def _read_on(port: serial.Serial) -> None:
+    while True:
+        port.read(1)
+
+
+def test_lines_begin_with_the_header_and_count_from_zero(device: Device) -> None:
+    """The first whole line is the header, then decimal counts with CR LF at a fixed rate."""
+    with serial.Serial(device.path, 115200, timeout=PATIENCE_S) as port:
+        lines = _read(port, 3000).decode("ascii").split("\r\n")[:-1]
+    assert lines[0] + "\r\n" == HEADER
+    rows = [[int(field) for field in line.split(",")] for line in lines[1:]]
+    assert {len(row) for row in rows} == {1 + len(CHANNELS)}
+    times_ms = [row[0] for row in rows]
+    assert times_ms[0] < 200
+    assert {b - a for a, b in itertools.pairwise(times_ms)} == {10}
+
+
+def test_board_restarts_when_the_port_is_opened_again(device: Device) -> None:
+    """Closing does not end the device; opening sends the header and counts from zero again."""
+    for _ in range(3):
+        with serial.Serial(device.path, 115200, timeout=PATIENCE_S) as port:
+            lines = _read(port, 500).split(b"\r\n")
+        assert lines[0] + b"\r\n" == HEADER.encode()
+        assert int(lines[1].split(b",")[0]) < 200
+        _wait_until_unused(device)
+
+
+def test_another_speed_reads_garbage(device: Device) -> None:
+    """At 57,600 bit/s neither the header nor one row can be read."""
+    with serial.Serial(device.path, 57600, timeout=PATIENCE_S) as port:
+        got = _read(port, 1000)
+    assert HEADER.encode() not in got
+    assert not any(line.replace(b",", b"").isdigit() for line in got.split())
+
+
+def test_what_the_host_sends_is_ignored(device: Device) -> None:
+    """A probing host neither stops the device nor is echoed."""
+    with serial.Serial(device.path, 115200, timeout=PATIENCE_S) as port:
+        _read(port, 500)
+        port.write(b"AT\r\n" * 50)
+        got = _read(port, 3000)
+    assert b"AT" not in got
+    assert len(got) >= 3000
+
+
+def test_pulling_the_cable_ends_the_readers_line() -> None:
+    """After stop the reader meets the end of the line, not silence."""
+    device = Device(Stage(draw_bench(1)), speed=10.0)
+    device.start()
+    with serial.Serial(device.path, 115200, timeout=PATIENCE_S) as port:
+        _read(port, 200)
+        device.stop()
+        with pytest.raises(serial.SerialException, match=r"readiness to read|failed"):
+            _read_on(port)
+
+
+def test_reader_that_never_reads_does_not_stop_the_bench() -> None:
+    """With the port open and nobody reading, lines are lost and the device still ends at once."""
+    device = Device(Stage(draw_bench(1, "quiet")), speed=20.0)
+    device.start()
+    other = os.open(device.path, os.O_RDWR | os.O_NOCTTY)
+    tty.setraw(other)
+    ready, _, _ = select.select([other], [], [], PATIENCE_S)
+    began_s = time.monotonic()
+    device.stop()
+    assert ready
+    assert time.monotonic() - began_s < 2.0
+    os.close(other)
+
+
+def test_hands_act_when_asked(device: Device) -> None:
+    """An act that is asked for moves the throttle's column."""
+    device.act(lambda stage: stage.press("throttle"))
+    with serial.Serial(device.path, 115200, timeout=PATIENCE_S) as port:
+        lines = _read(port, 20_000).split(b"\r\n")[1:-1]
+    throttle = [int(line.split(b",")[1]) for line in lines]
+    assert max(throttle) - min(throttle) > 400 or max(throttle) > 600
