@@ -1,0 +1,58 @@
+"""How late an angle signal is behind an accelerometer beside it, in seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.signal import correlate, correlation_lags
+
+Array = npt.NDArray[np.float64]
+
+_LONGEST_LAG_S: Final = 3.0
+_LEAST_SPAN_DEG: Final = 1.5
+"""Own choice: a tilt smaller than this does not stand out of a push on the machine."""
+
+
+@dataclass(frozen=True)
+class Lag:
+    """How late one signal is behind another, s, and how alike they are once it is undone."""
+
+    lag_s: float
+    likeness: float
+
+
+def step_lag(angle_deg: Array, reference_deg: Array, rate_hz: float) -> Lag | None:
+    """Lag, s, of an angle behind a reference angle over one or more slow tilts.
+
+    Args:
+        angle_deg: The angle signal, degrees, shape (n,); its sign does not matter.
+        reference_deg: Angle of the accelerometer beside it, degrees, shape (n,).
+        rate_hz: Readings per second.
+
+    Returns:
+        The lag at which the two agree best, and their correlation there (0 to 1); None where the
+        reference hardly tilts.
+
+    Source: peak of the cross-correlation of the rates of change (common practice); rates in
+    place of angles, so that the length of the rests between the tilts does not matter.
+    """
+    if np.ptp(reference_deg) < _LEAST_SPAN_DEG or np.ptp(angle_deg) == 0:
+        return None
+    smooth = max(1, round(0.1 * rate_hz))
+    angle, reference = (_rate(v, smooth) for v in (angle_deg, reference_deg))
+    reach = min(round(_LONGEST_LAG_S * rate_hz), reference.size - 1)
+    lags = correlation_lags(angle.size, reference.size)
+    product = np.abs(correlate(angle, reference))
+    inside = np.abs(lags) <= reach
+    best = int(np.argmax(np.where(inside, product, -1.0)))
+    scale = float(np.linalg.norm(angle) * np.linalg.norm(reference))
+    likeness = float(product[best]) / scale if scale > 0 else 0.0
+    return Lag(lag_s=float(lags[best]) / rate_hz, likeness=likeness)
+
+
+def _rate(value_deg: Array, smooth: int) -> Array:
+    """Smoothed change from reading to reading."""
+    return np.convolve(np.diff(value_deg), np.ones(smooth) / smooth, mode="same")

@@ -1,0 +1,161 @@
+"""How a sensor is turned against the machine, in words, and the angle left over, in degrees."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from functools import cache
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.spatial.transform import Rotation
+
+from calib.tilt.attitude import angle_between_deg
+
+Array = npt.NDArray[np.float64]
+
+_AXES: Final = np.eye(3)
+_NAMES: Final = ("x", "y", "z")
+
+
+@dataclass(frozen=True)
+class _Turn:
+    """One turn of the sensor, as a person would make it with the sensor in the hand."""
+
+    matrix: Array
+    text: str
+
+
+def _turn(axis: int, degrees: float, text: str) -> _Turn:
+    """A turn about a vehicle axis, right-handed."""
+    vector = _AXES[axis] * degrees
+    return _Turn(Rotation.from_rotvec(vector, degrees=True).as_matrix().round(), text)
+
+
+_TURNS: Final = (
+    _turn(2, 90, "a quarter turn to the left about the upright axis"),
+    _turn(2, -90, "a quarter turn to the right about the upright axis"),
+    _turn(2, 180, "a half turn about the upright axis, so that it looks backwards"),
+    _turn(0, 90, "tipped a quarter turn onto its right side"),
+    _turn(0, -90, "tipped a quarter turn onto its left side"),
+    _turn(0, 180, "rolled upside down about the long axis"),
+    _turn(1, 90, "tipped a quarter turn forward onto its front edge"),
+    _turn(1, -90, "tipped a quarter turn backward onto its rear edge"),
+    _turn(1, 180, "tipped upside down end over end"),
+)
+
+
+@dataclass(frozen=True)
+class Mounting:
+    """How a sensor is turned against the machine.
+
+    Attributes:
+        sensor_to_vehicle: Rotation that takes a sensor reading to vehicle axes, shape (3, 3);
+            None when the axes do not form a right-handed set, so that no turning explains them.
+        right: True when no quarter turn and no exchange of axes is left.
+        rest_deg: Angle left after the nearest quarter turns, degrees.
+        text: The mounting in words.
+        remedy: What would make it right, in words.
+    """
+
+    sensor_to_vehicle: Array | None
+    right: bool
+    rest_deg: float
+    text: str
+    remedy: str
+
+
+@cache
+def _compositions() -> tuple[tuple[Array, str], ...]:
+    """The 24 right-angled mountings, each by the fewest turns from the right one."""
+    found: list[tuple[Array, str]] = [(np.eye(3), "")]
+    singles = [(t.matrix, t.text) for t in _TURNS]
+    doubles = [
+        (second.matrix @ first.matrix, f"{first.text}, and then {second.text}")
+        for first, second in itertools.product(_TURNS, repeat=2)
+    ]
+    for matrix, text in singles + doubles:
+        if not any(np.array_equal(matrix, known) for known, _ in found):
+            found.append((matrix, text))
+    return tuple(found)
+
+
+def describe_mounting(forward: Array, left: Array, up: Array) -> Mounting:
+    """The mounting of a sensor from the vehicle's directions as the sensor sees them.
+
+    Args:
+        forward: Vehicle x in sensor axes, shape (3,), any length.
+        left: Vehicle y in sensor axes, shape (3,).
+        up: Vehicle z in sensor axes, shape (3,).
+
+    Returns:
+        The mounting. With directions of opposite handedness it names the axes to exchange or to
+        reverse, because no turning can do it.
+
+    Source: orthogonal Procrustes problem (Kabsch 1976) by singular value decomposition; the
+    wording is our own.
+    """
+    seen = np.stack([v / np.linalg.norm(v) for v in (forward, left, up)])
+    if np.linalg.det(seen) < 0:
+        return _mirrored(seen)
+    left_singular, _, right_singular = np.linalg.svd(seen)
+    sensor_to_vehicle = left_singular @ right_singular
+    # a sensor turned by Q has its own axes at Q e in the vehicle, so a reading goes there by Q
+    turn, text = min(_compositions(), key=lambda c: _distance_deg(c[0], sensor_to_vehicle))
+    rest_deg = _distance_deg(turn, sensor_to_vehicle)
+    if not text:
+        return Mounting(
+            sensor_to_vehicle,
+            right=True,
+            rest_deg=rest_deg,
+            text=f"the sensor sits as the rig file says, within {rest_deg:.0f} degrees",
+            remedy="",
+        )
+    return Mounting(
+        sensor_to_vehicle,
+        right=False,
+        rest_deg=rest_deg,
+        text=f"the sensor is turned: {text}",
+        remedy=f"Turn it back, or write its axes in the rig file as they lie now: {_axes(turn)}.",
+    )
+
+
+def _distance_deg(first: Array, second: Array) -> float:
+    """Angle, degrees, of the rotation between two rotations."""
+    return float(np.degrees(Rotation.from_matrix(first.T @ second).magnitude()))
+
+
+def _axes(sensor_to_vehicle: Array) -> str:
+    """Which sensor axis looks which way, for a right-angled mounting."""
+    ways = (("forward", "backward"), ("left", "right"), ("up", "down"))
+    parts = []
+    for column, name in enumerate(_NAMES):
+        row = int(np.argmax(np.abs(sensor_to_vehicle[:, column])))
+        way = ways[row][0 if sensor_to_vehicle[row, column] > 0 else 1]
+        parts.append(f"the column now named accel-{name} looks {way}")
+    return ", ".join(parts)
+
+
+def _mirrored(seen: Array) -> Mounting:
+    """The mounting of a sensor whose axes are exchanged or reversed."""
+    best = min(
+        (
+            (np.diag(signs) @ _AXES[list(order)])
+            for order in itertools.permutations(range(3))
+            for signs in itertools.product((1.0, -1.0), repeat=3)
+            if np.linalg.det(np.diag(signs) @ _AXES[list(order)]) < 0
+        ),
+        key=lambda m: float(np.linalg.norm(m - seen)),
+    )
+    rest_deg = max(angle_between_deg(a, b) for a, b in zip(best, seen, strict=True))
+    return Mounting(
+        None,
+        right=False,
+        rest_deg=rest_deg,
+        text="the axes form a left hand, which no turning of a sensor can do",
+        remedy=(
+            "Two columns are exchanged or one has its sign reversed in the rig file: "
+            f"{_axes(best)}."
+        ),
+    )

@@ -1,0 +1,190 @@
+"""Truing of a three-axis accelerometer, in g, from still poses: |g| is the same in all of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import least_squares
+
+from calib.tilt.attitude import angle_between_deg
+
+Array = npt.NDArray[np.float64]
+
+_UPPER: Final = np.triu_indices(3)
+_BIAS_TERMS: Final = 3
+_FULL_TERMS: Final = 9
+
+_ALIKE_DEG: Final = 10.0
+"""Poses closer than this are one pose, repeated. Own choice, because a pose put down again by
+hand lands within some degrees, and teaches nothing new about the axes."""
+
+_SPARE_FULL: Final = 3
+_SPARE_BIAS: Final = 1
+"""Poses beyond the terms of the fit. Own choice, because without spare poses the residual, and
+with it every uncertainty, is zero whatever the sensor does."""
+
+_MOST_U_BIAS_G: Final = 0.005
+"""Standard uncertainty of a bias, g, above which none is claimed. Own choice, because 5 mg is
+0.3 degrees, a quarter of a garage floor's slope."""
+
+_MOST_U_SCALE: Final = 0.005
+"""Standard uncertainty of a term of the matrix above which no matrix is claimed. Own choice,
+because factory scale is seldom further off than one per cent."""
+
+_LEAST_U_G: Final = 0.0002
+"""Own choice: no pose put down by hand is known better than 0.2 mg, whatever its residual."""
+
+
+class Claim(StrEnum):
+    """How much the poses can say."""
+
+    FULL = "full"
+    BIAS = "bias"
+    NONE = "none"
+
+
+@dataclass(frozen=True)
+class Truing:
+    """What makes |g| one: force = matrix · (reading - bias).
+
+    Attributes:
+        claim: How much of it the poses support; the rest is left as it was (0 or identity).
+        bias_g: Bias of each axis, g, shape (3,).
+        matrix: Scale and cross-axis terms, upper triangular, shape (3, 3).
+        u_bias_g: Standard uncertainty of the bias, g, shape (3,); infinite where not claimed.
+        u_matrix: Standard uncertainty of each term of the matrix, shape (3, 3); zero below the
+            diagonal, infinite where not claimed.
+        rms_g: Root mean square of |g| - 1 over the poses after truing, g.
+        raw_rms_g: The same before truing, g.
+        poses: Poses given.
+        distinct: Poses that differ from each other.
+    """
+
+    claim: Claim
+    bias_g: Array
+    matrix: Array
+    u_bias_g: Array
+    u_matrix: Array
+    rms_g: float
+    raw_rms_g: float
+    poses: int
+    distinct: int
+
+    def apply(self, reading_g: Array) -> Array:
+        """Trued force, g, of readings of shape (..., 3), in g."""
+        return (reading_g - self.bias_g) @ self.matrix.T
+
+
+def fit_truing(pose_g: Array) -> Truing:
+    """Bias, scale and cross-axis terms of an accelerometer from still poses.
+
+    Args:
+        pose_g: Mean reading of each pose by the sensor's nominal scale, g, shape (poses, 3).
+
+    Returns:
+        The fullest claim that the poses support: full, bias alone, or none.
+
+    Source: the multi-position method (|g| is one in every pose) with the upper triangular model
+    of Tedaldi, Pretto and Menegatti, ICRA 2014; uncertainty from the Jacobian and the residual,
+    JCGM 100:2008, annex H.3 in the same form. When to claim less is own choice, stated at each
+    limit.
+    """
+    distinct = count_distinct(pose_g)
+    for claim, terms, spare in (
+        (Claim.FULL, _FULL_TERMS, _SPARE_FULL),
+        (Claim.BIAS, _BIAS_TERMS, _SPARE_BIAS),
+    ):
+        if distinct >= terms + spare:
+            fit = _fit(pose_g, claim, terms, distinct)
+            if _supported(fit):
+                return fit
+    return _untouched(pose_g, distinct)
+
+
+def count_distinct(pose_g: Array) -> int:
+    """Poses that differ from every other counted one by more than 10 degrees.
+
+    Source: own choice, see `_ALIKE_DEG`.
+    """
+    kept: list[Array] = []
+    for pose in pose_g:
+        if all(angle_between_deg(pose, other) > _ALIKE_DEG for other in kept):
+            kept.append(pose)
+    return len(kept)
+
+
+def _supported(fit: Truing) -> bool:
+    """Whether the uncertainties of a fit are small enough to claim it."""
+    bias_known = bool(np.all(fit.u_bias_g <= _MOST_U_BIAS_G))
+    if fit.claim is Claim.BIAS:
+        return bias_known
+    return bias_known and bool(np.all(fit.u_matrix[_UPPER] <= _MOST_U_SCALE))
+
+
+def _unpack(terms: Array) -> tuple[Array, Array]:
+    """Bias and matrix of the fit's terms."""
+    matrix = np.eye(3)
+    if terms.size == _FULL_TERMS:
+        matrix[_UPPER] = terms[_BIAS_TERMS:]
+    return terms[:_BIAS_TERMS], matrix
+
+
+def _excess(terms: Array, pose_g: Array) -> Array:
+    """|g| - 1 of each pose, g."""
+    bias, matrix = _unpack(terms)
+    length: Array = np.linalg.norm((pose_g - bias) @ matrix.T, axis=1)
+    return length - 1.0
+
+
+def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
+    """The least-squares fit of one model."""
+    start = np.zeros(terms)
+    if terms == _FULL_TERMS:
+        start[_BIAS_TERMS:] = np.eye(3)[_UPPER]
+    found = least_squares(_excess, start, args=(pose_g,), x_scale="jac")
+    bias, matrix = _unpack(found.x)
+    spare = max(1, pose_g.shape[0] - terms)
+    scatter = max(_LEAST_U_G, float(np.sqrt(np.sum(found.fun**2) / spare)))
+    slopes = np.asarray(found.jac, dtype=np.float64)
+    u = np.full(terms, np.inf)
+    if np.linalg.matrix_rank(slopes) == terms:
+        u = scatter * np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes)))
+    u_matrix = np.zeros((3, 3))
+    u_matrix[_UPPER] = u[_BIAS_TERMS:] if terms == _FULL_TERMS else np.inf
+    return Truing(
+        claim=claim,
+        bias_g=bias,
+        matrix=matrix,
+        u_bias_g=u[:_BIAS_TERMS],
+        u_matrix=u_matrix,
+        rms_g=float(np.sqrt(np.mean(found.fun**2))),
+        raw_rms_g=_rms(np.linalg.norm(pose_g, axis=1) - 1.0),
+        poses=pose_g.shape[0],
+        distinct=distinct,
+    )
+
+
+def _untouched(pose_g: Array, distinct: int) -> Truing:
+    """No truing: the readings stay as they are."""
+    raw = _rms(np.linalg.norm(pose_g, axis=1) - 1.0) if pose_g.size else float("inf")
+    unknown = np.full((3, 3), np.inf)
+    return Truing(
+        claim=Claim.NONE,
+        bias_g=np.zeros(3),
+        matrix=np.eye(3),
+        u_bias_g=np.full(3, np.inf),
+        u_matrix=np.triu(unknown),
+        rms_g=raw,
+        raw_rms_g=raw,
+        poses=pose_g.shape[0],
+        distinct=distinct,
+    )
+
+
+def _rms(value: Array) -> float:
+    """Root mean square."""
+    return float(np.sqrt(np.mean(value**2)))

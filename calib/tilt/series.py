@@ -1,0 +1,199 @@
+"""Readings of a tilt sensor over time, in degrees and g, and the mean of one still stretch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from calib.tilt.attitude import left_up_deg, nose_up_deg
+from calib.tilt.stillness import Rests, Still, find_rests
+
+Array = npt.NDArray[np.float64]
+
+MOST_UNREST_DEG: Final = 1.5
+"""Scatter, degrees, above which nothing counts as standing still. Own choice, because a sensor
+noisier than that at rest cannot zero anything, and a hand that holds a machine moves it less."""
+
+LEAST_STILL_S: Final = 1.5
+"""Shortest rest that counts, s. Own choice, because the suspension rings for about a second."""
+
+_BATCHES: Final = 8
+_RAD_DEG: Final = float(np.degrees(1.0))
+
+
+@dataclass(frozen=True)
+class TiltSeries:
+    """What a tilt sensor said over time.
+
+    Attributes:
+        rate_hz: Readings per second.
+        pitch_deg: Pitch channel, degrees, in its own sign, shape (n,); None where there is none.
+        roll_deg: Roll channel, degrees, in its own sign, shape (n,); None where there is none.
+        force_g: Trued specific force, g, shape (n, 3), in the axes that the rig file names;
+            None without an accelerometer.
+        temperature_degc: Temperature of the sensor, degrees Celsius, shape (n,), or None.
+    """
+
+    rate_hz: float
+    pitch_deg: Array | None = None
+    roll_deg: Array | None = None
+    force_g: Array | None = None
+    temperature_degc: Array | None = None
+
+    @property
+    def count(self) -> int:
+        """Readings."""
+        return int(self.motion_deg.shape[0])
+
+    @property
+    def reported_pitch_deg(self) -> Array | None:
+        """The pitch that is judged, degrees: the channel's, else the accelerometer's, nose up."""
+        if self.pitch_deg is not None or self.force_g is None:
+            return self.pitch_deg
+        return nose_up_deg(self.force_g)
+
+    @property
+    def reported_roll_deg(self) -> Array | None:
+        """The roll that is judged, degrees: the channel's, else the accelerometer's, left up."""
+        if self.roll_deg is not None or self.force_g is None:
+            return self.roll_deg
+        return left_up_deg(self.force_g)
+
+    @property
+    def motion_deg(self) -> Array:
+        """All axes on one scale, degrees of tilt, shape (n, axes): what must stand still."""
+        columns = [c for c in (self.pitch_deg, self.roll_deg) if c is not None]
+        if self.force_g is not None:
+            columns.extend((self.force_g * _RAD_DEG).T)
+        return np.column_stack(columns) if columns else np.empty((0, 0))
+
+    def between(self, start: int, stop: int) -> TiltSeries:
+        """The readings from one index to before another."""
+
+        def cut(values: Array | None) -> Array | None:
+            return None if values is None else values[start:stop]
+
+        return TiltSeries(
+            self.rate_hz,
+            cut(self.pitch_deg),
+            cut(self.roll_deg),
+            cut(self.force_g),
+            cut(self.temperature_degc),
+        )
+
+
+@dataclass(frozen=True)
+class TiltReading:
+    """Mean of one still stretch.
+
+    Attributes:
+        pitch_deg: Pitch as judged, degrees.
+        u_pitch_deg: Standard uncertainty of that mean from the noise, degrees.
+        roll_deg: Roll as judged, degrees; None where nothing shows it.
+        u_roll_deg: Its standard uncertainty from the noise, degrees.
+        force_g: Mean specific force, g, shape (3,); None without an accelerometer.
+        temperature_degc: Mean temperature, degrees Celsius; None where unknown.
+        drift_deg: Pitch of the last quarter less that of the first, degrees.
+        scatter_deg: Standard deviation of single pitch readings, degrees.
+        count: Readings.
+        hold_s: Length of the stretch, s.
+        pitch_from_force: Whether pitch is that of the mean force, not of a channel of its own.
+        roll_from_force: The same for roll.
+    """
+
+    pitch_deg: float
+    u_pitch_deg: float
+    roll_deg: float | None = None
+    u_roll_deg: float | None = None
+    force_g: Array | None = None
+    temperature_degc: float | None = None
+    drift_deg: float = 0.0
+    scatter_deg: float = 0.0
+    count: int = 1
+    hold_s: float = 0.0
+    pitch_from_force: bool = False
+    roll_from_force: bool = False
+
+
+def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Rests:
+    """The still stretches of a tilt sensor, judged over all its axes in degrees.
+
+    Source: `find_rests`; limits are own choice, stated at `MOST_UNREST_DEG`, `LEAST_STILL_S`.
+    """
+    return find_rests(
+        series.motion_deg, series.rate_hz, most_unrest=MOST_UNREST_DEG, least_s=least_s
+    )
+
+
+def reading_of(series: TiltSeries, still: Still) -> TiltReading:
+    """Mean reading, degrees, of one still stretch.
+
+    Args:
+        series: The readings; a pitch channel or an accelerometer is there.
+        still: The stretch.
+
+    Returns:
+        The mean. With an accelerometer alone, pitch and roll are those of the mean force, since
+        a mean of angles would be biased by the noise.
+
+    Raises:
+        ValueError: Neither a pitch channel nor an accelerometer is there.
+
+    Source: `mean_u` for the uncertainty.
+    """
+    part = series.between(still.start, still.stop)
+    pitch, roll = part.reported_pitch_deg, part.reported_roll_deg
+    if pitch is None:
+        message = "neither a pitch channel nor an accelerometer; a tilt reading needs one"
+        raise ValueError(message)
+    force = None if part.force_g is None else part.force_g.mean(axis=0)
+    quarter = max(1, pitch.size // 4)
+    from_force = force if part.pitch_deg is None else None
+    roll_force = force if part.roll_deg is None else None
+    return TiltReading(
+        pitch_deg=float(pitch.mean() if from_force is None else nose_up_deg(from_force)),
+        u_pitch_deg=mean_u(pitch),
+        roll_deg=_mean_roll(roll, roll_force),
+        u_roll_deg=None if roll is None else mean_u(roll),
+        force_g=force,
+        temperature_degc=(
+            None if part.temperature_degc is None else float(part.temperature_degc.mean())
+        ),
+        drift_deg=float(pitch[-quarter:].mean() - pitch[:quarter].mean()),
+        scatter_deg=float(pitch.std(ddof=1)) if pitch.size > 1 else 0.0,
+        count=pitch.size,
+        hold_s=pitch.size / part.rate_hz,
+        pitch_from_force=from_force is not None,
+        roll_from_force=roll_force is not None,
+    )
+
+
+def _mean_roll(roll: Array | None, force: Array | None) -> float | None:
+    """Mean roll, degrees, of the channel or of the mean force."""
+    if force is not None:
+        return float(left_up_deg(force))
+    return None if roll is None else float(roll.mean())
+
+
+def mean_u(reading: Array) -> float:
+    """Standard uncertainty of a mean of correlated readings, in their unit.
+
+    Args:
+        reading: Readings of one still stretch, shape (n,).
+
+    Returns:
+        Scatter of the means of eight equal batches, over the root of eight; of the single
+        readings where there are fewer than sixteen; 0 for one reading.
+
+    Source: method of batch means (Law, Simulation Modeling and Analysis, from memory), which
+    needs no model of the correlation.
+    """
+    if reading.size < 2:
+        return 0.0
+    batches = _BATCHES if reading.size >= 2 * _BATCHES else reading.size
+    length = reading.size // batches
+    means = reading[: batches * length].reshape(batches, length).mean(axis=1)
+    return float(means.std(ddof=1) / np.sqrt(batches))

@@ -1,0 +1,283 @@
+"""Sign, axis and scale of a tilt sensor, from poses of the machine whose angles are known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from calib.tilt.attitude import angle_between_deg, nose_up_deg
+from calib.tilt.geometry import RaisedAngle
+from calib.tilt.mounting import Mounting, describe_mounting
+from calib.tilt.series import TiltReading
+from calib.tilt.zero_budget import STICTION_MM
+
+Array = npt.NDArray[np.float64]
+
+LEAST_SHARE: Final = 0.3
+"""Share of the expected angle that a reading has to move before its sign is called proven. Own
+choice, because a pitch that moves less is not the pitch, or the nose was not raised."""
+
+ASSUMED_LEAN_DEG: Final = 10.0
+"""Lean, degrees, where nothing measures it: what the person is asked for."""
+
+_LEAST_LEAN_DEG: Final = 4.0
+"""Own choice: below this a lean does not stand out of the hand that holds the machine."""
+
+
+class Pose(StrEnum):
+    """A pose of the machine."""
+
+    LEVEL = "level"
+    FRONT_RAISED = "front raised"
+    REAR_RAISED = "rear raised"
+    LEANED_LEFT = "leaned left"
+    LEANED_RIGHT = "leaned right"
+
+
+@dataclass(frozen=True)
+class Change:
+    """How far a pose moved the readings from level, degrees, in their own signs.
+
+    Attributes:
+        pitch_deg: Change of pitch.
+        roll_deg: Change of roll; None where nothing shows it.
+        turn_deg: Angle by which the accelerometer saw the machine turn; None without one.
+        force_pitch_deg: Change of the accelerometer's pitch, nose-up positive; None without one.
+        u_deg: Standard uncertainty of the change of pitch from noise.
+    """
+
+    pitch_deg: float
+    roll_deg: float | None
+    turn_deg: float | None
+    force_pitch_deg: float | None
+    u_deg: float
+
+
+@dataclass(frozen=True)
+class Signs:
+    """What the poses say of a tilt sensor.
+
+    Attributes:
+        expected: The angle that the block makes, degrees.
+        changes: Change of the readings in each pose but level.
+        pitch_sign: +1 if raising the nose raises the reading, -1 if it lowers it; None where the
+            poses do not say.
+        force_sign: The same of the accelerometer beside a pitch channel; None without both.
+        contradiction: Whether raised front and raised rear moved the pitch the same way.
+        scale_ratio: Change of pitch over the true change; None where unknown.
+        scale_u: Standard uncertainty of that ratio.
+        against: What the true change was taken from: "block" or "accelerometer".
+        cross_share: Largest change of pitch over the lean that made it; None without a lean.
+        follows_roll: Whether the raised nose moves the roll more than the pitch.
+        mounting: How the accelerometer is turned; None where the poses do not say.
+        yaw_deg: The sensor's yaw against the machine, degrees, left positive; None likewise.
+        gravity_g: Mean length of the accelerometer's force in the poses, g; None without one.
+    """
+
+    expected: RaisedAngle
+    changes: Mapping[Pose, Change]
+    pitch_sign: int | None
+    force_sign: int | None
+    contradiction: bool
+    scale_ratio: float | None
+    scale_u: float | None
+    against: str
+    cross_share: float | None
+    follows_roll: bool
+    mounting: Mounting | None
+    yaw_deg: float | None
+    gravity_g: float | None
+
+
+def find_signs(
+    poses: Mapping[Pose, TiltReading], expected: RaisedAngle, wheelbase_mm: float
+) -> Signs:
+    """Sign, axis and scale from poses.
+
+    Args:
+        poses: Mean reading of each pose; level is there.
+        expected: Pitch that the block makes under one wheel, degrees.
+        wheelbase_mm: Distance of the axles, mm, for the suspension's share of the uncertainty.
+
+    Returns:
+        What the poses say; None wherever they do not.
+
+    Raises:
+        KeyError: Level is missing.
+
+    Source: small-block trigonometry (`raised_angle`); uncertainty after JCGM 100:2008, 5.1.2;
+    limits are own choice, stated at each.
+    """
+    level = poses[Pose.LEVEL]
+    changes: dict[Pose, Change] = {
+        pose: _change(reading, level) for pose, reading in poses.items() if pose is not Pose.LEVEL
+    }
+    sign, contradiction = _pitch_sign(changes, expected)
+    ratio, u, against = _scale(changes, expected, wheelbase_mm, level)
+    mounting = _mounting(poses)
+    return Signs(
+        expected=expected,
+        changes=changes,
+        pitch_sign=sign,
+        force_sign=_force_sign(changes, expected, level),
+        contradiction=contradiction,
+        scale_ratio=ratio,
+        scale_u=u,
+        against=against,
+        cross_share=_cross_share(changes),
+        follows_roll=_follows_roll(changes, expected),
+        mounting=mounting,
+        yaw_deg=_yaw_deg(mounting),
+        gravity_g=_gravity_g(poses),
+    )
+
+
+def _change(reading: TiltReading, level: TiltReading) -> Change:
+    """Change of a pose from level."""
+    turn = force_pitch = None
+    if reading.force_g is not None and level.force_g is not None:
+        turn = angle_between_deg(level.force_g, reading.force_g)
+        force_pitch = float(nose_up_deg(reading.force_g) - nose_up_deg(level.force_g))
+    both = reading.roll_deg is not None and level.roll_deg is not None
+    return Change(
+        pitch_deg=_wrapped(reading.pitch_deg - level.pitch_deg),
+        roll_deg=_wrapped((reading.roll_deg or 0.0) - (level.roll_deg or 0.0)) if both else None,
+        turn_deg=turn,
+        force_pitch_deg=force_pitch,
+        u_deg=math.hypot(reading.u_pitch_deg, level.u_pitch_deg),
+    )
+
+
+def _wrapped(angle_deg: float) -> float:
+    """An angle, degrees, between -180 and 180."""
+    return (angle_deg + 180.0) % 360.0 - 180.0
+
+
+def _raised(changes: Mapping[Pose, Change]) -> list[tuple[int, Change]]:
+    """The raised poses, each with the direction in which its nose went."""
+    wanted = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
+    return [(way, changes[pose]) for way, pose in wanted if pose in changes]
+
+
+def _sign_of(moved_deg: float, change: Change, expected: RaisedAngle) -> int | None:
+    """Sign of a movement that is large enough to prove one."""
+    least = max(LEAST_SHARE * expected.angle_deg, 3 * change.u_deg)
+    return None if abs(moved_deg) < least else (1 if moved_deg > 0 else -1)
+
+
+def _pitch_sign(changes: Mapping[Pose, Change], expected: RaisedAngle) -> tuple[int | None, bool]:
+    """The sign of pitch, and whether the poses contradict each other about it.
+
+    The nose has to be raised for a sign: a raised rear alone proves none.
+    """
+    seen = [(way, _sign_of(c.pitch_deg, c, expected)) for way, c in _raised(changes)]
+    signs = {way * sign for way, sign in seen if sign is not None}
+    if len(signs) > 1:
+        return None, True
+    if Pose.FRONT_RAISED not in changes or seen[0][1] is None:
+        return None, False
+    return seen[0][1], False
+
+
+def _force_sign(
+    changes: Mapping[Pose, Change], expected: RaisedAngle, level: TiltReading
+) -> int | None:
+    """The accelerometer's own sign, where it stands beside a pitch channel."""
+    front = changes.get(Pose.FRONT_RAISED)
+    if front is None or front.force_pitch_deg is None or level.pitch_from_force:
+        return None
+    return _sign_of(front.force_pitch_deg, front, expected)
+
+
+def _scale(
+    changes: Mapping[Pose, Change],
+    expected: RaisedAngle,
+    wheelbase_mm: float,
+    level: TiltReading,
+) -> tuple[float | None, float | None, str]:
+    """Measured over true change of pitch, its standard uncertainty, and what is called true."""
+    raised = _raised(changes)
+    if not raised:
+        return None, None, "block"
+    moved = abs(sum(way * change.pitch_deg for way, change in raised)) / len(raised)
+    noise = math.hypot(*(change.u_deg for _, change in raised)) / len(raised)
+    turns = [change.turn_deg for _, change in raised if change.turn_deg is not None]
+    if len(turns) == len(raised) and not level.pitch_from_force:
+        true_deg = float(np.mean(turns))
+        if true_deg > LEAST_SHARE * expected.angle_deg:
+            return moved / true_deg, noise / true_deg, "accelerometer"
+    settling = math.degrees(STICTION_MM / wheelbase_mm) / math.sqrt(3) * math.sqrt(2 / len(raised))
+    u_deg = math.hypot(noise, settling, expected.u_deg * moved / expected.angle_deg)
+    return moved / expected.angle_deg, u_deg / expected.angle_deg, "block"
+
+
+def _cross_share(changes: Mapping[Pose, Change]) -> float | None:
+    """Largest share of a lean that shows as pitch."""
+    shares = []
+    for pose in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT):
+        if pose not in changes:
+            continue
+        change = changes[pose]
+        lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
+        lean_deg = ASSUMED_LEAN_DEG if lean is None else abs(lean)
+        if lean_deg >= _LEAST_LEAN_DEG or lean is None or abs(change.pitch_deg) > lean_deg:
+            shares.append(abs(change.pitch_deg) / max(lean_deg, 1e-9))
+    return max(shares) if shares else None
+
+
+def _follows_roll(changes: Mapping[Pose, Change], expected: RaisedAngle) -> bool:
+    """Whether a raised nose moves the roll more than the pitch."""
+    front = changes.get(Pose.FRONT_RAISED)
+    if front is None or front.roll_deg is None:
+        return False
+    strong = abs(front.roll_deg) > LEAST_SHARE * expected.angle_deg
+    return strong and abs(front.roll_deg) > abs(front.pitch_deg)
+
+
+def _mounting(poses: Mapping[Pose, TiltReading]) -> Mounting | None:
+    """How the accelerometer is turned; it takes a raised nose, and a lean tells left hand."""
+    forces = {pose: r.force_g for pose, r in poses.items() if r.force_g is not None}
+    if Pose.LEVEL not in forces or Pose.FRONT_RAISED not in forces:
+        return None
+    up = forces[Pose.LEVEL] / np.linalg.norm(forces[Pose.LEVEL])
+    forward = _towards(forces, up, Pose.FRONT_RAISED, Pose.REAR_RAISED)
+    if forward is None:
+        return None
+    left = _towards(forces, up, Pose.LEANED_RIGHT, Pose.LEANED_LEFT)
+    if left is None:
+        left = np.cross(up, forward)
+    elif float(np.cross(forward, left) @ up) > 0:
+        # the same hand: the raised nose is exact, the lean by hand is not
+        left = np.cross(up, forward)
+    return describe_mounting(forward, left, up)
+
+
+def _towards(forces: Mapping[Pose, Array], up: Array, plus: Pose, minus: Pose) -> Array | None:
+    """Direction, in sensor axes, in which the force moves; shape (3,), None without movement."""
+    total = np.zeros(3)
+    for way, pose in ((1.0, plus), (-1.0, minus)):
+        if pose in forces:
+            total += way * (forces[pose] / np.linalg.norm(forces[pose]) - up)
+    level = total - (total @ up) * up
+    length = float(np.linalg.norm(level))
+    return None if length < math.radians(0.5) else level / length
+
+
+def _yaw_deg(mounting: Mounting | None) -> float | None:
+    """Yaw, degrees, of a sensor that is otherwise mounted as the rig file says."""
+    if mounting is None or mounting.sensor_to_vehicle is None or not mounting.right:
+        return None
+    x = mounting.sensor_to_vehicle[:, 0]
+    return math.degrees(math.atan2(x[1], x[0]))
+
+
+def _gravity_g(poses: Mapping[Pose, TiltReading]) -> float | None:
+    """Mean length of the force over the poses, g."""
+    lengths = [float(np.linalg.norm(r.force_g)) for r in poses.values() if r.force_g is not None]
+    return float(np.mean(lengths)) if lengths else None

@@ -1,0 +1,171 @@
+"""False pitch, in degrees, that a push forward or back makes; what a launch would make of it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from calib.tilt.attitude import nose_up_deg
+from calib.tilt.geometry import false_pitch_deg
+from calib.tilt.gravity import STANDARD_M_S2
+from calib.tilt.series import TiltSeries, rests_of
+from calib.tilt.stillness import Still
+
+Array = npt.NDArray[np.float64]
+
+LEAST_SHAKE_G: Final = 0.04
+"""Root mean square fore-and-aft force, g, below which a shake proves nothing. Own choice, because
+0.04 g is 2.3 degrees of false pitch, well above what a rocking suspension does by itself."""
+
+FUSED_GAIN: Final = 0.3
+UNFUSED_GAIN: Final = 0.7
+"""Share of the false pitch of a bare accelerometer below which a sensor tells tilt from push, and
+above which it does not. Own choice, because a fused sensor with the usual blending of one second
+or more shows a sixth of a shake at one hertz, and a bare one shows all of it."""
+
+LAUNCH_S: Final = 2.0
+"""How long a hard launch lasts, s. Own choice, because a light machine has then reached the speed
+at which its power, not its grip, limits the push."""
+
+_PEAK_QUANTILE: Final = 0.98
+"""Own choice: the largest fiftieth of a shake is jolts against the stops, not the push."""
+
+
+@dataclass(frozen=True)
+class Surge:
+    """What shaking fore and aft does to the pitch reading.
+
+    Attributes:
+        false_pitch_deg: Pitch shown beyond the rest reading in the shake, degrees; None where
+            there was no shake or no pitch.
+        shake_g: Root mean square fore-and-aft force in the shake, g; None where nothing shows it.
+        shake_hz: Its rate, Hz; None likewise.
+        gain: Pitch shown over the pitch of a bare accelerometer; None where unknown.
+        fused: Whether the sensor tells tilt from push; None where the shake cannot say.
+        launch_false_pitch_deg: False pitch at the end of a launch, degrees; None where unknown.
+    """
+
+    false_pitch_deg: float | None
+    shake_g: float | None
+    shake_hz: float | None
+    gain: float | None
+    fused: bool | None
+    launch_false_pitch_deg: float | None
+
+
+@dataclass(frozen=True)
+class Strokes:
+    """A shake that only the person saw: how far and how often, over how long."""
+
+    stroke_mm: float
+    count: int
+    over_s: float
+
+    @property
+    def rate_hz(self) -> float:
+        """Strokes there and back per second."""
+        return self.count / self.over_s
+
+    @property
+    def rms_g(self) -> float:
+        """Root mean square force, g, of a sinusoid of that stroke and rate.
+
+        Source: a = (2 pi f)^2 times half the stroke.
+        """
+        peak_m_s2 = (2 * math.pi * self.rate_hz) ** 2 * self.stroke_mm / 2000
+        return peak_m_s2 / STANDARD_M_S2 / math.sqrt(2)
+
+
+def find_surge(
+    series: TiltSeries, *, launch_m_s2: float | None, strokes: Strokes | None = None
+) -> Surge:
+    """False pitch from a shake fore and aft on level ground.
+
+    Args:
+        series: Readings with a rest and a shake; axes as the vehicle's.
+        launch_m_s2: Hardest forward acceleration of the machine, m/s²; None when unknown.
+        strokes: The shake as the person counted it, for a sensor without accelerometer.
+
+    Returns:
+        What was seen. A bare accelerometer shows atan(a / g) of any push. A sensor that blends
+        in a gyro, or that is slow, shows less of a short push than of a long one, so the launch
+        is computed with the blending time that the shake reveals.
+
+    Source: direction of the specific force; response of a first-order blend,
+    1 / sqrt(1 + (2 pi f tau)^2) to a shake and 1 - exp(-T / tau) to a launch of T seconds
+    (textbook first-order low pass). Limits are own choice, stated at each.
+    """
+    pitch = series.reported_pitch_deg
+    rest = rests_of(series).longest()
+    if pitch is None or rest is None:
+        return Surge(None, None, None, None, None, None)
+    moving = _moving(series, rest)
+    away = pitch - pitch[rest.start : rest.stop].mean()
+    if not moving.any():
+        return Surge(None, None, None, None, None, None)
+    false_deg = float(np.quantile(np.abs(away[moving]), _PEAK_QUANTILE))
+    if series.force_g is None:
+        return _by_strokes(away[moving], false_deg, strokes, launch_m_s2)
+    bare = nose_up_deg(series.force_g)
+    bare = bare - bare[rest.start : rest.stop].mean()
+    shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare[moving])) ** 2)))
+    shake_hz = _main_rate_hz(bare[moving], series.rate_hz)
+    if shake_g < LEAST_SHAKE_G:
+        return Surge(None, shake_g, shake_hz, None, None, None)
+    if series.pitch_deg is None:
+        return Surge(false_deg, shake_g, shake_hz, 1.0, False, _launch(launch_m_s2, 0.0))
+    gain = float(np.std(away[moving]) / np.std(bare[moving]))
+    return _judged(false_deg, shake_g, shake_hz, gain, launch_m_s2)
+
+
+def _by_strokes(
+    away_deg: Array, false_deg: float, strokes: Strokes | None, launch_m_s2: float | None
+) -> Surge:
+    """A sensor without accelerometer: the push is known only as the person counted it."""
+    if strokes is None:
+        return Surge(false_deg, None, None, None, None, None)
+    bare_deg = math.degrees(math.atan(strokes.rms_g))
+    if strokes.rms_g < LEAST_SHAKE_G:
+        return Surge(None, strokes.rms_g, strokes.rate_hz, None, None, None)
+    gain = float(np.std(away_deg)) / bare_deg
+    return _judged(false_deg, strokes.rms_g, strokes.rate_hz, gain, launch_m_s2)
+
+
+def _judged(
+    false_deg: float, shake_g: float, shake_hz: float, gain: float, launch_m_s2: float | None
+) -> Surge:
+    """The shake with what it says of blending and of a launch."""
+    fused = True if gain <= FUSED_GAIN else False if gain >= UNFUSED_GAIN else None
+    blend_s = 0.0
+    if 0 < gain < 1 and shake_hz > 0:
+        blend_s = math.sqrt(1 / gain**2 - 1) / (2 * math.pi * shake_hz)
+    return Surge(false_deg, shake_g, shake_hz, gain, fused, _launch(launch_m_s2, blend_s))
+
+
+def _launch(launch_m_s2: float | None, blend_s: float) -> float | None:
+    """False pitch, degrees, at the end of a launch."""
+    if launch_m_s2 is None:
+        return None
+    reached = 1.0 if blend_s == 0 else 1 - math.exp(-LAUNCH_S / blend_s)
+    return false_pitch_deg(launch_m_s2) * reached
+
+
+def _moving(series: TiltSeries, rest: Still) -> npt.NDArray[np.bool_]:
+    """Readings outside every still stretch; shape (n,)."""
+    moving = np.ones(series.count, dtype=bool)
+    for still in (*rests_of(series, least_s=0.5).stretches, rest):
+        moving[still.start : still.stop] = False
+    return moving
+
+
+def _main_rate_hz(value: Array, rate_hz: float) -> float:
+    """Rate, Hz, that carries the middle of a movement's power; 0 for too few readings."""
+    if value.size < 8:
+        return 0.0
+    power = np.abs(np.fft.rfft(value - value.mean())) ** 2
+    rates = np.fft.rfftfreq(value.size, 1 / rate_hz)
+    return float(rates[np.searchsorted(np.cumsum(power), power.sum() / 2)])

@@ -1,0 +1,137 @@
+"""Which still stretch is which pose of the machine, from the direction of the force alone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from calib.tilt.attitude import angle_between_deg
+from calib.tilt.geometry import RaisedAngle
+from calib.tilt.series import TiltReading
+from calib.tilt.signs import Pose
+
+Array = npt.NDArray[np.float64]
+
+_LEVEL_SHARE: Final = 0.4
+"""Share of the block's angle within which a stretch counts as back on level. Own choice, because
+the suspension settles within a tenth of it and a raised wheel moves it by all of it."""
+
+_PITCH_BAND: Final = (0.6, 1.5)
+"""Turn over the block's angle of a raised wheel. Own choice, because springs move it by a tenth
+and a lean by hand is to be well beyond it."""
+
+_SAME_AXIS: Final = math.cos(math.radians(45.0))
+
+
+@dataclass(frozen=True)
+class ToldApart:
+    """The poses that were recognised.
+
+    Attributes:
+        poses: Mean reading of each recognised pose, the first of each kind.
+        fronts: How often the front was raised.
+        rears: How often the rear was.
+        question: What stays open, a sentence for the person; empty when all is told apart.
+    """
+
+    poses: dict[Pose, TiltReading]
+    fronts: int = 0
+    rears: int = 0
+    question: str = ""
+
+
+def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldApart:
+    """Poses of the machine in any order; the first stretch is level.
+
+    Front and rear raised are mirror images, and so are the leans: no sensor whose mounting is
+    unknown can tell them apart by force alone. The person therefore raises the front twice and
+    the rear once; the way that is seen more often is the front. Left and right then follow,
+    because up, forward and left make a right hand.
+
+    Args:
+        stretches: Mean readings with a force, in order of time; the first is level.
+        expected: Angle that the block makes, degrees.
+
+    Returns:
+        The poses, and the question that is still open.
+
+    Source: own method.
+    """
+    if not stretches or stretches[0].force_g is None:
+        return ToldApart({}, question="There is no still stretch on level ground to start from.")
+    level = stretches[0]
+    up = _unit(stretches[0].force_g)
+    found = [_Found(r, up) for r in stretches[1:] if r.force_g is not None]
+    away = [f for f in found if f.turn_deg > _LEVEL_SHARE * expected.angle_deg]
+    raised, leaned = _two_axes(away, expected)
+    if not raised:
+        return ToldApart(
+            {Pose.LEVEL: level},
+            question="No stretch turned by the angle of the block: raise the front onto it.",
+        )
+    forward, fronts, rears = _front_side(raised)
+    poses = {Pose.LEVEL: level}
+    if forward is None:
+        return ToldApart(
+            poses,
+            fronts,
+            rears,
+            "The front was not raised more often than the rear: raise the front once more.",
+        )
+    left = np.cross(up, forward)
+    for item in (*raised, *leaned):
+        poses.setdefault(_named(item, forward, left), item.reading)
+    return ToldApart(poses, fronts, rears)
+
+
+class _Found:
+    """One stretch away from level: how far it turned, and which way the force went."""
+
+    def __init__(self, reading: TiltReading, up: Array) -> None:
+        force = np.zeros(3) if reading.force_g is None else _unit(reading.force_g)
+        self.reading = reading
+        self.turn_deg = angle_between_deg(up, force)
+        flat = force - (force @ up) * up
+        self.way = _unit(flat) if np.linalg.norm(flat) > 0 else flat
+
+
+def _unit(vector: Array) -> Array:
+    """A vector at unit length."""
+    return vector / np.linalg.norm(vector)
+
+
+def _two_axes(away: Sequence[_Found], expected: RaisedAngle) -> tuple[list[_Found], list[_Found]]:
+    """The stretches along the axis that turned by the block's angle, and the others."""
+    low, high = (share * expected.angle_deg for share in _PITCH_BAND)
+    seeds = [f for f in away if low <= f.turn_deg <= high]
+    best: list[_Found] = []
+    for seed in seeds:
+        along = [f for f in away if abs(float(f.way @ seed.way)) > _SAME_AXIS]
+        if all(low <= f.turn_deg <= high for f in along) and len(along) > len(best):
+            best = along
+    return best, [f for f in away if f not in best]
+
+
+def _front_side(raised: Sequence[_Found]) -> tuple[Array | None, int, int]:
+    """The way that was seen more often, and both counts."""
+    seed = raised[0].way
+    plus = [f for f in raised if float(f.way @ seed) > 0]
+    minus = [f for f in raised if float(f.way @ seed) <= 0]
+    more, fewer = (plus, minus) if len(plus) > len(minus) else (minus, plus)
+    if len(more) == len(fewer) or len(more) < 2:
+        return None, len(more), len(fewer)
+    return _unit(np.sum([f.way for f in more], axis=0)), len(more), len(fewer)
+
+
+def _named(item: _Found, forward: Array, left: Array) -> Pose:
+    """The pose of one stretch."""
+    along, across = float(item.way @ forward), float(item.way @ left)
+    if abs(along) > abs(across):
+        return Pose.FRONT_RAISED if along > 0 else Pose.REAR_RAISED
+    # the force goes to the left in the sensor when the left side is up
+    return Pose.LEANED_RIGHT if across > 0 else Pose.LEANED_LEFT

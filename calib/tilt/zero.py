@@ -1,0 +1,270 @@
+"""Level zero of a tilt sensor, in degrees: single standing, turned end for end, or known slope."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import numpy.typing as npt
+from scipy.stats import t as student_t
+
+from calib.tilt.attitude import left_up_deg, nose_up_deg
+from calib.tilt.series import TiltReading
+from calib.tilt.zero_budget import (
+    FLOOR_DEG,
+    Circumstances,
+    Share,
+    pitch_budget,
+    repeat_deg,
+    repeat_limit_deg,
+    roll_budget,
+)
+
+Array = npt.NDArray[np.float64]
+
+
+class Method(StrEnum):
+    """How the floor was told from the sensor."""
+
+    SINGLE = "single"
+    TURNED = "turned"
+    TYPED_SLOPE = "typed-slope"
+
+
+class Heading(StrEnum):
+    """Which way the machine stood on its marks."""
+
+    FIRST = "first"
+    TURNED = "turned"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One standing of the machine on its marks."""
+
+    heading: Heading
+    reading: TiltReading
+
+
+@dataclass(frozen=True)
+class TypedSlope:
+    """A floor slope that the person measured otherwise, degrees, front higher positive."""
+
+    angle_deg: float
+    u_deg: float
+
+
+@dataclass(frozen=True)
+class AxisZero:
+    """Zero of one axis, degrees.
+
+    Attributes:
+        reading_deg: What the sensor read in the first standing.
+        zero_deg: What it reads when the machine is truly level, in its own sign.
+        budget: Sources of the zero's uncertainty, largest first.
+        floor_slope_deg: Slope of the floor along the axis; None when it was not separated.
+        floor_slope_u_deg: Its standard uncertainty.
+    """
+
+    reading_deg: float
+    zero_deg: float
+    budget: tuple[Share, ...]
+    floor_slope_deg: float | None = None
+    floor_slope_u_deg: float | None = None
+
+    @property
+    def u_deg(self) -> float:
+        """Combined standard uncertainty of the zero, degrees.
+
+        Source: JCGM 100:2008, 5.1.2.
+        """
+        return math.hypot(*(share.u_deg for share in self.budget))
+
+    @property
+    def dof(self) -> float:
+        """Effective degrees of freedom of that uncertainty.
+
+        Source: Welch-Satterthwaite, JCGM 100:2008, G.4.1.
+        """
+        spent = sum(share.u_deg**4 / share.dof for share in self.budget)
+        return self.u_deg**4 / spent if spent > 0 else math.inf
+
+    @property
+    def u95_deg(self) -> float:
+        """Half-width, degrees, that holds the true zero with 95 per cent confidence.
+
+        Source: Student's t at the effective degrees of freedom, JCGM 100:2008, G.3.2.
+        """
+        return float(student_t.ppf(0.975, min(self.dof, 1e6))) * self.u_deg
+
+
+@dataclass(frozen=True)
+class LevelZero:
+    """Zero of a tilt sensor.
+
+    Attributes:
+        method: How the floor was told from the sensor.
+        pitch: Zero of pitch.
+        roll: Zero of roll; None where nothing shows it.
+        level_force_g: What the accelerometer reads on a level machine, unit length, shape (3,).
+        standings: Standings used.
+        repeat_deg: Largest difference of pitch between standings of one heading, degrees.
+        repeat_limit_deg: What settling and holding alone explain, degrees.
+    """
+
+    method: Method
+    pitch: AxisZero
+    roll: AxisZero | None
+    level_force_g: Array | None
+    standings: int
+    repeat_deg: float | None
+    repeat_limit_deg: float
+
+
+@dataclass(frozen=True)
+class _Centre:
+    """A mean reading: pitch and roll, degrees, the unit force, and which angles are the force's."""
+
+    pitch_deg: float
+    roll_deg: float | None
+    force_g: Array | None
+    pitch_from_force: bool
+    roll_from_force: bool
+
+
+def find_zero(
+    standings: Sequence[Standing],
+    circumstances: Circumstances,
+    *,
+    typed_slope: TypedSlope | None = None,
+) -> LevelZero:
+    """Level zero, degrees, from one or more standings on the same marks.
+
+    Args:
+        standings: In order of time, at least one with heading `first`.
+        circumstances: What the budget assumes.
+        typed_slope: The floor's slope; not used where the machine was turned.
+
+    Returns:
+        The zero. With both headings the floor is separated: the zero is half the sum and the
+        slope half the difference of the two headings; with an accelerometer alone the mean of
+        the unit vectors, so that a mounting error comes out in any direction.
+
+    Raises:
+        ValueError: No first standing.
+
+    Source: reversal method (sensor-frame readings slope + offset and -slope + offset; the
+    spirit level that is turned round); budget after JCGM 100:2008, section 5.
+    """
+    firsts = [s.reading for s in standings if s.heading is Heading.FIRST]
+    turned = [s.reading for s in standings if s.heading is Heading.TURNED]
+    if not firsts:
+        message = "no first standing to make a zero of; at least one is needed"
+        raise ValueError(message)
+    first = _middle([_centre_of(r) for r in firsts])
+    centre = first
+    if turned:
+        centre = _middle([first, _middle([_centre_of(r) for r in turned])])
+    return LevelZero(
+        method=_method(turned, typed_slope),
+        pitch=_pitch_zero(firsts, turned, first, centre, circumstances, typed_slope),
+        roll=_roll_zero(firsts, turned, first, centre, circumstances),
+        level_force_g=centre.force_g,
+        standings=len(standings),
+        repeat_deg=repeat_deg(firsts, turned),
+        repeat_limit_deg=repeat_limit_deg(circumstances),
+    )
+
+
+def _method(turned: Sequence[TiltReading], typed_slope: TypedSlope | None) -> Method:
+    """How the floor is told from the sensor."""
+    if turned:
+        return Method.TURNED
+    return Method.SINGLE if typed_slope is None else Method.TYPED_SLOPE
+
+
+def _centre_of(reading: TiltReading) -> _Centre:
+    """A reading with its force at unit length."""
+    force = None
+    if reading.force_g is not None:
+        force = reading.force_g / np.linalg.norm(reading.force_g)
+    return _Centre(
+        reading.pitch_deg,
+        reading.roll_deg,
+        force,
+        reading.pitch_from_force,
+        reading.roll_from_force,
+    )
+
+
+def _middle(centres: Sequence[_Centre]) -> _Centre:
+    """The middle of several readings; by the mean vector where the angles come from one."""
+    like = centres[0]
+    forces = [c.force_g for c in centres if c.force_g is not None]
+    force = None
+    if len(forces) == len(centres):
+        total = np.sum(forces, axis=0)
+        force = total / np.linalg.norm(total)
+    rolls = [c.roll_deg for c in centres if c.roll_deg is not None]
+    pitch = float(np.mean([c.pitch_deg for c in centres]))
+    roll = float(np.mean(rolls)) if len(rolls) == len(centres) else None
+    if force is not None and like.pitch_from_force:
+        pitch = float(nose_up_deg(force))
+    if force is not None and like.roll_from_force:
+        roll = float(left_up_deg(force))
+    return _Centre(pitch, roll, force, like.pitch_from_force, like.roll_from_force)
+
+
+def _pitch_zero(
+    firsts: Sequence[TiltReading],
+    turned: Sequence[TiltReading],
+    first: _Centre,
+    centre: _Centre,
+    circumstances: Circumstances,
+    typed_slope: TypedSlope | None,
+) -> AxisZero:
+    """The zero of pitch and the floor's slope along the machine."""
+    slope_deg: float | None = None
+    floor_u_deg, known_deg = FLOOR_DEG / math.sqrt(3), 0.0
+    if turned:
+        slope_deg = circumstances.pitch_sign * (first.pitch_deg - centre.pitch_deg)
+        floor_u_deg = 0.0
+    elif typed_slope is not None:
+        slope_deg = known_deg = typed_slope.angle_deg
+        floor_u_deg = typed_slope.u_deg
+    budget = pitch_budget(
+        firsts,
+        turned,
+        circumstances,
+        floor_u_deg=floor_u_deg,
+        cross_slope_deg=max(FLOOR_DEG, abs(slope_deg or 0.0)),
+    )
+    zero = AxisZero(
+        reading_deg=firsts[0].pitch_deg,
+        zero_deg=centre.pitch_deg - circumstances.pitch_sign * known_deg,
+        budget=budget,
+    )
+    # half a sum and half a difference of the same readings are equally uncertain
+    slope_u_deg = None if slope_deg is None else zero.u_deg if turned else floor_u_deg
+    return AxisZero(zero.reading_deg, zero.zero_deg, budget, slope_deg, slope_u_deg)
+
+
+def _roll_zero(
+    firsts: Sequence[TiltReading],
+    turned: Sequence[TiltReading],
+    first: _Centre,
+    centre: _Centre,
+    circumstances: Circumstances,
+) -> AxisZero | None:
+    """The zero of roll: separated from the floor only on a stand that is fixed to it."""
+    reading = firsts[0].roll_deg
+    if reading is None or first.roll_deg is None or centre.roll_deg is None:
+        return None
+    budget = roll_budget(firsts, turned, circumstances)
+    zero = AxisZero(reading, centre.roll_deg, budget)
+    if not (circumstances.stand and turned):
+        return zero
+    return AxisZero(reading, zero.zero_deg, budget, first.roll_deg - centre.roll_deg, zero.u_deg)
