@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from calib.tilt.gravity import STANDARD_M_S2
+from calib.store.conversion import STANDARD_GRAVITY_M_S2
 
 BLOCK_U_MM: Final = 2.0
 """Standard uncertainty of a plank's height, mm. Own choice, because a plank gives and the tyre
@@ -87,7 +87,7 @@ def lift_off_m_s2(ahead_mm: float, height_mm: float) -> float:
 
     Source: moment balance about the rear contact, g b / h (Cossalter, from memory).
     """
-    return STANDARD_M_S2 * ahead_mm / height_mm
+    return STANDARD_GRAVITY_M_S2 * ahead_mm / height_mm
 
 
 def false_pitch_deg(acceleration_m_s2: float) -> float:
@@ -101,7 +101,7 @@ def false_pitch_deg(acceleration_m_s2: float) -> float:
 
     Source: atan(a / g), from the direction of the specific force.
     """
-    return math.degrees(math.atan2(acceleration_m_s2, STANDARD_M_S2))
+    return math.degrees(math.atan2(acceleration_m_s2, STANDARD_GRAVITY_M_S2))
 
 
 def slope_of_step_deg(step_mm: float, wheelbase_mm: float) -> float:

@@ -5,9 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-STANDARD_M_S2: Final = 9.80665
-"""Standard gravity, m/s², the definition of 1 g. Source: 3rd CGPM 1901 (from memory)."""
-
 _EQUATOR_M_S2: Final = 9.7803253359
 _POLE_M_S2: Final = 9.8321849379
 _AXIS_M: Final = 6378137.0

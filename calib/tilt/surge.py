@@ -9,9 +9,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.geometry import false_pitch_deg
-from calib.tilt.gravity import STANDARD_M_S2
 from calib.tilt.series import TiltSeries, rests_of
 from calib.tilt.stillness import Still
 
@@ -77,7 +77,7 @@ class Strokes:
         Source: a = (2 pi f)^2 times half the stroke.
         """
         peak_m_s2 = (2 * math.pi * self.rate_hz) ** 2 * self.stroke_mm / 2000
-        return peak_m_s2 / STANDARD_M_S2 / math.sqrt(2)
+        return peak_m_s2 / STANDARD_GRAVITY_M_S2 / math.sqrt(2)
 
 
 def find_surge(

@@ -1,0 +1,181 @@
+"""Sign, axis and scale from poses: proven, contradicted, or left open."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from calib.tilt.geometry import raised_angle
+from calib.tilt.series import TiltReading, reading_of, rests_of
+from calib.tilt.signs import Pose, Signs, find_signs
+from calib.tilt.tell_apart import tell_apart
+from tests.tilt_world import SQUARE, Sensor, angle_reading, turned
+
+WHEELBASE_MM = 1250.0
+BLOCK = raised_angle(100, WHEELBASE_MM)
+UP_DEG = BLOCK.angle_deg
+TRUE = {
+    Pose.LEVEL: turned(),
+    Pose.FRONT_RAISED: turned(nose_up=UP_DEG),
+    Pose.REAR_RAISED: turned(nose_up=-UP_DEG),
+    Pose.LEANED_LEFT: turned(left_up=-11),
+    Pose.LEANED_RIGHT: turned(left_up=13),
+}
+
+
+def _by_force(mounting: Rotation, *poses: Pose) -> Signs:
+    rng = np.random.default_rng(3)
+    sensor = Sensor(mounting, noise_g=0.002)
+    wanted = poses or tuple(Pose)
+    return find_signs({p: sensor.reading(TRUE[p], rng) for p in wanted}, BLOCK, WHEELBASE_MM)
+
+
+def _by_angle(
+    front: float | None, rear: float | None = None, lean: float = 0.0, roll: float | None = None
+) -> Signs:
+    poses = {Pose.LEVEL: angle_reading(0.3, None if roll is None else 0.0)}
+    if front is not None:
+        poses[Pose.FRONT_RAISED] = angle_reading(0.3 + front, None if roll is None else roll)
+    if rear is not None:
+        poses[Pose.REAR_RAISED] = angle_reading(0.3 + rear, None if roll is None else -roll)
+    poses[Pose.LEANED_LEFT] = angle_reading(0.3 + lean, None if roll is None else 10.0)
+    return find_signs(poses, BLOCK, WHEELBASE_MM)
+
+
+def test_square_accelerometer_is_proven() -> None:
+    """Raised nose reads up, scale and |g| are one, no lean in pitch, mounting right."""
+    signs = _by_force(SQUARE)
+    assert signs.pitch_sign == 1
+    assert signs.scale_ratio == pytest.approx(1.0, abs=0.01)
+    assert signs.against == "block"
+    assert signs.cross_share == pytest.approx(0.0, abs=0.01)
+    assert signs.gravity_g == pytest.approx(1.0, abs=0.001)
+    assert signs.mounting is not None
+    assert signs.mounting.right
+    assert not signs.contradiction
+    assert not signs.follows_roll
+
+
+def test_backward_accelerometer_is_reversed() -> None:
+    """Half a turn about the upright axis: the sign is reversed and the words say why."""
+    signs = _by_force(turned(left=180))
+    assert signs.pitch_sign == -1
+    assert signs.mounting is not None
+    assert "looks backwards" in signs.mounting.text
+
+
+def test_quarter_turn_follows_roll() -> None:
+    """A quarter turn: pitch does not answer to the nose, roll does, and no sign is claimed."""
+    signs = _by_force(turned(left=90))
+    assert signs.pitch_sign is None
+    assert signs.follows_roll
+    assert signs.cross_share == pytest.approx(1.0, abs=0.05)
+    assert signs.mounting is not None
+    assert "quarter turn to the left" in signs.mounting.text
+
+
+@pytest.mark.parametrize("yaw_deg", [-9.0, 4.0])
+def test_yaw_is_measured(yaw_deg: float) -> None:
+    """The raised nose shows how far the sensor is turned about the upright axis."""
+    signs = _by_force(turned(left=yaw_deg))
+    assert signs.yaw_deg == pytest.approx(yaw_deg, abs=0.3)
+    assert signs.cross_share == pytest.approx(np.sin(np.radians(abs(yaw_deg))), abs=0.02)
+
+
+def test_nose_never_raised_proves_no_sign() -> None:
+    """A raised rear alone proves no sign, and a lean none at all."""
+    assert _by_force(SQUARE, Pose.LEVEL, Pose.REAR_RAISED).pitch_sign is None
+    assert _by_force(SQUARE, Pose.LEVEL, Pose.LEANED_LEFT).pitch_sign is None
+    assert _by_angle(None).pitch_sign is None
+    assert _by_angle(None).scale_ratio is None
+
+
+def test_a_pose_that_moved_too_little_proves_no_sign() -> None:
+    """A tenth of the expected angle is not the raised nose."""
+    assert _by_angle(0.1 * UP_DEG).pitch_sign is None
+
+
+def test_front_and_rear_the_same_way_contradict() -> None:
+    """Both wheels cannot raise the nose: one of the poses was not what it was called."""
+    signs = _by_angle(UP_DEG, UP_DEG)
+    assert signs.contradiction
+    assert signs.pitch_sign is None
+
+
+def test_reversed_angle_channel() -> None:
+    """A nose-down-positive angle falls when the nose is raised."""
+    signs = _by_angle(-UP_DEG, UP_DEG)
+    assert signs.pitch_sign == -1
+    assert signs.scale_ratio == pytest.approx(1.0)
+
+
+def test_radians_called_degrees_show_in_the_scale() -> None:
+    """Pi / 180 of the expected angle: the scale says so although the sign is not proven."""
+    signs = _by_angle(np.radians(UP_DEG), -np.radians(UP_DEG))
+    assert signs.scale_ratio == pytest.approx(np.pi / 180)
+    assert signs.pitch_sign is None
+
+
+def test_a_channel_is_scaled_against_the_accelerometer_beside_it() -> None:
+    """Springs move the block's angle; the accelerometer in the same pose does not care."""
+    rng = np.random.default_rng(4)
+    true_deg = 0.93 * UP_DEG
+    poses = {}
+    for pose, nose in ((Pose.LEVEL, 0.0), (Pose.FRONT_RAISED, true_deg)):
+        force = Sensor(noise_g=0.001).reading(turned(nose), rng)
+        poses[pose] = TiltReading(
+            pitch_deg=-1.02 * nose, u_pitch_deg=0.01, roll_deg=0.0, u_roll_deg=0.01,
+            force_g=force.force_g, count=300,
+        )  # fmt: skip
+    signs = find_signs(poses, BLOCK, WHEELBASE_MM)
+    assert signs.against == "accelerometer"
+    assert signs.scale_ratio == pytest.approx(1.02, abs=0.01)
+    assert (signs.pitch_sign, signs.force_sign) == (-1, 1)
+
+
+def test_lean_that_nothing_measures_is_taken_as_asked() -> None:
+    """A pitch channel alone: 3 degrees in a lean of ten asked for is a share of 0.3."""
+    assert _by_angle(UP_DEG, -UP_DEG, lean=3.0).cross_share == pytest.approx(0.3)
+
+
+ORDER = [
+    Pose.REAR_RAISED, Pose.LEANED_RIGHT, Pose.FRONT_RAISED, Pose.LEANED_LEFT, Pose.FRONT_RAISED,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("left", [0, 37, 90, 180, 270])
+@pytest.mark.parametrize("tipped", [0, 90, 180])
+def test_poses_in_any_order_are_told_apart(left: float, tipped: float) -> None:
+    """However the sensor is turned: five poses with level between, the front twice."""
+    rng = np.random.default_rng(5)
+    sensor = Sensor(turned(left=left) * turned(left_up=tipped), noise_g=0.002)
+    steps = [(TRUE[Pose.LEVEL], 3.0)]
+    for pose in ORDER:
+        steps += [(TRUE[pose], 3.0), (TRUE[Pose.LEVEL], 3.0)]
+    series = sensor.series(steps, rng)
+    stretches = [reading_of(series, still) for still in rests_of(series).stretches]
+    assert len(stretches) == len(steps)
+    told = tell_apart(stretches, BLOCK)
+    assert told.question == ""
+    assert (told.fronts, told.rears) == (2, 1)
+    assert set(told.poses) == set(Pose)
+    for pose, reading in told.poses.items():
+        assert reading.force_g == pytest.approx(sensor.force(TRUE[pose]), abs=0.002)
+
+
+def test_front_once_and_rear_once_leaves_a_question() -> None:
+    """Mirror images: nothing is guessed, the person is asked for one more raise."""
+    rng = np.random.default_rng(6)
+    order = (Pose.LEVEL, Pose.FRONT_RAISED, Pose.LEVEL, Pose.REAR_RAISED)
+    told = tell_apart([Sensor().reading(TRUE[p], rng) for p in order], BLOCK)
+    assert "raise the front once more" in told.question
+    assert set(told.poses) == {Pose.LEVEL}
+
+
+def test_nothing_raised_leaves_a_question() -> None:
+    """Leans alone, or nothing at all."""
+    rng = np.random.default_rng(7)
+    leans = [Sensor().reading(TRUE[p], rng) for p in (Pose.LEVEL, Pose.LEANED_LEFT)]
+    assert "raise the front" in tell_apart(leans, BLOCK).question
+    assert "no still stretch" in tell_apart([], BLOCK).question
