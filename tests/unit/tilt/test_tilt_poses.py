@@ -13,14 +13,12 @@ BIAS = np.array([0.05, -0.08, 0.11])
 MATRIX = np.array([[1.02, 0.01, -0.02], [0.0, 0.97, 0.015], [0.0, 0.0, 1.01]])
 
 
-def _poses(
-    count: int, seed: int, *, scaled: bool = True, noise_g: float = 0.0005
-) -> npt.NDArray[np.float64]:
+def _poses(count: int, seed: int, noise_g: float = 0.0005) -> npt.NDArray[np.float64]:
     """Readings of an imperfect sensor in random poses: matrix @ (reading - bias) = force."""
     rng = np.random.default_rng(seed)
     force = Rotation.random(count, rng=rng).apply([0.0, 0.0, 1.0])
     force = force + rng.normal(0, noise_g, force.shape)
-    return (force @ np.linalg.inv(MATRIX).T if scaled else force) + BIAS
+    return np.asarray(force @ np.linalg.inv(MATRIX).T) + BIAS
 
 
 @pytest.mark.parametrize("seed", range(5))
