@@ -18,7 +18,8 @@ def _poses(count: int, seed: int, noise_g: float = 0.0005) -> npt.NDArray[np.flo
     rng = np.random.default_rng(seed)
     force = Rotation.random(count, rng=rng).apply([0.0, 0.0, 1.0])
     force = force + rng.normal(0, noise_g, force.shape)
-    return np.asarray(force @ np.linalg.inv(MATRIX).T) + BIAS
+    reading: npt.NDArray[np.float64] = force @ np.linalg.inv(MATRIX).T + BIAS
+    return reading
 
 
 @pytest.mark.parametrize("seed", range(5))
