@@ -63,6 +63,8 @@ class Device:
         self._speed = speed
         self._baud = baud
         self._acts: queue.SimpleQueue[Act] = queue.SimpleQueue()
+        self._counting = threading.Lock()
+        self._undone = 0
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self.run, name="mule", daemon=True)
         self._master, other_end = pty.openpty()
@@ -91,8 +93,16 @@ class Device:
             self._thread.join()
         os.close(self._master)
 
+    @property
+    def hands_free(self) -> bool:
+        """Whether everything that was asked for is done."""
+        with self._counting:
+            return self._undone == 0 and self._stage.cursor_s <= self._sampler.now_s
+
     def act(self, act: Act) -> None:
         """Have the hands do something as soon as they can, after what they are doing."""
+        with self._counting:
+            self._undone += 1
         self._acts.put(act)
 
     def run(self, for_s: float | None = None) -> None:
@@ -125,6 +135,8 @@ class Device:
         while not self._acts.empty():
             self._stage.not_before(self._sampler.now_s)
             self._acts.get()(self._stage)
+            with self._counting:
+                self._undone -= 1
         if self._script is not None and self._stage.cursor_s < self._sampler.now_s + 1.0:
             self._stage.not_before(self._sampler.now_s)
             self._script(self._stage)

@@ -38,7 +38,7 @@ def presses(stage: Stage, name: str, count: int = PRESSES) -> None:
             name,
             push_s=0.12 if snap else 0.9,
             hold_s=1.3,
-            ease_s=0.0 if snap else 0.7,
+            ease_s=0.0 if snap else 0.25,
         )
         stage.wait(1.8)
 
@@ -48,7 +48,7 @@ def bench_check(stage: Stage, *, quick: bool = False) -> None:
     stage.wait(6.0)
     for name in stage.controls:
         if not quick:
-            stage.press(name, push_s=2.2, hold_s=1.2, ease_s=1.2)
+            stage.press(name, push_s=2.2, hold_s=1.2, ease_s=0.25)
             stage.wait(1.8)
         stage.press(name, push_s=0.15, hold_s=1.2)
         stage.wait(4.5)

@@ -1,0 +1,91 @@
+"""Captures of the simulated bench for campaigns: whole, in memory, without a line between."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from calib.mule import faults, hands
+from calib.mule.bench import CHANNELS, KINDS, Bench, draw_bench
+from calib.mule.faults.kind import SEVERITIES
+from calib.mule.rigfile import COLUMNS, rig_text
+from calib.mule.sampler import Sampler
+from calib.mule.stage import Stage
+from calib.store.capture import Capture, gaps_in
+from calib.store.rig import Rig, load_rig
+
+Script = Callable[[Stage], None]
+
+CHECK_S: Final = 52.0  # rest, both controls, the switch, the harness, rest
+
+
+def rig_for(bench: Bench, folder: Path) -> Rig:
+    """The rig file of a bench, written and read."""
+    path = folder / f"{bench.kind}-{bench.seed}.toml"
+    path.write_text(rig_text(bench, "/dev/null"), encoding="utf-8")
+    return load_rig(path)
+
+
+def capture_of(
+    bench: Bench, script: Script = hands.bench_check, *, session: int = 0, tail_s: float = 0.0
+) -> Capture:
+    """What calib would have on disk after the hands went through a script.
+
+    Args:
+        bench: The bench, sound or not.
+        script: What the hands do.
+        session: Another number, another evening: other hands and other noise at the same bench.
+        tail_s: Stillness after the script, s.
+    """
+    stage = Stage(bench, session)
+    script(stage)
+    samples = int((stage.cursor_s + tail_s) * bench.logger.rate_hz)
+    got = Sampler(stage, session).block(samples)
+    time_s = (got.t_ms - got.t_ms[0]) / 1000.0
+    return Capture(
+        path=Path(f"{bench.kind}-{bench.seed}-{session}.csv"),
+        sha256="0" * 64,
+        columns=tuple(COLUMNS.values()),
+        time_s=time_s,
+        arrival_s=time_s,
+        values={
+            COLUMNS[name]: got.counts[:, index].astype(np.float64)
+            for index, name in enumerate(CHANNELS)
+        },
+        events=gaps_in(time_s),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One bad bench of a campaign."""
+
+    make: str
+    seed: int
+    fault: faults.Planted
+
+    def before(self) -> Bench:
+        """The bench when it was sound."""
+        return draw_bench(self.seed, self.make)
+
+    def after(self) -> Bench:
+        """The bench with its fault."""
+        return self.fault.on(self.before())
+
+
+def cases(
+    kinds: tuple[str, ...], seeds: range, makes: tuple[str, ...] = tuple(KINDS)
+) -> Iterator[Case]:
+    """Every kind at every severity on every make of bench; the channel struck is drawn."""
+    for make in makes:
+        for kind in kinds:
+            for severity in SEVERITIES:
+                for seed in seeds:
+                    rng = np.random.default_rng([seed, severity, len(kind)])
+                    targets = faults.KINDS[kind].targets
+                    target = targets[int(rng.integers(len(targets)))]
+                    yield Case(make, seed, faults.planted(kind, severity, target))
