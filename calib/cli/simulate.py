@@ -72,6 +72,7 @@ def command(
     from calib.mule.device import Device
     from calib.mule.faults import parse
     from calib.mule.hands import SCRIPTS
+    from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
 
@@ -84,7 +85,8 @@ def command(
     click.echo(device.path)
     click.echo("The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True)
     try:
-        device.run(for_s)
+        with announced(device.path):
+            device.run(for_s)
     finally:
         device.stop()
 
