@@ -6,6 +6,7 @@ from typing import Literal
 
 import msgspec
 
+from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Document
 
 
@@ -72,18 +73,6 @@ class ReturnTime(msgspec.Struct, frozen=True, kw_only=True):
 
     median: float | None
     max: float | None
-
-
-class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
-    """One source of uncertainty: standard uncertainty in volts, GUM type, degrees of freedom.
-
-    ``dof`` is None where it is infinite.
-    """
-
-    source: str
-    u: float
-    type: Literal["A", "B"]
-    dof: float | None
 
 
 class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):

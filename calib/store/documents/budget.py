@@ -1,0 +1,19 @@
+"""One line of an uncertainty budget, in the unit of the document that holds it."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+
+class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One source of uncertainty: standard uncertainty, GUM type, degrees of freedom.
+
+    ``dof`` is None where it is infinite.
+    """
+
+    source: str
+    u: float
+    type: Literal["A", "B"]
+    dof: float | None
