@@ -31,8 +31,13 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     "Hand controls": {
         "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
     },
+    "Type in and keep": {
+        "sheet": Entry("calib.cli.sheet", "What to type in; --verify: did the controller take it?"),
+    },
     "Any time": {
+        "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
         "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),
+        "schema": Entry("calib.cli.schema", "The JSON Schema of a document, for scripts."),
     },
 }
 """Commands by the part of the evening in which they are used, in the order of work."""
@@ -75,9 +80,13 @@ def cli(ctx: click.Context) -> None:
 
     The order of work: connect the logger, true it, check the wires, measure the hand controls,
     then the tilt sensor, then type in and verify. COMMAND --help tells more of each.
+
+    Without a command: what is done, missing or stale for this rig, and the next command.
     """
     if ctx.invoked_subcommand is None:
-        click.echo(ctx.get_help())
+        from calib.cli.status import command as status
+
+        ctx.exit(status.main([], prog_name="calib status", standalone_mode=False))
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

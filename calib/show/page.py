@@ -92,9 +92,9 @@ def caution_lines(cautions: Iterable[str]) -> list[Text]:
     return [Text(" BEFORE YOU TOUCH THE MACHINE", style="bold"), *rows] if rows else []
 
 
-def note_lines(text: str) -> list[Text]:
-    """A plain sentence, wrapped and indented."""
-    return _plain(text, first=_INDENT, then=_INDENT)
+def note_lines(text: str, indent: int = 2) -> list[Text]:
+    """A plain sentence, wrapped and indented by ``indent`` columns."""
+    return _plain(text, first=" " * indent, then=" " * indent)
 
 
 def provenance_lines(document: Document) -> list[Text]:

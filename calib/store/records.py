@@ -38,6 +38,8 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
         rig_name: The machine's name.
         rig_sha256: Of the rig file at the time.
         inputs_sha256: Of the definitions of the channels that the document rests on.
+        inputs: Those channels.
+        tilt: Whether it rests on the tilt sensor's mounting and truing too.
         channel: The channel it is about; None where it is about more than one.
         condition: What the person said of the conditions (cold, lights on ...).
         superseded: Set when it no longer counts.
@@ -52,6 +54,8 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
     rig_sha256: str
     inputs_sha256: str
     document: AnyDocument
+    inputs: tuple[str, ...] = ()
+    tilt: bool = False
     channel: str | None = None
     condition: str | None = None
     superseded: Superseded | None = None
@@ -128,6 +132,8 @@ def save_record(
         rig_sha256=rig.sha256,
         inputs_sha256=inputs_hash(rig, inputs, tilt=tilt),
         document=document,
+        inputs=tuple(inputs),
+        tilt=tilt,
         channel=channel,
         condition=condition,
     )

@@ -6,6 +6,7 @@ from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.poses import PosesDocument
 from calib.store.documents.record import RecordDocument
+from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
@@ -22,5 +23,6 @@ AnyDocument = (
     | SurgeDocument
     | TravelDocument
     | TrustDocument
+    | VerifyDocument
 )
 """Every document that a record may hold; a new kind is added to this union."""

@@ -1,0 +1,38 @@
+"""Entries of the sheet from how their evidence stands."""
+
+from __future__ import annotations
+
+from calib.checks.standing import Standing, State
+from calib.store.documents.finding import Document
+from calib.store.documents.sheet import EntryState, SheetEntry
+
+_STATES: dict[State, EntryState] = {
+    State.MISSING: "not measured",
+    State.STALE: "stale",
+    State.UNKNOWN: "unknown",
+    State.FAILED: "failed",
+}
+
+
+def without_value(
+    name: str, channel: str, unit: str, standing: Standing[Document], command: str
+) -> SheetEntry:
+    """An entry that prints no number: why, and the command that gets one.
+
+    Args:
+        name: What would be typed in.
+        channel: The channel it belongs to.
+        unit: Its unit.
+        standing: How the evidence stands; not good.
+        command: What measures it.
+    """
+    record = standing.record
+    return SheetEntry(
+        name=name,
+        channel=channel,
+        unit=unit,
+        state=_STATES.get(standing.state, "unknown"),
+        origin=f"{standing.why} Run '{command}'.".strip(),
+        measured_at=None if record is None else record.made_at,
+        record=None if record is None else record.id,
+    )

@@ -1,0 +1,80 @@
+"""The values of the hand controls: dead band and fault window."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from calib.checks.sheet.entry import without_value
+from calib.checks.standing import Evidence, Standing, State
+from calib.store.documents.sheet import SheetEntry
+from calib.store.documents.travel import TravelDocument
+
+TAKES_UP = "drive takes up at"
+FULL_FROM = "full drive from"
+BROKEN_BELOW = "broken wire below"
+BROKEN_ABOVE = "broken wire above"
+
+
+def entries(evidence: Evidence) -> Sequence[SheetEntry]:
+    """Four values for each control, in the rig file's order."""
+    return [
+        entry
+        for channel in evidence.rig.with_role("control")
+        for entry in _of_control(evidence, channel)
+    ]
+
+
+def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
+    standing = evidence.standing(TravelDocument, channel=channel)
+    document = standing.document
+    command = f"calib travel {channel}"
+    if standing.is_good and (document is None or document.dead_band is None):
+        standing = Standing(State.UNKNOWN, "It holds no dead band.", standing.record, document)
+    if not standing.is_good or document is None or standing.record is None:
+        for name in (TAKES_UP, FULL_FROM, BROKEN_BELOW, BROKEN_ABOVE):
+            yield without_value(name, channel, "V", standing, command)
+        return
+    for name, value, u, origin in _values(document):
+        if value is None:
+            gap = Standing(State.UNKNOWN, origin, standing.record, document)
+            yield without_value(name, channel, "V", gap, command)
+        else:
+            yield SheetEntry(
+                name=name,
+                channel=channel,
+                unit="V",
+                state="ready",
+                origin=origin,
+                value=value,
+                u=u,
+                decimals=decimals_of(document),
+                measured_at=standing.record.made_at,
+                record=standing.record.id,
+            )
+
+
+def decimals_of(document: TravelDocument) -> int:
+    """Digits after the point of a value that is typed in the controller's own step."""
+    step_V = document.dead_band.step if document.dead_band is not None else None
+    return 3 if step_V is not None and step_V < 0.01 else 2
+
+
+def _values(
+    document: TravelDocument,
+) -> Iterator[tuple[str, float | None, float | None, str]]:
+    """Name, volts, standard uncertainty in volts, origin."""
+    volts = f"in the {document.basis}'s volts"
+    band, window = document.dead_band, document.fault_window
+    if band is not None:
+        decided = "spread of the rest" if band.start_decided_by == "limit" else "least share"
+        presses = f"{document.presses} presses"
+        rest_u = None if document.rest is None else document.rest.u
+        full_u = None if document.full is None else document.full.u
+        yield TAKES_UP, band.start, rest_u, f"{presses}; the {decided} decided; {volts}"
+        yield FULL_FROM, band.end, full_u, f"{presses}; {volts}"
+    low = None if window is None else window.low
+    high = None if window is None else window.high
+    proven = "proven by unplugging" if window is not None and window.proven else "not yet proven"
+    room = "There is no room for a safe threshold; see its findings."
+    yield BROKEN_BELOW, low, None, room if low is None else f"{proven}; {volts}"
+    yield BROKEN_ABOVE, high, None, room if high is None else f"{proven}; {volts}"

@@ -1,0 +1,213 @@
+"""Whether the controller, after typing in, shows what it should; and what the wheel did."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from calib.checks.standing import Evidence, Standing
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.sheet import Comparison, VerifyDocument
+from calib.store.documents.travel import DeadBand, TravelDocument
+
+COVERAGE = 2.0
+"""Own choice, because it is the usual coverage factor for about 95 %.
+
+Source: JCGM 100:2008 (GUM), 6.3.3.
+"""
+
+CREEP_S = 10
+"""Own choice, because a motor that creeps shows it within a few seconds of a free wheel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What the controller's display shows for one control, in its volts; None where not read.
+
+    Attributes:
+        rest_V: The live value with the hand off.
+        full_V: The live value at full travel.
+        start_V: The setting at which the drive takes up.
+        end_V: The setting from which the drive is full.
+    """
+
+    rest_V: float | None = None
+    full_V: float | None = None
+    start_V: float | None = None
+    end_V: float | None = None
+
+
+def verify(
+    evidence: Evidence,
+    channel: str,
+    shown: Shown,
+    *,
+    creep: Literal["still", "creeps"] | None = None,
+    unplugged_between: bool = False,
+    cautions: tuple[str, ...] = (),
+) -> VerifyDocument:
+    """Hold what the controller shows against the travel on file.
+
+    Args:
+        evidence: What is on file.
+        channel: The control.
+        shown: What the display shows.
+        creep: What the wheel did in ten seconds with the hand off.
+        unplugged_between: Whether the tap came off after the travel was measured.
+        cautions: What stands on the page.
+    """
+    standing = evidence.standing(TravelDocument, channel=channel)
+    document = standing.document
+    comparisons: tuple[Comparison, ...] = ()
+    if standing.is_good and document is not None and document.dead_band is not None:
+        step_V = document.dead_band.step or evidence.rig.rig.setting_step_V
+        comparisons = tuple(_comparisons(document, document.dead_band, shown, step_V))
+        findings = [
+            *(_settings(comparison) for comparison in comparisons),
+            *_margins(document, shown),
+        ]
+    else:
+        findings = [_no_travel(channel, standing)]
+    findings.append(_creep(creep))
+    if unplugged_between:
+        findings.append(_UNPLUGGED)
+    return VerifyDocument(
+        verdict=worst(finding.severity for finding in findings),
+        findings=tuple(findings),
+        cautions=cautions,
+        channel=channel,
+        travel=None if standing.record is None else standing.record.id,
+        comparisons=comparisons,
+        creep=creep,
+        unplugged_between=unplugged_between,
+    )
+
+
+def _comparisons(
+    document: TravelDocument, band: DeadBand, shown: Shown, step_V: float
+) -> Iterator[Comparison]:
+    """Settings to the step that was typed; live values as well as either side can tell."""
+    half_V = step_V / 2 + 1e-9
+    for name, expected, seen in (
+        ("drive takes up at", band.start, shown.start_V),
+        ("full drive from", band.end, shown.end_V),
+    ):
+        if seen is not None:
+            yield Comparison(name=name, expected=expected, shown=seen, allowed=half_V)
+    if document.basis == "controller":
+        return  # its own volts decided the dead band; the logger's means are not on that scale
+    for name, level, seen in (
+        ("rest", document.rest, shown.rest_V),
+        ("full travel", document.full, shown.full_V),
+    ):
+        if level is not None and seen is not None:
+            spread_V = math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
+            yield Comparison(
+                name=name, expected=level.mean, shown=seen, allowed=COVERAGE * spread_V
+            )
+
+
+def _settings(comparison: Comparison) -> Finding:
+    is_setting = comparison.name in ("drive takes up at", "full drive from")
+    apart_V = comparison.shown - comparison.expected
+    if comparison.agrees:
+        severity, text, action = Severity.PASS, "as it should be", ""
+    elif is_setting:
+        severity, text = Severity.FAIL, f"and the sheet says {comparison.expected:.3f} V"
+        action = "Type it in again; if the controller rounds, run travel with its setting step."
+    else:
+        severity = Severity.CAUTION
+        text = f"{apart_V:+.3f} V from what the logger measured: they do not count alike"
+        action = "Run travel again with --shown-rest and --shown-full, and type in its values."
+    return Finding(
+        code="shown-" + comparison.name.replace(" ", "-"),
+        severity=severity,
+        text=f"The controller shows {comparison.shown:.3f} V for {comparison.name}, {text}.",
+        value=apart_V,
+        limit=comparison.allowed,
+        unit="V",
+        action=action,
+    )
+
+
+def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
+    """Rest before the start, full travel beyond the end: on the controller's own scale."""
+    direction = -1.0 if document.reversed else 1.0
+    rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
+    if rest_V is None or full_V is None or start_V is None or end_V is None:
+        yield Finding(
+            code="not-read",
+            severity=Severity.UNKNOWN,
+            text="Not all four figures were read from the controller: rest, start, end, full.",
+            action="Read the missing ones and verify again.",
+        )
+        return
+    for code, margin_V, bad, good, action in (
+        (
+            "rest-before-start",
+            direction * (start_V - rest_V),
+            "At rest the controller already sees drive",
+            "At rest the controller sees no drive",
+            "Do not turn the wheel. Measure again and type in a start beyond rest.",
+        ),
+        (
+            "full-beyond-end",
+            direction * (full_V - end_V),
+            "At full travel the controller does not reach full drive",
+            "At full travel the controller is at full drive",
+            "Measure again and type in an end that full travel passes.",
+        ),
+    ):
+        failed = margin_V <= 0
+        yield Finding(
+            code=code,
+            severity=Severity.FAIL if failed else Severity.PASS,
+            text=f"{bad if failed else good}, by {abs(margin_V):.3f} V.",
+            value=margin_V,
+            limit=0.0,
+            unit="V",
+            action=action if failed else "",
+        )
+
+
+def _no_travel(channel: str, standing: Standing[TravelDocument]) -> Finding:
+    return Finding(
+        code="no-travel",
+        severity=Severity.UNKNOWN,
+        text=f"There is no good travel of {channel} to hold it against. {standing.why}".strip(),
+        action=f"Run 'calib travel {channel}'.",
+        channel=channel,
+    )
+
+
+def _creep(creep: Literal["still", "creeps"] | None) -> Finding:
+    if creep == "still":
+        return Finding(
+            code="creep",
+            severity=Severity.PASS,
+            text=f"With the wheel up and the hand off it stood still for {CREEP_S} s.",
+        )
+    if creep == "creeps":
+        return Finding(
+            code="creep",
+            severity=Severity.FAIL,
+            text="With the wheel up and the hand off the wheel turned.",
+            action="Cut the power. Measure the travel again before anything else.",
+        )
+    return Finding(
+        code="creep",
+        severity=Severity.UNKNOWN,
+        text="The wheel-up creep check was not made.",
+        action=f"Wheel up, lowest limits, brake cut proven: hand off for {CREEP_S} s, "
+        "then verify again and say what the wheel did.",
+    )
+
+
+_UNPLUGGED = Finding(
+    code="wire-changed",
+    severity=Severity.CAUTION,
+    text="The tap came off after the travel was measured, so the wire has changed since.",
+    action="Pull signal, ground and supply once more, tap off, and read the controller's display.",
+)

@@ -1,0 +1,104 @@
+"""How a piece of evidence stands today: good, failed, unknown, stale or missing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Generic, TypeVar
+
+from calib.store.documents.finding import Document, Severity
+from calib.store.records import Record, inputs_hash, latest
+from calib.store.rig import Rig
+
+D = TypeVar("D", bound=Document)
+D_co = TypeVar("D_co", bound=Document, covariant=True)
+
+KEPT_DAYS = 30
+"""Own choice, because plugs, springs and floors change in a month of building."""
+
+
+class State(StrEnum):
+    """How evidence stands, best first; only ``good`` may be built upon."""
+
+    GOOD = "good"
+    MISSING = "missing"
+    STALE = "stale"
+    UNKNOWN = "unknown"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True, slots=True)
+class Standing(Generic[D_co]):
+    """The newest evidence of one kind.
+
+    Attributes:
+        state: How it stands.
+        why: One sentence for the person; empty when it is good.
+        record: The record, whatever its state; None when there is none.
+        document: What the record holds.
+    """
+
+    state: State
+    why: str = ""
+    record: Record | None = None
+    document: D_co | None = None
+
+    @property
+    def is_good(self) -> bool:
+        """Whether it may be built upon."""
+        return self.state is State.GOOD
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Everything on file for one rig, and the time at which it is looked at.
+
+    Attributes:
+        rig: The rig file as it is now.
+        records: All records, oldest first.
+        now: The time, with its UTC offset.
+    """
+
+    rig: Rig
+    records: Sequence[Record]
+    now: datetime
+
+    def standing(self, kind: type[D], *, channel: str | None = None) -> Standing[D]:
+        """The newest record of ``kind`` that was not superseded, and how it stands.
+
+        An older good record never stands in for a newer bad one.
+        """
+        record = latest(self.records, kind, channel=channel)
+        if record is None or not isinstance(record.document, kind):
+            return Standing(State.MISSING, "Not measured yet.")
+        document = record.document
+        old = stale_because(record, self.rig, self.now)
+        if old is not None:
+            return Standing(State.STALE, old, record, document)
+        if document.verdict is Severity.FAIL:
+            return Standing(State.FAILED, _worst_text(document), record, document)
+        if document.verdict is Severity.UNKNOWN:
+            return Standing(State.UNKNOWN, _worst_text(document), record, document)
+        return Standing(State.GOOD, "", record, document)
+
+
+def stale_because(record: Record, rig: Rig, now: datetime) -> str | None:
+    """Why a record no longer speaks for the machine as it is; None while it does."""
+    missing = [name for name in record.inputs if name not in rig.channels]
+    if missing:
+        return f"The rig file no longer has the channel {missing[0]!r}."
+    if inputs_hash(rig, record.inputs, tilt=record.tilt) != record.inputs_sha256:
+        return "Column, unit, scale or mounting changed in the rig file since it was measured."
+    age = now - record.made
+    if age > timedelta(days=KEPT_DAYS):
+        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS}."
+    return None
+
+
+def _worst_text(document: Document) -> str:
+    """The statement of the worst finding."""
+    if not document.findings:
+        return "No reason was noted."
+    return max(document.findings, key=lambda finding: finding.severity.rank).text

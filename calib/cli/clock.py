@@ -1,0 +1,10 @@
+"""The time, read in one place so that everything below the commands is given it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+
+def now() -> datetime:
+    """The time, with its UTC offset."""
+    return datetime.now(UTC).astimezone()

@@ -1,0 +1,143 @@
+"""``calib sheet``: what to type into the controller, and whether it took it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+import click
+
+from calib.cli.options import Shared, shared
+from calib.errors import UsageError
+
+if TYPE_CHECKING:
+    from calib.checks.standing import Evidence
+    from calib.guide.verify import Answers
+    from calib.store.documents.sheet import VerifyDocument
+
+
+@click.command()
+@shared("rig_path", "out", "as_json", "yes")
+@click.option("--markdown", is_flag=True, help="Print the sheet as Markdown.")
+@click.option(
+    "--verify",
+    "verifying",
+    is_flag=True,
+    help="After typing in: hold what the controller shows against the sheet.",
+)
+@click.option("--channel", metavar="NAME", help="Verify this control only.")
+@click.option("--shown-rest", "rest_V", type=float, metavar="V", help="It shows, hand off.")
+@click.option("--shown-full", "full_V", type=float, metavar="V", help="It shows at full travel.")
+@click.option("--shown-start", "start_V", type=float, metavar="V", help="Its start setting.")
+@click.option("--shown-end", "end_V", type=float, metavar="V", help="Its end setting.")
+@click.option(
+    "--creep",
+    type=click.Choice(["still", "creeps"]),
+    help="What the raised wheel did with the hand off for ten seconds.",
+)
+@click.option("--tap-off", is_flag=True, help="The tap came off since the travel was measured.")
+def command(
+    shared: Shared,
+    markdown: bool,
+    verifying: bool,
+    channel: str | None,
+    creep: Literal["still", "creeps"] | None,
+    tap_off: bool,
+    **volts: float | None,
+) -> int:
+    """Print what to type into the controller; with --verify, check what it then shows.
+
+    A value that failed, is unknown, stale or not measured prints no number. After typing in, run
+    it again with --verify and read the controller's display; the options answer the questions
+    for scripts.
+    """
+    evidence = _evidence(shared)
+    answered = creep is not None or tap_off or any(value is not None for value in volts.values())
+    if not verifying:
+        if answered or channel is not None:
+            raise UsageError(
+                "These options answer the questions of --verify, which is not given.",
+                "Add --verify, or leave them out.",
+            )
+        return _print_sheet(shared, evidence, markdown=markdown)
+    controls = list(evidence.rig.with_role("control"))
+    if channel is not None:
+        evidence.rig.channel(channel)
+        controls = [channel]
+    if not controls:
+        raise UsageError("The rig file names no control.", "Run 'calib setup'.")
+    if len(controls) > 1 and (answered or shared.as_json):
+        raise UsageError(
+            f"There are {len(controls)} controls, and answers and --json are for one.",
+            "Name it with --channel NAME.",
+        )
+    if not answered:
+        return _verify_all(shared, evidence, controls)
+    from calib.checks.sheet.verify import Shown
+    from calib.guide.verify import Answers
+
+    answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
+    return _finish([_judge(shared, evidence, controls[0], answers)], as_json=shared.as_json)
+
+
+def _evidence(shared: Shared) -> Evidence:
+    from calib.checks.standing import Evidence
+    from calib.cli.clock import now
+    from calib.store.records import load_records
+
+    return Evidence(shared.rig(), load_records(shared.folder), now())
+
+
+def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:
+    from calib.checks.sheet import make_sheet
+    from calib.cli.output import finish
+    from calib.guide.cautions import FIRST_TURN, cautions
+    from calib.show.sheet import sheet_markdown, show_sheet
+
+    document = make_sheet(evidence, cautions(FIRST_TURN))
+    if markdown and not shared.as_json:
+        click.echo(sheet_markdown(document, evidence.rig.rig.name), nl=False)
+        return 0 if document.verdict.is_good else 1
+    return finish(document, show_sheet, as_json=shared.as_json)
+
+
+def _verify_all(shared: Shared, evidence: Evidence, controls: list[str]) -> int:
+    from calib.guide.verify import ask_verify
+    from calib.show.person import TerminalPerson
+
+    documents = []
+    with TerminalPerson(yes=shared.yes) as person:
+        for channel in controls:
+            documents.append(_judge(shared, evidence, channel, ask_verify(person, channel)))
+    return _finish(documents, as_json=shared.as_json)
+
+
+def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
+    from calib.checks.sheet.verify import verify
+    from calib.guide.cautions import FIRST_TURN, cautions
+    from calib.store.records import save_record
+
+    document = verify(
+        evidence,
+        channel,
+        answers.shown,
+        creep=answers.creep,
+        unplugged_between=answers.unplugged_between,
+        cautions=cautions(FIRST_TURN),
+    )
+    save_record(
+        shared.folder,
+        evidence.rig,
+        document,
+        command="verify",
+        inputs=[channel],
+        now=evidence.now,
+        channel=channel,
+    )
+    return document
+
+
+def _finish(documents: list[VerifyDocument], *, as_json: bool) -> int:
+    from calib.cli.output import finish
+    from calib.show.sheet import show_verify
+
+    return max(finish(document, show_verify, as_json=as_json) for document in documents)

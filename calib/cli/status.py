@@ -1,0 +1,53 @@
+"""``calib`` alone, or ``calib status``: what is done, missing or stale, and the next command."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from calib.store.documents.status import StatusDocument
+
+
+@click.command()
+@shared("rig_path", "out", "as_json")
+def command(shared: Shared) -> int:
+    """Say what is done, missing or stale for this rig, and the next command."""
+    from calib.cli.output import finish
+    from calib.show.status import show_status
+
+    document = _status(shared) if shared.rig_path.exists() else _without_rig(shared)
+    return finish(document, show_status, as_json=shared.as_json)
+
+
+def _status(shared: Shared) -> StatusDocument:
+    from calib.checks.standing import Evidence
+    from calib.checks.status import status_of
+    from calib.cli.clock import now
+    from calib.store.leftover import left_over
+    from calib.store.records import load_records
+
+    records = load_records(shared.folder)
+    broken_off = [
+        f"calib {each.command}{' CHANNEL' if each.command in ('travel', 'meter') else ''} "
+        f"--from {each.path}"
+        for each in left_over(shared.folder, records)
+    ]
+    return status_of(Evidence(shared.rig(), records, now()), broken_off)
+
+
+def _without_rig(shared: Shared) -> StatusDocument:
+    from calib.store.documents.finding import Severity
+    from calib.store.documents.status import StatusDocument, StatusStep
+
+    first = StatusStep(
+        name="rig file",
+        state="to do",
+        text=f"There is no {shared.rig_path} here. To see the whole job without a machine, run "
+        "'calib demo'. Every command: 'calib --help'.",
+        command="calib setup",
+    )
+    return StatusDocument(verdict=Severity.UNKNOWN, steps=(first,), next=first.command)

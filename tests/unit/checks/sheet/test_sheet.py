@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from calib.checks.sheet import make_sheet
+from calib.store.documents.finding import Severity
+from calib.store.documents.travel import FaultWindow
+from tests.unit.evidence import RIG, Bench, bench, travel
+
+FULL = {
+    "drive takes up at": 0.93,
+    "full drive from": 3.66,
+    "broken wire below": 0.41,
+    "broken wire above": 4.3,
+}
+
+
+def both(here: Bench) -> None:
+    """Keep a travel of each control."""
+    here.keep(travel("grip"), "grip")
+    here.keep(travel("lever"), "lever")
+
+
+def test_good_travels_give_every_value_with_origin_and_time(tmp_path: Path) -> None:
+    """Four values a control, each naming its record, its time and whose volts they are."""
+    here = bench(tmp_path)
+    both(here)
+    sheet = make_sheet(here.evidence)
+    assert sheet.verdict is Severity.PASS
+    grip = {entry.name: entry for entry in sheet.entries if entry.channel == "grip"}
+    assert {name: entry.value for name, entry in grip.items()} == FULL
+    for entry in grip.values():
+        assert entry.record is not None
+        assert entry.measured_at is not None
+        assert "logger's volts" in entry.origin
+
+
+@pytest.mark.parametrize(
+    ("verdict", "state", "worst"),
+    [
+        (Severity.FAIL, "failed", Severity.FAIL),
+        (Severity.UNKNOWN, "unknown", Severity.UNKNOWN),
+    ],
+)
+def test_a_failed_or_unknown_travel_prints_no_number(
+    tmp_path: Path, verdict: Severity, state: str, worst: Severity
+) -> None:
+    """Even where figures are on file, a bad verdict gives none of them to the person."""
+    here = bench(tmp_path)
+    both(here)
+    here.keep(travel("grip", verdict), "grip")
+    sheet = make_sheet(here.evidence)
+    grip = [entry for entry in sheet.entries if entry.channel == "grip"]
+    assert {(entry.state, entry.value, entry.u) for entry in grip} == {(state, None, None)}
+    assert sheet.verdict is worst
+
+
+def test_a_stale_travel_prints_no_number(tmp_path: Path) -> None:
+    """After the logger's scale changed, the old volts are not to be typed in."""
+    here = bench(tmp_path)
+    both(here)
+    (tmp_path / "rig.toml").write_text(RIG.replace("5.0", "4.8"), encoding="utf-8")
+    states = {entry.channel: entry.state for entry in make_sheet(here.evidence).entries}
+    assert states == {"grip": "stale", "lever": "ready"}
+
+
+def test_what_was_never_measured_is_named_with_its_command(tmp_path: Path) -> None:
+    """The sheet says which values are not measured and how to get them."""
+    sheet = make_sheet(bench(tmp_path).evidence)
+    assert {entry.state for entry in sheet.entries} == {"not measured"}
+    assert "calib travel grip" in sheet.entries[0].origin
+    assert sheet.verdict is Severity.UNKNOWN
+
+
+def test_a_threshold_without_room_is_no_number(tmp_path: Path) -> None:
+    """Where no safe fault threshold exists, the rest of the control is still given."""
+    here = bench(tmp_path)
+    both(here)
+    window = FaultWindow(low=0.41, high=None)
+    here.keep(msgspec.structs.replace(travel("grip"), fault_window=window), "grip")
+    grip = [entry for entry in make_sheet(here.evidence).entries if entry.channel == "grip"]
+    assert [entry.value for entry in grip] == [0.93, 3.66, 0.41, None]
+    assert "no room" in grip[3].origin
+
+
+def test_a_rig_without_inputs_has_no_sheet(tmp_path: Path) -> None:
+    """An empty sheet is unknown, never a pass."""
+    sheet = make_sheet(bench(tmp_path, "").evidence)
+    assert sheet.verdict is Severity.UNKNOWN
+    assert sheet.findings[0].code == "nothing-to-type-in"
