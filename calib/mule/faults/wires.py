@@ -12,17 +12,17 @@ from calib.mule.faults.kind import Fault, on_bench, on_control, wired
 
 
 def _floating(control: Control, severity: int) -> Control:
-    joint_ohm = (OPEN, 1.0e10, 2.0e9, 3.0e8, 3.0e7)[severity - 1]
+    joint_ohm = (OPEN, 3.0e10, 2.0e9, 3.0e8, 3.0e7)[severity - 1]
     return wired(control, signal_ohm=joint_ohm, leak_ohm=1.0e9, hum_a=2.0e-10)
 
 
 def _pulled_down(control: Control, severity: int) -> Control:
-    joint_ohm = (OPEN, 1.0e6, 2.0e5, 3.0e4, 8.0e3)[severity - 1]
+    joint_ohm = (OPEN, 1.0e7, 2.0e5, 3.0e4, 8.0e3)[severity - 1]
     return wired(control, signal_ohm=joint_ohm, leak_ohm=1.0e5, leak_to_v=0.0)
 
 
 def _pulled_up(control: Control, severity: int) -> Control:
-    joint_ohm = (OPEN, 1.0e6, 2.0e5, 3.0e4, 8.0e3)[severity - 1]
+    joint_ohm = (OPEN, 1.0e7, 2.0e5, 3.0e4, 8.0e3)[severity - 1]
     return wired(control, signal_ohm=joint_ohm, leak_ohm=1.0e5, leak_to_v=5.0)
 
 
@@ -32,19 +32,19 @@ def _open_near_mains(control: Control, severity: int) -> Control:
 
 
 def _short_to_ground(control: Control, severity: int) -> Control:
-    return wired(control, to_ground_ohm=(0.5, 20.0, 60.0, 200.0, 600.0)[severity - 1])
+    return wired(control, to_ground_ohm=(0.5, 3.0, 60.0, 200.0, 600.0)[severity - 1])
 
 
 def _short_to_supply(control: Control, severity: int) -> Control:
-    return wired(control, to_supply_ohm=(0.5, 20.0, 60.0, 200.0, 600.0)[severity - 1])
+    return wired(control, to_supply_ohm=(0.5, 3.0, 60.0, 200.0, 600.0)[severity - 1])
 
 
 def _ground_lost(control: Control, severity: int) -> Control:
-    return wired(control, ground_ohm=(OPEN, 220.0, 60.0, 20.0, 8.0)[severity - 1])
+    return wired(control, ground_ohm=(OPEN, 400.0, 60.0, 20.0, 8.0)[severity - 1])
 
 
 def _supply_lost(control: Control, severity: int) -> Control:
-    return wired(control, supply_ohm=(OPEN, 250.0, 100.0, 40.0, 15.0)[severity - 1])
+    return wired(control, supply_ohm=(OPEN, 400.0, 100.0, 40.0, 15.0)[severity - 1])
 
 
 def _hum(control: Control, severity: int) -> Control:
