@@ -80,12 +80,14 @@ def command(
     for fault in faults:
         bench = parse(fault).on(bench)
     device = Device(Stage(bench), script=SCRIPTS[hands], speed=speed, baud=baud)
-    if write_rig is not None:
-        _write_new(write_rig, rig_text(bench, device.path, baud or 115200))
-    click.echo(device.path)
-    click.echo("The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True)
     try:
+        if write_rig is not None:
+            _write_new(write_rig, rig_text(bench, device.path, baud or 115200))
         with announced(device.path):
+            click.echo(device.path)
+            click.echo(
+                "The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True
+            )
             device.run(for_s)
     finally:
         device.stop()

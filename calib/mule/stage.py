@@ -43,6 +43,13 @@ class Stage:
         self.held = Track()  # 1: the sensor lies loose, in the pose that `loose` gives
         self.loose = (Track(0.0), Track(0.0), Track(1.0))
 
+    def rewire(self, bench: Bench) -> None:
+        """Go on with another bench: what the hands did to its harness and parts in between."""
+        self.bench = bench
+        for name, track in self.controls.items():
+            track.move(self.cursor_s, 0.2, bench.control(name).grip.rest)
+        self.wait(0.5)
+
     def wait(self, duration_s: float) -> None:
         """Let the bench stand for a while."""
         self.cursor_s += duration_s

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from calib.mule import hands
+from calib.mule import faults, hands
 from calib.mule.bench import KINDS, draw_bench
 from calib.mule.sampler import COLUMN_OF, Sampler
 from calib.mule.stage import Stage
@@ -108,3 +108,15 @@ def test_unplugged_signal_falls_to_the_inputs_pull() -> None:
     regen = Sampler(stage).block(300).counts[:, COLUMN_OF["regen"]]
     assert regen[110:190].max() < 40
     assert regen[210:].min() > 150
+
+
+def test_rewired_bench_goes_on_with_its_fault() -> None:
+    """After a rewire the same bench reads as its fault makes it."""
+    stage = Stage(draw_bench(1))
+    sampler = Sampler(stage)
+    before = sampler.block(200).counts[:, COLUMN_OF["throttle"]]
+    stage.not_before(sampler.now_s)
+    stage.rewire(faults.planted("ground-lost").on(stage.bench))
+    after = sampler.block(200).counts[:, COLUMN_OF["throttle"]]
+    assert before.max() < 300
+    assert after.min() > 950
