@@ -28,7 +28,7 @@ class Grip:
     stop_spread: float = 0.002
     return_s: float = 0.12
     rebound: float = 0.03  # height of the first bounce off the rest stop, share of the travel
-    rebound_hz: float = 8.0
+    rebound_hz: float = 11.0
     stuck_at: float = 0.0  # where it catches on the way back, share of the travel
     stuck_s: float = 0.0  # how long it hangs there
 
@@ -213,7 +213,7 @@ def _draw_control(
             stop_spread=float(rng.uniform(0.001, 0.0025)),
             return_s=float(rng.uniform(0.08, 0.16)),
             rebound=float(rng.uniform(0.01, 0.04)),
-            rebound_hz=float(rng.uniform(6.0, 10.0)),
+            rebound_hz=float(rng.uniform(9.0, 14.0)),
         ),
         hall=Hall(
             rest_share=float(rng.uniform(*rest_share)),

@@ -119,9 +119,9 @@ class Stage:
 
     def _rebound(self, track: Track, grip: Grip, rest: float) -> None:
         """Bounce off the rest stop: ever smaller hops, all on the travel's side of it."""
-        since_s = np.linspace(0.0, 3.0 / grip.rebound_hz, 25)[1:]
+        since_s = np.linspace(0.0, 2.0 / grip.rebound_hz, 17)[1:]
         hops = np.abs(np.sin(np.pi * grip.rebound_hz * since_s))
-        hops *= grip.rebound * 0.4 ** (since_s * grip.rebound_hz)
+        hops *= grip.rebound * 0.3 ** (since_s * grip.rebound_hz)
         hops[-1] = 0.0
         track.add(track.end_s + since_s, rest + hops)
 
