@@ -48,6 +48,7 @@ class Link(_Table, frozen=True, kw_only=True):
         header: Whether a header line is sent; None to find it.
         decimal: ``point`` or ``comma``; None to find it.
         checksum: ``xor`` for lines that end in ``*hh``.
+        columns: Names of all columns in order, for a logger whose header is not seen.
         queries: What a declared polled instrument is asked, one query a column.
         poll_s: Seconds between two rounds of queries.
         unit_id: Modbus unit identifier.
@@ -61,6 +62,7 @@ class Link(_Table, frozen=True, kw_only=True):
     header: bool | None = None
     decimal: Literal["point", "comma"] | None = None
     checksum: Literal["xor"] | None = None
+    columns: tuple[str, ...] = ()
     queries: tuple[str, ...] = ()
     poll_s: Positive = 0.1
     unit_id: int = 1

@@ -1,0 +1,145 @@
+"""From decoded blocks to samples: columns, device time, events."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from calib.errors import UsageError
+from calib.link.clock import ArrivalClock, Clock, DeviceClock
+from calib.link.layouts.block import Block, Kind, Rejected, as_array
+from calib.store.rig import Rig
+from calib.store.samples import Event, EventKind, RejectedLine, Samples
+from calib.store.text import neutral
+
+REASONS = {
+    Kind.HEADER: "header line",
+    Kind.COMMENT: "comment line",
+    Kind.PARTIAL: "part of a line",
+    Kind.TEXT: "not numbers in this layout",
+    Kind.COLUMNS: "other count of columns",
+    Kind.SIZE: "number too large",
+    Kind.LONG: "line without end",
+    Kind.CHECKSUM: "wrong or missing checksum",
+}
+"""Our words for why a line was rejected."""
+
+
+def column_names(names: tuple[str, ...] | None, width: int, rig: Rig) -> tuple[str, ...]:
+    """Names of the columns: the rig file's list, the header's, or numbers.
+
+    Raises:
+        UsageError: The rig file lists another count of columns.
+    """
+    listed = rig.link.columns
+    if listed and len(listed) != width:
+        raise UsageError(
+            f"{rig.path} lists {len(listed)} columns in [link], and the logger sends {width}.",
+            "Mend 'columns' in the rig file, or run 'calib setup'.",
+        )
+    return listed or names or tuple(f"c{number}" for number in range(width))
+
+
+def wanted_names(rig: Rig) -> set[str]:
+    """Columns that the rig file asks for by name."""
+    asked = [channel.column for channel in rig.channels.values()]
+    asked += [rig.time.column] if rig.time.column is not None else []
+    return {column for column in asked if isinstance(column, str)}
+
+
+class Assembler:
+    """Makes samples of blocks of one line.
+
+    Args:
+        rig: What the columns are.
+        columns: Their names, in order.
+
+    Raises:
+        UsageError: The rig file's time column is none of them.
+    """
+
+    def __init__(self, rig: Rig, columns: tuple[str, ...]) -> None:
+        """Find the time column."""
+        self.columns = columns
+        self._rig = rig
+        self._time_index: int | None = None
+        wanted = rig.time.column
+        if wanted is not None:
+            self._time_index = _index(columns, wanted)
+            if self._time_index is None:
+                raise UsageError(
+                    f"{rig.path}: the time column {wanted!r} is not sent by the logger; it sends: "
+                    f"{', '.join(neutral(name, 20) for name in columns)}.",
+                    "Mend 'column' in [time], or run 'calib setup'.",
+                )
+        self.restart(0.0)
+
+    def restart(self, start_s: float) -> None:
+        """A new capture begins: both times count from here.
+
+        Args:
+            start_s: Its start by the computer's monotonic clock.
+        """
+        self._start_s = start_s
+        self._count = 0
+        self._last_time_s = 0.0
+        self._extra: list[Event] = []
+        self._clock: Clock = ArrivalClock()
+        if self._time_index is not None:
+            time = self._rig.time
+            self._clock = DeviceClock(time.seconds_per_count, time.wrap)
+
+    def interrupt(self, kind: EventKind, text: str, duration_s: float) -> None:
+        """The line was broken: nothing is joined across it."""
+        self._clock.interrupt()
+        self._extra.append(Event(kind, self._last_time_s, text, duration_s))
+
+    def take(self, blocks: Sequence[Block], *, final: bool = False) -> Samples:
+        """Samples of these blocks, in order.
+
+        Args:
+            blocks: As decoded; all of one width.
+            final: Nothing will follow: what was unsure of the clock is judged now.
+        """
+        numbers = [row for block in blocks for row in block.numbers]
+        values = as_array(numbers) if numbers else np.empty((0, len(self.columns)))
+        arrival_s = np.repeat(
+            [block.arrival_s for block in blocks], [len(block.numbers) for block in blocks]
+        )
+        raw = values[:, self._time_index or 0]
+        time_s = self._clock.advance(raw, arrival_s)
+        rejected = [line for block in blocks for line in block.rejected]
+        banners = self._banners(rejected)
+        if len(time_s):
+            self._last_time_s = float(time_s[-1])
+        self._count += len(time_s)
+        extra, self._extra = self._extra, []
+        return Samples(
+            time_s=time_s,
+            arrival_s=arrival_s - self._start_s,
+            values=values,
+            rows=[row for block in blocks for row in block.rows],
+            rejected=[
+                RejectedLine(line.text, REASONS[line.kind])
+                for line in rejected
+                if line.kind is not Kind.HEADER
+            ],
+            events=[*extra, *banners, *self._clock.take_events(final=final)],
+        )
+
+    def _banners(self, rejected: Sequence[Rejected]) -> list[Event]:
+        """A header line after samples: the logger has started again."""
+        if not self._count:
+            return []
+        return [
+            Event(EventKind.BANNER, self._last_time_s, "the logger sent its header again")
+            for line in rejected
+            if line.kind is Kind.HEADER
+        ]
+
+
+def _index(columns: tuple[str, ...], wanted: str | int) -> int | None:
+    if isinstance(wanted, int):
+        return wanted if 0 <= wanted < len(columns) else None
+    return columns.index(wanted) if wanted in columns else None

@@ -1,0 +1,241 @@
+"""The device's clock: counter wraps undone, gaps, repeats and resets found."""
+
+from __future__ import annotations
+
+import math
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.store.samples import Event, EventKind
+
+LEARNING_STEPS = 16
+"""Steps from which the usual step is learned: own choice, a fifth of a second at 100 Hz."""
+
+GAP_STEPS = 2.0
+"""Usual steps above which a gap is told: own choice, because one lost line makes two steps and
+jitter seldom doubles a step."""
+
+QUIET_S = 1.0
+"""Seconds that a logger may plausibly be silent over a wrap: own choice."""
+
+QUIET_STEPS = 50.0
+"""The same for slow loggers, in usual steps: own choice."""
+
+ARRIVAL_GAP_S = 0.5
+"""Seconds between arrivals above which a gap is told where there is no device clock: own choice,
+because USB adapters and the system hand lines over in bursts of up to some tenths of a second."""
+
+EVENTS_NOTED = 5000
+"""Events noted in one capture at most: own choice, so that a mad clock cannot fill memory."""
+
+_ROUNDING = 1.0 + 1e-9
+
+
+class Clock(Protocol):
+    """Turns the time column, or arrival alone, into seconds from the first sample."""
+
+    def advance(
+        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Time in s of the next samples, shape (n,), from counts and arrival of shape (n,)."""
+
+    def interrupt(self) -> None:
+        """The line was broken: the next sample starts a stretch that is joined by arrival."""
+
+    def take_events(self, *, final: bool = False) -> list[Event]:
+        """Events since the last call; the last call judges also what was still unsure."""
+
+
+class _Noted:
+    """Events, bounded in number."""
+
+    def __init__(self) -> None:
+        self._events: list[Event] = []
+        self._total = 0
+
+    def add(self, kind: EventKind, time_s: float, text: str, duration_s: float = 0.0) -> None:
+        """Note one; the last that fits says that there were more."""
+        self._total += 1
+        if self._total == EVENTS_NOTED:
+            text = f"{text}; further events of the clock are not noted"
+        if self._total <= EVENTS_NOTED:
+            self._events.append(Event(kind, time_s, text, duration_s))
+
+    def take(self) -> list[Event]:
+        """Those since the last call."""
+        events, self._events = self._events, []
+        return events
+
+
+class DeviceClock:
+    """Seconds from a counter that the device sends.
+
+    A step back is a wrap where the counter can wrap and the time that would have passed is
+    plausible; else the device has started again, and the new stretch is placed by arrival.
+
+    Args:
+        unit_s: Length of one count, in s.
+        modulus: Counts after which the counter starts again at nought; None if it never does.
+    """
+
+    def __init__(self, unit_s: float, modulus: float | None = None) -> None:
+        """Start before the first sample."""
+        self._unit_s = unit_s
+        self._modulus = modulus
+        self._noted = _Noted()
+        self._raw = math.nan
+        self._arrival_s = math.nan
+        self._total = 0.0  # counts since the first sample
+        self._broken = False
+        self._usual: float | None = None  # counts
+        self._learning: list[tuple[float, float]] = []  # (time_s before it, step in counts)
+        self._repeating = False
+
+    def advance(
+        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Time in s since the first sample, shape (n,).
+
+        Args:
+            raw: The time column as sent, in counts, shape (n,).
+            arrival_s: The computer's clock in s, shape (n,); NaN where unknown.
+        """
+        pieces = []
+        while self._usual is None and len(raw):  # one by one, so that no split changes anything
+            pieces.append(self._advance(raw[:1], arrival_s[:1]))
+            raw, arrival_s = raw[1:], arrival_s[1:]
+        if len(raw):
+            pieces.append(self._advance(raw, arrival_s))
+        return np.concatenate(pieces) if pieces else np.empty(0)
+
+    def _advance(
+        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Times of at least one sample; of one only while the usual step is not known."""
+        if math.isnan(self._raw):
+            self._raw, self._arrival_s = float(raw[0]), float(arrival_s[0])
+            self._broken = False
+            return np.zeros(1)
+        steps = np.diff(raw, prepend=self._raw)
+        waits_s = np.diff(arrival_s, prepend=self._arrival_s)
+        for place in self._odd_places(steps, waits_s):
+            before = self._total + float(steps[:place].sum())
+            steps[place] = self._corrected(float(steps[place]), float(waits_s[place]), before)
+        totals = self._total + np.cumsum(steps)
+        times_s = totals * self._unit_s
+        self._judge_all(steps, times_s)
+        self._raw, self._arrival_s = float(raw[-1]), float(arrival_s[-1])
+        self._total = float(totals[-1])
+        return times_s
+
+    def interrupt(self) -> None:
+        """The line was broken: the next sample starts a stretch that is joined by arrival."""
+        self._broken = True
+
+    def take_events(self, *, final: bool = False) -> list[Event]:
+        """Events since the last call; the last call judges also what was still unsure."""
+        if final and self._usual is None and len(self._learning) > 1:
+            self._learn()
+        return self._noted.take()
+
+    def _odd_places(self, steps: NDArray[np.float64], waits_s: NDArray[np.float64]) -> list[int]:
+        """Where a step cannot be taken as it is."""
+        odd = steps < 0
+        if self._modulus is not None:
+            odd |= waits_s > 0.5 * self._modulus * self._unit_s
+        odd[0] |= self._broken
+        return [int(place) for place in np.flatnonzero(odd)]
+
+    def _corrected(self, step: float, wait_s: float, before: float) -> float:
+        """The counts that really passed over an odd step; a new start is noted."""
+        known_wait_s = 0.0 if math.isnan(wait_s) else wait_s
+        broken, self._broken = self._broken, False
+        if self._modulus is not None and not broken:
+            turned = step + self._modulus if step < 0 else step
+            missed = round((known_wait_s / self._unit_s - turned) / self._modulus)
+            turned += max(missed, 0) * self._modulus
+            quiet_s = max(QUIET_S, QUIET_STEPS * (self._usual or 0.0) * self._unit_s)
+            if turned >= 0 and turned * self._unit_s <= known_wait_s + quiet_s:
+                return turned
+        passed = max(known_wait_s / self._unit_s, self._usual or 0.0)
+        if not broken:
+            text = f"the device's clock went back by {-step * self._unit_s:.3f} s: it started again"
+            self._noted.add(EventKind.RESET, before * self._unit_s, text, passed * self._unit_s)
+        return passed
+
+    def _judge_all(self, steps: NDArray[np.float64], times_s: NDArray[np.float64]) -> None:
+        """Find gaps and repeats; while the usual step is not known, hold the one step."""
+        before_s = self._total * self._unit_s
+        if self._usual is None:
+            self._learning.append((before_s, float(steps[0])))
+            if len(self._learning) == LEARNING_STEPS:
+                self._learn()
+            return
+        unusual = (steps > GAP_STEPS * self._usual * _ROUNDING) | (steps == 0)
+        for place in np.flatnonzero(unusual).tolist():
+            repeating = steps[place - 1] == 0 if place else self._repeating
+            before_s = float(times_s[place - 1]) if place else self._total * self._unit_s
+            self._judge(before_s, float(steps[place]), repeating=bool(repeating))
+        self._repeating = bool(steps[-1] == 0)
+
+    def _learn(self) -> None:
+        """The usual step is the median of those held; judge each by it."""
+        self._usual = float(np.median([step for _, step in self._learning]))
+        held, self._learning = self._learning, []
+        for before_s, step in held:
+            self._judge(before_s, step, repeating=self._repeating)
+            self._repeating = step == 0
+
+    def _judge(self, before_s: float, step: float, *, repeating: bool) -> None:
+        """Note a gap, or the first of a run of repeats."""
+        step_s = step * self._unit_s
+        if step == 0 and not repeating:
+            self._noted.add(EventKind.REPEAT, before_s, "the device sent the same time again")
+        elif self._usual and step > GAP_STEPS * self._usual * _ROUNDING:
+            self._noted.add(EventKind.GAP, before_s, f"{step_s:.3f} s without a sample", step_s)
+
+
+class ArrivalClock:
+    """Seconds by arrival alone; lines that came in one read are spread over the wait for it."""
+
+    def __init__(self) -> None:
+        """Start before the first sample."""
+        self._noted = _Noted()
+        self._start_s = math.nan
+        self._arrival_s = math.nan
+
+    def advance(
+        self,
+        raw: NDArray[np.float64],  # noqa: ARG002 (there is no time column)
+        arrival_s: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """Time in s since the first sample, shape (n,)."""
+        if not len(arrival_s):
+            return np.empty(0)
+        if math.isnan(self._start_s):
+            self._start_s = self._arrival_s = float(arrival_s[0])
+        starts = np.flatnonzero(np.diff(arrival_s, prepend=math.nan) != 0)
+        ends = np.append(starts[1:], len(arrival_s))
+        spread_s = np.empty(len(arrival_s))
+        for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+            now_s = float(arrival_s[start])
+            wait_s = now_s - self._arrival_s
+            if wait_s > ARRIVAL_GAP_S:
+                before_s = self._arrival_s - self._start_s
+                text = f"{wait_s:.3f} s without a sample"
+                self._noted.add(EventKind.GAP, before_s, text, wait_s)
+                spread_s[start:end] = now_s
+            else:
+                share = np.arange(1, end - start + 1) / (end - start)
+                spread_s[start:end] = self._arrival_s + wait_s * share
+            self._arrival_s = now_s
+        return spread_s - self._start_s
+
+    def interrupt(self) -> None:
+        """Nothing to do: arrival goes on over a broken line, and the gap shows."""
+
+    def take_events(self, *, final: bool = False) -> list[Event]:  # noqa: ARG002 (never unsure)
+        """Events since the last call."""
+        return self._noted.take()

@@ -1,0 +1,97 @@
+"""Whether a line gives anything usable, and in which words to say that it does not."""
+
+from __future__ import annotations
+
+import string
+
+from calib.errors import PortError
+from calib.store.text import neutral
+
+PATIENCE_S = 5.0
+"""Seconds without one decodable sample until the line is given up: the contract's exit code 3."""
+
+GARBAGE_SHARE = 0.15
+"""Share of unprintable bytes that speaks for a wrong rate: own choice. At half the rate about
+half the bytes come out unprintable; text that is merely not understood has none."""
+
+MOSTLY = 0.75
+"""Share of lost lines from which a line is mostly garbage: own choice; at that share neither a
+rest nor a travel can be believed."""
+
+_TEXT = string.printable.encode()
+
+
+class Health:
+    """Watches one line, stretch by stretch of PATIENCE_S.
+
+    Args:
+        port: As given, for the words.
+        baud: The rate in use, for the words.
+        now_s: When the watch begins, by the computer's monotonic clock.
+    """
+
+    def __init__(self, port: str, baud: int, now_s: float) -> None:
+        """The first stretch begins now."""
+        self._port = neutral(port)
+        self._baud = baud
+        self._last_line = b""
+        self.restart(now_s)
+
+    def restart(self, now_s: float) -> None:
+        """What was seen before does not count: nobody listened, or the line was away."""
+        self._last_sample_s = now_s
+        self._begin(now_s)
+
+    def saw_bytes(self, data: bytes) -> None:
+        """Bytes came."""
+        self._bytes += len(data)
+        self._odd_bytes += len(data.translate(None, _TEXT))
+
+    def saw_lines(self, samples: int, rejected: int, last: bytes, now_s: float) -> None:
+        """Samples and rejected lines came out of them, the last of those as given."""
+        self._samples += samples
+        self._rejected += rejected
+        self._last_line = last or self._last_line
+        if samples:
+            self._last_sample_s = now_s
+
+    def judge(self, now_s: float) -> None:
+        """Look at the stretch that ends now.
+
+        Raises:
+            PortError: Nothing usable came in it, or next to nothing.
+        """
+        if now_s - self._last_sample_s >= PATIENCE_S:
+            raise self.problem()
+        if now_s - self._since_s >= PATIENCE_S:
+            if self._garbled and self._rejected > MOSTLY * (self._rejected + self._samples):
+                raise self.problem()
+            self._begin(now_s)
+
+    def problem(self) -> PortError:
+        """What is wrong with the line, in words that say what to do."""
+        if not self._bytes:
+            return PortError(
+                f"Port {self._port}: silent for {PATIENCE_S:g} s at {self._baud} baud.",
+                "Is the logger powered, running and on this port? 'calib ports' lists the others.",
+            )
+        if self._garbled:
+            return PortError(
+                f"Port {self._port}: mostly garbage at {self._baud} baud, "
+                f"{self._odd_bytes} of {self._bytes} bytes unprintable: the wrong rate.",
+                f"'calib setup --port {self._port}' tries the usual rates; then set 'baud' in the "
+                "rig file.",
+            )
+        line = f"; the last line was: {neutral(self._last_line, 60)}" if self._last_line else ""
+        return PortError(
+            f"Port {self._port}: no sample in {PATIENCE_S:g} s, though text comes{line}.",
+            "The layout in the rig file does not fit: 'calib setup' finds it.",
+        )
+
+    @property
+    def _garbled(self) -> bool:
+        return self._odd_bytes > GARBAGE_SHARE * self._bytes
+
+    def _begin(self, now_s: float) -> None:
+        self._since_s = now_s
+        self._bytes = self._odd_bytes = self._samples = self._rejected = 0

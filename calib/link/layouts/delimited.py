@@ -1,0 +1,281 @@
+"""The delimited layout: numbers apart by comma, semicolon, tab or blanks, one sample a line.
+
+Header or none, any line end, a point or (where the comma does not separate) a comma as decimal
+mark. Everything else that such a line meets in a garage is rejected, counted and kept.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from calib.link.layouts.block import Block, Kind, Rejected, Row, reject
+from calib.link.layouts.dialect import (
+    COMMENT_MARKS,
+    MAX_COLUMNS,
+    Dialect,
+    Header,
+    read_header,
+    separator_of,
+)
+from calib.link.layouts.lines import LineCutter
+from calib.link.layouts.numbers import BlockReader, NotARowError, parse_row
+from calib.link.layouts.xor import verified
+
+WORDS_HELD = 8
+"""Lines of words that are held until numbers come: own choice, a banner is shorter."""
+
+_NUMBER_STARTS = frozenset(b"0123456789+-.")
+_DIGITS = b"0123456789.-"
+
+
+@dataclass
+class _Taken:
+    """What one push has given so far, line by line."""
+
+    arrival_s: float
+    numbers: list[Row] = field(default_factory=list)
+    rows: list[str] = field(default_factory=list)
+    rejected: list[Rejected] = field(default_factory=list)
+
+    def reject(self, kind: Kind, line: bytes) -> None:
+        """Note a line that is no sample."""
+        self.rejected.append(reject(kind, line, self.arrival_s))
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """A line that may be the header, until numbers come and decide it."""
+
+    header: Header
+    raw: bytes
+    otherwise: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A line that was read as numbers."""
+
+    dialect: Dialect
+    row: Row
+    text: str
+    raw: bytes
+
+
+class Delimited:
+    """Push decoder of the delimited layout.
+
+    The dialect settles at the first line that agrees with a header before it, or at two numeric
+    lines in a row that agree with each other; from then on a line that does not fit is rejected.
+
+    Args:
+        whole_start: The first byte fed begins a line (a file), rather than falling somewhere
+            inside one (a port just opened): then a first line of numbers is not believed.
+        xor: Every line ends in an NMEA 0183 style checksum; lines that fail it are rejected.
+        separator: One of dialect.SEPARATORS; None to find it.
+        decimal: The decimal mark, a point or a comma; None to find it.
+    """
+
+    def __init__(
+        self,
+        *,
+        whole_start: bool,
+        xor: bool = False,
+        separator: bytes | None = None,
+        decimal: bytes | None = None,
+    ) -> None:
+        """Start with nothing held."""
+        self.names: tuple[str, ...] | None = None
+        self._dialect: Dialect | None = None
+        self._cutter = LineCutter()
+        self._xor = xor
+        self._believe = whole_start
+        self._separator = separator
+        self._mark = decimal or b""
+        self._words: deque[_Words] = deque()
+        self._waiting: _Line | None = None
+        self._plain = b""
+        self._to_csv = b""
+        self._reader = BlockReader(1)
+
+    @property
+    def width(self) -> int | None:
+        """Columns in a line, None while they are not known."""
+        return None if self._dialect is None else self._dialect.width
+
+    def feed(self, chunk: bytes, arrival_s: float) -> Block:
+        """Take bytes that arrived at arrival_s; give the samples they completed."""
+        lines = self._cutter.feed(chunk)
+        if lines and self._plain and self._believe:
+            block = self._read_all(lines, arrival_s)
+            if block is not None:
+                return block
+        return self._read_each(lines, arrival_s)
+
+    def resync(self) -> None:
+        """Bytes were lost: what is held is no line, nor is what comes before the next end."""
+        self._cutter = LineCutter()
+        self._believe = False
+
+    def finish(self, arrival_s: float) -> Block:
+        """Give the line that waited for a second one; reject what has no end."""
+        taken = _Taken(arrival_s)
+        if self._waiting is not None:
+            self._settle(self._waiting, taken)
+        while self._words:
+            self._drop_words(taken)
+        rest = self._cutter.take_rest()
+        if rest.strip():
+            taken.reject(Kind.PARTIAL, rest)
+        return Block(taken.numbers, taken.rows, taken.rejected, taken.arrival_s)
+
+    # -- many lines at once -----------------------------------------------------------------
+
+    def _read_all(self, lines: bytes, arrival_s: float) -> Block | None:
+        """All lines in one call, or None where one of them needs a closer look."""
+        if lines.translate(None, self._plain):
+            return None
+        if self._separator != b",":
+            mark = self._mark_of(lines)
+            if mark is None:
+                return None
+            self._mark = mark
+            lines = lines.translate(self._to_csv)
+        numbers = self._reader.read(lines)
+        if numbers is None:
+            return None
+        if b" " in lines:
+            lines = lines.replace(b" ", b"")
+        return Block(numbers, lines[:-1].decode().split("\n"), self._long(arrival_s), arrival_s)
+
+    # -- line by line -----------------------------------------------------------------------
+
+    def _read_each(self, lines: bytes, arrival_s: float) -> Block:
+        """Each line on its own: before the dialect is known, and where a batch has dirt."""
+        taken = _Taken(arrival_s, rejected=self._long(arrival_s))
+        for line in lines.split(b"\n"):
+            if line.strip():
+                kind = self._take(line, taken)
+                if kind is not None:
+                    taken.reject(kind, line)
+        return Block(taken.numbers, taken.rows, taken.rejected, taken.arrival_s)
+
+    def _take(self, line: bytes, taken: _Taken) -> Kind | None:
+        """Take one line in; the reason where it is no sample."""
+        first, self._believe = not self._believe, True
+        if self._xor:
+            payload = verified(line)
+            if payload is None:
+                return Kind.PARTIAL if first else Kind.CHECKSUM
+            line, first = payload, False  # a line with a good checksum is whole
+        if not line.strip():
+            return Kind.TEXT
+        if line.lstrip(b" \t")[0] not in _NUMBER_STARTS:
+            kind = self._take_words(line, taken)
+            return Kind.PARTIAL if first and kind is Kind.TEXT else kind
+        if first:
+            return Kind.PARTIAL
+        try:
+            read = self._read_line(line)
+        except NotARowError as error:
+            return error.kind
+        return self._place(read, taken)
+
+    def _take_words(self, line: bytes, taken: _Taken) -> Kind | None:
+        """A header, a comment or neither; None while that is not known."""
+        comment = line.lstrip().startswith(COMMENT_MARKS)
+        other = Kind.COMMENT if comment else Kind.TEXT
+        header = read_header(line, self._separator)
+        if header is None or (comment and len(header.names) == 1):
+            return other
+        if self._dialect is None:
+            self._words.append(_Words(header, line, other))
+            if len(self._words) > WORDS_HELD:
+                self._drop_words(taken)
+            return None
+        if header.fits(self._dialect) and self.names in (None, header.names):
+            self.names = header.names
+            return Kind.HEADER
+        return other
+
+    def _read_line(self, line: bytes) -> _Line:
+        """A line by the rule.
+
+        Raises:
+            NotARowError: It is no row of numbers.
+        """
+        separator = self._separator or separator_of(line)
+        plain, mark = line, self._mark
+        if separator != b",":
+            found = self._mark_of(line)
+            if found is None:
+                raise NotARowError(Kind.TEXT)
+            plain, mark = line.replace(b",", b"."), found
+        fields = plain.split() if separator == b" " else plain.split(separator)
+        if len(fields) > 1 and not fields[-1].strip():
+            fields.pop()  # some sketches end each field, the last too, with the separator
+        row = parse_row(fields)
+        if len(row) > MAX_COLUMNS:
+            raise NotARowError(Kind.COLUMNS)
+        self._mark = mark
+        text = ",".join([part.strip().decode("ascii") for part in fields])
+        return _Line(Dialect(separator, len(row)), row, text, line)
+
+    def _mark_of(self, lines: bytes) -> bytes | None:
+        """The decimal mark so far, b"" while none was met; None where two were.
+
+        One of two marks would group thousands, and nobody could say which.
+        """
+        comma, point = b"," in lines, b"." in lines
+        if not comma and not point:
+            return self._mark
+        mark = b"," if comma else b"."
+        return None if (comma and point) or self._mark not in (b"", mark) else mark
+
+    def _place(self, line: _Line, taken: _Taken) -> Kind | None:
+        """Give the row out, or hold it until a second line agrees with it."""
+        if self._dialect is not None:
+            if line.dialect.width != self._dialect.width:
+                return Kind.COLUMNS
+            taken.numbers.append(line.row)
+            taken.rows.append(line.text)
+            return None
+        waiting, self._waiting = self._waiting, line
+        if waiting is not None and waiting.dialect == line.dialect:
+            self._settle(waiting, taken)
+            return self._place(line, taken)
+        if waiting is not None:
+            taken.reject(Kind.COLUMNS, waiting.raw)
+        if any(words.header.fits(line.dialect) for words in self._words):
+            self._settle(line, taken)
+        return None
+
+    def _settle(self, line: _Line, taken: _Taken) -> None:
+        """From this line on the dialect is known."""
+        self._dialect = line.dialect
+        self._separator = line.dialect.separator
+        self._waiting = None
+        while self._words:
+            if self._words[0].header.fits(line.dialect):
+                words = self._words.popleft()
+                self.names = words.header.names
+                taken.reject(Kind.HEADER, words.raw)
+            else:
+                self._drop_words(taken)
+        self._reader = BlockReader(line.dialect.width)
+        if not self._xor:
+            apart = b" \t" if self._separator == b" " else self._separator
+            self._plain = _DIGITS + b", \n" + apart
+            self._to_csv = bytes.maketrans(b"," + apart, b"." + b"," * len(apart))
+        self._place(line, taken)
+
+    def _drop_words(self, taken: _Taken) -> None:
+        """The oldest held line of words was no header."""
+        words = self._words.popleft()
+        taken.reject(words.otherwise, words.raw)
+
+    def _long(self, arrival_s: float) -> list[Rejected]:
+        """Lines without end since the last call."""
+        if not self._cutter.long:
+            return []
+        return [reject(Kind.LONG, line, arrival_s) for line in self._cutter.take_long()]

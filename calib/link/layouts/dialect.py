@@ -1,0 +1,90 @@
+"""What a delimited line looks like: its separator, its width, its header."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SEPARATORS = {"semicolon": b";", "tab": b"\t", "comma": b",", "blank": b" "}
+"""By the rig file's word for them; a blank stands for any number of blanks or tabs."""
+
+MAX_COLUMNS = 64
+"""Own choice: more than any logger of the trade sends, and few enough to stay readable."""
+
+LONGEST_NAME = 40
+"""Characters in a column name: own choice, so that a header of noise is none."""
+
+COMMENT_MARKS = (b"#", b"%", b"//")
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """How the fields of a line are set apart.
+
+    Args:
+        separator: One of SEPARATORS.
+        width: Fields in a line.
+    """
+
+    separator: bytes
+    width: int
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """A line that names columns.
+
+    Args:
+        separator: Between the names.
+        names: Untrusted, but printable and not endless.
+    """
+
+    separator: bytes
+    names: tuple[str, ...]
+
+    def fits(self, dialect: Dialect) -> bool:
+        """Whether it can be the header of lines in this dialect."""
+        return self.separator == dialect.separator and len(self.names) == dialect.width
+
+
+def separator_of(line: bytes) -> bytes:
+    """The separator that a line seems to use; a line without any is one column.
+
+    Blanks win over a comma where each part between blanks is a number with at most one comma
+    inside its digits: that is a decimal comma.
+    """
+    inner = line.strip()
+    if b";" in inner:
+        return b";"
+    if b"," not in inner:
+        return b"\t" if b"\t" in inner else b" " if b" " in inner else b","
+    if b"\t" in inner:
+        return b"\t"
+    parts = inner.split()
+    return b" " if len(parts) > 1 and all(map(_has_decimal_comma, parts)) else b","
+
+
+def _has_decimal_comma(part: bytes) -> bool:
+    """Whether the part is a number in which a comma, if any, stands inside the digits."""
+    whole, comma, fraction = part.partition(b",")
+    return whole.lstrip(b"+-").isdigit() and (not comma or fraction.isdigit())
+
+
+def read_header(line: bytes, separator: bytes | None = None) -> Header | None:
+    """The header in a line, None where it reads as none: each field a name, none twice."""
+    separator = separator or separator_of(line.lstrip(b"#% "))
+    text = line.decode("utf-8", "replace").lstrip("#% ")
+    fields = text.split() if separator == b" " else text.split(separator.decode())
+    names = tuple(name.strip().strip('"') for name in fields)
+    if len(names) > MAX_COLUMNS or len(set(names)) != len(names) or not all(map(_is_name, names)):
+        return None
+    return Header(separator, names)
+
+
+def _is_name(name: str) -> bool:
+    """Whether a field can name a column: printable, begins like a word, not endless."""
+    return (
+        0 < len(name) <= LONGEST_NAME
+        and name.isprintable()
+        and "\ufffd" not in name
+        and (name[0].isalpha() or name[0] == "_")
+    )

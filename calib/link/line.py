@@ -1,0 +1,277 @@
+"""A live line: a thread that only moves bytes, and samples for whoever asks for them."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Protocol
+
+from calib.errors import PortError, UsageError
+from calib.link.assembly import Assembler, column_names, wanted_names
+from calib.link.health import Health
+from calib.link.layouts.block import Block, Kind
+from calib.link.layouts.choose import layout_for
+from calib.link.ports import UsbIdentity, find_again, identity_of
+from calib.link.spool import Chunk, Spool
+from calib.link.transport import Transport
+from calib.store.rig import Rig
+from calib.store.samples import EventKind, Samples
+from calib.store.text import neutral
+
+PERIOD_S = 0.02
+"""Time between two runs of samples: own choice, fifty a second; a screen shows twenty."""
+
+IDLE_S = 0.08
+"""Longest wait for bytes before an empty run is given out: under the protocol's 0.1 s."""
+
+NAMES_WAIT_S = 3.0
+"""Wait for a header that the rig file needs: own choice; a board that restarts when the port is
+opened is silent for up to two seconds before it sends one."""
+
+REPLUG_WAIT_S = 20.0
+"""Time that an unplugged logger is waited for: own choice, to find and push in a plug."""
+
+LOOK_S = 0.25
+"""Time between two looks for an unplugged logger: own choice."""
+
+JOIN_S = 2.0
+"""Time that the reader is given to end: own choice, many times its longest wait."""
+
+
+class Source(Protocol):
+    """Where bytes come from: a serial line, or a poller that makes lines of answers."""
+
+    def read(self) -> bytes:
+        """What has come; nothing where nothing came for a short while."""
+
+    def close(self) -> None:
+        """Let go of it."""
+
+
+class _Reader(threading.Thread):
+    """Moves bytes from a source into a spool, and does nothing else."""
+
+    def __init__(self, source: Source, spool: Spool) -> None:
+        super().__init__(name="calib-reader", daemon=True)
+        self._source = source
+        self._spool = spool
+        self._stopping = threading.Event()
+
+    def run(self) -> None:
+        """Read until told to stop or the line goes."""
+        try:
+            while not self._stopping.is_set():
+                data = self._source.read()
+                if data:
+                    self._spool.put(Chunk(data, time.monotonic()))
+        except PortError as error:
+            self._spool.fail(error)
+
+    def stop(self) -> None:
+        """Ask it to end, and wait until it has."""
+        self._stopping.set()
+        self.join(JOIN_S)
+
+
+class LiveLine:
+    """A running logger on a serial line.
+
+    ``blocks`` may be called again: each call is a capture of its own, and what came between two
+    of them belongs to none.
+
+    Args:
+        rig: Port, rate, layout and columns.
+        source: The open line.
+        reopen: Opens it again after it has gone; None while it is away.
+    """
+
+    def __init__(
+        self, rig: Rig, source: Source, reopen: Callable[[], Source | None] | None = None
+    ) -> None:
+        """Start the reader and wait until the columns are known."""
+        self._rig = rig
+        self._source = source
+        self._reopen = reopen
+        self._spool = Spool()
+        self._layout = layout_for(rig.link, whole_start=False)
+        now_s = time.monotonic()
+        self._health = Health(rig.link.port, rig.link.baud, now_s)
+        self._opening: list[Block] = []
+        self._reader = _Reader(source, self._spool)
+        self._reader.start()
+        try:
+            self._assembler = Assembler(rig, self._find_columns(now_s))
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns of ``Samples.values``, in order."""
+        return self._assembler.columns
+
+    def blocks(self) -> Iterator[Samples]:
+        """Runs of samples in order, one every PERIOD_S or a little more, maybe empty.
+
+        Raises:
+            PortError: The cable went and the logger did not come back; nothing decodable came.
+        """
+        self._spool.listen(on=True)
+        start_s = time.monotonic()
+        opening, self._opening = self._opening, []
+        self._health.restart(start_s)
+        self._assembler.restart(opening[0].arrival_s if opening else start_s)
+        try:
+            yield self._assembler.take(opening)
+            while True:
+                began_s = time.monotonic()
+                yield from self._next_run()
+                time.sleep(max(0.0, PERIOD_S - (time.monotonic() - began_s)))
+        finally:
+            self._spool.listen(on=False)
+
+    def close(self) -> None:
+        """Stop the reader and close the line."""
+        self._reader.stop()
+        self._source.close()
+        self._spool.close()
+
+    def _next_run(self) -> Iterator[Samples]:
+        """One run; while the logger is away, empty ones."""
+        try:
+            blocks = self._decode(IDLE_S)
+        except PortError as error:
+            if self._reopen is None:
+                yield self._assembler.take([self._layout.finish(time.monotonic())], final=True)
+                raise
+            yield from self._wait_for_return(error, self._reopen)
+            return
+        yield self._assembler.take(blocks)
+        self._health.judge(time.monotonic())
+
+    def _decode(self, wait_s: float) -> list[Block]:
+        """What has come since the last call, decoded."""
+        chunks = self._spool.take(wait_s)
+        if self._spool.lost():
+            self._layout.resync()
+        blocks = []
+        for chunk in chunks:
+            block = self._layout.feed(chunk.data, chunk.arrival_s)
+            self._health.saw_bytes(chunk.data)
+            lost = [line for line in block.rejected if line.kind not in (Kind.HEADER, Kind.COMMENT)]
+            last = lost[-1].text if lost else b""
+            self._health.saw_lines(len(block.numbers), len(lost), last, chunk.arrival_s)
+            blocks.append(block)
+        return blocks
+
+    def _find_columns(self, start_s: float) -> tuple[str, ...]:
+        """Names of the columns, once a first sample and the names that are needed have come."""
+        wanted = wanted_names(self._rig) - set(self._rig.link.columns)
+        while True:
+            self._opening += self._decode(IDLE_S)
+            now_s = time.monotonic()
+            width = self._layout.width
+            if width is not None:
+                names = column_names(self._layout.names, width, self._rig)
+                if wanted <= set(names) or self._layout.names is not None:
+                    return names
+                if now_s - start_s > NAMES_WAIT_S:
+                    raise self._nameless(width)
+            self._health.judge(now_s)
+
+    def _nameless(self, width: int) -> UsageError:
+        asked = ", ".join(neutral(name, 20) for name in sorted(wanted_names(self._rig)))
+        return UsageError(
+            f"The logger sends {width} columns and no header line; {self._rig.path} asks for "
+            f"columns by name: {asked}.",
+            "List the names under 'columns' in [link], or press the logger's reset button.",
+        )
+
+    def _wait_for_return(
+        self, error: PortError, reopen: Callable[[], Source | None]
+    ) -> Iterator[Samples]:
+        """Empty runs until the logger is back, then the note of the break.
+
+        Raises:
+            PortError: It did not come back.
+        """
+        gone_s = time.monotonic()
+        yield self._assembler.take([self._layout.finish(gone_s)])
+        self._reader.stop()
+        self._close_quietly()
+        while True:
+            source = reopen()
+            away_s = time.monotonic() - gone_s
+            if source is not None:
+                break
+            if away_s > REPLUG_WAIT_S:
+                raise error
+            time.sleep(IDLE_S)
+            yield self._assembler.take([])
+        self._source = source
+        self._spool.recover()
+        self._layout.resync()
+        self._reader = _Reader(source, self._spool)
+        self._reader.start()
+        self._health.restart(time.monotonic())
+        text = f"the logger was unplugged and came back after {away_s:.1f} s"
+        self._assembler.interrupt(EventKind.REPLUG, text, away_s)
+
+    def _close_quietly(self) -> None:
+        """Close a line that has gone already: that it cannot be closed says nothing new."""
+        try:
+            self._source.close()
+        except PortError:
+            return
+
+
+class _Returner:
+    """Finds a logger that was unplugged: by its USB identity, else by a name that is its own.
+
+    A pseudo-terminal's bare name may come back as somebody else's, so it is not tried.
+    """
+
+    def __init__(self, rig: Rig, identity: UsbIdentity | None) -> None:
+        self._rig = rig
+        self._identity = identity
+        self._looked_s = 0.0
+
+    def __call__(self) -> Source | None:
+        now_s = time.monotonic()
+        if now_s - self._looked_s < LOOK_S:
+            return None
+        self._looked_s = now_s
+        port = self._rig.link.port if self._identity is None else find_again(self._identity)
+        if port is None:
+            return None
+        try:
+            return Transport(port, self._rig.link.baud)
+        except PortError:
+            return None
+
+
+@contextmanager
+def open_line(rig: Rig) -> Iterator[LiveLine]:
+    """The logger of a rig file, open and running; closed at the end.
+
+    Args:
+        rig: Its ``[link]`` says which port; no other is opened.
+
+    Raises:
+        PortError: It cannot be opened, or nothing decodable comes for PATIENCE_S.
+        UsageError: No port is named, or the columns are not those of the rig file.
+    """
+    port = rig.link.port
+    if not port:
+        raise UsageError(
+            f"{rig.path} names no port.", "Give --port URL; 'calib ports' lists what is there."
+        )
+    source = Transport(port, rig.link.baud)
+    reopen = None if port.startswith("/dev/pts/") else _Returner(rig, identity_of(port))
+    line = LiveLine(rig, source, reopen)
+    try:
+        yield line
+    finally:
+        line.close()

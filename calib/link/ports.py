@@ -1,0 +1,119 @@
+"""The serial ports of this computer: what the system knows of them, and who has them open."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from serial.tools import list_ports
+from serial.tools.list_ports_common import ListPortInfo
+
+from calib.store.text import neutral
+
+PROC = Path("/proc")
+
+
+@dataclass(frozen=True, slots=True)
+class UsbIdentity:
+    """By which a USB device is known again under another name.
+
+    Attributes:
+        vendor: USB vendor number.
+        product: USB product number.
+        serial: Serial number; None where the device has none.
+        location: Place in the tree of hubs, which serves where there is no serial number.
+    """
+
+    vendor: int
+    product: int
+    serial: str | None
+    location: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """One serial port; every text is neutral.
+
+    Attributes:
+        path: Its name, to be given to ``--port``.
+        description: What the system calls it.
+        maker: Who made it, by its own word.
+        identity: Of the USB device behind it; None where there is none.
+        users: Programs of this user that have it open.
+    """
+
+    path: str
+    description: str
+    maker: str
+    identity: UsbIdentity | None
+    users: tuple[str, ...]
+
+
+def known_ports() -> list[Port]:
+    """Every serial port that the system lists, USB devices first; none is opened."""
+    found = [
+        Port(
+            path=info.device,
+            description=neutral(info.product or info.description or "", 40),
+            maker=neutral(info.manufacturer or "", 30),
+            identity=_identity(info),
+            users=holders(info.device),
+        )
+        for info in list_ports.comports()
+    ]
+    return sorted(found, key=lambda port: (port.identity is None, port.path))
+
+
+def _identity(info: ListPortInfo) -> UsbIdentity | None:
+    if info.vid is None or info.pid is None:
+        return None
+    return UsbIdentity(info.vid, info.pid, info.serial_number, info.location)
+
+
+def identity_of(path: str) -> UsbIdentity | None:
+    """The USB device behind a port, None where there is none."""
+    real = os.path.realpath(path)
+    for info in list_ports.comports():
+        if info.device in (path, real):
+            return _identity(info)
+    return None
+
+
+def find_again(identity: UsbIdentity) -> str | None:
+    """The port that a USB device has now; None while it is unplugged or cannot be told apart."""
+    same = [
+        info.device
+        for info in list_ports.comports()
+        if (info.vid, info.pid, info.serial_number)
+        == (identity.vendor, identity.product, identity.serial)
+        and (identity.serial is not None or info.location == identity.location)
+    ]
+    return same[0] if len(same) == 1 else None
+
+
+def holders(path: str, proc: Path = PROC) -> tuple[str, ...]:
+    """Programs, this one left out, that have a port open, as ``name (process N)``.
+
+    Only processes that this user may look into are seen, and only where there is a /proc.
+    """
+    real = os.path.realpath(path)
+    found = []
+    for process in proc.glob("[0-9]*"):
+        if process.name != str(os.getpid()) and _has_open(process, real):
+            found.append(f"{_name_of(process)} (process {process.name})")
+    return tuple(sorted(found))
+
+
+def _has_open(process: Path, real: str) -> bool:
+    try:
+        return any(os.readlink(entry) == real for entry in (process / "fd").iterdir())  # noqa: PTH115 (a Path would be resolved)
+    except OSError:
+        return False
+
+
+def _name_of(process: Path) -> str:
+    try:
+        return neutral((process / "comm").read_bytes().strip(), 30)
+    except OSError:
+        return "a program"

@@ -1,0 +1,112 @@
+"""A text log or a capture played back as if its logger were on the line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import chain
+from pathlib import Path
+
+import numpy as np
+
+from calib.errors import NoDataError
+from calib.link.assembly import Assembler, column_names
+from calib.link.layouts.block import Block
+from calib.link.layouts.choose import layout_for
+from calib.store.capture import TIME_COLUMNS
+from calib.store.rig import Rig
+from calib.store.samples import Samples
+from calib.store.text import neutral
+
+READ_BYTES = 2**16
+"""Bytes in one read: own choice; some two thousand lines."""
+
+
+class Replay:
+    """A file as a line; it goes through the decoder and the clock that a live line goes through.
+
+    A log that has no arrival times gets the device's time for them. In a capture of ours both
+    times are taken as they stand.
+
+    Args:
+        path: A capture, or any text log in the rig's layout.
+        rig: What its columns are.
+
+    Raises:
+        NoDataError: It is missing, unreadable, or holds no decodable sample.
+        UsageError: A column that the rig file needs is not in it.
+    """
+
+    def __init__(self, path: Path, rig: Rig) -> None:
+        """Read on to the first sample, so that the columns are known."""
+        self._path = path
+        self._layout = layout_for(rig.link, whole_start=True)
+        self._rest = self._read()
+        self._opening = list(self._until_known())
+        names = self._layout.names
+        self._own_times = names is not None and names[:2] == TIME_COLUMNS
+        columns = column_names(names, self._layout.width or 0, rig)
+        if self._own_times:
+            columns = columns[2:]
+        self._assembler = Assembler(rig, columns)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns of ``Samples.values``, in order."""
+        return self._assembler.columns
+
+    def blocks(self) -> Iterator[Samples]:
+        """The whole file, in runs of some thousand samples."""
+        for block in chain(self._opening, self._rest):
+            yield self._samples(block)
+        yield self._assembler.take([], final=True)
+
+    def _until_known(self) -> Iterator[Block]:
+        """Blocks up to the first with a sample."""
+        last = b""
+        for block in self._rest:
+            last = block.rejected[-1].text if block.rejected else last
+            yield block
+            if block.numbers:
+                return
+        seen = f"; its last line was: {neutral(last, 60)}" if last else ""
+        raise NoDataError(
+            f"{self._path} holds no sample in this layout{seen}.",
+            "Give a capture, or a text log in the layout of the rig file.",
+        )
+
+    def _read(self) -> Iterator[Block]:
+        """Every block of the file."""
+        try:
+            with self._path.open("rb") as file:
+                while chunk := file.read(READ_BYTES):
+                    yield self._layout.feed(chunk, math.nan)
+        except OSError as error:
+            raise NoDataError(
+                f"{self._path} cannot be read: {error.strerror}.",
+                "Name another file with --from FILE.",
+            ) from error
+        yield self._layout.finish(math.nan)
+
+    def _samples(self, block: Block) -> Samples:
+        if self._own_times:
+            return self._as_captured(block)
+        samples = self._assembler.take([block])
+        return Samples(
+            time_s=samples.time_s,
+            arrival_s=samples.time_s,
+            values=samples.values,
+            rows=samples.rows,
+            rejected=samples.rejected,
+            events=samples.events,
+        )
+
+    def _as_captured(self, block: Block) -> Samples:
+        """Samples of a capture of ours."""
+        values = block.values if block.numbers else np.empty((0, len(self.columns) + 2))
+        return Samples(
+            time_s=values[:, 0],
+            arrival_s=values[:, 1],
+            values=values[:, 2:],
+            rows=[row.split(",", 2)[2] for row in block.rows],
+        )

@@ -1,0 +1,176 @@
+"""The one place where pyserial is opened, read and written, and its errors made ours."""
+
+from __future__ import annotations
+
+import errno
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Self
+
+import serial
+
+from calib.errors import PortError
+from calib.link.ports import holders
+from calib.store.text import neutral
+
+try:
+    from grp import getgrgid
+    from termios import error as termios_error
+except ImportError:  # not on Windows
+    getgrgid = None  # type: ignore[assignment]
+    termios_error = OSError  # type: ignore[assignment,misc]
+
+READ_WAIT_S: Final = 0.05
+"""Longest wait of one read: own choice, short enough to stop a reader without being noticed."""
+
+WRITE_WAIT_S: Final = 1.0
+"""Longest wait for a query to be taken: own choice."""
+
+LINE_ERRORS: Final = (
+    OSError,  # serial.SerialException is one
+    termios_error,  # is not one: flush and reset_input_buffer on a port that has gone
+    TypeError,  # in_waiting after close
+    ValueError,  # an unknown URL scheme, a rate that the port refuses
+)
+"""Everything that pyserial and the system were seen to raise on a serial line."""
+
+
+class Transport:
+    """An open serial line. Use it as a context manager.
+
+    Args:
+        port: Any pyserial URL.
+        baud: Bits a second.
+
+    Raises:
+        PortError: It cannot be opened.
+    """
+
+    def __init__(self, port: str, baud: int) -> None:
+        """Open it, exclusively where the system can do that."""
+        self.port = port
+        try:
+            self._line = serial.serial_for_url(
+                port, baudrate=baud, timeout=READ_WAIT_S, write_timeout=WRITE_WAIT_S,
+                do_not_open=True,
+            )  # fmt: skip
+            self._line.exclusive = True
+            self._line.open()
+        except LINE_ERRORS as error:
+            raise port_error(error, port) from error
+
+    def read(self) -> bytes:
+        """What has come, at least one byte unless READ_WAIT_S passed without any.
+
+        It asks for what is waiting, because a longer read loses what it holds when the line goes.
+
+        Raises:
+            PortError: The line has gone.
+        """
+        try:
+            return bytes(self._line.read(self._line.in_waiting or 1))
+        except LINE_ERRORS as error:
+            raise port_error(error, self.port, opened=True) from error
+
+    def write(self, query: bytes) -> None:
+        """Send a query to an instrument that the rig file declares as polled; nothing else does.
+
+        Raises:
+            PortError: The line has gone, or takes nothing.
+        """
+        try:
+            self._line.write(query)
+        except LINE_ERRORS as error:
+            raise port_error(error, self.port, opened=True) from error
+
+    def set_baud(self, baud: int) -> None:
+        """Change the rate of the open line.
+
+        Raises:
+            PortError: The port refuses it.
+        """
+        try:
+            self._line.baudrate = baud
+        except LINE_ERRORS as error:
+            raise port_error(error, self.port, opened=True) from error
+
+    def close(self) -> None:
+        """Close it; a second call does nothing."""
+        try:
+            self._line.close()
+        except LINE_ERRORS as error:
+            raise port_error(error, self.port, opened=True) from error
+
+    def __enter__(self) -> Self:
+        """The open line."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close it, whatever happened."""
+        self.close()
+
+
+def port_error(error: BaseException, port: str, *, opened: bool = False) -> PortError:
+    """What a lower error on a serial line means, and what to do: the only such mapping.
+
+    Args:
+        error: Any of LINE_ERRORS.
+        port: The port, as given.
+        opened: Whether it had been open: then it is the cable, not the name.
+    """
+    number = getattr(error, "errno", None)
+    name = neutral(port)
+    if opened:
+        users = holders(port)
+        if users:
+            return PortError(
+                f"Port {name}: another program reads it too: {', '.join(users)}.",
+                "Close that program: each of the two gets only a part of what the logger sends.",
+            )
+        return PortError(
+            f"Port {name}: the logger has gone: unplugged, switched off, or a loose plug.",
+            "Plug it in again and look at the cable, then start again.",
+        )
+    if number in (errno.EACCES, errno.EPERM):
+        return PortError(f"Port {name}: no permission to open it.", _permission_hint(port))
+    if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or "exclusively lock" in str(error):
+        users = holders(port)
+        by = f": {', '.join(users)} has it open" if users else ""
+        return PortError(
+            f"Port {name}: busy{by}.",
+            "Close that program (a serial monitor?) and try again.",
+        )
+    if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
+        return PortError(
+            f"Port {name}: there is no such port.",
+            "Plug the logger in; 'calib ports' lists what is there.",
+        )
+    return PortError(
+        f"Port {name}: cannot be opened: {neutral(str(error), 120)}.",
+        "'calib ports' lists what is there; --port takes any of these, or a URL such as "
+        "socket://host:port.",
+    )
+
+
+def _permission_hint(port: str) -> str:
+    """Which group has the port, and how to join it."""
+    group = _group_of(port)
+    if group is None:
+        return "Ask for the right to use it, then try again."
+    return (
+        f"It belongs to the group '{group}': run 'sudo usermod -aG {group} $USER', "
+        "log out and in again."
+    )
+
+
+def _group_of(port: str) -> str | None:
+    """The group that may use a port, where there are groups and it has a name."""
+    try:
+        return getgrgid(Path(port).stat().st_gid).gr_name
+    except (OSError, KeyError, TypeError):
+        return None

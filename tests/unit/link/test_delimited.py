@@ -1,0 +1,258 @@
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from calib.link.layouts.block import HEAD_BYTES, LARGEST, Block, Kind
+from calib.link.layouts.delimited import Delimited
+from calib.link.layouts.lines import MAX_LINE
+from calib.link.layouts.numbers import BlockReader, NotARowError, parse_row
+from calib.link.layouts.xor import checksum, verified
+
+
+def joined(blocks: list[Block]) -> Block:
+    """Blocks as one."""
+    return Block(
+        numbers=[row for block in blocks for row in block.numbers],
+        rows=[row for block in blocks for row in block.rows],
+        rejected=[line for block in blocks for line in block.rejected],
+        arrival_s=blocks[-1].arrival_s,
+    )
+
+
+def decode(*chunks: bytes, whole_start: bool = True, xor: bool = False) -> tuple[Delimited, Block]:
+    """Everything that a fresh decoder makes of the chunks, as one block."""
+    decoder = Delimited(whole_start=whole_start, xor=xor)
+    blocks = [decoder.feed(chunk, float(place)) for place, chunk in enumerate(chunks)]
+    blocks.append(decoder.finish(float(len(chunks))))
+    return decoder, joined(blocks)
+
+
+def kinds(block: Block) -> list[Kind]:
+    """Why each rejected line was rejected."""
+    return [line.kind for line in block.rejected]
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        (b"1,2,3\n4,5,6\n", [[1, 2, 3], [4, 5, 6]]),
+        (b"1;2,5;3\r\n4;5,25;6\r\n", [[1, 2.5, 3], [4, 5.25, 6]]),
+        (b"1;2.5;3\r4;5.25;6\r", [[1, 2.5, 3], [4, 5.25, 6]]),
+        (b"1\t2\t3\n4\t5\t6\n", [[1, 2, 3], [4, 5, 6]]),
+        (b"  1  2   3\n4 5   6 \n", [[1, 2, 3], [4, 5, 6]]),
+        (b"1,5 2,25 3\n4,5 5 6\n", [[1.5, 2.25, 3], [4.5, 5, 6]]),
+        (b"1, 2, 3\n4, 5, 6\n", [[1, 2, 3], [4, 5, 6]]),
+        (b"1,2,3,\n4,5,6,\n", [[1, 2, 3], [4, 5, 6]]),
+        (b"512\n513\n", [[512], [513]]),
+        (b"+1,-2.50,.5\n007,5.,1e-3\n", [[1, -2.5, 0.5], [7, 5, 0.001]]),
+    ],
+)
+def test_separators_line_ends_and_decimal_marks_are_found(
+    text: bytes, values: list[list[float]]
+) -> None:
+    """Comma, semicolon, tab or blanks; CR, LF, CR LF; point, or comma where it does not part."""
+    _, block = decode(text)
+    assert block.values.tolist() == values
+    assert block.rejected == []
+    assert all(row.count(",") == len(values[0]) - 1 for row in block.rows)
+
+
+def test_a_header_names_the_columns_and_is_no_sample() -> None:
+    """A header line gives names; the numbers after it are believed at once."""
+    decoder, block = decode(b"t_ms,a0,a1\n1,2,3\n")
+    assert decoder.names == ("t_ms", "a0", "a1")
+    assert block.values.tolist() == [[1, 2, 3]]
+    assert kinds(block) == [Kind.HEADER]
+
+
+def test_the_row_keeps_the_fields_as_received() -> None:
+    """Digits are kept as sent, trailing noughts too; only blanks and decimal commas go."""
+    assert decode(b"1.500, 2\n3, 4.00\n")[1].rows == ["1.500,2", "3,4.00"]
+    assert decode(b"1,50;2\n3;4,00\n")[1].rows == ["1.50,2", "3,4.00"]
+
+
+def test_what_a_garage_adds_is_rejected_and_named() -> None:
+    """Half a first line, a banner, a comment, garbage and a lost field are no samples."""
+    decoder, block = decode(
+        b"3,300,400\nlogger 2, ready!\nt_ms,a0,a1\n1,2,3\n",
+        b"# range 5 V\n\x00\xff\x1b[31m\n4,5\n6,7,8\n",
+        whole_start=False,
+    )
+    assert block.values.tolist() == [[1, 2, 3], [6, 7, 8]]
+    assert kinds(block) == [
+        Kind.PARTIAL, Kind.TEXT, Kind.HEADER, Kind.COMMENT, Kind.TEXT, Kind.COLUMNS,
+    ]  # fmt: skip
+    assert decoder.names == ("t_ms", "a0", "a1")
+
+
+def test_a_first_line_from_an_opened_port_is_not_believed() -> None:
+    """Half a line may have as many fields as a whole one: 234,5 may have been 1234,5."""
+    _, block = decode(b"234,5\n1235,6\n1236,7\n", whole_start=False)
+    assert block.values.tolist() == [[1235, 6], [1236, 7]]
+    assert kinds(block) == [Kind.PARTIAL]
+
+
+def test_a_last_line_without_its_end_is_not_believed() -> None:
+    """512 may have been cut to 51."""
+    _, block = decode(b"1,2\n3,4\n5,51")
+    assert block.values.tolist() == [[1, 2], [3, 4]]
+    assert kinds(block) == [Kind.PARTIAL]
+
+
+@pytest.mark.parametrize(
+    "field",
+    [b"nan", b"inf", b"-Infinity", b"1_0", b"0x10", "\u0663".encode(), b"1e400", b"9" * 400,
+     b"1e30", b"-1e30", b"", b"-", b".", b"1.2.3", b"1 2", b"=1+1", b"1\x00", b"1\x0b"],
+)  # fmt: skip
+def test_what_is_no_plain_number_is_rejected(field: bytes) -> None:
+    """Python's float takes more than a logger means: NaN, 1_0, other scripts' digits."""
+    _, block = decode(b"1,2\n3,4\n", field + b",5\n", b"6,7\n")
+    assert block.values.tolist() == [[1, 2], [3, 4], [6, 7]]
+    assert len(block.rejected) == 1
+
+
+def test_both_marks_are_refused() -> None:
+    """1.234,5 could be a grouped thousand: nobody can say, so it is no sample."""
+    _, block = decode(b"1,5;2\n3,5;4\n1.234,5;6\n1.234;6\n")
+    assert block.values.tolist() == [[1.5, 2], [3.5, 4]]
+    assert kinds(block) == [Kind.TEXT, Kind.TEXT]
+
+
+def test_a_line_without_end_is_cut_and_memory_is_bounded() -> None:
+    """A line over the bound is one rejected line, however it was cut up; what follows counts."""
+    endless = b"7" * (5 * MAX_LINE)
+    decoder = Delimited(whole_start=True)
+    decoder.feed(b"1,2\n3,4\n", 0.0)
+    pieces = [endless[i : i + 700] for i in range(0, len(endless), 700)] + [b"\n5,6\n"]
+    block = joined([decoder.feed(piece, 1.0) for piece in pieces])
+    assert kinds(block) == [Kind.LONG]
+    assert len(block.rejected[0].text) == HEAD_BYTES
+    assert block.values.tolist() == [[5, 6]]
+    assert kinds(decode(b"1,2\n3,4\n" + endless + b"\n5,6\n")[1]) == [Kind.LONG]
+
+
+def test_columns_that_change_are_rejected() -> None:
+    """Once settled, the width stays; a lone odd line before that is not taken for the width."""
+    _, block = decode(b"5\n1,2\n3,4\n1,2,3\n5,6\n")
+    assert block.values.tolist() == [[1, 2], [3, 4], [5, 6]]
+    assert kinds(block) == [Kind.COLUMNS, Kind.COLUMNS]
+
+
+def test_a_bad_checksum_is_rejected() -> None:
+    """With the checksum declared, a line counts only if its sum is right; a banner has none."""
+    good = b"1,512"
+    line = good + b"*%02X\n" % checksum(good)
+    _, block = decode(b"boot\n" + line + line + b"1,513*00\n" + line.lower(), xor=True)
+    assert block.rows == ["1,512"] * 3
+    assert kinds(block) == [Kind.CHECKSUM, Kind.CHECKSUM]
+
+
+def test_the_checksum_agrees_with_a_published_sentence() -> None:
+    """Source: a GGA sentence with checksum 47, printed in many receiver manuals (from memory)."""
+    sentence = b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47"
+    assert verified(sentence) == sentence[:-3]
+    assert verified(sentence[:-1] + b"8") is None
+
+
+def test_a_second_header_is_a_header_and_another_one_is_not() -> None:
+    """A logger that starts again sends its header again; other names do not move the columns."""
+    decoder, block = decode(b"t,a\n1,2\nt,a\n3,4\nt,b\n5,6\n")
+    assert kinds(block) == [Kind.HEADER, Kind.HEADER, Kind.TEXT]
+    assert decoder.names == ("t", "a")
+    assert len(block.rows) == 3
+
+
+def test_lost_bytes_do_not_join_two_halves() -> None:
+    """After a loss, what is held and what comes before the next line end make no line."""
+    decoder = Delimited(whole_start=True)
+    decoder.feed(b"1,2\n3,4\n5,", 0.0)
+    decoder.resync()
+    block = decoder.feed(b"0,9\n7,8\n", 1.0)
+    assert block.values.tolist() == [[7, 8]]
+    assert kinds(block) == [Kind.PARTIAL]
+
+
+DIRT = st.sampled_from(
+    [b"\n", b"\r", b"\r\n", b",", b";", b"\t", b" ", b".", b"-", b"+", b"e", b"1", b"23", b"4.5",
+     b"1,2\n", b"1,2\n", b"3,4\r\n", b"1;2,5\n", b"a,b\n", b"# x\n", b"\x00", b"\xff", b"nan",
+     b"[", b"]", b"{", b'"', b"_", b"9" * 40, b"],[", b"0" * (MAX_LINE - 3), b"1e40,2\n"]
+)  # fmt: skip
+STREAM = st.lists(DIRT | st.binary(max_size=6), max_size=40).map(b"".join)
+
+
+def as_lists(block: Block) -> tuple[list[str], list[list[float]], list[tuple[Kind, bytes]]]:
+    """A block without its arrival times, comparable; lines without end are counted apart."""
+    lines: list[tuple[Kind, bytes]] = [
+        (line.kind, line.text) for line in block.rejected if line.kind is not Kind.LONG
+    ]
+    numbers: list[list[float]] = block.values.tolist()
+    return block.rows, numbers, lines
+
+
+@given(STREAM, st.lists(st.integers(0, 400), max_size=12), st.booleans(), st.booleans())
+@example(b"1,2\r\n3,4\r\n", [4], True, False)
+@settings(max_examples=300, deadline=None)
+def test_any_split_of_the_bytes_gives_the_same_samples(
+    stream: bytes, cuts: list[int], whole_start: bool, xor: bool
+) -> None:
+    """Where the reads fall changes nothing: not a sample, not a rejected line."""
+    edges = [0, *sorted(min(cut, len(stream)) for cut in cuts), len(stream)]
+    pieces = [stream[a:b] for a, b in itertools.pairwise(edges)]
+    one, whole = decode(stream, whole_start=whole_start, xor=xor)
+    many, parts = decode(*pieces, whole_start=whole_start, xor=xor)
+    assert as_lists(parts) == as_lists(whole)
+    assert kinds(parts).count(Kind.LONG) == kinds(whole).count(Kind.LONG)
+    assert (one.names, one.width) == (many.names, many.width)
+    assert np.isfinite(whole.values).all()
+    assert (np.abs(whole.values) < LARGEST).all()
+
+
+class LineByLine(Delimited):
+    """The same decoder with its fast way shut."""
+
+    def _read_all(self, lines: bytes, arrival_s: float) -> Block | None:  # noqa: ARG002
+        return None
+
+
+@given(STREAM)
+@settings(max_examples=300, deadline=None)
+def test_the_fast_way_and_the_rule_accept_the_same(stream: bytes) -> None:
+    """Many lines at once give what each line on its own gives."""
+    fast, slow = Delimited(whole_start=True), LineByLine(whole_start=True)
+    for chunk in (b"1,2\n3,4\n", stream, b"\n5,6\n"):
+        assert as_lists(fast.feed(chunk, 0.0)) == as_lists(slow.feed(chunk, 0.0))
+
+
+@given(st.lists(st.text("0123456789.-, ", max_size=24), min_size=1, max_size=40))
+@settings(max_examples=600, deadline=None)
+def test_the_fast_reader_never_differs_from_the_rule(lines: list[str]) -> None:
+    """Where the fast reader answers, each of its rows is what the rule says, bit for bit."""
+    raw = [line.encode() for line in lines]
+    width = raw[0].count(b",") + 1
+    answer = BlockReader(width).read(b"\n".join(raw) + b"\n")
+    if answer is not None:
+        assert answer == [parse_row(line.split(b",")) for line in raw]
+
+
+@given(st.lists(st.floats(-1e29, 1e29), min_size=1, max_size=8))
+def test_every_double_is_read_back_exactly(numbers: list[float]) -> None:
+    """Printed in full and read again, no bit is lost, in either way of reading."""
+    text = ",".join(f"{number:.17f}" for number in numbers).encode()
+    printed = [float(field) for field in text.split(b",")]
+    answer = BlockReader(len(numbers)).read(text + b"\n")
+    assert answer is not None
+    assert answer == [tuple(printed)]
+    assert list(parse_row(text.split(b","))) == printed
+
+
+def test_the_rule_says_what_it_met() -> None:
+    """Size is told apart from text."""
+    with pytest.raises(NotARowError, match="size"):
+        parse_row([b"1e300"])
+    with pytest.raises(NotARowError, match="text"):
+        parse_row([b"nan"])

@@ -1,0 +1,114 @@
+from __future__ import annotations
+
+import errno
+import os
+import subprocess
+import sys
+import termios
+from pathlib import Path
+
+import pytest
+import serial
+
+from calib.errors import PortError
+from calib.link import transport
+from calib.link.ports import holders, known_ports
+from calib.link.transport import Transport, port_error
+from tests.feeder import UNPLUG, Feeder
+
+LOWER = [
+    serial.SerialException("device reports readiness to read but returned no data"),
+    serial.PortNotOpenError(),
+    OSError(errno.EIO, "Input/output error"),
+    termios.error(5, "Input/output error"),
+    TypeError("an integer is required"),
+    ValueError("invalid URL, protocol 'x' not known"),
+]
+
+
+@pytest.mark.parametrize("error", LOWER, ids=lambda error: type(error).__name__)
+@pytest.mark.parametrize("opened", [False, True])
+def test_every_lower_error_is_mapped(error: Exception, opened: bool) -> None:
+    """Whatever pyserial, the terminal or the system raises becomes ours, with what to do."""
+    assert isinstance(error, transport.LINE_ERRORS)
+    ours = port_error(error, "/dev/nowhere", opened=opened)
+    assert ours.exit_code == 3
+    assert ours.what.startswith("Port /dev/nowhere: ")
+    assert ours.hint
+
+
+def test_a_port_that_is_not_there(tmp_path: Path) -> None:
+    """Missing: 'calib ports' is named."""
+    with pytest.raises(PortError, match=r"there is no such port.*calib ports"):
+        Transport(str(tmp_path / "ttyNone"), 115200)
+
+
+def test_an_unknown_kind_of_url() -> None:
+    """A ValueError of pyserial is no traceback."""
+    with pytest.raises(PortError, match=r"cannot be opened.*socket://"):
+        Transport("carrier-pigeon://loft", 115200)
+
+
+def test_no_permission_names_the_group(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The group of the port is named, and how to join it (this may run as root: fake the errno)."""
+    port = tmp_path / "ttyACM0"
+    port.touch()
+    monkeypatch.setattr(transport, "_group_of", lambda _: "dialout")
+    error = port_error(serial.SerialException(errno.EACCES, "could not open port"), str(port))
+    assert "no permission" in error.what
+    assert "usermod -aG dialout $USER" in error.hint
+
+
+def test_a_port_in_use_tells_by_whom() -> None:
+    """Opened exclusively elsewhere: busy, and the program is named with its number."""
+    with Feeder([]) as feeder:
+        hold = (
+            "import serial, sys; p = serial.Serial(sys.argv[1], exclusive=True); "
+            "print('open', flush=True); sys.stdin.read()"
+        )
+        with subprocess.Popen(
+            [sys.executable, "-c", hold, feeder.path], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        ) as other:
+            assert other.stdout is not None
+            assert other.stdout.readline() == b"open\n"
+            assert any(str(other.pid) in user for user in holders(feeder.path))
+            with pytest.raises(PortError, match=rf"busy: python\S* \(process {other.pid}\)"):
+                Transport(feeder.path, 115200)
+            other.communicate()
+        with Transport(feeder.path, 115200):
+            pass
+
+
+def test_a_line_that_goes_while_reading() -> None:
+    """Every byte before the unplugging is read; then it is told as an unplugging."""
+    with Feeder([b"1,2\n" * 10, UNPLUG]) as feeder, Transport(feeder.path, 115200) as line:
+        reads: list[bytes] = []
+        with pytest.raises(PortError, match="has gone: unplugged"):
+            reads.extend(iter(line.read, None))
+    assert b"".join(reads) == b"1,2\n" * 10
+
+
+def test_two_readers_are_told_apart_from_an_unplugging() -> None:
+    """When another program has the port too, the same error means that it takes our bytes."""
+    with Feeder([]) as feeder:
+        steal = (
+            "import os, sys; fd = os.open(sys.argv[1], os.O_RDWR | os.O_NOCTTY); "
+            "print('open', flush=True); sys.stdin.read()"
+        )
+        with subprocess.Popen(
+            [sys.executable, "-c", steal, feeder.path],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+        ) as other:
+            assert other.stdout is not None
+            other.stdout.readline()
+            error = port_error(serial.SerialException("returned no data"), feeder.path, opened=True)
+            assert f"(process {other.pid})" in error.what
+            other.communicate()
+
+
+def test_listing_ports_opens_none() -> None:
+    """The list comes from the system's tables; no device file is opened for it."""
+    before = set(os.listdir("/proc/self/fd"))  # noqa: PTH208 (names are wanted)
+    known_ports()
+    assert set(os.listdir("/proc/self/fd")) == before  # noqa: PTH208 (names are wanted)
