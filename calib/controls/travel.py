@@ -24,6 +24,9 @@ GLITCH_SDS = 8.0
 GLITCH_SHARE = 0.03
 # Own choice: a glitch is over within this time; what lasts longer is a drop-out.
 GLITCH_S = 0.003
+# Own choice: a control has come home when it stays this close to rest, the usual dead band; the
+# last trembling of a spring inside it moves nothing.
+HOME_SHARE = 0.03
 
 
 @dataclass(frozen=True)
@@ -107,6 +110,7 @@ class TravelMeasurement:
         rest: Level with the hand off.
         full: Level at full travel.
         presses: Full presses, in order.
+        returns_s: Time from letting go to staying near rest, of each press.
         half: Presses let go before 85 % of the largest travel.
         unheld: Presses that did not stand still at full travel.
         worked: False where the control never moved.
@@ -129,6 +133,7 @@ class TravelMeasurement:
     rest: LevelMeasurement | None
     full: LevelMeasurement | None
     presses: tuple[Press, ...]
+    returns_s: tuple[float, ...]
     half: int
     unheld: int
     worked: bool
@@ -160,13 +165,13 @@ class TravelMeasurement:
 
     @property
     def return_median_s(self) -> float | None:
-        """Median time from letting go to standing still at rest, s."""
-        return float(np.median([p.return_s for p in self.presses])) if self.presses else None
+        """Median time from letting go to staying near rest, s."""
+        return float(np.median(self.returns_s)) if self.returns_s else None
 
     @property
     def return_max_s(self) -> float | None:
-        """Longest time from letting go to standing still at rest, s."""
-        return max(p.return_s for p in self.presses) if self.presses else None
+        """Longest time from letting go to staying near rest, s."""
+        return max(self.returns_s) if self.returns_s else None
 
 
 def measure_travel(
@@ -203,6 +208,7 @@ def measure_travel(
         rest=_level(rest_stays, lsb_V, settings),
         full=_level(full_stays, lsb_V, settings),
         presses=hand.presses,
+        returns_s=_returns(time_s, volts, hand, span),
         half=hand.half,
         unheld=hand.unheld,
         worked=hand.worked,
@@ -240,6 +246,19 @@ def _stays(
     return [np.concatenate(parts) for parts in by_stay.values()], glitches, dropouts
 
 
+def _returns(time_s: Floats, volts: Floats, hand: Presses, span: float) -> tuple[float, ...]:
+    """Time from letting go to staying near rest, of each press, s."""
+    if hand.rest_level is None:
+        return ()
+    returns = []
+    for press in hand.presses:
+        first, stop = np.searchsorted(time_s, [press.let_go_s, press.back_s], side="right")
+        away = np.abs(volts[first:stop] - hand.rest_level) > HOME_SHARE * span
+        last = first + (int(np.flatnonzero(away)[-1]) + 1 if away.any() else 0)
+        returns.append(float(time_s[min(last, len(time_s) - 1)] - press.let_go_s))
+    return tuple(returns)
+
+
 def _breaks(volts: Floats, hand: Presses, span: float) -> tuple[int, int]:
     """Glitches and drop-outs that tore one stay at an end into several plateaus."""
     glitch = max(1, int(GLITCH_S * hand.plateaus.rate_hz))
@@ -273,7 +292,10 @@ def _clean(values: Floats, level: float, span: float, glitch: int) -> tuple[Floa
     if not bad.any():
         return values[finite], 0, 0
     edges = np.diff(np.concatenate([[0], bad.view(np.int8), [0]]))
-    lengths = np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)
+    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    # what is off at either end of a plateau is the hand on its way, not a fault of the line
+    inner = (starts > 0) & (stops < len(values))
+    lengths = (stops - starts)[inner]
     long = int((lengths > glitch).sum())
     return values[finite & ~bad], len(lengths) - long, long
 

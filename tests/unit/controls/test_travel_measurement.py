@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import numpy as np
 import pytest
@@ -145,3 +146,21 @@ def test_nothing_at_all() -> None:
     """An empty capture is an unworked control without levels."""
     result = measure_travel(np.empty(0), np.empty(0))
     assert (result.worked, result.rest, result.full, result.press_count) == (False, None, None, 0)
+
+
+def test_trembling_inside_the_dead_band_is_not_part_of_the_return() -> None:
+    """A spring that trembles for long within 3 % of the span has come home before it is still."""
+    quiet: dict[str, Any] = {"sd_within_V": 0.0004, "sd_between_V": 0.0, "lsb_V": 0.0012, "rate_hz": 1000.0}
+    calm = worked(move_s=(0.2, 0.2), **quiet)
+    trembling = worked(move_s=(0.2, 0.2), rebound_V=0.05, creep_V=0.02, **quiet)
+    expected = measure_travel(calm.time_s, calm.volts).return_max_s
+    got = measure_travel(trembling.time_s, trembling.volts).return_max_s
+    assert got == pytest.approx(expected, abs=0.05)
+
+
+def test_hand_on_its_way_at_a_slow_rate_is_no_glitch() -> None:
+    """At 50 Hz a plateau's border holds readings of the movement; none is counted as a glitch."""
+    for seed in range(20):
+        slow = worked(seed, rate_hz=50.0, sd_within_V=0.012, move_s=(0.8, 1.2))
+        result = measure_travel(slow.time_s, slow.volts, lsb_V=0.005)
+        assert (result.glitches, result.dropouts) == (0, 0)
