@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 
@@ -26,7 +27,9 @@ def test_help_lists_every_command_in_the_order_of_work(capsys: pytest.CaptureFix
     assert places == sorted(places)
 
 
-@pytest.mark.parametrize("arguments", [["no-such-command"], ["--no-such-option"]])
+@pytest.mark.parametrize(
+    "arguments", [["no-such-command"], ["record", "--no-such-option"], ["record", "--rig", "none"]]
+)
 def test_wrong_use_is_one_line_and_exit_code_2(
     arguments: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -36,6 +39,16 @@ def test_wrong_use_is_one_line_and_exit_code_2(
     assert out == ""
     assert err.count("\n") == 1
     assert err.startswith("calib: ")
+
+
+def test_an_error_under_json_is_one_document(capsys: pytest.CaptureFixture[str]) -> None:
+    """A script reads the same text as a person, and the exit code."""
+    assert run("record", "--json", "--rig", "none.toml") == 2
+    document = json.loads(capsys.readouterr().out)
+    assert document["schema"] == "calib.error/1"
+    assert document["exit_code"] == 2
+    assert "none.toml" in document["what"]
+    assert document["hint"]
 
 
 def test_the_command_line_loads_nothing_heavy_before_a_command_needs_it() -> None:

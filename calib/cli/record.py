@@ -1,0 +1,42 @@
+"""``calib record``: capture for a time, or until Ctrl-C."""
+
+from __future__ import annotations
+
+import click
+
+from calib.cli.options import Shared, shared
+
+
+@click.command()
+@shared("port", "out", "as_json")
+@click.option(
+    "--for",
+    "duration_s",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="S",
+    help="Seconds to capture; until Ctrl-C without it.",
+)
+def command(shared: Shared, duration_s: float | None) -> int:
+    """Capture every column for a time, or until Ctrl-C, and keep it on disk."""
+    from calib.checks.capture import judge_record
+    from calib.cli.clock import host_clock_s, now
+    from calib.cli.output import finish
+    from calib.cli.session import live_line
+    from calib.guide.capturing import capture_until
+    from calib.guide.cautions import LISTEN_CAUTIONS
+    from calib.guide.recording import Recording, gauges_for
+    from calib.show.person import TerminalPerson
+    from calib.show.record import show_record
+    from calib.store.capture import read_capture
+
+    rig = shared.rig()
+    with TerminalPerson() as person, live_line(rig, person) as line:
+        observer = Recording(
+            person,
+            gauges_for(rig, line.columns, tuple(rig.channels)),
+            duration_s=duration_s,
+            clock=host_clock_s,
+        )
+        captured = capture_until(line, rig, shared.folder, observer, command="record", now=now())
+    document = judge_record(read_capture(captured.path), rig, LISTEN_CAUTIONS, captured.cut_short)
+    return finish(document, show_record, as_json=shared.as_json)

@@ -1,0 +1,57 @@
+"""Open a line for a command, or read the capture it was given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from calib.cli.clock import now
+from calib.cli.options import Shared
+from calib.errors import NoDataError
+from calib.guide.capturing import Captured, capture_until
+from calib.guide.protocols import Card, Line, Person
+from calib.link.line import open_line
+from calib.link.replay import Replay
+from calib.mule.presence import is_simulated
+from calib.store.capture import is_capture
+from calib.store.rig import Rig
+
+
+@contextmanager
+def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Iterator[Line]:
+    """The logger that the rig file names, open, once the isolation is confirmed.
+
+    Args:
+        rig: The rig file.
+        person: Is asked.
+        isolation: What must be so first; None for a flow that only listens. No machine can be
+            behind a simulated bench of this user, so nothing is asked there.
+
+    Raises:
+        StoppedError: The isolation was not confirmed.
+        PortError: The line cannot be opened.
+    """
+    if isolation is not None and not is_simulated(rig.link.port):
+        person.confirm_isolation(isolation)
+    with open_line(rig) as line:
+        yield line
+
+
+def given_capture(shared: Shared, rig: Rig, *, command: str) -> Captured:
+    """The capture that ``--from`` names; a text log becomes one through the usual decoder.
+
+    Raises:
+        NoDataError: It is missing, unreadable, or nothing in it can be decoded.
+    """
+    path = shared.from_file
+    if path is None or not path.is_file():
+        raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
+    if is_capture(path):
+        return Captured(path)
+    return capture_until(
+        Replay(path, rig), rig, shared.folder, _all_of_it, command=command, now=now()
+    )
+
+
+def _all_of_it(samples: object) -> bool:  # noqa: ARG001 (an observer that never has enough)
+    return False

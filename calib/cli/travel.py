@@ -1,0 +1,146 @@
+"""``calib travel``: rest, full travel, dead band and fault window of a control."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from calib.guide.capturing import Captured
+    from calib.store.rig import Rig
+
+
+@click.command()
+@click.argument("channel")
+@shared()
+@click.option(
+    "--presses",
+    type=click.IntRange(min=3),
+    default=5,
+    show_default=True,
+    metavar="N",
+    help="Full presses to count before it stops.",
+)
+@click.option(
+    "--content",
+    type=click.FloatRange(0.5, 0.99999),
+    default=0.999,
+    show_default=True,
+    metavar="P",
+    help="Share of future readings that a limit must hold.",
+)
+@click.option(
+    "--confidence",
+    type=click.FloatRange(0.5, 0.9999),
+    default=0.95,
+    show_default=True,
+    metavar="P",
+    help="How sure the limit must be of that.",
+)
+@click.option(
+    "--floor-pct",
+    type=click.FloatRange(0, 25),
+    default=3.0,
+    show_default=True,
+    metavar="P",
+    help="Least dead travel at rest, per cent of the span.",
+)
+@click.option(
+    "--shown-rest",
+    "shown_rest_V",
+    type=float,
+    metavar="V",
+    help="What the controller shows at rest.",
+)
+@click.option(
+    "--shown-full",
+    "shown_full_V",
+    type=float,
+    metavar="V",
+    help="What the controller shows at full travel.",
+)
+@click.option(
+    "--shown-step",
+    "shown_step_V",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="V",
+    help="Step of the controller's display; else the setting step.",
+)
+@click.option("--condition", metavar="TEXT", help="Lights on, cold, after washing ...")
+def command(
+    shared: Shared,
+    channel: str,
+    presses: int,
+    condition: str | None,
+    **given: float | None,
+) -> int:
+    """Find what a control sends at rest and at full travel, and where the dead band goes.
+
+    Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
+    stops by itself when it has enough.
+    """
+    from calib.checks.travel import TravelSettings, judge_travel
+    from calib.cli.clock import now
+    from calib.cli.output import finish
+    from calib.cli.session import given_capture
+    from calib.guide.cautions import CONTROL_CAUTIONS
+    from calib.show.travel import show_travel
+    from calib.store.capture import read_capture
+    from calib.store.records import save_record
+
+    rig = shared.rig()
+    rig.channel(channel)
+    settings = TravelSettings(
+        presses=presses, **{key: value for key, value in given.items() if value is not None}
+    )
+    if shared.from_file is None:
+        captured = _capture(shared, rig, channel, presses)
+    else:
+        captured = given_capture(shared, rig, command="travel")
+    document = judge_travel(
+        read_capture(captured.path),
+        rig,
+        channel,
+        settings,
+        CONTROL_CAUTIONS,
+        cut_short=captured.cut_short,
+    )
+    save_record(
+        shared.folder,
+        rig,
+        document,
+        command="travel",
+        inputs=[channel],
+        now=now(),
+        channel=channel,
+        condition=condition,
+    )
+    return finish(document, show_travel, as_json=shared.as_json)
+
+
+def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Captured:
+    """Let the person work the control until there are enough presses."""
+    from calib.cli.clock import host_clock_s, now
+    from calib.cli.session import live_line
+    from calib.guide.capturing import capture_until
+    from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
+    from calib.guide.recording import gauge_for
+    from calib.guide.travel import TravelWatch
+    from calib.show.person import TerminalPerson
+
+    card = isolation_card(f"work {channel} by hand", CONTROL_CAUTIONS)
+    with (
+        TerminalPerson(isolated=shared.isolated, yes=shared.yes) as person,
+        live_line(rig, person, isolation=card) as line,
+    ):
+        watch = TravelWatch(
+            person,
+            gauge_for(rig, line.columns, channel),
+            rig.channel(channel),
+            presses=presses,
+            clock=host_clock_s,
+        )
+        return capture_until(line, rig, shared.folder, watch, command="travel", now=now())
