@@ -150,7 +150,12 @@ def test_nothing_at_all() -> None:
 
 def test_trembling_inside_the_dead_band_is_not_part_of_the_return() -> None:
     """A spring that trembles for long within 3 % of the span has come home before it is still."""
-    quiet: dict[str, Any] = {"sd_within_V": 0.0004, "sd_between_V": 0.0, "lsb_V": 0.0012, "rate_hz": 1000.0}
+    quiet: dict[str, Any] = {
+        "sd_within_V": 0.0004,
+        "sd_between_V": 0.0,
+        "lsb_V": 0.0012,
+        "rate_hz": 1000.0,
+    }
     calm = worked(move_s=(0.2, 0.2), **quiet)
     trembling = worked(move_s=(0.2, 0.2), rebound_V=0.05, creep_V=0.02, **quiet)
     expected = measure_travel(calm.time_s, calm.volts).return_max_s
