@@ -21,16 +21,15 @@ def command(shared: Shared, duration_s: float | None) -> int:
     from calib.checks.capture import judge_record
     from calib.cli.clock import host_clock_s, now
     from calib.cli.output import finish
-    from calib.cli.session import live_line
+    from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import Recording, gauges_for
-    from calib.show.person import TerminalPerson
     from calib.show.record import show_record
     from calib.store.capture import read_capture
 
     rig = shared.rig()
-    with TerminalPerson() as person, live_line(rig, person) as line:
+    with person_at(shared) as person, live_line(rig, person) as line:
         observer = Recording(
             person,
             gauges_for(rig, line.columns, tuple(rig.channels)),

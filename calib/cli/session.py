@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+import click
+
 from calib.cli.clock import now
 from calib.cli.options import Shared
 from calib.errors import NoDataError
@@ -15,6 +17,20 @@ from calib.link.replay import Replay
 from calib.mule.presence import is_simulated
 from calib.store.capture import is_capture
 from calib.store.rig import Rig
+
+
+@contextmanager
+def person_at(shared: Shared) -> Iterator[Person]:
+    """Whoever works the machine: at the terminal, or simulated where ``calib demo`` runs it all."""
+    context = click.get_current_context(silent=True)
+    if context is not None and context.obj is not None:
+        simulated: Person = context.obj
+        yield simulated
+        return
+    from calib.show.person import TerminalPerson
+
+    with TerminalPerson(isolated=shared.isolated, yes=shared.yes) as person:
+        yield person
 
 
 @contextmanager

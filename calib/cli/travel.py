@@ -124,16 +124,15 @@ def command(
 def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Captured:
     """Let the person work the control until there are enough presses."""
     from calib.cli.clock import host_clock_s, now
-    from calib.cli.session import live_line
+    from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until
     from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
     from calib.guide.recording import gauge_for
     from calib.guide.travel import TravelWatch
-    from calib.show.person import TerminalPerson
 
     card = isolation_card(f"work {channel} by hand", CONTROL_CAUTIONS)
     with (
-        TerminalPerson(isolated=shared.isolated, yes=shared.yes) as person,
+        person_at(shared) as person,
         live_line(rig, person, isolation=card) as line,
     ):
         watch = TravelWatch(

@@ -54,7 +54,7 @@ class SimulatedPerson:
         for word, act in self.ready.items():
             if word in prompt.casefold():
                 self.device.act(act)
-        self._until_hands_free()
+        self._until(lambda: self.device.hands_free)
 
     def answer(self, question: str, *, default: str | None = None) -> str:
         """Answer from what the person was told beforehand, else take the default.
@@ -71,9 +71,17 @@ class SimulatedPerson:
             )
         return default
 
-    def _until_hands_free(self) -> None:
+    def step_back(self) -> None:
+        """Wait until nothing is left to do and the port is closed.
+
+        Raises:
+            StoppedError: The bench does not come to rest.
+        """
+        self._until(lambda: self.device.hands_free and not self.device.in_use)
+
+    def _until(self, done: Callable[[], bool]) -> None:
         deadline_s = time.monotonic() + PATIENCE_S
-        while not self.device.hands_free:
+        while not done():
             if time.monotonic() > deadline_s:
                 raise StoppedError(
                     "The simulated bench did not come to rest.", "Run it again; tell us the seed."

@@ -1,0 +1,105 @@
+"""``calib demo``: the whole job on the simulated bench, by the commands that a person types."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.errors import UsageError
+
+if TYPE_CHECKING:
+    from calib.mule.device import Device
+    from calib.mule.job import Task
+
+SEED = 5
+SPEED = 12.0  # seconds of bench time in one second, so that a quarter of an hour is over in one
+OURS = "# Written for the simulated bench"
+
+
+@click.command("demo")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("calib-demo"),
+    show_default=True,
+    metavar="DIR",
+    help="Folder for rig file, captures, records and pages.",
+)
+@click.option("--fault", metavar="KIND[:1-5]", help="Give the bench a fault, and see it caught.")
+def command(*, out: Path, fault: str | None) -> int:
+    """Run the whole job unattended on the simulated bench. No machine is needed.
+
+    It runs the commands that you would type, over a real pseudo-terminal, and simulated hands do
+    what they ask for. The bench's clock runs fast.
+    """
+    from calib.mule.bench import draw_bench
+    from calib.mule.device import Device
+    from calib.mule.faults import parse
+    from calib.mule.job import tasks
+    from calib.mule.presence import announced
+    from calib.mule.rigfile import rig_text
+    from calib.mule.stage import Stage
+
+    planted = None if fault is None else parse(fault)
+    bench = draw_bench(SEED)
+    device = Device(Stage(bench), speed=SPEED)
+    rig = _claim(out)
+    rig.write_text(rig_text(bench, device.path), encoding="utf-8")
+    device.start()
+    try:
+        with announced(device.path):
+            surprises = [task for task in tasks(planted) if not _run(task, device, rig)]
+    finally:
+        device.stop()
+    click.echo(f"\nEverything is in {out}: the rig file, captures, records and pages.")
+    for task in surprises:
+        click.echo(f"calib: demo: 'calib {task.text}' did not end as it should.", err=True)
+    return 1 if surprises else 0
+
+
+def _claim(out: Path) -> Path:
+    """The demo's rig file; a folder with somebody's own rig file is left alone."""
+    rig = out / "rig.toml"
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        if rig.exists() and not rig.read_text(encoding="utf-8").startswith(OURS):
+            raise UsageError(
+                f"{rig} is not the demo's: it was left alone.", "Name another folder with --out."
+            )
+    except OSError as error:
+        raise UsageError(
+            f"{out} cannot be used: {error.strerror}.", "Name another folder with --out."
+        ) from error
+    return rig
+
+
+def _run(task: Task, device: Device, rig: Path) -> bool:
+    """Run one command as a person would, with the simulated person's hands; did it end well?"""
+    from calib.cli import cli
+    from calib.mule.person import SimulatedPerson
+
+    if task.before is not None:
+        device.act(task.before)
+    person = SimulatedPerson(device, task.reactions, task.ready, task.answers)
+    person.step_back()
+    click.echo(f"\n$ calib {task.text}")
+    arguments = [*task.arguments, "--rig", str(rig)]
+    with _stdout_into(rig.parent, task.page):
+        code = cli.main(arguments, prog_name="calib", standalone_mode=False, obj=person)
+    return code in task.ends
+
+
+@contextmanager
+def _stdout_into(out: Path, page: str | None) -> Iterator[None]:
+    """Send what the command prints into a page of the demo's folder, where one is named."""
+    if page is None:
+        yield
+        return
+    path = out / page
+    with path.open("w", encoding="utf-8") as file, redirect_stdout(file):
+        yield
+    click.echo(f"  written to {path}")
