@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Generic, TypeVar
 
 from calib.store.documents.finding import Document, Severity
+from calib.store.documents.note import Happening, NoteDocument
 from calib.store.records import Record, inputs_hash, latest
 from calib.store.rig import Rig
 
@@ -74,7 +75,7 @@ class Evidence:
         if record is None or not isinstance(record.document, kind):
             return Standing(State.MISSING, "Not measured yet.")
         document = record.document
-        old = stale_because(record, self.rig, self.now)
+        old = stale_because(record, self)
         if old is not None:
             return Standing(State.STALE, old, record, document)
         if document.verdict is Severity.FAIL:
@@ -84,16 +85,31 @@ class Evidence:
         return Standing(State.GOOD, "", record, document)
 
 
-def stale_because(record: Record, rig: Rig, now: datetime) -> str | None:
+def stale_because(record: Record, evidence: Evidence) -> str | None:
     """Why a record no longer speaks for the machine as it is; None while it does."""
+    rig = evidence.rig
     missing = [name for name in record.inputs if name not in rig.channels]
     if missing:
         return f"The rig file no longer has the channel {missing[0]!r}."
     if inputs_hash(rig, record.inputs, tilt=record.tilt) != record.inputs_sha256:
         return "Column, unit, scale or mounting changed in the rig file since it was measured."
-    age = now - record.made
+    happened = _happened_since(record, evidence.records)
+    if happened is not None:
+        return f"Since it was measured the machine was changed: {happened}."
+    age = evidence.now - record.made
     if age > timedelta(days=KEPT_DAYS):
         return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS}."
+    return None
+
+
+def _happened_since(record: Record, records: Sequence[Record]) -> Happening | None:
+    """What was noted after ``record`` that it does not outlive: a rewire, and for tilt anything."""
+    for later in records:
+        note = later.document
+        if not isinstance(note, NoteDocument) or later.superseded is not None:
+            continue
+        if later.made > record.made and (record.tilt or note.what == "rewired"):
+            return note.what
     return None
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from calib.checks.capture import capture_findings
 from calib.controls.deadband import DeadBand, dead_band
 from calib.controls.fault_window import FaultWindow, fault_window
@@ -19,7 +17,6 @@ from calib.store.documents import travel as figures
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Channel, Rig
-from calib.store.samples import EventKind
 
 RETURN_CAUTION_S = 0.3
 """Own choice, because a healthy spring closes a hand control well within that time."""
@@ -85,7 +82,7 @@ def judge_travel(
         capture.time_s,
         in_base_unit(capture, rig, channel),
         lsb_V=step(about) or 0.0,
-        gaps=_gap_indices(capture),
+        gaps=capture.gap_indices,
         settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
     )
     findings = [*capture_findings(capture, cut_short), *hand_findings(measured, settings.presses)]
@@ -372,14 +369,3 @@ def _figures(level: LevelMeasurement | None) -> LevelFigures | None:
         limit_high=level.limit_high,
         u=level.u,
     )
-
-
-def _gap_indices(capture: Capture) -> list[int]:
-    """Indices of the readings before which the record has a gap."""
-    times = [
-        event.time_s
-        for event in capture.events
-        if event.kind in (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
-    ]
-    indices = np.searchsorted(capture.time_s, times, side="right")
-    return sorted({int(index) for index in indices if 0 < index < len(capture)})

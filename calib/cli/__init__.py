@@ -33,6 +33,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     },
     "Type in and keep": {
         "sheet": Entry("calib.cli.sheet", "What to type in; --verify: did the controller take it?"),
+        "report": Entry("calib.cli.report", "One HTML file of everything, to print and to keep."),
     },
     "Any time": {
         "status": Entry("calib.cli.status", "What is done or stale, and the next command."),

@@ -53,8 +53,16 @@ def value_text(entry: SheetEntry) -> str:
         return f"no value: {entry.state}"
     if entry.value is None:
         return entry.word or ""
-    spread = "" if entry.u is None else f"  ± {2 * entry.u:.{entry.decimals + 1}f}"
+    spread = spread_text(entry.u, entry.decimals + 1)
     return f"{entry.value:.{entry.decimals}f} {entry.unit}{spread}"
+
+
+def spread_text(u: float | None, decimals: int) -> str:
+    """An expanded uncertainty behind its value (k = 2); never a bare zero."""
+    if u is None:
+        return ""
+    least = 10.0**-decimals
+    return f"  ± {2 * u:.{decimals}f}" if 2 * u >= least else f"  ± under {least:.{decimals}f}"
 
 
 def origin_text(entry: SheetEntry) -> str:

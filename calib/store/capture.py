@@ -72,6 +72,17 @@ class Capture:
         """Count of gaps in time."""
         return sum(event.kind in (EventKind.GAP, EventKind.REPLUG) for event in self.events)
 
+    @property
+    def gap_indices(self) -> list[int]:
+        """Indices of the samples before which nothing may be joined: a gap, a replug, a reset."""
+        times_s = [
+            event.time_s
+            for event in self.events
+            if event.kind in (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
+        ]
+        indices = np.searchsorted(self.time_s, times_s, side="right")
+        return sorted({int(index) for index in indices if 0 < index < len(self)})
+
     def ref(self) -> CaptureRef:
         """What a document says of this capture."""
         return CaptureRef(

@@ -7,7 +7,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from calib.checks.standing import Evidence
+from calib.store.capture import CaptureWriter, capture_path
 from calib.store.documents import AnyDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import (
@@ -19,6 +23,7 @@ from calib.store.documents.travel import (
 )
 from calib.store.records import Record, load_records, save_record
 from calib.store.rig import Rig, load_rig
+from calib.store.samples import Samples
 
 NOON = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
@@ -116,3 +121,44 @@ def travel(
         fault_window=FaultWindow(low=0.41, high=4.3),
         return_s=ReturnTime(median=0.2, max=0.3),
     )
+
+
+def pressed(presses: int = 5, rate_hz: float = 200.0, seed: int = 7) -> NDArray[np.float64]:
+    """Volts of a grip that is pressed, held and let go; shape (n,)."""
+    rng = np.random.default_rng(seed)
+    one = np.concatenate(
+        [
+            np.full(int(1.2 * rate_hz), 0.81),
+            np.linspace(0.81, 3.72, int(0.4 * rate_hz)),
+            np.full(int(1.0 * rate_hz), 3.72),
+            np.linspace(3.72, 0.81, int(0.12 * rate_hz)),
+        ]
+    )
+    whole = np.concatenate([np.tile(one, presses), np.full(int(1.5 * rate_hz), 0.81)])
+    return whole + rng.normal(0, 0.003, whole.shape)
+
+
+def write_capture(
+    here: Bench,
+    volts: NDArray[np.float64],
+    *,
+    command: str = "travel",
+    rate_hz: float = 200.0,
+    closed: bool = True,
+) -> Path:
+    """A capture of both controls on disk: the grip in counts, the lever in volts."""
+    counts = np.clip(np.floor(volts / 5.0 * 1024), 0, 1023)
+    time_s = np.arange(volts.shape[0]) / rate_hz
+    lever = np.full(volts.shape, 1.1)
+    samples = Samples(
+        time_s=time_s,
+        arrival_s=time_s,
+        values=np.column_stack([counts, lever]),
+        rows=[f"{count:.0f},1.1" for count in counts],
+    )
+    path = capture_path(here.folder, command, here.now)
+    writer = CaptureWriter(path, here.rig, ["a0", "a1"], command=command, started=here.now)
+    writer.append(samples)
+    if closed:
+        writer.close()
+    return path

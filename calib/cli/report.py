@@ -1,0 +1,40 @@
+"""``calib report``: one self-contained HTML file of everything on file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from calib.cli.options import Shared, shared
+
+
+@click.command()
+@shared("rig_path", "out", "as_json")
+@click.option(
+    "--file",
+    "file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Where to write it; else report.html beside the records.",
+)
+def command(shared: Shared, file: Path | None) -> int:
+    """Write one HTML file with values, plots, findings and where it all comes from.
+
+    It needs no network, holds no script, prints on A4 and can be kept for years.
+    """
+    from calib.checks.sheet import make_sheet
+    from calib.checks.standing import Evidence
+    from calib.cli.clock import now
+    from calib.cli.output import finish
+    from calib.show.report import write_report
+    from calib.show.written import show_report
+    from calib.store.documents.report import ReportDocument
+    from calib.store.records import load_records
+
+    rig, moment = shared.rig(), now()
+    path = write_report(shared.folder, rig, file or shared.folder / "report.html", now=moment)
+    records = load_records(shared.folder)
+    sheet = make_sheet(Evidence(rig, records, moment))
+    document = ReportDocument(verdict=sheet.verdict, path=str(path), records=len(records))
+    return finish(document, show_report, as_json=shared.as_json)

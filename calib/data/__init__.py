@@ -1,0 +1,1 @@
+"""Files that come with the package: drawings, the style of the report, firmware."""

@@ -1,0 +1,162 @@
+"""The report: one self-contained HTML file from what is on disk. No script, nothing fetched."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+
+from calib import __version__
+from calib.checks.sheet import make_sheet
+from calib.checks.standing import Evidence
+from calib.errors import NoDataError
+from calib.guide.cautions import DEFER, FIRST_TURN
+from calib.show.report.context import Context
+from calib.show.report.history import history
+from calib.show.report.markup import Markup, element, join, table
+from calib.show.report.parts import cautions_of, verdict_badge, when
+from calib.show.report.sections import SECTIONS
+from calib.show.sheet import origin_text, value_text
+from calib.store.documents.sheet import SheetDocument
+from calib.store.records import Record, load_records
+from calib.store.rig import Rig
+
+POLICY = "default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+
+
+def write_report(folder: Path, rig: Rig, out: Path, *, now: datetime | None = None) -> Path:
+    """Write the report of everything that lies below ``folder`` and return its path.
+
+    Args:
+        folder: Where records/ and captures/ lie.
+        rig: The rig file as it is now.
+        out: The HTML file to write; inside it as report.html where it is a folder.
+        now: The time with its UTC offset; the clock's when None.
+
+    Raises:
+        NoDataError: A record cannot be read, or the file cannot be written.
+    """
+    path = out / "report.html" if out.is_dir() else out
+    evidence = Evidence(rig, load_records(folder), now or datetime.now(UTC).astimezone())
+    page = report_page(Context(folder, evidence))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise NoDataError(
+            f"The report {path} cannot be written: {error.strerror}.",
+            "Name another place with --out.",
+        ) from error
+    return path
+
+
+def report_page(context: Context) -> Markup:
+    """The whole page."""
+    style = resources.files("calib.data").joinpath("report.css").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    name = context.evidence.rig.rig.name
+    head = element(
+        "head",
+        element("meta", charset="utf-8"),
+        element("meta", http_equiv="Content-Security-Policy", content=POLICY.format(digest=digest)),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("meta", name="color-scheme", content="light dark"),
+        element("title", f"{name}: what it sends, and what to type in"),
+        Markup(f"<style>{style}</style>"),
+    )
+    body = element("body", element("main", list(_chapters(context))))
+    return join([Markup("<!doctype html>\n"), element("html", head, body, lang="en")])
+
+
+def _chapters(context: Context) -> Iterator[Markup]:
+    evidence = context.evidence
+    sheet = make_sheet(evidence)
+    yield element(
+        "header",
+        element("h1", evidence.rig.rig.name),
+        element("p", f"Looked at {evidence.now:%Y-%m-%d %H:%M}, calib {__version__}."),
+    )
+    yield _sheet(sheet)
+    for title, kinds in SECTIONS.items():
+        shown = [
+            section(context, record, record.document)
+            for kind, section in kinds.items()
+            for record in _newest(evidence.records, kind)
+        ]
+        if shown:
+            yield element("section", element("h2", title), shown, class_="chapter")
+    yield history(context)
+    yield _cautions(evidence)
+    yield _provenance(context)
+
+
+def _newest(records: Sequence[Record], kind: type) -> list[Record]:
+    """The newest record of a kind for each channel that still counts, in order of channel."""
+    found: dict[str, Record] = {}
+    for record in records:
+        if isinstance(record.document, kind) and record.superseded is None:
+            found[record.channel or ""] = record
+    return list(found.values())
+
+
+def _sheet(sheet: SheetDocument) -> Markup:
+    rows = [
+        (
+            f"{entry.channel}: {entry.name}",
+            element(
+                "span",
+                value_text(entry),
+                class_="value" if entry.state == "ready" else "no-value",
+            ),
+            origin_text(entry),
+            element("span", "", class_="box"),
+        )
+        for entry in sheet.entries
+    ]
+    return element(
+        "section",
+        element("h2", "What to type in ", verdict_badge(sheet.verdict)),
+        table(("setting", "value", "where it comes from", "typed"), rows),
+        class_="chapter sheet",
+    )
+
+
+def _cautions(evidence: Evidence) -> Markup:
+    texts = cautions_of(record.document for record in evidence.records)
+    texts = list(dict.fromkeys([*(text for text in texts if text != DEFER), *FIRST_TURN, DEFER]))
+    return element(
+        "section",
+        element("h2", "Before anyone touches the machine"),
+        element("ul", [element("li", text) for text in texts]),
+        class_="chapter",
+    )
+
+
+def _provenance(context: Context) -> Markup:
+    evidence = context.evidence
+    seen: dict[str, tuple[str, ...]] = {}
+    for record in evidence.records:
+        ref = record.document.capture
+        if ref is not None:
+            rate = "" if ref.rate_hz is None else f"{ref.rate_hz:.4g} Hz"
+            counts = f"{ref.samples} samples, {ref.rejected_lines} rejected, {ref.gaps} gaps"
+            seen[ref.sha256] = (Path(ref.path).name, when(record), rate, counts, ref.sha256)
+    rig = evidence.rig
+    return element(
+        "section",
+        element("h2", "Where it all comes from"),
+        element(
+            "p",
+            f"Rig file {rig.path.name}, SHA-256 ",
+            element("code", rig.sha256),
+            f". Made with calib {__version__}.",
+        ),
+        table(
+            ("capture", "used", "rate", "content", "SHA-256"),
+            [(*cells[:4], element("code", cells[4])) for cells in seen.values()],
+        ),
+        class_="chapter provenance",
+    )

@@ -1,0 +1,18 @@
+"""The page of ``calib report``: where the file lies."""
+
+from __future__ import annotations
+
+from rich.console import Console
+
+from calib.show.page import headline, note_lines, print_lines
+from calib.store.documents.report import ReportDocument
+
+
+def show_report(document: ReportDocument, console: Console) -> None:
+    """Where the report was written, and how its sheet stands."""
+    lines = [
+        headline(f"report of {document.records} records"),
+        *note_lines(f"Written: {document.path}"),
+        *note_lines(f"The sheet in it stands at {document.verdict.value.upper()}."),
+    ]
+    print_lines(console, lines)
