@@ -101,11 +101,11 @@ def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:
 
 
 def _verify_all(shared: Shared, evidence: Evidence, controls: list[str]) -> int:
+    from calib.cli.session import person_at
     from calib.guide.verify import ask_verify
-    from calib.show.person import TerminalPerson
 
     documents = []
-    with TerminalPerson(yes=shared.yes) as person:
+    with person_at(shared) as person:
         for channel in controls:
             documents.append(_judge(shared, evidence, channel, ask_verify(person, channel)))
     return _finish(documents, as_json=shared.as_json)

@@ -88,8 +88,13 @@ def finding_lines(findings: Iterable[Finding]) -> list[Text]:
 
 def caution_lines(cautions: Iterable[str]) -> list[Text]:
     """Cautions under their heading; none where there are none."""
-    rows = [row for text in cautions for row in _plain(text, first="  - ", then="    ")]
+    rows = [row for text in cautions for row in bullet_lines(text)]
     return [Text(" BEFORE YOU TOUCH THE MACHINE", style="bold"), *rows] if rows else []
+
+
+def bullet_lines(text: str) -> list[Text]:
+    """One point of a list, wrapped."""
+    return _plain(text, first="  - ", then="    ")
 
 
 def note_lines(text: str, indent: int = 2) -> list[Text]:

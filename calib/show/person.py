@@ -8,13 +8,18 @@ from types import TracebackType
 from typing import Self, TextIO
 
 from rich.live import Live as RichLive
+from rich.text import Text
 
 from calib.errors import StoppedError
 from calib.guide.cautions import FOOTER
 from calib.guide.protocols import Card, Live, Sound
 from calib.show.console import stderr_console
 from calib.show.live import live_page
+from calib.show.page import bullet_lines, headline, large_lines, note_lines, print_lines
 
+FLASH_S = 0.6  # own choice: long enough to be seen from the corner of an eye
+BETWEEN_BELLS_S = 0.12  # own choice: bells closer together run into one on most terminals
+BETWEEN_SOUNDS_S = 0.7  # own choice: far enough apart to be told from each other
 DEAF_S = 1.0  # own choice: a key that an elbow hits within a second of the prompt is ignored
 
 
@@ -34,6 +39,7 @@ class TerminalPerson:
         self._yes = yes
         self._words = sys.stdin if words is None else words
         self._live: RichLive | None = None
+        self._flash_until_s = 0.0
 
     def __enter__(self) -> Self:
         """The person."""
@@ -54,13 +60,14 @@ class TerminalPerson:
         Raises:
             StoppedError: Another word came, or none.
         """
-        print_ = self._console.print
-        print_(f"BEFORE YOU START: {card.title}", style="bold")
-        for line in card.lines:
-            print_(f"  - {line}")
-        print_(f"  {FOOTER}")
+        lines = [
+            headline(f"before you start: {card.title}"),
+            *(row for line in card.lines for row in bullet_lines(line)),
+            Text(f" {FOOTER}", style="bold"),
+        ]
+        print_lines(self._console, lines)
         if self._isolated:
-            print_("  Isolation stated with --isolated.")
+            self._console.print("  Isolation stated with --isolated.")
             return
         typed = self._read(f"Type '{card.word}' once all of this is so: ")
         if typed.strip().casefold() != card.word:
@@ -69,10 +76,11 @@ class TerminalPerson:
                 f"Isolate the drive, start again and type '{card.word}'.",
             )
         self._isolated = True
+        self._test_sounds()
 
     def show(self, live: Live) -> None:
         """Show what to do now and the live values."""
-        page = live_page(live)
+        page = live_page(live, flash=time.monotonic() < self._flash_until_s)
         if self._live is None:
             self._live = RichLive(
                 page, console=self._console, auto_refresh=False, transient=True, screen=False
@@ -81,11 +89,29 @@ class TerminalPerson:
         self._live.update(page, refresh=self._console.is_terminal)
 
     def sound(self, sound: Sound) -> None:
-        """Ring the bell once for counted, twice for done, three times for stop."""
+        """Ring once for counted, twice for done, three times for stop; and flash the page."""
+        self._flash_until_s = time.monotonic() + FLASH_S
+        self._ring(sound)
+
+    def _test_sounds(self) -> None:
+        """Let each sound be heard once, so that a muted bell is known before it is needed."""
+        if not self._console.is_terminal or self._yes:
+            return
+        for sound, words in (
+            (Sound.COUNTED, "one bell: counted"),
+            (Sound.DONE, "two: enough"),
+            (Sound.STOP, "three: stop, look at the screen"),
+        ):
+            self._console.print(f"  {words}")
+            self._ring(sound)
+            time.sleep(BETWEEN_SOUNDS_S)
+        self._console.print("  Heard none? Turn the sound on, or watch for the flash.")
+
+    def _ring(self, sound: Sound) -> None:
         if self._console.is_terminal:
             for _ in range(sound.value):
                 self._console.bell()
-                time.sleep(0.12)
+                time.sleep(BETWEEN_BELLS_S)
 
     def wait_until_ready(self, prompt: str) -> None:
         """Wait for Enter; with ``--yes`` go on at once.
@@ -97,7 +123,9 @@ class TerminalPerson:
         if self._yes:
             self._console.print(prompt)
             return
-        self._read(f"{prompt} Then press Enter: ")
+        verb = prompt.split(maxsplit=1)[0].strip(".,:;")
+        print_lines(self._console, [Text(), *large_lines(verb), *note_lines(prompt)])
+        self._read("  Then press Enter: ")
 
     def answer(self, question: str, *, default: str | None = None) -> str:
         """Ask for a word or number; with ``--yes`` take the default.
