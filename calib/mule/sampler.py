@@ -28,10 +28,17 @@ COLUMN_OF: Final = {name: index for index, name in enumerate(CHANNELS)}
 
 @dataclass(frozen=True, slots=True)
 class Samples:
-    """A block as the logger sends it: `t_ms` of shape (n,), `counts` of shape (n, channels)."""
+    """A block as the logger sends it.
+
+    Attributes:
+        t_ms: The logger's clock, shape (n,).
+        counts: Codes, shape (n, channels).
+        true_s: Bench time, which the logger may have wrong, shape (n,).
+    """
 
     t_ms: Counts
     counts: Counts
+    true_s: Array
 
 
 class Sampler:
@@ -70,7 +77,7 @@ class Sampler:
         for at_s, by_s in bench.logger.clock_jumps_s:
             t_ms[times_s >= at_s] += round(1000.0 * by_s)
         kept = self._kept(bench, samples)
-        return Samples(t_ms[kept], counts[kept])
+        return Samples(t_ms[kept], counts[kept], times_s[kept])
 
     def _pin_volts(self, bench: Bench, times_s: Array) -> Array:
         """Volts at the logger's analog pins, shape (samples, channels)."""

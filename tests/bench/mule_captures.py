@@ -1,4 +1,4 @@
-"""Captures of the simulated bench for campaigns: whole, in memory, without a line between."""
+"""Captures of the simulated bench for campaigns: whole, in memory, through the device's clock."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from typing import Final
 
 import numpy as np
 
+from calib.link.clock import DeviceClock
 from calib.mule import faults, hands
 from calib.mule.bench import CHANNELS, KINDS, Bench, draw_bench
 from calib.mule.faults.kind import SEVERITIES
 from calib.mule.rigfile import COLUMNS, rig_text
 from calib.mule.sampler import Sampler
 from calib.mule.stage import Stage
-from calib.store.capture import Capture, gaps_in
+from calib.store.capture import Capture
 from calib.store.rig import Rig, load_rig
 
 Script = Callable[[Stage], None]
@@ -45,18 +46,19 @@ def capture_of(
     script(stage)
     samples = int((stage.cursor_s + tail_s) * bench.logger.rate_hz)
     got = Sampler(stage, session).block(samples)
-    time_s = (got.t_ms - got.t_ms[0]) / 1000.0
+    clock = DeviceClock(0.001, 2.0**32)
+    time_s = clock.advance(got.t_ms.astype(np.float64), got.true_s)
     return Capture(
         path=Path(f"{bench.kind}-{bench.seed}-{session}.csv"),
         sha256="0" * 64,
         columns=tuple(COLUMNS.values()),
         time_s=time_s,
-        arrival_s=time_s,
+        arrival_s=got.true_s - got.true_s[0],
         values={
             COLUMNS[name]: got.counts[:, index].astype(np.float64)
             for index, name in enumerate(CHANNELS)
         },
-        events=gaps_in(time_s),
+        events=tuple(clock.take_events(final=True)),
     )
 
 
