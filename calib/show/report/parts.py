@@ -17,15 +17,22 @@ def verdict_badge(verdict: Severity) -> Markup:
     return element("strong", verdict.value.upper(), class_=f"verdict v-{verdict.value}")
 
 
-def section_of(record: Record, title: str, *inside: Piece) -> Markup:
-    """A section about one record: title, verdict, when it was made, then its own content."""
+def section_of(record: Record, title: str, *inside: Piece, findings: bool = True) -> Markup:
+    """A section about one record: title, verdict, when it was made, then its own content.
+
+    Args:
+        record: The record.
+        title: What it is about.
+        inside: Its own content.
+        findings: Whether its findings are listed; not where the content says them all.
+    """
     condition = f", {record.condition}" if record.condition else ""
     return element(
         "section",
         element("h3", title, " ", verdict_badge(record.document.verdict)),
         element("p", f"Measured {when(record)}{condition}. Record {record.id}.", class_="made"),
         *inside,
-        findings_list(record.document.findings),
+        findings_list(record.document.findings) if findings else None,
         id=record.id,
     )
 

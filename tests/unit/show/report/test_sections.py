@@ -1,0 +1,118 @@
+from __future__ import annotations
+
+import html
+from pathlib import Path
+
+import pytest
+
+from calib.show.report import write_report
+from calib.store.documents import AnyDocument
+from calib.store.documents.budget import BudgetLine
+from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.level import AxisZeroFigures, LevelDocument
+from calib.store.documents.poses import PosesDocument
+from calib.store.documents.signs import PoseFigures, SignsDocument
+from calib.store.documents.still import StillDocument
+from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.trust import Evidence, TrustDocument
+from tests.unit.evidence import NOON, bench
+
+LOOK = (Finding(code="x", severity=Severity.CAUTION, text="It wandered.", action="Wait."),)
+PITCH = AxisZeroFigures(
+    reading=1.31,
+    zero=0.42,
+    u=0.06,
+    u95=0.12,
+    floor_slope=0.89,
+    floor_slope_u=0.05,
+    rider_tilt=-1.7,
+    rider_tilt_u=0.2,
+    budget=(BudgetLine(source="settling of the springs", u=0.05, type="A", dof=3),),
+)
+FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
+    "level": (
+        LevelDocument(verdict=Severity.PASS, findings=LOOK, pitch=PITCH, method="turned"),
+        ("+0.42° ± 0.12", "floor slopes by +0.89°", "settling of the springs", "It wandered."),
+    ),
+    "signs": (
+        SignsDocument(
+            verdict=Severity.PASS,
+            convention="nose-up-positive",
+            pitch_sign=1,
+            axis_ok=True,
+            scale_ratio=0.98,
+            poses=(PoseFigures(pose="front raised", pitch=2.7, pitch_change=2.3),),
+        ),
+        ("nose-up-positive", "front raised", "+2.30°", "0.98"),
+    ),
+    "surge": (
+        SurgeDocument(verdict=Severity.PASS, false_pitch_deg=1.4, fused=True),
+        ("1.4 °", "tells tilt from push"),
+    ),
+    "still": (
+        StillDocument(
+            verdict=Severity.PASS,
+            channel="pitch",
+            tau_s=(0.1, 1.0, 10.0),
+            sigma=(0.3, 0.1, 0.2),
+            average_s=1.0,
+        ),
+        ("Allan deviation of pitch", "Lowest 0.1 deg at 1 s"),
+    ),
+    "poses": (
+        PosesDocument(
+            verdict=Severity.PASS,
+            claim="full",
+            bias=(0.01, -0.02, 0.003),
+            matrix=((1.0, 0.0, 0.0), (0.0, 1.01, 0.0), (0.0, 0.0, 0.99)),
+            poses=14,
+            distinct=9,
+        ),
+        ("bias and scale", "-0.0200 g", "+1.0100"),
+    ),
+    "trust": (
+        TrustDocument(
+            verdict=Severity.UNKNOWN,
+            evidence=(
+                Evidence(
+                    name="zero", verdict=Severity.UNKNOWN, age_h=2.0, text="Single.", action="Turn."
+                ),
+            ),
+            statement="Not trusted.",
+        ),
+        ("Not trusted.", "Single.", "Turn."),
+    ),
+}
+EMPTY: dict[str, AnyDocument] = {
+    "level": LevelDocument(verdict=Severity.UNKNOWN),
+    "signs": SignsDocument(verdict=Severity.UNKNOWN),
+    "surge": SurgeDocument(verdict=Severity.UNKNOWN),
+    "still": StillDocument(verdict=Severity.UNKNOWN),
+    "poses": PosesDocument(verdict=Severity.UNKNOWN),
+    "trust": TrustDocument(verdict=Severity.UNKNOWN),
+}
+
+
+def page_with(folder: Path, command: str, document: AnyDocument) -> str:
+    """The text of a report about one record."""
+    here = bench(folder)
+    here.keep(document, None, command)
+    path = write_report(folder, here.rig, folder / "report.html", now=NOON)
+    return html.unescape(path.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("command", FULL)
+def test_a_section_says_what_its_record_holds(tmp_path: Path, command: str) -> None:
+    """Every figure that a person would ask for is in the section of its kind."""
+    document, expected = FULL[command]
+    page = page_with(tmp_path, command, document)
+    for words in expected:
+        assert words in page
+
+
+@pytest.mark.parametrize("command", EMPTY)
+def test_an_empty_record_makes_a_whole_page_without_a_figure(tmp_path: Path, command: str) -> None:
+    """What was not measured is told as not measured: no None, no made-up zero."""
+    page = page_with(tmp_path, command, EMPTY[command])
+    assert "None" not in page
+    assert "UNKNOWN" in page
