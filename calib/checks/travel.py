@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from calib.checks.capture import capture_findings
 from calib.controls.deadband import DeadBand, dead_band
 from calib.controls.fault_window import FaultWindow, fault_window
@@ -27,6 +29,10 @@ RETURN_FAIL_S = 1.0
 
 SUPPLY_V = 5.0
 """Nominal supply of hand-control sensors; common practice, no source."""
+
+SPRING_RATIO = 1.5
+"""Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
+sooner than it is reached, the capture may have begun in the hand and both ends be mistaken."""
 
 LEAST_SPAN_V = 2.0
 """Own choice, after one published log of a dying sensor with a span of about 1 V on 5 V."""
@@ -63,6 +69,7 @@ def judge_travel(
     cautions: tuple[str, ...],
     *,
     cut_short: PortError | None = None,
+    earlier: TravelDocument | None = None,
 ) -> TravelDocument:
     """The document of one control from its capture.
 
@@ -73,6 +80,7 @@ def judge_travel(
         settings: What the person set.
         cautions: The usual cautions of the flow.
         cut_short: What broke the capture off.
+        earlier: The last good document of this control, for the sense in which it worked.
 
     Raises:
         UsageError: The channel or its column does not exist.
@@ -85,9 +93,13 @@ def judge_travel(
         gaps=capture.gap_indices,
         settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
     )
-    findings = [*capture_findings(capture, cut_short), *hand_findings(measured, settings.presses)]
+    findings = [
+        *capture_findings(capture, cut_short),
+        *hand_findings(measured, settings.presses),
+        *direction_findings(measured, None if earlier is None else earlier.reversed),
+    ]
     band = window = None
-    if measured.rest is not None and measured.full is not None and _was_worked(findings):
+    if measured.rest is not None and measured.full is not None and _ends_are_sure(findings):
         band = _band(measured, rig, settings)
         window = _window(measured, rig)
         findings += [
@@ -133,13 +145,22 @@ def hand_findings(measured: TravelMeasurement, wanted: int) -> list[Finding]:
             )
         ]
     found = []
-    if not measured.released:
+    if not measured.released and measured.press_count == 0:
         found.append(
             Finding(
                 code="never-released",
                 severity=Severity.FAIL,
                 text="The control never came back to rest.",
                 action="Let go between presses, hand off for a second. If you did: it sticks.",
+            )
+        )
+    elif not measured.released:
+        found.append(
+            Finding(
+                code="ended-in-hand",
+                severity=Severity.CAUTION,
+                text="The capture ends with the control held; that press does not count.",
+                action="Let go before the capture ends. If you did: it sticks.",
             )
         )
     if not measured.starts_at_rest:
@@ -199,8 +220,55 @@ def hand_findings(measured: TravelMeasurement, wanted: int) -> list[Finding]:
     return found
 
 
+def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -> list[Finding]:
+    """Whether it is sure which end is rest: mistaken, the dead band would give power hands-off.
+
+    Args:
+        measured: The travel.
+        was_reversed: The sense in the last good record; None without one.
+    """
+    if measured.rest is None or measured.full is None or not measured.presses:
+        return []
+    if was_reversed is not None and was_reversed != measured.reversed:
+        return [
+            Finding(
+                code="direction-changed",
+                severity=Severity.FAIL,
+                text="Rest and full travel have changed places since the last good record.",
+                action="Look for swapped supply and ground at the sensor; or the capture began "
+                "with the control held: then begin with the hand off.",
+            )
+        ]
+    if not measured.reversed:
+        return []
+    push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
+    return_s = measured.return_median_s or 0.0
+    if was_reversed is None and return_s > SPRING_RATIO * push_s:
+        return [
+            Finding(
+                code="which-end-is-rest",
+                severity=Severity.UNKNOWN,
+                text="Either the control is reversed or it was held when the capture began: what "
+                f"looks like its return is slower ({return_s:.2f} s) than the press.",
+                value=return_s,
+                limit=SPRING_RATIO * push_s,
+                unit="s",
+                action="Begin with the hand off, press slowly, let go at once.",
+            )
+        ]
+    return [
+        Finding(
+            code="reversed",
+            severity=Severity.CAUTION,
+            text="The control is reversed: rest reads higher than full travel.",
+            action="Legal, but the controller must be told. If it was not so before, look for "
+            "swapped supply and ground.",
+        )
+    ]
+
+
 def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding]:
-    """What the signal itself says: return, span, drop-outs, a stuck rail, reversed or not."""
+    """What the signal itself says: return, span, drop-outs, a stuck rail."""
     found = []
     slowest_s = measured.return_max_s
     if slowest_s is not None and slowest_s > RETURN_CAUTION_S:
@@ -242,16 +310,6 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
                 "like this.",
             )
         )
-    if measured.reversed:
-        found.append(
-            Finding(
-                code="reversed",
-                severity=Severity.CAUTION,
-                text="The control is reversed: rest reads higher than full travel.",
-                action="Legal, but the controller must be told. If it was not so before, look for "
-                "swapped supply and ground.",
-            )
-        )
     found += _pinned(measured, about)
     return found
 
@@ -281,8 +339,10 @@ def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
     return found
 
 
-def _was_worked(findings: list[Finding]) -> bool:
-    return not any(finding.code in ("never-worked", "never-released") for finding in findings)
+def _ends_are_sure(findings: list[Finding]) -> bool:
+    """Whether it is known which level is rest and which is full travel."""
+    unsure = {"never-worked", "never-released", "which-end-is-rest", "direction-changed"}
+    return not any(finding.code in unsure for finding in findings)
 
 
 def _band(measured: TravelMeasurement, rig: Rig, settings: TravelSettings) -> DeadBand | None:

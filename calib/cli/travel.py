@@ -89,7 +89,8 @@ def command(
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.show.travel import show_travel
     from calib.store.capture import read_capture
-    from calib.store.records import save_record
+    from calib.store.documents.travel import TravelDocument
+    from calib.store.records import last_good, load_records, save_record
 
     rig = shared.rig()
     rig.channel(channel)
@@ -107,6 +108,7 @@ def command(
         settings,
         CONTROL_CAUTIONS,
         cut_short=captured.cut_short,
+        earlier=last_good(load_records(shared.folder), TravelDocument, channel=channel),
     )
     save_record(
         shared.folder,

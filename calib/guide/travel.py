@@ -21,6 +21,10 @@ COUNT_EVERY_S = 0.2
 PATIENCE_S = 45.0
 """Own choice, because hands that need longer for one press have gone to fetch something."""
 
+FIRST_REST_S = 0.8
+"""Own choice: long enough to know rest before the first press. Which end is rest hangs on it: a
+capture that begins in the hand takes full travel for rest."""
+
 LAST_REST_S = 0.6
 """Own choice: the last rest is held twice as long as the shortest hold that is promised."""
 
@@ -114,7 +118,9 @@ class TravelWatch:
     def _step(self) -> Step:
         presses = self._presses
         wanted = self._wanted
-        if presses is None or not presses.worked:
+        if presses is None or not (presses.worked or _stood_still(presses)):
+            return Step("hand off", "do not touch it for a second", 0, wanted)
+        if not presses.worked:
             return Step("press", "all the way, hold for a second, let go", 0, wanted)
         needs: tuple[str, ...] = ()
         if presses.half or presses.unheld:
@@ -138,3 +144,7 @@ class TravelWatch:
 
 def _inside(gaps: Sequence[int], count: int) -> list[int]:
     return [index for index in gaps if 0 < index < count]
+
+
+def _stood_still(presses: Presses) -> bool:
+    return any(plateau.hold_s >= FIRST_REST_S for plateau in presses.plateaus.found)

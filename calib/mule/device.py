@@ -131,13 +131,21 @@ class Device:
         self._write()
 
     def _plan(self) -> None:
-        """Plan what was asked for, or the script's next round when the last one runs out."""
+        """Plan what was asked for, or the script's next round when the last one runs out.
+
+        The script waits until a board that somebody listens to is up: who opens the port sees its
+        first round from its beginning, with the hands off.
+        """
         while not self._acts.empty():
             self._stage.not_before(self._sampler.now_s)
             self._acts.get()(self._stage)
             with self._counting:
                 self._undone -= 1
-        if self._script is not None and self._stage.cursor_s < self._sampler.now_s + 1.0:
+        if (
+            self._script is not None
+            and self._greeted
+            and self._stage.cursor_s < self._sampler.now_s + 1.0
+        ):
             self._stage.not_before(self._sampler.now_s)
             self._script(self._stage)
 
@@ -148,6 +156,7 @@ class Device:
         events = dict(poll.poll(0)).get(self._master, 0)
         if events & select.POLLHUP:
             self._up_at_s = None
+            self._greeted = False
             self._waiting.clear()
             return False
         if events & select.POLLIN:

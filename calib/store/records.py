@@ -181,6 +181,13 @@ def latest(
     return None
 
 
+def last_good(records: Sequence[Record], kind: type[D], *, channel: str | None = None) -> D | None:
+    """The newest document of ``kind`` that still counts and whose verdict is pass or caution."""
+    good = [record for record in records if record.document.verdict.is_good]
+    found = latest(good, kind, channel=channel)
+    return found.document if found is not None and isinstance(found.document, kind) else None
+
+
 def supersede(folder: Path, record_id: str, reason: str, *, now: datetime) -> Record:
     """Mark a record as no longer counting, with the reason; it stays on file.
 

@@ -11,11 +11,21 @@ from calib.store.documents.travel import TravelDocument
 from tests.hands import COUNT_RIG, VOLT_RIG, as_capture, make_rig, pressed
 
 
-def judge(folder: Path, volts: np.ndarray, rig_text: str = VOLT_RIG) -> TravelDocument:
+def judge(
+    folder: Path,
+    volts: np.ndarray,
+    rig_text: str = VOLT_RIG,
+    earlier: TravelDocument | None = None,
+) -> TravelDocument:
     """The document of one control that read ``volts``."""
     rig = make_rig(folder, rig_text)
     return judge_travel(
-        as_capture(folder, rig, volts), rig, "throttle", TravelSettings(), ("mind the wheel",)
+        as_capture(folder, rig, volts),
+        rig,
+        "throttle",
+        TravelSettings(),
+        ("mind the wheel",),
+        earlier=earlier,
     )
 
 
@@ -53,6 +63,7 @@ def test_a_reversed_control_has_its_start_above_its_end(tmp_path: Path) -> None:
     [
         (np.full(2000, 1.05), "never-worked", Severity.FAIL),
         (pressed(presses=1)[:260], "never-released", Severity.FAIL),
+        (pressed(presses=6)[:-180], "ended-in-hand", Severity.CAUTION),
         (pressed(presses=2), "few-presses", Severity.UNKNOWN),
         (pressed(return_s=0.7), "slow-return", Severity.CAUTION),
         (pressed(return_s=1.6), "slow-return", Severity.FAIL),
@@ -95,6 +106,30 @@ def test_full_travel_at_the_top_code_is_no_full_travel(tmp_path: Path) -> None:
     document = judge(tmp_path, counts, COUNT_RIG)
     assert "pinned" in codes(document)
     assert document.verdict is Severity.FAIL
+
+
+def test_a_capture_that_began_in_the_hand_is_not_taken_for_a_reversed_control(
+    tmp_path: Path,
+) -> None:
+    """Mistaken, the dead band would give power with the hand off: so no value, and unknown."""
+    held_first = pressed(presses=6, work_s=0.6, return_s=0.12)[185:-130]
+    document = judge(tmp_path, held_first)
+    assert document.verdict is Severity.UNKNOWN
+    assert "which-end-is-rest" in codes(document)
+    assert document.dead_band is None
+
+
+@pytest.mark.parametrize("was_reversed", [True, False])
+def test_ends_that_changed_places_since_the_last_record_fail(
+    tmp_path: Path, *, was_reversed: bool
+) -> None:
+    """Swapped supply and ground turn a control round; the earlier record knows."""
+    earlier = TravelDocument(verdict=Severity.PASS, channel="throttle", reversed=was_reversed)
+    ends = {"rest_V": 1.0, "full_V": 4.0} if was_reversed else {"rest_V": 4.0, "full_V": 1.0}
+    document = judge(tmp_path, pressed(**ends), earlier=earlier)  # type: ignore[arg-type]
+    assert document.verdict is Severity.FAIL
+    assert "direction-changed" in codes(document)
+    assert document.dead_band is None
 
 
 def test_the_cautions_go_with_the_document(tmp_path: Path) -> None:

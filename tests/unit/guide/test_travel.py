@@ -52,8 +52,8 @@ def test_the_screen_says_one_verb_and_the_count(rig: Rig, tmp_path: Path) -> Non
     person = NotingPerson()
     run(rig, tmp_path, ScriptedLine(pressed()), person)
     verbs = [live.step.verb for live in person.shown]
-    assert set(verbs) == {"press", "release", "let go"}
-    assert verbs[0] == "press"
+    assert set(verbs) == {"hand off", "press", "release", "let go"}
+    assert verbs[0] == "hand off"
     assert max(live.step.done for live in person.shown) == 5
 
 
