@@ -57,4 +57,5 @@ def tasks(fault: Planted | None = None) -> list[Task]:
         ),
         Task(("sheet",), ends=ANY_VERDICT),
         Task(("sheet", "--markdown"), ends=ANY_VERDICT, page="sheet.md"),
+        Task(("report",), ends=ANY_VERDICT),
     ]

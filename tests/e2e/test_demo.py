@@ -50,6 +50,7 @@ def test_writes_rig_file_captures_records_and_pages(plain: Ran) -> None:
     """The folder holds everything that an evening leaves behind."""
     assert (plain.out / "rig.toml").exists()
     assert (plain.out / "sheet.md").read_text().count("drive takes up at") >= 2
+    assert "<html" in (plain.out / "report.html").read_text()
     assert len(list((plain.out / "captures").glob("*-travel.csv"))) == 2
     assert len(list((plain.out / "records").glob("*-travel-*.json"))) == 2
 
