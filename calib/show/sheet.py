@@ -51,10 +51,14 @@ def value_text(entry: SheetEntry) -> str:
     """The value with unit and expanded uncertainty; a word and no number where there is none."""
     if entry.state != "ready":
         return f"no value: {entry.state}"
+    return f"{bare_value(entry)}{spread_text(entry.u, entry.decimals + 1)}"
+
+
+def bare_value(entry: SheetEntry) -> str:
+    """What is typed in, with its unit; empty where there is nothing."""
     if entry.value is None:
         return entry.word or ""
-    spread = spread_text(entry.u, entry.decimals + 1)
-    return f"{entry.value:.{entry.decimals}f} {entry.unit}{spread}"
+    return f"{entry.value:.{entry.decimals}f} {entry.unit}"
 
 
 def spread_text(u: float | None, decimals: int) -> str:

@@ -19,8 +19,8 @@ from calib.show.report.history import history
 from calib.show.report.markup import Markup, element, join, table
 from calib.show.report.parts import cautions_of, verdict_badge, when
 from calib.show.report.sections import SECTIONS
-from calib.show.sheet import origin_text, value_text
-from calib.store.documents.sheet import SheetDocument
+from calib.show.sheet import bare_value, origin_text, spread_text, value_text
+from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.records import Record, load_records
 from calib.store.rig import Rig
 
@@ -106,11 +106,7 @@ def _sheet(sheet: SheetDocument) -> Markup:
     rows = [
         (
             f"{entry.channel}: {entry.name}",
-            element(
-                "span",
-                value_text(entry),
-                class_="value" if entry.state == "ready" else "no-value",
-            ),
+            _value(entry),
             origin_text(entry),
             element("span", "", class_="box"),
         )
@@ -119,8 +115,21 @@ def _sheet(sheet: SheetDocument) -> Markup:
     return element(
         "section",
         element("h2", "What to type in ", verdict_badge(sheet.verdict)),
-        table(("setting", "value", "where it comes from", "typed"), rows),
+        table(("setting", "value", "where it comes from", "done"), rows),
         class_="chapter sheet",
+    )
+
+
+def _value(entry: SheetEntry) -> Markup:
+    if entry.state != "ready":
+        return element("span", value_text(entry), class_="no-value")
+    spread = spread_text(entry.u, entry.decimals + 1).strip()
+    return join(
+        [
+            element("span", bare_value(entry), class_="value"),
+            " ",
+            element("span", spread, class_="spread") if spread else None,
+        ]
     )
 
 

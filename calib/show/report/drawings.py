@@ -10,7 +10,7 @@ from calib.show.report.markup import Markup, text
 from calib.show.ruler import BROKEN_WIRE, DRIVE, HAND_OFF, STOP, Ruler
 from calib.store.documents.budget import BudgetLine
 
-WIDTH = 640.0
+WIDTH = 760.0
 _LINE = 15.0
 _ZONE_CLASS = {BROKEN_WIRE: "z-broken", HAND_OFF: "z-off", DRIVE: "z-drive", STOP: "z-stop"}
 _CHAR = 6.2  # about the width of a character of 12 units in a plain sans-serif face
@@ -66,7 +66,7 @@ def budget_drawing(lines: Sequence[BudgetLine], unit: str, name: str) -> Markup:
             f'<rect class="f-main" x="{label_width:.1f}" y="{y + 4:.1f}" '
             f'width="{max(length, 0.5):.1f}" height="12"/>'
         )
-        figure = f"{line.u:.2g} {unit} (type {line.type})"
+        figure = f"{line.u:.2g}{unit if unit == '°' else f' {unit}'} (type {line.type})"
         parts.append(_text(label_width + length + 6, y + 14, figure, anchor="start"))
     words = "; ".join(f"{line.source} {line.u:.2g} {unit}" for line in ordered)
     return framed(
@@ -87,7 +87,7 @@ def wheels_drawing(
         shown_deg: The sensor's reading on it; None where there is none.
         words: What it says, for the caption and the screen reader.
     """
-    steeper, wheelbase, radius, middle, level = 5.0, 300.0, 46.0, WIDTH / 2, 150.0
+    steeper, wheelbase, radius, middle, level = 5.0, 340.0, 50.0, WIDTH / 2, 165.0
     slope = math.radians(max(min((floor_deg or 0.0) * steeper, 25.0), -25.0))
     half = wheelbase / 2
 
@@ -106,16 +106,15 @@ def wheels_drawing(
             for x, y in (rear, front)
         ),
         _line(*rear, *front, "s-main heavy"),
-        _text(rear[0], rear[1] + 4, "rear"),
-        _text(front[0], front[1] + 4, "front"),
+        *(_text(x, y - radius - 6, word) for (x, y), word in ((rear, "rear"), (front, "front"))),
     ]
     if shown_deg is not None:
-        x, y = along(0, radius + 26)
+        x, y = along(0, radius + 16)
         parts.append(_text(x, y, f"sensor reads {shown_deg:+.2f}°"))
     x, y = along(0, -22)
     floor = "floor: not known" if floor_deg is None else f"floor {floor_deg:+.2f}°"
     parts.append(_text(x, y, floor))
-    return framed("".join(parts), name, "Machine on the floor, from its left", words, WIDTH, 215)
+    return framed("".join(parts), name, "Machine on the floor, from its left", words, WIDTH, 225)
 
 
 class _Rows:

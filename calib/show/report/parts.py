@@ -80,7 +80,8 @@ def number(value: float | None, decimals: int, unit: str, u: float | None = None
     """A number with unit and expanded uncertainty; None stays None."""
     if value is None:
         return None
-    return f"{value:.{decimals}f} {unit}{spread_text(u, decimals)}".rstrip()
+    space = "" if unit in ("", "°", "%") else " "
+    return f"{value:.{decimals}f}{space}{unit}{spread_text(u, decimals)}"
 
 
 def when(record: Record) -> str:

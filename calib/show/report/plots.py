@@ -22,6 +22,9 @@ Floats = NDArray[np.float64]
 MOST_POINTS = 1200
 """Own choice: two for each of the 600 columns that a plot has on paper at 85 dots an inch."""
 
+FEW_DECADES = 20.0
+"""Own choice: below this ratio a logarithmic axis has too few whole decades to be read by."""
+
 SIGNAL_MM = 62.0
 SMALL_MM = 54.0
 
@@ -156,10 +159,17 @@ def histogram_plot(
 
 def deviation_plot(labels: Labels, tau_s: Sequence[float], sigma: Sequence[float]) -> Markup:
     """Allan deviation over averaging time, both axes logarithmic."""
+    from matplotlib.ticker import NullFormatter
+
     with drawing(SMALL_MM) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
         axes.loglog(tau_s, sigma, color=stand_in(MAIN), marker="o", markersize=2.5)
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter("{x:g}")
+            axis.set_minor_formatter(NullFormatter())
+        if max(sigma) < FEW_DECADES * min(sigma):
+            axes.yaxis.set_minor_formatter("{x:g}")
         axes.set_xlabel("averaging time in seconds")
         axes.set_ylabel(labels.value)
         return inline_svg(figure, labels.name, labels.title, labels.description)

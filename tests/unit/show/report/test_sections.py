@@ -47,7 +47,7 @@ FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
     ),
     "surge": (
         SurgeDocument(verdict=Severity.PASS, false_pitch_deg=1.4, fused=True),
-        ("1.4 °", "tells tilt from push"),
+        ("1.4°", "tells tilt from push"),
     ),
     "still": (
         StillDocument(
