@@ -144,7 +144,6 @@ def write_capture(
     *,
     command: str = "travel",
     rate_hz: float = 200.0,
-    closed: bool = True,
 ) -> Path:
     """A capture of both controls on disk: the grip in counts, the lever in volts."""
     counts = np.clip(np.floor(volts / 5.0 * 1024), 0, 1023)
@@ -157,8 +156,6 @@ def write_capture(
         rows=[f"{count:.0f},1.1" for count in counts],
     )
     path = capture_path(here.folder, command, here.now)
-    writer = CaptureWriter(path, here.rig, ["a0", "a1"], command=command, started=here.now)
-    writer.append(samples)
-    if closed:
-        writer.close()
+    with CaptureWriter(path, here.rig, ["a0", "a1"], command=command, started=here.now) as writer:
+        writer.append(samples)
     return path

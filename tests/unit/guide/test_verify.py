@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+import pytest
+
+from calib.checks.sheet.verify import Shown
+from calib.errors import UsageError
+from calib.guide.protocols import Card, Live, Sound
+from calib.guide.verify import Answers, ask_verify
+
+
+class Typist:
+    """A person who types prepared answers, and notes what was asked."""
+
+    def __init__(self, *answers: str) -> None:
+        """Have the answers ready, in order."""
+        self.answers = list(answers)
+        self.asked: list[str] = []
+
+    def answer(self, question: str, *, default: str | None = None) -> str:
+        """The next answer; the default for an empty one."""
+        self.asked.append(question)
+        return self.answers.pop(0) or (default or "")
+
+    def confirm_isolation(self, card: Card) -> None:
+        """Never asked here."""
+
+    def show(self, live: Live) -> None:
+        """Nothing is live here."""
+
+    def sound(self, sound: Sound) -> None:
+        """Nothing rings here."""
+
+    def wait_until_ready(self, prompt: str) -> None:
+        """Nothing is waited for here."""
+
+
+def test_the_four_figures_are_read_before_the_wheel_is_tried() -> None:
+    """First what the display shows with the drive disabled, then the raised wheel."""
+    typist = Typist("yes", "0.81", "0.93 V", "3,66", "3.72", "still")
+    assert ask_verify(typist, "grip") == Answers(
+        Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66),
+        creep="still",
+        unplugged_between=False,
+    )
+    assert "wheel up" in typist.asked[-1]
+    assert "drive disabled" in typist.asked[-2]
+
+
+def test_what_was_not_read_or_tried_stays_unknown() -> None:
+    """A dash is an honest answer, and Enter alone claims nothing."""
+    answers = ask_verify(Typist("no", "-", "", "-", "-", ""), "grip")
+    assert answers == Answers(Shown(), creep=None, unplugged_between=True)
+
+
+@pytest.mark.parametrize(
+    ("answers", "words"),
+    [
+        (["maybe"], "neither yes nor no"),
+        (["yes", "about one"], "not a number of volts"),
+        (["yes", "nan"], "not a number of volts"),
+        (["yes", "-", "-", "-", "-", "a bit"], "says nothing of the wheel"),
+    ],
+)
+def test_an_answer_that_is_none_is_refused(answers: list[str], words: str) -> None:
+    """Nothing is guessed from a slip of the fingers."""
+    with pytest.raises(UsageError, match=words):
+        ask_verify(Typist(*answers), "grip")
