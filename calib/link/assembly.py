@@ -22,6 +22,7 @@ REASONS = {
     Kind.SIZE: "number too large",
     Kind.LONG: "line without end",
     Kind.CHECKSUM: "wrong or missing checksum",
+    Kind.OTHER: "a line of another kind",
 }
 """Our words for why a line was rejected."""
 

@@ -11,7 +11,7 @@ from typing import Protocol
 from calib.errors import PortError, UsageError
 from calib.link.assembly import Assembler, column_names, wanted_names
 from calib.link.health import Health
-from calib.link.layouts.block import Block, Kind
+from calib.link.layouts.block import HARMLESS, Block
 from calib.link.layouts.choose import layout_for
 from calib.link.ports import UsbIdentity, find_again, identity_of
 from calib.link.spool import Chunk, Spool
@@ -160,7 +160,7 @@ class LiveLine:
         for chunk in chunks:
             block = self._layout.feed(chunk.data, chunk.arrival_s)
             self._health.saw_bytes(chunk.data)
-            lost = [line for line in block.rejected if line.kind not in (Kind.HEADER, Kind.COMMENT)]
+            lost = [line for line in block.rejected if line.kind not in HARMLESS]
             last = lost[-1].text if lost else b""
             self._health.saw_lines(len(block.numbers), len(lost), last, chunk.arrival_s)
             blocks.append(block)

@@ -34,6 +34,11 @@ class Kind(StrEnum):
     SIZE = "size"  # a number beyond LARGEST, or not finite
     LONG = "long"  # a line without end
     CHECKSUM = "checksum"
+    OTHER = "other"  # a sound line of another kind, such as a sentence that carries no measurement
+
+
+HARMLESS = frozenset({Kind.HEADER, Kind.COMMENT, Kind.OTHER})
+"""Lines that a sound logger sends beside its samples."""
 
 
 @dataclass(frozen=True, slots=True)
