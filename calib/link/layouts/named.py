@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from calib.link.layouts.block import Block, Kind, Row, reject
+from calib.link.layouts.block import Block, Kind
 from calib.link.layouts.dialect import MAX_COLUMNS
 from calib.link.layouts.lines import LineCutter
 from calib.link.layouts.numbers import NotARowError, parse_row
@@ -64,12 +64,12 @@ class Named:
         block = Block([], [], [], arrival_s)
         lines = self._cutter.feed(chunk)
         for long in self._cutter.take_long():
-            block.rejected.append(reject(Kind.LONG, long, arrival_s))
+            block.reject(Kind.LONG, long)
         for line in lines.split(b"\n"):
             if line.strip():
                 kind = self._take(line, block)
                 if kind is not None:
-                    block.rejected.append(reject(kind, line, arrival_s))
+                    block.reject(kind, line)
         return block
 
     def resync(self) -> None:
@@ -87,7 +87,7 @@ class Named:
             self._settle(self._first, block)
         rest = self._cutter.take_rest()
         if rest.strip():
-            block.rejected.append(reject(Kind.PARTIAL, rest, arrival_s))
+            block.reject(Kind.PARTIAL, rest)
         return block
 
     def _take(self, line: bytes, block: Block) -> Kind | None:
@@ -147,6 +147,5 @@ class Named:
     def _give(self, values: dict[str, bytes], block: Block) -> None:
         """One sample, in the settled order."""
         fields = [values[name] for name in self.names or ()]
-        row: Row = parse_row(fields)
-        block.numbers.append(row)
+        block.numbers.extend(parse_row(fields))
         block.rows.append(b",".join(fields).decode("ascii"))
