@@ -66,7 +66,7 @@ class _Noted:
     def take(self) -> list[Event]:
         """Those since the last call, in order of time."""
         events, self._events = self._events, []
-        return sorted(events, key=lambda event: event.time_s)
+        return sorted(events, key=lambda event: (round(event.time_s, 6), event.kind))
 
 
 class DeviceClock:
