@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calib.store.documents.check import CheckDocument
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.poses import PosesDocument
@@ -14,7 +15,8 @@ from calib.store.documents.travel import TravelDocument
 from calib.store.documents.trust import TrustDocument
 
 AnyDocument = (
-    LevelDocument
+    CheckDocument
+    | LevelDocument
     | NoteDocument
     | PosesDocument
     | RecordDocument

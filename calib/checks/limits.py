@@ -1,0 +1,216 @@
+"""The one table of limits of the bench check, each with where it comes from.
+
+A limit that the user gives under ``[channels.X.limits]`` takes its place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Final
+
+from calib.errors import RigError
+from calib.store.rig import Channel, Rig
+from calib.store.text import neutral
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One limit.
+
+    Attributes:
+        value: The figure, in ``unit``.
+        unit: Its unit; "%" of the span unless ``meaning`` says otherwise.
+        meaning: What is held against it.
+        source: The document and section, "common practice, no source", or "own choice,
+            because ...".
+    """
+
+    value: float
+    unit: str
+    meaning: str
+    source: str
+
+
+_HALL: Final = "published data sheets of two programmable linear Hall sensors"
+
+LIMITS: Final[dict[str, Limit]] = {
+    # supply
+    "supply_low_V": Limit(
+        4.75, "V", "lowest sensor supply that passes",
+        "USB 2.0, section 7.2.2: 4.75 to 5.25 V at a high-power port (from memory; an "
+        "encyclopaedia's copy was seen)",
+    ),
+    "supply_high_V": Limit(
+        5.25, "V", "highest sensor supply that passes", "USB 2.0, as supply_low_V"
+    ),
+    "supply_dead_low_V": Limit(
+        4.5, "V", "supply below which a 5 V Hall sensor is outside its range",
+        "data sheets of 5 V ratiometric linear Hall sensors: 4.5 to 5.5 V",
+    ),
+    "supply_dead_high_V": Limit(
+        5.5, "V", "supply above which a 5 V Hall sensor is outside its range",
+        "as supply_dead_low_V",
+    ),
+    "supply_dip_pct": Limit(
+        2.0, "%", "dip or wander of the supply, in per cent of it",
+        "own choice, because it moves a rest of 0.85 V by 17 mV, half of the usual margin",
+    ),
+    # wires
+    "wire_at_ground_pct": Limit(
+        5.0, "%", "signal below this share of the supply with the hand off and no answer",
+        f"{_HALL}: open supply 0 to 0.25 V on 5 V",
+    ),
+    "wire_at_supply_pct": Limit(
+        95.0, "%", "signal above this share of the supply with no answer",
+        f"{_HALL}: open ground 4.75 to 5.0 V on 5 V",
+    ),
+    "hard_short_pct": Limit(
+        0.6, "%", "nearness to ground or supply, in per cent of it, that only a metallic short has",
+        "own choice, because an output stage without ground or supply stays tens of millivolts "
+        "away and a logger compares two of its inputs to some 0.2 %",
+    ),
+    "answer_pct": Limit(
+        50.0, "%", "share of its span by which a control moves when it is worked",
+        "own choice, because a full press moves it by all of it",
+    ),
+    # travel
+    "span_low_V": Limit(
+        2.0, "V", "least span of a 5 V hand control",
+        "own choice; a span of 1 V on 5 V was seen with a loose magnet in a published log",
+    ),
+    "moved_pct": Limit(
+        3.0, "%", "shift of rest or full travel against the record, in per cent of the span",
+        "own choice, because the dead band starts 3 % above rest: what moves less stays inside it",
+    ),
+    "rest_scatter_pct": Limit(
+        2.0, "%", "spread (largest less smallest) of rest from release to release",
+        "own choice; below 0.5 % of hysteresis is common practice, no source",
+    ),
+    "step_pct": Limit(
+        5.0, "%", "step or reversal in a slow press beyond the noise",
+        "own choice; none should be seen, common practice, no source",
+    ),
+    "return_slow_s": Limit(
+        0.3, "s", "time from letting go to rest: caution",
+        "own choice, because sound springs bring a hand control home in 0.1 to 0.2 s",
+    ),
+    "return_fail_s": Limit(
+        1.0, "s", "time from letting go to rest: fail",
+        "49 CFR 571.124 S5.3 (from memory), written for accelerator controls of light vehicles, "
+        "another class; 49 CFR 571.123 asks motorcycles only for a throttle that closes by itself",
+    ),
+    # one against another
+    "cross_talk_pct": Limit(
+        2.0, "%", "movement of a control while another one is worked",
+        "own choice, because it is under the 3 % at which a dead band starts",
+    ),
+    "one_wire_pct": Limit(
+        25.0, "%", "movement by which two signal wires must be joined",
+        "own choice, because a shared ground would have to carry amperes to move one so far",
+    ),
+    "ground_shift_mV": Limit(
+        10.0, "mV", "shift of every control together when a load is switched on",
+        "own choice, because sensors draw milliamperes and their ground should carry no more",
+    ),
+    # noise
+    "noise_ratio": Limit(
+        2.0, "", "spread at rest over the spread on record: caution",
+        "own choice, because the spread of a second of rest repeats within some 20 %",
+    ),
+    "noise_fail_ratio": Limit(
+        8.0, "", "spread at rest over the spread on record: fail",
+        "own choice, because three sigma then cover what the whole dead band covers",
+    ),
+    "noise_pct": Limit(
+        1.0, "%", "standard deviation at rest, in per cent of the span",
+        "own choice, because three of them fill the 3 % at which a dead band starts",
+    ),
+    "hum_mV": Limit(
+        10.0, "mV", "amplitude of a line at 50, 60, 100 or 120 Hz at rest",
+        "own choice, because it is the shift that is also allowed for a load",
+    ),
+    "hum_ratio": Limit(
+        2.0, "", "amplitude of a mains line over that on record", "own choice, as noise_ratio"
+    ),
+    "common_pct": Limit(
+        50.0, "%", "share of the variance at rest that the supply (or the neighbour) explains",
+        "own choice, because the cause that explains most of it is the one to mend",
+    ),
+    "glitch_pct": Limit(
+        10.0, "%", "height of a single reading that stands out at rest",
+        "own choice, because it is three times the 3 % at which a dead band starts",
+    ),
+    # logger
+    "missed_pct": Limit(
+        0.1, "%", "share of samples missed, in per cent of all",
+        "own choice, because a sound line loses none",
+    ),
+    "jump_s": Limit(
+        0.05, "s", "jump of the logger's clock against the host's",
+        "own choice, because a USB line delivers within tens of milliseconds",
+    ),
+    "frozen_s": Limit(
+        2.0, "s", "time without a single changed reading where it should flicker",
+        "own choice; 20 equal readings are the least that is looked at",
+    ),
+    "clipped_pct": Limit(
+        50.0, "%", "share of readings of a plateau at the converter's last code",
+        "own choice, because a plateau within the range has none there",
+    ),
+    # temperatures
+    "temperature_open_degC": Limit(
+        -40.0, "degC", "temperature below which the sensor is open",
+        "a published temperature monitor's own bound (second hand)",
+    ),
+    "temperature_short_degC": Limit(
+        150.0, "degC", "temperature above which the sensor is shorted",
+        "a published temperature monitor's own bound (second hand)",
+    ),
+    "temperature_apart_K": Limit(
+        3.0, "K", "difference of sensors after a cold soak",
+        "own choice; 'within a few degrees' is common practice, no source",
+    ),
+    # switches
+    "bounce_ms": Limit(
+        5.0, "ms", "time for which a switch chatters after it changed",
+        "own choice; a fraction of a millisecond to several is common practice, no source",
+    ),
+    # conditions
+    "condition_ratio": Limit(
+        3.0, "", "spread under one condition over that under the other",
+        "own choice (motor off and on)",
+    ),
+}  # fmt: skip
+"""Limits by name; the names are also the keys of ``[channels.X.limits]``."""
+
+
+def limit(name: str, channel: Channel | None = None) -> float:
+    """A limit's figure: the user's own for this channel, else the table's.
+
+    Args:
+        name: Its name in ``LIMITS``.
+        channel: The channel that is judged.
+
+    Source: see the table.
+    """
+    if channel is not None and name in channel.limits:
+        return channel.limits[name]
+    return LIMITS[name].value
+
+
+def refuse_unknown_limits(rig: Rig) -> None:
+    """Refuse a limit in the rig file that nothing reads: it may be a typing slip.
+
+    Raises:
+        RigError: ``[channels.X.limits]`` names something that is not in the table.
+    """
+    for name, channel in rig.channels.items():
+        for key in channel.limits:
+            if key not in LIMITS:
+                near = get_close_matches(key, LIMITS, n=1)
+                raise RigError(
+                    f"{rig.path}: [channels.{neutral(name)}.limits] names "
+                    f"{neutral(key)!r}, which is no limit.",
+                    f"Did you mean {near[0]!r}?" if near else "Known: " + ", ".join(LIMITS) + ".",
+                )

@@ -1,0 +1,187 @@
+"""From volts to ohms to degrees Celsius: thermistors and platinum, and what type a sensor is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.store.conversion import base_unit
+from calib.store.rig import Channel
+
+Floats = NDArray[np.float64]
+
+KELVIN_AT_0_DEGC = 273.15  # by definition
+T25_K = KELVIN_AT_0_DEGC + 25.0
+
+IEC60751_A = 3.9083e-3
+IEC60751_B = -5.775e-7
+IEC60751_C = -4.183e-12  # only below 0 degC
+"""Platinum resistance, IEC 60751:2008 clause 4.2 (coefficients seen in second-hand copies)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ThermistorType:
+    """A common thermistor: resistance at 25 degC in ohms and beta in kelvin."""
+
+    r25_ohm: float
+    beta_K: float
+
+    @property
+    def name(self) -> str:
+        """As it is written on a parts list."""
+        return f"{self.r25_ohm / 1000:g} kΩ, β {self.beta_K:g} K"
+
+
+COMMON_TYPES = tuple(
+    ThermistorType(r25_ohm, beta_K)
+    for r25_ohm in (1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3)
+    for beta_K in (3435.0, 3950.0)
+)
+"""Types that a sensor may be instead. Source: common practice, no source."""
+
+
+def divider_ohms(volts: Floats, *, pullup_ohm: float, pullup_V: float) -> Floats:
+    """Resistance in ohms of a sensor to ground under a pull-up, from its voltage.
+
+    Args:
+        volts: Volts at the wire; any shape.
+        pullup_ohm: The pull-up, in ohms.
+        pullup_V: What feeds it, in volts.
+
+    Returns:
+        Same shape; 0 at or below ground, infinite at or above the pull-up's voltage.
+
+    Source: voltage divider.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ohms = pullup_ohm * volts / (pullup_V - volts)
+    ohms = np.where(volts >= pullup_V, np.inf, ohms)
+    return np.where(volts <= 0.0, 0.0, ohms)
+
+
+def ntc_degC(ohms: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
+    """Temperature in degrees Celsius of a thermistor that follows the beta law.
+
+    Args:
+        ohms: Resistance; any shape. 0 gives infinity (shorted), infinity gives absolute zero.
+        r25_ohm: Resistance at 25 degC.
+        beta_K: Beta constant.
+
+    Source: R = R25 * exp(B * (1/T - 1/298.15 K)), solved for T.
+    """
+    with np.errstate(divide="ignore"):
+        inverse = 1.0 / T25_K + np.log(ohms / r25_ohm) / beta_K
+        kelvin = np.where(inverse > 0.0, 1.0 / inverse, np.inf)
+    return kelvin - KELVIN_AT_0_DEGC
+
+
+def ntc_ohms(degC: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
+    """Resistance in ohms of a thermistor that follows the beta law. Source: as ``ntc_degC``."""
+    return r25_ohm * np.exp(beta_K * (1.0 / (degC + KELVIN_AT_0_DEGC) - 1.0 / T25_K))
+
+
+def steinhart_hart_degC(ohms: Floats, a: float, b: float, c: float) -> Floats:
+    """Temperature in degrees Celsius of a thermistor with three coefficients.
+
+    Source: 1/T = a + b ln R + c (ln R)^3, Steinhart and Hart, Deep-Sea Research 15 (1968) 497
+    (from memory).
+    """
+    log = np.log(ohms)
+    return 1.0 / (a + b * log + c * log**3) - KELVIN_AT_0_DEGC
+
+
+def platinum_ohms(degC: Floats, *, r0_ohm: float = 100.0) -> Floats:
+    """Resistance in ohms of a platinum sensor, -200 to 850 degC. Source: IEC 60751:2008, 4.2."""
+    t = np.asarray(degC, dtype=np.float64)
+    below = np.where(t < 0.0, IEC60751_C * (t - 100.0) * t**3, 0.0)
+    return r0_ohm * (1.0 + IEC60751_A * t + IEC60751_B * t**2 + below)
+
+
+def platinum_degC(ohms: float, *, r0_ohm: float = 100.0) -> float:
+    """Temperature in degrees Celsius of a platinum sensor; NaN outside -200 to 850 degC.
+
+    Source: IEC 60751:2008, 4.2; above 0 degC solved in closed form, below by bisection.
+    """
+    low, high = (float(platinum_ohms(np.array(t), r0_ohm=r0_ohm)) for t in (-200.0, 850.0))
+    if not low <= ohms <= high:
+        return math.nan
+    if ohms >= r0_ohm:
+        root = math.sqrt(IEC60751_A**2 - 4.0 * IEC60751_B * (1.0 - ohms / r0_ohm))
+        return (-IEC60751_A + root) / (2.0 * IEC60751_B)
+    from scipy.optimize import brentq
+
+    def miss(t: float) -> float:
+        return float(platinum_ohms(np.array(t), r0_ohm=r0_ohm)) - ohms
+
+    return float(brentq(miss, -200.0, 0.0, xtol=1e-9))
+
+
+def has_thermistor(channel: Channel) -> bool:
+    """Whether the rig file tells enough to turn this channel's volts into degrees."""
+    return None not in (channel.ntc_R25_ohm, channel.ntc_beta_K, channel.pullup_ohm)
+
+
+def thermistor_ohms(channel: Channel, volts: Floats) -> Floats:
+    """Resistance in ohms of the thermistor on a channel, from its voltage.
+
+    Without ``pullup_V`` the pull-up is taken to be fed with 5 V.
+    """
+    return divider_ohms(
+        volts,
+        pullup_ohm=channel.pullup_ohm or math.nan,
+        pullup_V=channel.pullup_V if channel.pullup_V is not None else 5.0,
+    )
+
+
+def degrees(channel: Channel, values: Floats) -> Floats | None:
+    """A temperature channel's readings in degrees Celsius; None where that cannot be known.
+
+    Args:
+        channel: What the column carries.
+        values: Readings in the channel's base unit; any shape.
+
+    Source: as ``ntc_degC``.
+    """
+    unit = base_unit(channel)
+    if unit == "degC":
+        return values
+    if unit != "V" or not has_thermistor(channel):
+        return None
+    return ntc_degC(
+        thermistor_ohms(channel, values),
+        r25_ohm=channel.ntc_R25_ohm or math.nan,
+        beta_K=channel.ntc_beta_K or math.nan,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TypeFit:
+    """A common type and how far it misses the temperature expected, in kelvin."""
+
+    kind: ThermistorType
+    miss_K: float
+
+
+def type_that_fits(ohms: float, expected_degC: float) -> TypeFit:
+    """The common type that comes nearest to the expected temperature at this resistance.
+
+    Args:
+        ohms: Resistance that was seen.
+        expected_degC: What another sensor reads beside it.
+
+    Source: own choice of method; beta law.
+    """
+    fits = [
+        TypeFit(
+            kind,
+            abs(
+                float(ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K))
+                - expected_degC
+            ),
+        )
+        for kind in COMMON_TYPES
+    ]
+    return min(fits, key=lambda fit: fit.miss_K)
