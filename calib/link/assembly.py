@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.errors import UsageError
 from calib.link.clock import ArrivalClock, Clock, DeviceClock
-from calib.link.layouts.block import Block, Kind, Rejected, as_array
+from calib.link.layouts.block import Block, Kind, as_array
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
@@ -22,6 +23,7 @@ REASONS = {
     Kind.SIZE: "number too large",
     Kind.LONG: "line without end",
     Kind.CHECKSUM: "wrong or missing checksum",
+    Kind.OTHER: "a line of another kind",
 }
 """Our words for why a line was rejected."""
 
@@ -102,15 +104,16 @@ class Assembler:
             blocks: As decoded; all of one width.
             final: Nothing will follow: what was unsure of the clock is judged now.
         """
-        numbers = [row for block in blocks for row in block.numbers]
-        values = as_array(numbers) if numbers else np.empty((0, len(self.columns)))
+        rows = [row for block in blocks for row in block.rows]
+        numbers = [number for block in blocks for number in block.numbers]
+        values = as_array(numbers, len(rows)) if rows else np.empty((0, len(self.columns)))
         arrival_s = np.repeat(
-            [block.arrival_s for block in blocks], [len(block.numbers) for block in blocks]
+            [block.arrival_s for block in blocks], [len(block.rows) for block in blocks]
         )
         raw = values[:, self._time_index or 0]
         time_s = self._clock.advance(raw, arrival_s)
         rejected = [line for block in blocks for line in block.rejected]
-        banners = self._banners(rejected)
+        banners = self._banners(blocks, time_s)
         if len(time_s):
             self._last_time_s = float(time_s[-1])
         self._count += len(time_s)
@@ -119,7 +122,7 @@ class Assembler:
             time_s=time_s,
             arrival_s=arrival_s - self._start_s,
             values=values,
-            rows=[row for block in blocks for row in block.rows],
+            rows=rows,
             rejected=[
                 RejectedLine(line.text, REASONS[line.kind])
                 for line in rejected
@@ -128,15 +131,19 @@ class Assembler:
             events=[*extra, *banners, *self._clock.take_events(final=final)],
         )
 
-    def _banners(self, rejected: Sequence[Rejected]) -> list[Event]:
+    def _banners(self, blocks: Sequence[Block], time_s: NDArray[np.float64]) -> list[Event]:
         """A header line after samples: the logger has started again."""
-        if not self._count:
-            return []
-        return [
-            Event(EventKind.BANNER, self._last_time_s, "the logger sent its header again")
-            for line in rejected
-            if line.kind is Kind.HEADER
-        ]
+        events = []
+        before = 0
+        for block in blocks:
+            for line in block.rejected:
+                place = before + line.after
+                if line.kind is Kind.HEADER and self._count + place:
+                    at_s = float(time_s[place - 1]) if place else self._last_time_s
+                    text = "the logger sent its header again: it started again"
+                    events.append(Event(EventKind.BANNER, at_s, text))
+            before += len(block.rows)
+        return events
 
 
 def _index(columns: tuple[str, ...], wanted: str | int) -> int | None:

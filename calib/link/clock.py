@@ -64,9 +64,9 @@ class _Noted:
             self._events.append(Event(kind, time_s, text, duration_s))
 
     def take(self) -> list[Event]:
-        """Those since the last call."""
+        """Those since the last call, in order of time."""
         events, self._events = self._events, []
-        return events
+        return sorted(events, key=lambda event: (round(event.time_s, 6), event.kind))
 
 
 class DeviceClock:

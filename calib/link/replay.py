@@ -67,7 +67,7 @@ class Replay:
         for block in self._rest:
             last = block.rejected[-1].text if block.rejected else last
             yield block
-            if block.numbers:
+            if block.rows:
                 return
         seen = f"; its last line was: {neutral(last, 60)}" if last else ""
         raise NoDataError(
@@ -103,7 +103,7 @@ class Replay:
 
     def _as_captured(self, block: Block) -> Samples:
         """Samples of a capture of ours."""
-        values = block.values if block.numbers else np.empty((0, len(self.columns) + 2))
+        values = block.values if block.rows else np.empty((0, len(self.columns) + 2))
         return Samples(
             time_s=values[:, 0],
             arrival_s=values[:, 1],

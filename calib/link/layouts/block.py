@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import chain
 from typing import TYPE_CHECKING, Protocol
 
 import msgspec
@@ -34,6 +33,11 @@ class Kind(StrEnum):
     SIZE = "size"  # a number beyond LARGEST, or not finite
     LONG = "long"  # a line without end
     CHECKSUM = "checksum"
+    OTHER = "other"  # a sound line of another kind, such as a sentence that carries no measurement
+
+
+HARMLESS = frozenset({Kind.HEADER, Kind.COMMENT, Kind.OTHER})
+"""Lines that a sound logger sends beside its samples."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,47 +47,43 @@ class Rejected:
     Args:
         kind: Why.
         text: Its first HEAD_BYTES bytes as received: untrusted.
-        arrival_s: When it was complete, by the computer's clock.
+        after: Samples of its block that came before it.
     """
 
     kind: Kind
     text: bytes
-    arrival_s: float
+    after: int
 
 
 class Block(msgspec.Struct, frozen=True):
     """What one push of bytes gave; a Struct because one is made for every read of the port.
 
     Args:
-        numbers: Numbers as sent, a tuple a line, in the units of the device.
+        numbers: Numbers as sent, line after line, in the units of the device.
         rows: The same lines as text: fields as received, set as CSV (comma, decimal point).
         rejected: Lines that are no samples, in order of arrival.
         arrival_s: When the lines were complete by the computer's clock, in s.
     """
 
-    numbers: list[Row]
+    numbers: list[float]
     rows: list[str]
     rejected: list[Rejected]
     arrival_s: float
 
+    def reject(self, kind: Kind, line: bytes) -> None:
+        """Note a line that is no sample, cut to what is kept of it."""
+        self.rejected.append(Rejected(kind, line[:HEAD_BYTES], len(self.rows)))
+
     @property
     def values(self) -> NDArray[np.float64]:
-        """Numbers as a new array, shape (lines, columns)."""
-        return as_array(self.numbers)
+        """Numbers as a new array, shape (lines, columns); (0, 0) without a line."""
+        return as_array(self.numbers, len(self.rows))
 
 
-def as_array(numbers: list[Row]) -> NDArray[np.float64]:
-    """Rows of one width as an array, shape (rows, columns); (0, 0) for none."""
-    if not numbers:
-        return np.empty((0, 0))
-    width = len(numbers[0])
-    flat = np.fromiter(chain.from_iterable(numbers), np.float64, len(numbers) * width)
-    return flat.reshape(len(numbers), width)
-
-
-def reject(kind: Kind, line: bytes, arrival_s: float) -> Rejected:
-    """A rejected line, cut to what is kept of it."""
-    return Rejected(kind, line[:HEAD_BYTES], arrival_s)
+def as_array(numbers: list[float], rows: int) -> NDArray[np.float64]:
+    """Numbers, row after row, as an array of shape (rows, columns); (0, 0) without a row."""
+    columns = len(numbers) // rows if rows else 0
+    return np.fromiter(numbers, np.float64, len(numbers)).reshape(rows, columns)
 
 
 class Layout(Protocol):

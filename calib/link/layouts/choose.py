@@ -5,19 +5,29 @@ from __future__ import annotations
 from calib.link.layouts.block import Layout
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
+from calib.link.layouts.json_lines import parse_json
+from calib.link.layouts.named import Named
+from calib.link.layouts.nmea import parse_xdr
+from calib.link.layouts.pairs import parse_pairs
 from calib.store.rig import Link
+
+_NAMED = {"pairs": parse_pairs, "json": parse_json, "nmea": parse_xdr}
+_MARKS = {None: None, "point": b".", "comma": b","}
 
 
 def layout_for(link: Link, *, whole_start: bool) -> Layout:
-    """A fresh decoder.
+    """A fresh decoder. What polled instruments answer comes as delimited lines.
 
     Args:
         link: ``[link]`` of the rig file.
         whole_start: The first byte begins a line: a file, not a port just opened.
     """
+    xor = link.checksum == "xor" or link.layout == "nmea"
+    if link.layout in _NAMED:
+        return Named(_NAMED[link.layout], whole_start=whole_start, xor=xor)
     return Delimited(
         whole_start=whole_start,
-        xor=link.checksum == "xor",
+        xor=xor,
         separator=None if link.separator is None else SEPARATORS[link.separator],
-        decimal={None: None, "point": b".", "comma": b","}[link.decimal],
+        decimal=_MARKS[link.decimal],
     )

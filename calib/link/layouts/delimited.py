@@ -7,9 +7,9 @@ mark. Everything else that such a line meets in a garage is rejected, counted an
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from calib.link.layouts.block import Block, Kind, Rejected, Row, reject
+from calib.link.layouts.block import Block, Kind, Row
 from calib.link.layouts.dialect import (
     COMMENT_MARKS,
     MAX_COLUMNS,
@@ -25,22 +25,10 @@ from calib.link.layouts.xor import verified
 WORDS_HELD = 8
 """Lines of words that are held until numbers come: own choice, a banner is shorter."""
 
+SMALL_BYTES = 200
+"""A batch with dirt is halved down to this, then read line by line: measured, not critical."""
+
 _NUMBER_STARTS = frozenset(b"0123456789+-.")
-_DIGITS = b"0123456789.-"
-
-
-@dataclass
-class _Taken:
-    """What one push has given so far, line by line."""
-
-    arrival_s: float
-    numbers: list[Row] = field(default_factory=list)
-    rows: list[str] = field(default_factory=list)
-    rejected: list[Rejected] = field(default_factory=list)
-
-    def reject(self, kind: Kind, line: bytes) -> None:
-        """Note a line that is no sample."""
-        self.rejected.append(reject(kind, line, self.arrival_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +82,8 @@ class Delimited:
         self._mark = decimal or b""
         self._words: deque[_Words] = deque()
         self._waiting: _Line | None = None
-        self._plain = b""
         self._to_csv = b""
-        self._reader = BlockReader(1)
+        self._reader: BlockReader | None = None  # once the dialect is known, without checksums
 
     @property
     def width(self) -> int | None:
@@ -106,11 +93,13 @@ class Delimited:
     def feed(self, chunk: bytes, arrival_s: float) -> Block:
         """Take bytes that arrived at arrival_s; give the samples they completed."""
         lines = self._cutter.feed(chunk)
-        if lines and self._plain and self._believe:
-            block = self._read_all(lines, arrival_s)
-            if block is not None:
-                return block
-        return self._read_each(lines, arrival_s)
+        block = Block([], [], [], arrival_s)
+        if self._cutter.long:
+            for line in self._cutter.take_long():
+                block.reject(Kind.LONG, line)
+        if lines:
+            self._read(lines, block)
+        return block
 
     def resync(self) -> None:
         """Bytes were lost: what is held is no line, nor is what comes before the next end."""
@@ -119,48 +108,53 @@ class Delimited:
 
     def finish(self, arrival_s: float) -> Block:
         """Give the line that waited for a second one; reject what has no end."""
-        taken = _Taken(arrival_s)
+        block = Block([], [], [], arrival_s)
         if self._waiting is not None:
-            self._settle(self._waiting, taken)
+            self._settle(self._waiting, block)
         while self._words:
-            self._drop_words(taken)
+            self._drop_words(block)
         rest = self._cutter.take_rest()
         if rest.strip():
-            taken.reject(Kind.PARTIAL, rest)
-        return Block(taken.numbers, taken.rows, taken.rejected, taken.arrival_s)
+            block.reject(Kind.PARTIAL, rest)
+        return block
 
-    # -- many lines at once -----------------------------------------------------------------
-
-    def _read_all(self, lines: bytes, arrival_s: float) -> Block | None:
-        """All lines in one call, or None where one of them needs a closer look."""
-        if lines.translate(None, self._plain):
-            return None
-        if self._separator != b",":
-            mark = self._mark_of(lines)
-            if mark is None:
-                return None
-            self._mark = mark
-            lines = lines.translate(self._to_csv)
-        numbers = self._reader.read(lines)
-        if numbers is None:
-            return None
-        if b" " in lines:
-            lines = lines.replace(b" ", b"")
-        return Block(numbers, lines[:-1].decode().split("\n"), self._long(arrival_s), arrival_s)
-
-    # -- line by line -----------------------------------------------------------------------
-
-    def _read_each(self, lines: bytes, arrival_s: float) -> Block:
-        """Each line on its own: before the dialect is known, and where a batch has dirt."""
-        taken = _Taken(arrival_s, rejected=self._long(arrival_s))
+    def _read(self, lines: bytes, block: Block) -> None:
+        """All lines in one call; where one of them needs a closer look, half and half."""
+        if self._reader is not None and self._believe:
+            if self._read_all(lines, self._reader, block):
+                return
+            if len(lines) > SMALL_BYTES:
+                half = lines.rfind(b"\n", 0, len(lines) // 2) + 1
+                if half:
+                    self._read(lines[:half], block)
+                    self._read(lines[half:], block)
+                    return
         for line in lines.split(b"\n"):
             if line.strip():
-                kind = self._take(line, taken)
+                kind = self._take(line, block)
                 if kind is not None:
-                    taken.reject(kind, line)
-        return Block(taken.numbers, taken.rows, taken.rejected, taken.arrival_s)
+                    block.reject(kind, line)
 
-    def _take(self, line: bytes, taken: _Taken) -> Kind | None:
+    def _read_all(self, lines: bytes, reader: BlockReader, block: Block) -> bool:
+        """Whether all lines could be read in one call."""
+        mark = self._mark
+        if self._separator != b",":
+            found = self._mark_of(lines)
+            if found is None:
+                return False
+            mark = found
+            lines = lines.translate(self._to_csv)
+        numbers = reader.read(lines)
+        if numbers is None:
+            return False
+        if b" " in lines:
+            lines = lines.replace(b" ", b"")
+        self._mark = mark
+        block.numbers.extend(numbers)
+        block.rows.extend(lines[:-1].decode().split("\n"))
+        return True
+
+    def _take(self, line: bytes, block: Block) -> Kind | None:
         """Take one line in; the reason where it is no sample."""
         first, self._believe = not self._believe, True
         if self._xor:
@@ -171,7 +165,7 @@ class Delimited:
         if not line.strip():
             return Kind.TEXT
         if line.lstrip(b" \t")[0] not in _NUMBER_STARTS:
-            kind = self._take_words(line, taken)
+            kind = self._take_words(line, block)
             return Kind.PARTIAL if first and kind is Kind.TEXT else kind
         if first:
             return Kind.PARTIAL
@@ -179,9 +173,9 @@ class Delimited:
             read = self._read_line(line)
         except NotARowError as error:
             return error.kind
-        return self._place(read, taken)
+        return self._place(read, block)
 
-    def _take_words(self, line: bytes, taken: _Taken) -> Kind | None:
+    def _take_words(self, line: bytes, block: Block) -> Kind | None:
         """A header, a comment or neither; None while that is not known."""
         comment = line.lstrip().startswith(COMMENT_MARKS)
         other = Kind.COMMENT if comment else Kind.TEXT
@@ -191,7 +185,7 @@ class Delimited:
         if self._dialect is None:
             self._words.append(_Words(header, line, other))
             if len(self._words) > WORDS_HELD:
-                self._drop_words(taken)
+                self._drop_words(block)
             return None
         if header.fits(self._dialect) and self.names in (None, header.names):
             self.names = header.names
@@ -232,25 +226,25 @@ class Delimited:
         mark = b"," if comma else b"."
         return None if (comma and point) or self._mark not in (b"", mark) else mark
 
-    def _place(self, line: _Line, taken: _Taken) -> Kind | None:
+    def _place(self, line: _Line, block: Block) -> Kind | None:
         """Give the row out, or hold it until a second line agrees with it."""
         if self._dialect is not None:
             if line.dialect.width != self._dialect.width:
                 return Kind.COLUMNS
-            taken.numbers.append(line.row)
-            taken.rows.append(line.text)
+            block.numbers.extend(line.row)
+            block.rows.append(line.text)
             return None
         waiting, self._waiting = self._waiting, line
         if waiting is not None and waiting.dialect == line.dialect:
-            self._settle(waiting, taken)
-            return self._place(line, taken)
+            self._settle(waiting, block)
+            return self._place(line, block)
         if waiting is not None:
-            taken.reject(Kind.COLUMNS, waiting.raw)
+            block.reject(Kind.COLUMNS, waiting.raw)
         if any(words.header.fits(line.dialect) for words in self._words):
-            self._settle(line, taken)
+            self._settle(line, block)
         return None
 
-    def _settle(self, line: _Line, taken: _Taken) -> None:
+    def _settle(self, line: _Line, block: Block) -> None:
         """From this line on the dialect is known."""
         self._dialect = line.dialect
         self._separator = line.dialect.separator
@@ -259,23 +253,16 @@ class Delimited:
             if self._words[0].header.fits(line.dialect):
                 words = self._words.popleft()
                 self.names = words.header.names
-                taken.reject(Kind.HEADER, words.raw)
+                block.reject(Kind.HEADER, words.raw)
             else:
-                self._drop_words(taken)
-        self._reader = BlockReader(line.dialect.width)
+                self._drop_words(block)
         if not self._xor:
+            self._reader = BlockReader(line.dialect.width)
             apart = b" \t" if self._separator == b" " else self._separator
-            self._plain = _DIGITS + b", \n" + apart
             self._to_csv = bytes.maketrans(b"," + apart, b"." + b"," * len(apart))
-        self._place(line, taken)
+        self._place(line, block)
 
-    def _drop_words(self, taken: _Taken) -> None:
+    def _drop_words(self, block: Block) -> None:
         """The oldest held line of words was no header."""
         words = self._words.popleft()
-        taken.reject(words.otherwise, words.raw)
-
-    def _long(self, arrival_s: float) -> list[Rejected]:
-        """Lines without end since the last call."""
-        if not self._cutter.long:
-            return []
-        return [reject(Kind.LONG, line, arrival_s) for line in self._cutter.take_long()]
+        block.reject(words.otherwise, words.raw)

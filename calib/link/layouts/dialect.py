@@ -75,12 +75,12 @@ def read_header(line: bytes, separator: bytes | None = None) -> Header | None:
     text = line.decode("utf-8", "replace").lstrip("#% ")
     fields = text.split() if separator == b" " else text.split(separator.decode())
     names = tuple(name.strip().strip('"') for name in fields)
-    if len(names) > MAX_COLUMNS or len(set(names)) != len(names) or not all(map(_is_name, names)):
+    if len(names) > MAX_COLUMNS or len(set(names)) != len(names) or not all(map(is_name, names)):
         return None
     return Header(separator, names)
 
 
-def _is_name(name: str) -> bool:
+def is_name(name: str) -> bool:
     """Whether a field can name a column: printable, begins like a word, not endless."""
     return (
         0 < len(name) <= LONGEST_NAME

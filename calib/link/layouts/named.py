@@ -1,0 +1,151 @@
+"""Layouts in which each value carries its name: pairs, JSON lines, NMEA sentences.
+
+A sample is one round of names: all in one line, or spread over several lines that take turns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from calib.link.layouts.block import Block, Kind
+from calib.link.layouts.dialect import MAX_COLUMNS
+from calib.link.layouts.lines import LineCutter
+from calib.link.layouts.numbers import NotARowError, parse_row
+from calib.link.layouts.xor import verified
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One named value in a line.
+
+    Args:
+        name: Printable and not endless, but untrusted.
+        text: As received.
+    """
+
+    name: str
+    text: bytes
+
+
+Parse = Callable[[bytes], list[Value]]
+"""Values of a line, in order; raises NotARowError where it has none."""
+
+
+class Named:
+    """Push decoder of lines of named values.
+
+    The names settle at two rounds that agree; from then on a line with another name is rejected,
+    and so is a round that a repeated name cuts short.
+
+    Args:
+        parse: Reads one line.
+        whole_start: The first byte fed begins a line; otherwise the first line is not believed.
+        xor: Every line ends in a checksum, which is taken off before it is parsed.
+    """
+
+    def __init__(self, parse: Parse, *, whole_start: bool, xor: bool = False) -> None:
+        """Start with nothing held."""
+        self.names: tuple[str, ...] | None = None
+        self._parse = parse
+        self._xor = xor
+        self._believe = whole_start
+        self._cutter = LineCutter()
+        self._round: dict[str, bytes] = {}
+        self._first: dict[str, bytes] | None = None
+
+    @property
+    def width(self) -> int | None:
+        """Columns in a sample, None while they are not known."""
+        return None if self.names is None else len(self.names)
+
+    def feed(self, chunk: bytes, arrival_s: float) -> Block:
+        """Take bytes that arrived at arrival_s; give the samples they completed."""
+        block = Block([], [], [], arrival_s)
+        lines = self._cutter.feed(chunk)
+        for long in self._cutter.take_long():
+            block.reject(Kind.LONG, long)
+        for line in lines.split(b"\n"):
+            if line.strip():
+                kind = self._take(line, block)
+                if kind is not None:
+                    block.reject(kind, line)
+        return block
+
+    def resync(self) -> None:
+        """Bytes were lost: what is held is no line, nor is what comes before the next end."""
+        self._cutter = LineCutter()
+        self._believe = False
+        self._round = {}
+
+    def finish(self, arrival_s: float) -> Block:
+        """Reject what has no end; a round that is not whole is dropped."""
+        block = Block([], [], [], arrival_s)
+        if self.names is None and self._round:
+            if self._first is None:
+                self._first, self._round = self._round, {}
+            self._settle(self._first, block)
+        rest = self._cutter.take_rest()
+        if rest.strip():
+            block.reject(Kind.PARTIAL, rest)
+        return block
+
+    def _take(self, line: bytes, block: Block) -> Kind | None:
+        """Take one line in; the reason where it is no sample."""
+        first, self._believe = not self._believe, True
+        if self._xor:
+            payload = verified(line)
+            if payload is None:
+                return Kind.PARTIAL if first else Kind.CHECKSUM
+            line, first = payload, False
+        if first:
+            return Kind.PARTIAL
+        try:
+            values = self._parse(line)
+            parse_row([value.text for value in values])
+        except NotARowError as error:
+            return error.kind
+        found = {value.name: value.text for value in values}
+        if len(found) < len(values) or len(found) > MAX_COLUMNS:
+            return Kind.COLUMNS
+        if self.names is not None:
+            return self._place(found, block)
+        self._learn(found, block)
+        return None
+
+    def _learn(self, found: dict[str, bytes], block: Block) -> None:
+        """A round ends where a name comes again; two rounds of the same names settle them."""
+        if not found.keys() & self._round.keys():
+            self._round |= found
+            if len(self._round) > MAX_COLUMNS:
+                self._round = found
+        else:
+            self._first, self._round = self._round, found
+        if self._first is not None and self._first.keys() == self._round.keys():
+            self._settle(self._first, block)
+            done, self._round = self._round, {}
+            self._give(done, block)
+
+    def _settle(self, first: dict[str, bytes], block: Block) -> None:
+        """From here on the names are known."""
+        self.names = tuple(first)
+        self._first = None
+        self._give(first, block)
+
+    def _place(self, found: dict[str, bytes], block: Block) -> Kind | None:
+        """Add to the round, and give it out when it is whole."""
+        names = self.names or ()
+        if not found.keys() <= set(names):
+            return Kind.COLUMNS
+        cut_short = bool(found.keys() & self._round.keys())
+        self._round = found if cut_short else self._round | found
+        if len(self._round) == len(names):
+            done, self._round = self._round, {}
+            self._give(done, block)
+        return Kind.COLUMNS if cut_short else None
+
+    def _give(self, values: dict[str, bytes], block: Block) -> None:
+        """One sample, in the settled order."""
+        fields = [values[name] for name in self.names or ()]
+        block.numbers.extend(parse_row(fields))
+        block.rows.append(b",".join(fields).decode("ascii"))
