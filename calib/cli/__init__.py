@@ -27,7 +27,9 @@ COMMANDS: dict[str, dict[str, Entry]] = {
         "demo": Entry("calib.cli.demo", "The whole job on the simulated bench, unattended."),
         "simulate": Entry("calib.cli.simulate", "The simulated bench alone, on a port it names."),
     },
-    "Connect the logger": {},
+    "Connect the logger": {
+        "ports": Entry("calib.cli.ports", "Serial ports, and who has them open."),
+    },
     "Hand controls": {
         "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
     },

@@ -9,6 +9,7 @@ import msgspec
 from calib.errors import UsageError
 from calib.store.documents import AnyDocument
 from calib.store.documents.finding import Document, ErrorDocument
+from calib.store.documents.ports import PortsDocument
 from calib.store.documents.report import ReportDocument
 from calib.store.documents.sheet import SheetDocument
 from calib.store.documents.status import StatusDocument
@@ -28,6 +29,7 @@ def _name(kind: Kind) -> str:
 
 _PRINTED: tuple[Kind, ...] = (
     *get_args(AnyDocument),
+    PortsDocument,
     ReportDocument,
     SheetDocument,
     StatusDocument,

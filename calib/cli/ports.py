@@ -1,0 +1,45 @@
+"""``calib ports``: the serial ports of this computer."""
+
+from __future__ import annotations
+
+import click
+
+from calib.cli.options import Shared, shared
+
+
+@click.command()
+@shared("as_json")
+def command(shared: Shared) -> int:
+    """List serial ports with what the system knows of them; none is opened."""
+    from calib.cli.output import finish
+    from calib.link.ports import known_ports
+    from calib.show.ports import show_ports
+    from calib.store.documents.finding import Finding, Severity
+    from calib.store.documents.ports import PortEntry, PortsDocument
+    from calib.store.text import neutral
+
+    ports = known_ports()
+    none = Finding(
+        code="no-port",
+        severity=Severity.UNKNOWN,
+        text="The system lists no serial port.",
+        action="Plug the logger in with a data cable, not a charging cable, and look again; "
+        "'calib simulate' gives a port without a machine.",
+    )
+    document = PortsDocument(
+        verdict=Severity.PASS if ports else Severity.UNKNOWN,
+        findings=() if ports else (none,),
+        ports=tuple(
+            PortEntry(
+                path=port.path,
+                description=port.description,
+                maker=port.maker,
+                usb_serial=None
+                if port.identity is None or port.identity.serial is None
+                else neutral(port.identity.serial, 40),
+                users=port.users,
+            )
+            for port in ports
+        ),
+    )
+    return finish(document, show_ports, as_json=shared.as_json)
