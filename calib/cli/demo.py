@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from calib.mule.job import Task
 
 SEED = 5
-SPEED = 12.0  # seconds of bench time in one second, so that a quarter of an hour is over in one
 OURS = "# Written for the simulated bench"
 
 
@@ -46,7 +45,7 @@ def command(*, out: Path, fault: str | None) -> int:
 
     planted = None if fault is None else parse(fault)
     bench = draw_bench(SEED)
-    device = Device(Stage(bench), speed=SPEED)
+    device = Device(Stage(bench))
     rig = _claim(out)
     rig.write_text(rig_text(bench, device.path), encoding="utf-8")
     device.start()
@@ -82,6 +81,7 @@ def _run(task: Task, device: Device, rig: Path) -> bool:
     from calib.cli import cli
     from calib.mule.person import SimulatedPerson
 
+    device.speed = task.speed
     if task.before is not None:
         device.act(task.before)
     person = SimulatedPerson(device, task.reactions, task.ready, task.answers)

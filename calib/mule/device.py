@@ -26,7 +26,7 @@ Act = Callable[[Stage], None]
 
 TICK_S: Final = 0.01
 BOOT_S: Final = 0.12  # after its port is opened a board starts anew, and is silent meanwhile
-MOST_BEHIND_S: Final = 1.0  # of bench time that one tick makes up
+MOST_BEHIND_S: Final = 1.0  # what a tick makes up; a suspended computer's bench stood still
 MOST_WAITING_BYTES: Final = 200_000  # what cannot be written by then is lost, as on a real line
 KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
 BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
@@ -41,7 +41,7 @@ class Device:
     Args:
         stage: The bench in motion.
         script: What the hands do, round after round; None keeps them off until `act` is called.
-        speed: Seconds of bench time in one second.
+        speed: Seconds of bench time in one second; it may be changed while the bench runs.
         baud: Speed of its line in bit/s; another speed at the other end reads garbage. None
             behaves as a native USB port, which has no speed.
         seed: Draws the logger's noise.
@@ -60,11 +60,12 @@ class Device:
         self._stage = stage
         self._sampler = Sampler(stage, seed)
         self._script = script
-        self._speed = speed
+        self.speed = speed
         self._baud = baud
         self._acts: queue.SimpleQueue[Act] = queue.SimpleQueue()
         self._counting = threading.Lock()
         self._undone = 0
+        self._due_s = 0.0  # bench time that should have come by now
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self.run, name="mule", daemon=True)
         self._master, other_end = pty.openpty()
@@ -107,23 +108,23 @@ class Device:
 
     def run(self, for_s: float | None = None) -> None:
         """Serve the port until stopped, or for a time in s."""
-        began_s = time.monotonic()
+        began_s = before_s = time.monotonic()
         while not self._stop.is_set():
-            since_s = time.monotonic() - began_s
-            if for_s is not None and since_s > for_s:
+            now_s = time.monotonic()
+            if for_s is not None and now_s - began_s > for_s:
                 return
-            self._tick(since_s)
+            self._due_s += min(now_s - before_s, MOST_BEHIND_S) * self.speed
+            before_s = now_s
+            self._tick(now_s)
             self._stop.wait(TICK_S)
 
-    def _tick(self, since_s: float) -> None:
+    def _tick(self, now_s: float) -> None:
         """Move the bench on to now and send what its logger has sampled."""
         self._plan()
-        rate_hz = self._stage.bench.logger.rate_hz
-        due_s = min(since_s * self._speed - self._sampler.now_s, MOST_BEHIND_S * self._speed)
-        samples = int(due_s * rate_hz)
+        samples = int((self._due_s - self._sampler.now_s) * self._stage.bench.logger.rate_hz)
         block = self._sampler.block(samples) if samples > 0 else None
         self._stage.forget(self._sampler.now_s - KEEP_S)
-        if not self._heard(since_s):
+        if not self._heard(now_s):
             return
         if block is not None and len(block.t_ms):
             rows = np.column_stack([block.t_ms - self._zero_ms, block.counts]).tolist()
@@ -149,7 +150,7 @@ class Device:
             self._stage.not_before(self._sampler.now_s)
             self._script(self._stage)
 
-    def _heard(self, since_s: float) -> bool:
+    def _heard(self, now_s: float) -> bool:
         """Whether somebody has the port open and the board is up; it restarts when opened."""
         poll = select.poll()
         poll.register(self._master, select.POLLIN)
@@ -162,10 +163,10 @@ class Device:
         if events & select.POLLIN:
             self._ignore_what_is_sent()
         if self._up_at_s is None:
-            self._up_at_s = since_s + BOOT_S
+            self._up_at_s = now_s + BOOT_S
             self._greeted = False
             tty.setraw(self._master)
-        if since_s < self._up_at_s:
+        if now_s < self._up_at_s:
             self._zero_ms = round(1000.0 * self._sampler.now_s)
             return False
         if not self._greeted:

@@ -98,7 +98,7 @@ class Accelerometer:
 class Inclinometer:
     """A pitch angle sensor with a voltage output."""
 
-    v_per_deg: float = 0.02
+    v_per_deg: float = 0.035
     zero_v: float = 2.5
     offset_deg: float = 0.0
     gain: float = 1.0  # negative: mounted the other way round

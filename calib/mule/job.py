@@ -25,6 +25,7 @@ class Task:
         answers: What the person answers to each question, by a word in it.
         before: What is done at the bench before it.
         ends: Exit codes with which it may end.
+        speed: Seconds of bench time in one second while it runs.
         page: File into which what it prints goes; the terminal where None.
     """
 
@@ -35,6 +36,7 @@ class Task:
     before: Callable[[Stage], None] | None = None
     ends: frozenset[int] = GOOD
     page: str | None = None
+    speed: float = 20.0
 
     @property
     def text(self) -> str:

@@ -181,7 +181,7 @@ class Stage:
 
     def raise_axle(self, front_mm: float, rear_mm: float = 0.0) -> None:
         """Roll one wheel up a wedge onto a plank, or both back down."""
-        self._jostle(self.cursor_s, 1.5)
+        self._jostle(self.cursor_s, 1.8, 0.04)  # slowly, with the brake at hand
         self.blocks_mm.move(self.cursor_s, 1.8, front_mm - rear_mm)
         self.wait(2.2)
 
@@ -214,14 +214,21 @@ class Stage:
             track.move(self.cursor_s, 0.8, value)
         self.wait(1.0)
 
+    def mount(self) -> None:
+        """Bolt the loose sensor back to the frame."""
+        self.held.add(np.array([self.cursor_s]), np.array([0.0]))
+        self.wait(1.0)
+
     def warm(self, by_k: float, duration_s: float) -> None:
         """Let the garage warm the sensors up."""
         self.warmer_k.move(self.cursor_s, duration_s, self.warmer_k.last + by_k)
 
-    def _jostle(self, start_s: float, duration_s: float) -> None:
-        times_s = np.arange(0.0, duration_s, 0.05)
+    def _jostle(self, start_s: float, duration_s: float, push_m_s2: float = 0.12) -> None:
+        """Hands on the machine: it speeds up and slows down a little, smoothly."""
+        times_s = np.arange(0.0, duration_s, 0.1)
         swell = np.sin(np.pi * times_s / duration_s)
-        self.push_m_s2.add(start_s + times_s, 0.5 * swell * self._rng.standard_normal(len(times_s)))
+        push = push_m_s2 * self._rng.standard_normal(len(times_s))
+        self.push_m_s2.add(start_s + times_s, swell * np.convolve(push, np.ones(5), "same"))
         self.push_m_s2.add(np.array([start_s + duration_s]), np.array([0.0]))
 
     def _normal(self, sd: float) -> float:
