@@ -29,7 +29,8 @@ class Stage:
         """Set the machine upright on the floor, hands off."""
         self.bench = bench
         self.cursor_s = 0.0
-        self._rng = np.random.default_rng([bench.seed, seed, 23])
+        # what a bad contact does must not change what the hands do next
+        self._rng, self._contact_rng = np.random.default_rng([bench.seed, seed, 23]).spawn(2)
         self.controls = {name: Track(bench.control(name).grip.rest) for name in CONTROLS}
         self.brake = Track()
         self.opened = {(name, wire): Track() for name in CONTROLS for wire in WIRES}
@@ -134,8 +135,8 @@ class Stage:
 
     def _chatter(self, start_s: float, closed: float) -> None:
         bounce_s = self.bench.brake.bounce_s
-        hops = int(self._rng.integers(1, 4))
-        edges_s = start_s + np.sort(self._rng.uniform(0.0, bounce_s, 2 * hops))
+        hops = int(self._contact_rng.integers(1, 4))
+        edges_s = start_s + np.sort(self._contact_rng.uniform(0.0, bounce_s, 2 * hops))
         level = self.brake.last
         times_s, values = [start_s], [level]
         for edge_s in (start_s, *edges_s.tolist()):
@@ -152,10 +153,10 @@ class Stage:
         end_s = self.cursor_s + duration_s
         for contact in self.bench.contacts:
             track = self.opened[(contact.control, contact.wire)]
-            count = max(1, int(self._rng.poisson(contact.per_s * duration_s)))
-            starts_s = np.sort(self._rng.uniform(self.cursor_s, end_s, count))
+            count = max(1, int(self._contact_rng.poisson(contact.per_s * duration_s)))
+            starts_s = np.sort(self._contact_rng.uniform(self.cursor_s, end_s, count))
             for start_s in starts_s.tolist():
-                length_s = float(self._rng.gamma(4.0, contact.open_s / 4.0))
+                length_s = float(self._contact_rng.gamma(4.0, contact.open_s / 4.0))
                 if start_s > track.end_s:
                     self._open(track, start_s, start_s + length_s)
         self.cursor_s = end_s
