@@ -19,6 +19,7 @@ from calib.show.report.history import history
 from calib.show.report.markup import Markup, element, join, table
 from calib.show.report.parts import cautions_of, verdict_badge, when
 from calib.show.report.sections import SECTIONS
+from calib.show.report.wiring import wiring
 from calib.show.sheet import bare_value, origin_text, spread_text, value_text
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.records import Record, load_records
@@ -90,6 +91,7 @@ def _chapters(context: Context) -> Iterator[Markup]:
             yield element("section", element("h2", title), shown, class_="chapter")
     yield history(context)
     yield _cautions(evidence)
+    yield wiring()
     yield _provenance(context)
 
 

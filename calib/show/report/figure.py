@@ -24,6 +24,7 @@ _LINK = "{http://www.w3.org/1999/xlink}href"
 _KEPT_STYLE = ("fill", "stroke")
 _POINTS_A_MM = 72 / 25.4
 PAGE_WIDTH_MM = 178.0  # A4 less 16 mm on each side
+MARGIN_LEFT_MM, MARGIN_RIGHT_MM, MARGIN_BOTTOM_MM, MARGIN_TOP_MM = 15.0, 3.0, 11.0, 2.0
 _REFERENCE = re.compile(r"url\(#([^)]+)\)")
 
 _LOOK: Any = {  # only some releases of the library type its keys
@@ -66,7 +67,15 @@ def drawing(height_mm: float) -> Iterator[Figure]:
     from matplotlib.figure import Figure
 
     with mpl.rc_context(_LOOK):
-        yield Figure(figsize=(PAGE_WIDTH_MM / 25.4, height_mm / 25.4), layout="constrained")
+        figure = Figure(figsize=(PAGE_WIDTH_MM / 25.4, height_mm / 25.4))
+        # Fixed margins, because a layout that fits itself draws everything twice.
+        figure.subplots_adjust(
+            left=MARGIN_LEFT_MM / PAGE_WIDTH_MM,
+            right=1 - MARGIN_RIGHT_MM / PAGE_WIDTH_MM,
+            bottom=MARGIN_BOTTOM_MM / height_mm,
+            top=1 - MARGIN_TOP_MM / height_mm,
+        )
+        yield figure
 
 
 def inline_svg(figure: Figure, name: str, title: str, description: str) -> Markup:
@@ -81,8 +90,8 @@ def inline_svg(figure: Figure, name: str, title: str, description: str) -> Marku
     from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     buffer = io.BytesIO()
-    FigureCanvasSVG(figure)
-    figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+    canvas = FigureCanvasSVG(figure)
+    canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     root = ET.fromstring(buffer.getvalue())
     _clean(root, name)
     width_pt, height_pt = PAGE_WIDTH_MM * _POINTS_A_MM, figure.get_figheight() * 72

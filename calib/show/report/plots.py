@@ -118,10 +118,14 @@ def signal_plot(
     with drawing(SIGNAL_MM) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
-        for span in spans:
-            axes.axvspan(
-                span.start_s, span.end_s, color=stand_in(SHADE), linewidth=0, zorder=0, alpha=0.55
-            )
+        axes.broken_barh(
+            [(span.start_s, span.end_s - span.start_s) for span in spans],
+            (0, 1),
+            transform=axes.get_xaxis_transform(),
+            color=stand_in(SHADE),
+            linewidth=0,
+            zorder=0,
+        )
         axes.plot(*envelope(time_s, values, breaks), color=stand_in(MAIN))
         _draw_levels(axes, levels)
         axes.set_xlabel("seconds")
@@ -144,16 +148,22 @@ def histogram_plot(
     with drawing(SMALL_MM) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
-        axes.hist(values, bins=_bins(values, step), color=stand_in(MAIN))
-        top = axes.get_ylim()[1]
-        for number, level in enumerate(levels):
+        counts, edges = np.histogram(values, bins=_bins(values, step))
+        axes.stairs(counts, edges, fill=True, color=stand_in(MAIN))
+        for level in levels:
             axes.axvline(level.value, color=stand_in(WARN), linestyle="--")
+        axes.margins(x=0.12)
+        middle = sum(axes.get_xlim()) / 2
+        for number, level in enumerate(levels):
             axes.annotate(
-                f" {level.words}", (level.value, top * (0.97 - 0.12 * (number % 3))), va="top"
+                f" {level.words} ",
+                (level.value, 0.97 - 0.12 * (number % 3)),
+                xycoords=("data", "axes fraction"),
+                ha="left" if level.value < middle else "right",
+                va="top",
             )
         axes.set_xlabel(labels.value)
         axes.set_ylabel("readings")
-        axes.margins(x=0.12)
         return inline_svg(figure, labels.name, labels.title, labels.description)
 
 
@@ -177,6 +187,8 @@ def deviation_plot(labels: Labels, tau_s: Sequence[float], sigma: Sequence[float
 
 def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
     """Figures over the months, each with its spread."""
+    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+
     marks = ("o", "s", "^", "D")
     with drawing(SMALL_MM) as figure:
         axes = figure.add_subplot()
@@ -194,7 +206,9 @@ def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
             )
         axes.set_ylabel(labels.value)
         axes.legend()
-        axes.tick_params(axis="x", rotation=20)
+        dates = AutoDateLocator(maxticks=6)  # type: ignore[no-untyped-call]
+        axes.xaxis.set_major_locator(dates)
+        axes.xaxis.set_major_formatter(ConciseDateFormatter(dates))  # type: ignore[no-untyped-call]
         return inline_svg(figure, labels.name, labels.title, labels.description)
 
 
@@ -210,10 +224,9 @@ def _draw_levels(axes: Axes, levels: Sequence[Level]) -> None:
         )
 
 
-def _bins(values: Floats, step: float | None) -> list[float] | int:
+def _bins(values: Floats, step: float | None) -> Floats | int:
     low, high = float(values.min()), float(values.max())
     if step is None or step <= 0:
         return 40
     stride = step * max(int(np.ceil((high - low) / step / 60)), 1)
-    edges: list[float] = np.arange(low - stride / 2, high + stride, stride).tolist()
-    return edges
+    return np.arange(low - stride / 2, high + stride, stride)

@@ -9,6 +9,7 @@ import pytest
 from calib.checks.travel import TravelSettings, judge_travel
 from calib.errors import NoDataError
 from calib.show.report import write_report
+from calib.show.report.wiring import DRAWINGS
 from calib.store.capture import read_capture
 from calib.store.records import supersede
 from tests.unit.evidence import NOON, Bench, bench, pressed, write_capture
@@ -116,3 +117,11 @@ def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     (tmp_path / "wall").write_text("x", encoding="utf-8")
     with pytest.raises(NoDataError, match="cannot be written"):
         write_report(tmp_path, here.rig, tmp_path / "wall" / "report.html", now=NOON)
+
+
+def test_the_drawings_of_the_wiring_are_in_the_report(tmp_path: Path) -> None:
+    """Isolation, pins, tap, divider and ground, in the page's own style."""
+    page = page_of(bench(tmp_path))
+    for name in DRAWINGS:
+        assert f'id="{name}-t"' in page
+    assert page.count("<style>") == 1
