@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Generic, TypeVar
 
+from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
 from calib.store.documents.note import Happening, NoteDocument
 from calib.store.records import Record, inputs_hash, latest
@@ -103,14 +104,20 @@ def stale_because(record: Record, evidence: Evidence) -> str | None:
 
 
 def _happened_since(record: Record, records: Sequence[Record]) -> Happening | None:
-    """What was noted after ``record`` that it does not outlive: a rewire, and for tilt anything."""
+    """What was noted after ``record`` that it does not outlive.
+
+    For tilt that is anything. A control outlives a rewire once a bench check after it was good.
+    """
+    open_note: Happening | None = None
     for later in records:
-        note = later.document
-        if not isinstance(note, NoteDocument) or later.superseded is not None:
+        if later.superseded is not None or later.made <= record.made:
             continue
-        if later.made > record.made and (record.tilt or note.what == "rewired"):
-            return note.what
-    return None
+        document = later.document
+        if isinstance(document, NoteDocument) and (record.tilt or document.what == "rewired"):
+            open_note = document.what
+        elif isinstance(document, CheckDocument) and document.verdict.is_good and not record.tilt:
+            open_note = None
+    return open_note
 
 
 def _worst_text(document: Document) -> str:

@@ -30,6 +30,7 @@ def _name(kind: Kind) -> str:
 _PRINTED: tuple[Kind, ...] = (
     *get_args(AnyDocument),
     PortsDocument,
+    PortsDocument,
     ReportDocument,
     SheetDocument,
     StatusDocument,

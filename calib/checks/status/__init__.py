@@ -6,13 +6,19 @@ from collections.abc import Callable, Iterable
 from typing import Final
 
 from calib.checks.standing import Evidence
-from calib.checks.status import controls
+from calib.checks.status import controls, tilt, wires
 from calib.store.documents.finding import Severity, worst
 from calib.store.documents.status import StatusDocument, StatusStep
 
 Part = Callable[[Evidence], Iterable[StatusStep]]
 
-PARTS: Final[tuple[Part, ...]] = (controls.travels, controls.verified)
+PARTS: Final[tuple[Part, ...]] = (
+    wires.trued,
+    wires.checked,
+    controls.travels,
+    controls.verified,
+    tilt.tilted,
+)
 """In the order of work; a new part of the evening is added here."""
 
 SETTLED: Final = ("done", "left out")

@@ -1,13 +1,18 @@
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
 from calib.checks.standing import State
+from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Severity
+from calib.store.documents.level import LevelDocument
+from calib.store.documents.note import NoteDocument
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import supersede
+from calib.store.records import save_record, supersede
 from tests.unit.evidence import NOON, RIG, bench, travel
 
 
@@ -74,3 +79,55 @@ def test_evidence_is_kept_for_thirty_days(tmp_path: Path, days: float, state: St
     here = bench(tmp_path)
     here.keep(travel(), "grip", days=days)
     assert here.evidence.standing(TravelDocument, channel="grip").state is state
+
+
+def note(what: Literal["rewired", "remounted"]) -> NoteDocument:
+    """Something happened to the machine."""
+    return NoteDocument(verdict=Severity.CAUTION, what=what)
+
+
+def check(verdict: Severity) -> CheckDocument:
+    """A bench check."""
+    return CheckDocument(verdict=verdict, channels={})
+
+
+@pytest.mark.parametrize(
+    ("later", "state"),
+    [
+        (Severity.PASS, State.GOOD),
+        (Severity.CAUTION, State.GOOD),
+        (Severity.UNKNOWN, State.STALE),
+        (Severity.FAIL, State.STALE),
+    ],
+)
+def test_a_rewire_makes_a_travel_stale_until_a_bench_check_is_good(
+    tmp_path: Path, later: Severity, state: State
+) -> None:
+    """Re-check every input after each rewire: only a good check after it lifts the doubt."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=3)
+    here.keep(note("rewired"), None, "note", days=2)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
+    here.keep(check(later), None, "check", days=1)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+
+
+def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -> None:
+    """A good check does not prove a zero again; a remounted sensor says nothing of a grip."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=3)
+    inputs = list(here.rig.channels)
+    level = LevelDocument(verdict=Severity.PASS)
+    save_record(
+        tmp_path,
+        here.rig,
+        level,
+        command="level",
+        inputs=inputs,
+        now=NOON - timedelta(days=3),
+        tilt=True,
+    )
+    here.keep(note("remounted"), None, "note", days=2)
+    here.keep(check(Severity.PASS), None, "check", days=1)
+    assert here.evidence.standing(LevelDocument).state is State.STALE
+    assert here.evidence.standing(TravelDocument, channel="grip").state is State.GOOD

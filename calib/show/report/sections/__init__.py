@@ -7,7 +7,18 @@ from typing import Any, Final
 
 from calib.show.report.context import Context
 from calib.show.report.markup import Markup
-from calib.show.report.sections import level, poses, signs, still, surge, travel, trust, verify
+from calib.show.report.sections import (
+    check,
+    level,
+    poses,
+    signs,
+    still,
+    surge,
+    travel,
+    trust,
+    verify,
+)
+from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.poses import PosesDocument
@@ -23,6 +34,7 @@ Section = Callable[[Context, Record, Any], Markup]
 
 SECTIONS: Final[dict[str, dict[type[Document], Section]]] = {
     "Hand controls": {TravelDocument: travel.section, VerifyDocument: verify.section},
+    "Wires and inputs": {CheckDocument: check.section},
     "Tilt": {
         TrustDocument: trust.section,
         LevelDocument: level.section,

@@ -6,7 +6,7 @@ from calib.checks.sheet.verify import Shown, verify
 from calib.checks.status import status_of
 from calib.store.documents.finding import Severity
 from calib.store.documents.status import StatusDocument
-from tests.unit.evidence import Bench, bench, travel
+from tests.unit.evidence import RIG, Bench, bench, travel
 
 SHOWN = Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
 
@@ -57,3 +57,37 @@ def test_a_failed_step_fails_the_whole(tmp_path: Path) -> None:
     here = bench(tmp_path)
     here.keep(travel("grip", Severity.FAIL), "grip")
     assert status_of(here.evidence).verdict is Severity.FAIL
+
+
+def test_a_scale_that_was_never_held_against_a_meter_comes_first(tmp_path: Path) -> None:
+    """All volts may be off by several per cent, so the meter comes before the travels."""
+    document = status_of(bench(tmp_path).evidence)
+    assert document.next == "calib meter grip"
+    trued = RIG.replace(
+        "[channels.lever]",
+        "[channels.grip.scale]\ngain = 0.97\noffset_V = 0.0\nu_gain = 0.001\n"
+        'u_offset_V = 0.001\ncov = 0.0\ndate = "2026-02-01"\n[channels.lever]',
+    )
+    (tmp_path / "rig.toml").write_text(trued, encoding="utf-8")
+    found = states(status_of(bench(tmp_path, trued).evidence))
+    assert found["scale of grip"] == "done"
+    assert found["scale of lever"] == "to do"
+
+
+def test_a_rig_with_a_tilt_sensor_has_its_steps_as_well(tmp_path: Path) -> None:
+    """Zero, sign, surge and the gate come only where there is something that tilts."""
+    assert "level zero of the tilt sensor" not in states(status_of(bench(tmp_path).evidence))
+    with_tilt = RIG + '[channels.nose]\nrole = "pitch"\ncolumn = "p"\nunit = "deg"\n'
+    steps = states(status_of(bench(tmp_path, with_tilt).evidence))
+    assert list(steps)[-4:] == [
+        "level zero of the tilt sensor",
+        "sign and axis of the tilt sensor",
+        "push read as tilt",
+        "trust in the tilt-based aid",
+    ]
+
+
+def test_a_sensor_that_only_the_controller_sees_counts_as_one(tmp_path: Path) -> None:
+    """Its readings are typed, and its zero and sign are wanted all the same."""
+    own = RIG + '[tilt]\nsensor = "controller"\n'
+    assert "level zero of the tilt sensor" in states(status_of(bench(tmp_path, own).evidence))

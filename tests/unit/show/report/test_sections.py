@@ -8,6 +8,7 @@ import pytest
 from calib.show.report import write_report
 from calib.store.documents import AnyDocument
 from calib.store.documents.budget import BudgetLine
+from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.poses import PosesDocument
@@ -70,6 +71,23 @@ FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
         ),
         ("bias and scale", "-0.0200 g", "+1.0100"),
     ),
+    "check": (
+        CheckDocument(
+            verdict=Severity.CAUTION,
+            channels={
+                "grip": ChannelCheck(
+                    verdict=Severity.CAUTION,
+                    role="control",
+                    findings=LOOK,
+                    figures=CheckFigures(
+                        unit="V", rest=CheckLevel(mean=0.813, sd=0.001, u=0.001, stays=3)
+                    ),
+                )
+            },
+            cannot_see=("Bounces below 10 ms.",),
+        ),
+        ("0.813 V", "no earlier record", "It wandered.", "Bounces below 10 ms."),
+    ),
     "trust": (
         TrustDocument(
             verdict=Severity.UNKNOWN,
@@ -89,6 +107,7 @@ EMPTY: dict[str, AnyDocument] = {
     "surge": SurgeDocument(verdict=Severity.UNKNOWN),
     "still": StillDocument(verdict=Severity.UNKNOWN),
     "poses": PosesDocument(verdict=Severity.UNKNOWN),
+    "check": CheckDocument(verdict=Severity.UNKNOWN, channels={}),
     "trust": TrustDocument(verdict=Severity.UNKNOWN),
 }
 
@@ -116,3 +135,20 @@ def test_an_empty_record_makes_a_whole_page_without_a_figure(tmp_path: Path, com
     page = page_with(tmp_path, command, EMPTY[command])
     assert "None" not in page
     assert "UNKNOWN" in page
+
+
+def test_a_check_stands_beside_the_one_it_was_compared_with(tmp_path: Path) -> None:
+    """Before and now, figure by figure."""
+    here = bench(tmp_path)
+
+    def check(rest_V: float, against: str | None) -> CheckDocument:
+        figures = CheckFigures(unit="V", rest=CheckLevel(mean=rest_V, sd=0.0, u=0.001, stays=3))
+        channel = ChannelCheck(verdict=Severity.PASS, role="control", figures=figures)
+        return CheckDocument(
+            verdict=Severity.PASS, channels={"grip": channel}, compared_with=against
+        )
+
+    first = here.keep(check(0.801, None), None, "check", days=3)
+    here.keep(check(0.823, first.id), None, "check")
+    path = write_report(tmp_path, here.rig, tmp_path / "report.html", now=NOON)
+    assert "<td>rest</td><td>0.801 V</td><td>0.823 V</td>" in path.read_text(encoding="utf-8")

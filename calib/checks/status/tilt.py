@@ -1,0 +1,34 @@
+"""The tilt sensor, for a rig that has one: zero, sign, surge, and the gate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from calib.checks.standing import Evidence
+from calib.checks.status.step import step_from
+from calib.store.documents.level import LevelDocument
+from calib.store.documents.signs import SignsDocument
+from calib.store.documents.status import StatusStep
+from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.trust import TrustDocument
+from calib.store.rig import Rig, Role
+
+TILT_ROLES: tuple[Role, ...] = ("pitch", "roll", "accel-x", "accel-y", "accel-z")
+
+
+def has_tilt(rig: Rig) -> bool:
+    """Whether the machine has a tilt sensor that the logger or the controller sees."""
+    return bool(rig.with_role(*TILT_ROLES)) or rig.tilt.sensor != "logger"
+
+
+def tilted(evidence: Evidence) -> Iterator[StatusStep]:
+    """Level zero, sign, surge and the gate, in the order in which they are made."""
+    if not has_tilt(evidence.rig):
+        return
+    for name, kind, command in (
+        ("level zero of the tilt sensor", LevelDocument, "calib level --turned"),
+        ("sign and axis of the tilt sensor", SignsDocument, "calib signs"),
+        ("push read as tilt", SurgeDocument, "calib surge"),
+        ("trust in the tilt-based aid", TrustDocument, "calib trust"),
+    ):
+        yield step_from(name, evidence.standing(kind), command)
