@@ -26,6 +26,14 @@ def require_program(name: str) -> str:
     return found
 
 
+def require_header(name: str) -> Path:
+    """A C header of the system; without it as without a program."""
+    found = Path("/usr/include") / name
+    if not found.is_file():
+        _missing(f"the header {name} is not installed")
+    return found
+
+
 def require_library(name: str) -> ModuleType:
     """An independent library to hold our arithmetic against."""
     try:

@@ -28,6 +28,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
         "simulate": Entry("calib.cli.simulate", "The simulated bench alone, on a port it names."),
     },
     "Connect the logger": {
+        "logger-code": Entry("calib.cli.logger_code", "Source for a bare logger board."),
         "ports": Entry("calib.cli.ports", "Serial ports, and who has them open."),
     },
     "Hand controls": {
