@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import click
 
+from calib.cli.completion import document_names
+
 
 @click.command()
-@click.argument("name", required=False)
+@click.argument("name", required=False, shell_complete=document_names)
 def command(name: str | None) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are."""
     import msgspec

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
+from calib.cli.completion import channel_names
 from calib.cli.options import Shared, shared
 from calib.errors import UsageError
 
@@ -24,7 +25,12 @@ if TYPE_CHECKING:
     is_flag=True,
     help="After typing in: hold what the controller shows against the sheet.",
 )
-@click.option("--channel", metavar="NAME", help="Verify this control only.")
+@click.option(
+    "--channel",
+    metavar="NAME",
+    shell_complete=channel_names,
+    help="Verify this control only.",
+)
 @click.option("--shown-rest", "rest_V", type=float, metavar="V", help="It shows, hand off.")
 @click.option("--shown-full", "full_V", type=float, metavar="V", help="It shows at full travel.")
 @click.option("--shown-start", "start_V", type=float, metavar="V", help="Its start setting.")

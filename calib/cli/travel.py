@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.completion import channel_names
 from calib.cli.options import Shared, shared
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("channel")
+@click.argument("channel", shell_complete=channel_names)
 @shared()
 @click.option(
     "--presses",
