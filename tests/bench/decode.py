@@ -106,24 +106,24 @@ def compare(kind: str) -> None:
         "calib, 1000 lines and one comment": ours(dirty, arrays=True),
         **whole_readers(text),
     }
-    print(f"{kind}: {LINES} lines, {len(text) / LINES:.1f} bytes each")  # noqa: T201
+    print(f"{kind}: {LINES} lines, {len(text) / LINES:.1f} bytes each")
     plain_s = 0.0
     for name, run in readers.items():
         took_s = best_s(run)
         plain_s = plain_s or took_s
         rate = len(text) / took_s / 1e6
-        print(f"  {name:<34} {rate:8.1f} MB/s   {plain_s / took_s:6.2f} times plain")  # noqa: T201
+        print(f"  {name:<34} {rate:8.1f} MB/s   {plain_s / took_s:6.2f} times plain")
     for lines in (1, 3, 10):
         few = batches(text, lines)[: 20_000 // lines]
         few_s = best_s(plain([piece.replace(b",", b" ") for piece in few]))
         lists, arrays = (best_s(ours(few, arrays=kind)) / few_s for kind in (False, True))
         name = f"calib, {lines} a batch, time over plain's"
-        print(f"  {name:<34} {lists:8.2f} as lists, {arrays:.2f} as arrays")  # noqa: T201
+        print(f"  {name:<34} {lists:8.2f} as lists, {arrays:.2f} as arrays")
 
 
 def main() -> None:
     """Both kinds of text."""
-    print(f"CPU time, shortest of {REPEATS}; {take_realtime()}")  # noqa: T201
+    print(f"CPU time, shortest of {REPEATS}; {take_realtime()}")
     for kind in ("counts", "decimals"):
         compare(kind)
 

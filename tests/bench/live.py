@@ -142,7 +142,7 @@ def listen(port: str, folder: Path) -> None:
         captured = capture_until(line, rig, folder, never, command="bench", now=datetime.now(UTC))
     after = resource.getrusage(resource.RUSAGE_SELF)
     cpu_s = after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
-    print(json.dumps({"cpu_s": cpu_s, "path": str(captured.path), "rss_kB": after.ru_maxrss}))  # noqa: T201
+    print(json.dumps({"cpu_s": cpu_s, "path": str(captured.path), "rss_kB": after.ru_maxrss}))
 
 
 def plain(port: str) -> None:
@@ -158,7 +158,7 @@ def plain(port: str) -> None:
             size += len(text)
             tuple(map(float, text.split(b",")))
     except (serial.SerialException, ValueError):
-        print(json.dumps({"bytes": size, "cpu_s": time.process_time() - start_s}))  # noqa: T201
+        print(json.dumps({"bytes": size, "cpu_s": time.process_time() - start_s}))
 
 
 def other(what: str, port: str, folder: Path) -> subprocess.Popen[str]:
@@ -220,12 +220,12 @@ def measure_live(seconds: float) -> int:
         capture = read_capture(Path(str(told["path"])))
         missing = fed.lines - len(capture)
     cpu_s = float(str(told["cpu_s"]))
-    print(f"fed            {fed.bytes / fed.seconds / 1e6:6.3f} MB/s for {fed.seconds:.1f} s, "  # noqa: T201
+    print(f"fed            {fed.bytes / fed.seconds / 1e6:6.3f} MB/s for {fed.seconds:.1f} s, "
           f"{fed.lines} lines, {fed.lines / fed.seconds:.0f} a second")  # fmt: skip
-    print(f"lost           {fed.lost} not taken by the terminal, {missing} not in the capture, "  # noqa: T201
+    print(f"lost           {fed.lost} not taken by the terminal, {missing} not in the capture, "
           f"{capture.rejected_lines} rejected")  # fmt: skip
-    print(f"one core       {100 * cpu_s / fed.seconds:6.1f} % in reader, decoder and recorder")  # noqa: T201
-    print(f"memory         {int(str(told['rss_kB'])) / 1024:6.0f} MB at most")  # noqa: T201
+    print(f"one core       {100 * cpu_s / fed.seconds:6.1f} % in reader, decoder and recorder")
+    print(f"memory         {int(str(told['rss_kB'])) / 1024:6.0f} MB at most")
     return 1 if fed.lost or missing else 0
 
 
@@ -244,9 +244,9 @@ def main() -> int:
     if given.plain:
         plain(given.port)
         return 0
-    print(f"run at         {take_realtime()}")  # noqa: T201
+    print(f"run at         {take_realtime()}")
     code = measure_live(given.seconds)
-    print(f"plain loop     {measure_plain():6.3f} MB/s at a full core with readline().split()")  # noqa: T201
+    print(f"plain loop     {measure_plain():6.3f} MB/s at a full core with readline().split()")
     return code
 
 

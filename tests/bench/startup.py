@@ -25,10 +25,10 @@ def main() -> None:
         click.append(run_s("-c", "import click"))
         bare.append(run_s("-c", "pass"))
     for name, times in (("calib --help", ours), ("import click", click), ("bare Python", bare)):
-        print(f"{name:<14} {1e3 * statistics.median(times):6.1f} ms")  # noqa: T201
+        print(f"{name:<14} {1e3 * statistics.median(times):6.1f} ms")
     ratio = statistics.median(ours) / statistics.median(click)
     shortest = min(ours) / min(click)
-    print(f"ratio          {ratio:6.2f} of the medians, {shortest:.2f} of the shortest, of {RUNS}")  # noqa: T201
+    print(f"ratio          {ratio:6.2f} of the medians, {shortest:.2f} of the shortest, of {RUNS}")
 
 
 if __name__ == "__main__":
