@@ -65,7 +65,7 @@ def main() -> None:
         f"ratio: {ratio:.2f} (at most {MOST_RATIO:g})",
         f"size: {size} bytes (at most {MOST_BYTES})",
     )
-    print("\n".join(lines))  # noqa: T201
+    print("\n".join(lines))
     sys.exit(0 if ratio <= MOST_RATIO and size <= MOST_BYTES else 1)
 
 
