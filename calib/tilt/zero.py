@@ -109,7 +109,7 @@ class LevelZero:
         method: How the floor was told from the sensor.
         pitch: Zero of pitch.
         roll: Zero of roll; None where nothing shows it.
-        level_force_g: What the accelerometer reads on a level machine, unit length, shape (3,).
+        level_force_g: What the accelerometer reads on a level machine, g, shape (3,).
         standings: Standings used.
         repeat_deg: Largest difference of pitch between standings of one heading, degrees.
         repeat_limit_deg: What settling and holding alone explain, degrees.
@@ -126,7 +126,7 @@ class LevelZero:
 
 @dataclass(frozen=True)
 class _Centre:
-    """A mean reading: pitch and roll, degrees, the unit force, and which angles are the force's."""
+    """A mean reading: pitch and roll, degrees, the force, and which angles are the force's."""
 
     pitch_deg: float
     roll_deg: float | None
@@ -151,7 +151,7 @@ def find_zero(
     Returns:
         The zero. With both headings the floor is separated: the zero is half the sum and the
         slope half the difference of the two headings; with an accelerometer alone the mean of
-        the unit vectors, so that a mounting error comes out in any direction.
+        the force vectors, so that a mounting error comes out in any direction.
 
     Raises:
         ValueError: No first standing.
@@ -187,14 +187,11 @@ def _method(turned: Sequence[TiltReading], typed_slope: TypedSlope | None) -> Me
 
 
 def _centre_of(reading: TiltReading) -> _Centre:
-    """A reading with its force at unit length."""
-    force = None
-    if reading.force_g is not None:
-        force = reading.force_g / np.linalg.norm(reading.force_g)
+    """A reading as the middle of itself."""
     return _Centre(
         reading.pitch_deg,
         reading.roll_deg,
-        force,
+        reading.force_g,
         reading.pitch_from_force,
         reading.roll_from_force,
     )
@@ -206,8 +203,8 @@ def _middle(centres: Sequence[_Centre]) -> _Centre:
     forces = [c.force_g for c in centres if c.force_g is not None]
     force = None
     if len(forces) == len(centres):
-        total = np.sum(forces, axis=0)
-        force = total / np.linalg.norm(total)
+        # of the forces as read: at unit length a bias would no longer be the same in all
+        force = np.mean(forces, axis=0)
     rolls = [c.roll_deg for c in centres if c.roll_deg is not None]
     pitch = float(np.mean([c.pitch_deg for c in centres]))
     roll = float(np.mean(rolls)) if len(rolls) == len(centres) else None

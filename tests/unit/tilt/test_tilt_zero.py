@@ -57,10 +57,13 @@ def test_a_reversed_sensor_still_tells_which_end_was_higher() -> None:
 
 @pytest.mark.parametrize("seed", range(8))
 def test_mounting_error_comes_out_in_any_direction(seed: int) -> None:
-    """On a stand, the mean vector of both headings is what the sensor reads level, exactly."""
+    """On a stand, the mean force of both headings is what the sensor reads level.
+
+    Exact but for the cosine of the slope, which a bias of 50 mg turns into 0.005 degrees.
+    """
     rng = np.random.default_rng(seed)
     floor = Floor(rng.uniform(0, 3), rng.uniform(0, 360))
-    sensor = Sensor(turned(*rng.uniform(-10, 10, 3)), bias_g=(0.0, 0.0, 0.0))
+    sensor = Sensor(turned(*rng.uniform(-10, 10, 3)), bias_g=(0.04, -0.05, 0.03))
     zero = find_zero(
         [
             Standing(Heading.FIRST, sensor.reading(floor.stand(20), rng)),
@@ -69,12 +72,12 @@ def test_mounting_error_comes_out_in_any_direction(seed: int) -> None:
         STAND,
     )
     level = sensor.force(turned())
-    assert zero.pitch.zero_deg == pytest.approx(float(nose_up_deg(level)), abs=1e-4)
+    assert zero.pitch.zero_deg == pytest.approx(float(nose_up_deg(level)), abs=0.006)
     assert zero.roll is not None
     assert zero.roll.zero_deg == pytest.approx(
-        math.degrees(math.atan2(level[1], level[2])), abs=1e-4
+        math.degrees(math.atan2(level[1], level[2])), abs=0.006
     )
-    assert zero.level_force_g == pytest.approx(level, abs=1e-5)
+    assert zero.level_force_g == pytest.approx(level, abs=0.0015)
 
 
 def test_floor_slope_is_positive_where_the_front_was_higher() -> None:
