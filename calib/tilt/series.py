@@ -34,14 +34,16 @@ class TiltSeries:
         roll_deg: Roll channel, degrees, in its own sign, shape (n,); None where there is none.
         force_g: Trued specific force, g, shape (n, 3), in the axes that the rig file names;
             None without an accelerometer.
-        temperature_degc: Temperature of the sensor, degrees Celsius, shape (n,), or None.
+        temperature_degC: Temperature of the sensor, degrees Celsius, shape (n,), or None.
+        breaks: Indices of readings before which some are missing.
     """
 
     rate_hz: float
     pitch_deg: Array | None = None
     roll_deg: Array | None = None
     force_g: Array | None = None
-    temperature_degc: Array | None = None
+    temperature_degC: Array | None = None
+    breaks: tuple[int, ...] = ()
 
     @property
     def count(self) -> int:
@@ -81,7 +83,8 @@ class TiltSeries:
             cut(self.pitch_deg),
             cut(self.roll_deg),
             cut(self.force_g),
-            cut(self.temperature_degc),
+            cut(self.temperature_degC),
+            tuple(index - start for index in self.breaks if start < index < stop),
         )
 
 
@@ -95,7 +98,7 @@ class TiltReading:
         roll_deg: Roll as judged, degrees; None where nothing shows it.
         u_roll_deg: Its standard uncertainty from the noise, degrees.
         force_g: Mean specific force, g, shape (3,); None without an accelerometer.
-        temperature_degc: Mean temperature, degrees Celsius; None where unknown.
+        temperature_degC: Mean temperature, degrees Celsius; None where unknown.
         drift_deg: Pitch of the last quarter less that of the first, degrees.
         scatter_deg: Standard deviation of single pitch readings, degrees.
         count: Readings.
@@ -109,7 +112,7 @@ class TiltReading:
     roll_deg: float | None = None
     u_roll_deg: float | None = None
     force_g: Array | None = None
-    temperature_degc: float | None = None
+    temperature_degC: float | None = None
     drift_deg: float = 0.0
     scatter_deg: float = 0.0
     count: int = 1
@@ -124,7 +127,11 @@ def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Rests:
     Source: `find_rests`; limits are own choice, stated at `MOST_UNREST_DEG`, `LEAST_STILL_S`.
     """
     return find_rests(
-        series.motion_deg, series.rate_hz, most_unrest=MOST_UNREST_DEG, least_s=least_s
+        series.motion_deg,
+        series.rate_hz,
+        most_unrest=MOST_UNREST_DEG,
+        least_s=least_s,
+        breaks=series.breaks,
     )
 
 
@@ -159,8 +166,8 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
         roll_deg=_mean_roll(roll, roll_force),
         u_roll_deg=None if roll is None else mean_u(roll),
         force_g=force,
-        temperature_degc=(
-            None if part.temperature_degc is None else float(part.temperature_degc.mean())
+        temperature_degC=(
+            None if part.temperature_degC is None else float(part.temperature_degC.mean())
         ),
         drift_deg=float(pitch[-quarter:].mean() - pitch[:quarter].mean()),
         scatter_deg=float(pitch.std(ddof=1)) if pitch.size > 1 else 0.0,

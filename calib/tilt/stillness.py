@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -71,7 +72,12 @@ def _unrest(reading: Array, window: int) -> Array:
 
 
 def find_rests(
-    reading: Array, rate_hz: float, *, most_unrest: float, least_s: float = 1.0
+    reading: Array,
+    rate_hz: float,
+    *,
+    most_unrest: float,
+    least_s: float = 1.0,
+    breaks: Sequence[int] = (),
 ) -> Rests:
     """Still stretches of a reading with one or more axes.
 
@@ -81,6 +87,7 @@ def find_rests(
         most_unrest: Scatter, in the unit of the readings, above which nothing counts as still,
             however noisy the rest of the capture is.
         least_s: Shortest stretch that counts, s.
+        breaks: Indices of readings before which some are missing; no stretch crosses one.
 
     Returns:
         The stretches, each without the half window on both sides in which a movement still
@@ -97,6 +104,7 @@ def find_rests(
     quiet = unrest[unrest <= np.quantile(unrest, _FLOOR_QUANTILE)]
     floor = float(np.median(quiet))
     still = unrest <= min(_UNREST_RATIO * floor, most_unrest)
+    still[[index for index in breaks if 0 < index < still.size]] = False
     least = max(2, round(least_s * rate_hz))
     inner = (_inside(run, reading.shape[0], window // 2) for run in _runs(still))
     return Rests(tuple(s for s in inner if s.count >= least), floor, unrest)

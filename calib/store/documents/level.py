@@ -23,7 +23,7 @@ class AxisZeroFigures(msgspec.Struct, frozen=True, kw_only=True):
         floor_slope: Slope of the floor, positive where the front was higher in the first standing
             (for roll: the left side); None when it was not separated from the sensor.
         floor_slope_u: Its standard uncertainty.
-        rider_tilt: Shift of pitch when the rider sits; None when not seated.
+        rider_tilt: Shift of pitch when the rider sits, nose up positive; None when not seated.
         rider_tilt_u: Its standard uncertainty.
         budget: What ``u`` is made of, largest first.
     """

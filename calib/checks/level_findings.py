@@ -1,0 +1,210 @@
+"""What a level zero says of itself, of the floor, the standings and the rider."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.signs import SignsDocument
+from calib.store.rig import Rig
+from calib.tilt.attitude import attitude_of
+from calib.tilt.series import TiltReading
+from calib.tilt.zero import Heading, LevelZero, Method, Standing
+from calib.tilt.zero_budget import Circumstances
+
+MOST_U95_DEG: Final = 0.6
+"""Half-width of the zero, degrees, above which it is only a hint. Own choice: half of what a
+garage floor falls, which is the error that turning is to remove."""
+
+LEAN_DEG: Final = 3.0
+"""Own choice: a machine that reads more roll than this is leaned, or its sensor is askew."""
+
+STEEP_DEG: Final = 3.0
+"""Own choice, because a garage floor of more than five per cent is a ramp."""
+
+WARMING_K: Final = 3.0
+"""Own choice, because 3 K may move a zero by 0.05 degrees, all that turning leaves otherwise."""
+
+CROSS_CHECK_DEG: Final = 0.4
+"""Difference, degrees, between the floor as the pitch channel and as the accelerometer see it.
+Own choice: three times what noise, scale and yaw of ordinary parts leave between them."""
+
+
+@dataclass(frozen=True)
+class Rider:
+    """Shift of pitch when the rider sits, degrees, nose up positive."""
+
+    tilt_deg: float
+    u_deg: float
+
+
+def zero_findings(zero: LevelZero, lead: str) -> list[Finding]:
+    """What the zero is, and how far it can be relied on."""
+    pitch = zero.pitch
+    text = f"{lead} {pitch.zero_deg:+.2f} degrees of pitch, ± {pitch.u95_deg:.2f} (95 %)"
+    if zero.method is Method.SINGLE:
+        return [
+            Finding(
+                code="floor-not-separated",
+                severity=Severity.CAUTION,
+                text=f"{text}, and the floor's slope is in it: garage floors fall by 0.6 to 1.2 "
+                "degrees.",
+                value=pitch.u95_deg,
+                limit=MOST_U95_DEG,
+                unit="deg",
+                action="Turn the machine end for end on the same marks (--turned), or type the "
+                "floor's slope (--floor-slope-deg).",
+            )
+        ]
+    found = [_zero_finding(zero, text)]
+    if pitch.floor_slope_deg is not None and abs(pitch.floor_slope_deg) > STEEP_DEG:
+        found.append(
+            Finding(
+                code="steep-floor",
+                severity=Severity.CAUTION,
+                text=f"The floor would slope by {pitch.floor_slope_deg:+.1f} degrees: that is a "
+                "ramp, or the standings were not on the same marks.",
+                value=abs(pitch.floor_slope_deg),
+                limit=STEEP_DEG,
+                unit="deg",
+                action="Use a flatter place, or look at the marks and repeat.",
+            )
+        )
+    return found
+
+
+def _zero_finding(zero: LevelZero, text: str) -> Finding:
+    """The zero that was separated from the floor, good or too uncertain."""
+    pitch = zero.pitch
+    good = pitch.u95_deg <= MOST_U95_DEG
+    largest = pitch.budget[0].source if pitch.budget else "nothing"
+    how = {
+        Method.TURNED: "turned end for end",
+        Method.TYPED_SLOPE: "by the typed slope",
+        Method.SINGLE: "single",
+    }[zero.method]
+    return Finding(
+        code="zero" if good else "zero-uncertain",
+        severity=Severity.PASS if good else Severity.CAUTION,
+        text=f"{text}, {how}; most of it from {largest}.",
+        value=pitch.u95_deg,
+        limit=MOST_U95_DEG,
+        unit="deg",
+        action="" if good else "Add standings each way, and shrink the largest share named here.",
+    )
+
+
+def standing_findings(
+    zero: LevelZero, used: Sequence[Standing], circumstances: Circumstances
+) -> list[Finding]:
+    """A machine that leans, standings that differ, a garage that warms."""
+    found = []
+    leans = [s.reading.roll_deg for s in used if s.reading.roll_deg is not None]
+    if leans and max(abs(lean) for lean in leans) > LEAN_DEG:
+        most = max(leans, key=abs)
+        found.append(
+            Finding(
+                code="leans",
+                severity=Severity.CAUTION,
+                text=f"The sensor reads {most:+.1f} degrees of roll: the machine leans, or the "
+                "sensor is mounted askew.",
+                value=abs(most),
+                limit=LEAN_DEG,
+                unit="deg",
+                action="Hold it upright by a plumb line, or shim the sensor.",
+            )
+        )
+    if zero.repeat_deg is not None and zero.repeat_deg > zero.repeat_limit_deg:
+        found.append(
+            Finding(
+                code="standings-differ",
+                severity=Severity.CAUTION,
+                text=f"Standings of one heading differ by {zero.repeat_deg:.2f} degrees, more than "
+                "settling explains: the machine was moved on its marks, or rocks.",
+                value=zero.repeat_deg,
+                limit=zero.repeat_limit_deg,
+                unit="deg",
+                action="Bounce the suspension three times before each standing, bars straight, "
+                "tyres on their marks; repeat.",
+            )
+        )
+    if circumstances.change_k is not None and circumstances.change_k > WARMING_K:
+        found.append(
+            Finding(
+                code="temperature",
+                severity=Severity.CAUTION,
+                text=f"The temperature changed by {circumstances.change_k:.1f} K between the "
+                "standings.",
+                value=circumstances.change_k,
+                limit=WARMING_K,
+                unit="K",
+                action="Repeat when it has settled.",
+            )
+        )
+    return [*found, *_cross_check(used)]
+
+
+def _cross_check(used: Sequence[Standing]) -> list[Finding]:
+    """Pitch channel against accelerometer: both must see the same floor."""
+    turned = [s.reading for s in used if s.heading is Heading.TURNED]
+    first = used[0].reading
+    if first.pitch_from_force or first.force_g is None or not turned:
+        return []
+    last = turned[0]
+    if last.force_g is None:
+        return []
+    by_channel = abs(first.pitch_deg - last.pitch_deg) / 2
+    by_force = abs(_nose_up(first) - _nose_up(last)) / 2
+    apart = abs(by_channel - by_force)
+    if apart <= CROSS_CHECK_DEG:
+        return []
+    return [
+        Finding(
+            code="sensors-disagree",
+            severity=Severity.CAUTION,
+            text=f"Turned round, the pitch channel moved by {2 * by_channel:.2f} degrees and the "
+            f"accelerometer by {2 * by_force:.2f}.",
+            value=apart,
+            limit=CROSS_CHECK_DEG,
+            unit="deg",
+            action="Run 'calib signs': one of the two has a wrong scale or axis.",
+        )
+    ]
+
+
+def _nose_up(reading: TiltReading) -> float:
+    """Pitch of the accelerometer, degrees."""
+    return 0.0 if reading.force_g is None else attitude_of(reading.force_g).nose_up_deg
+
+
+def rider_finding(rider: Rider) -> Finding:
+    """The rider's tilt, beside what is usual."""
+    usual = abs(rider.tilt_deg) <= 6.0  # own choice: twice what soft suspension gives
+    return Finding(
+        code="rider-tilt",
+        severity=Severity.PASS if usual else Severity.CAUTION,
+        text=f"Seated, the nose goes {'up' if rider.tilt_deg >= 0 else 'down'} by "
+        f"{abs(rider.tilt_deg):.1f} degrees (two to three are usual on soft suspension; common "
+        "practice, no source).",
+        value=rider.tilt_deg,
+        limit=6.0,
+        unit="deg",
+        action="" if usual else "Sit as you ride, feet up, on the first marks; repeat.",
+    )
+
+
+def sign_findings(signs: SignsDocument | None, rig: Rig) -> list[Finding]:
+    """Whether the floor's direction rests on a proven sign."""
+    if signs is not None and signs.pitch_sign is not None:
+        return []
+    return [
+        Finding(
+            code="sign-assumed",
+            severity=Severity.PASS,
+            text="Which end of the floor is higher rests on a sign that is not proven yet "
+            f"({rig.tilt.expects or 'nose-up-positive'} assumed); the zero does not.",
+            action="Run 'calib signs'.",
+        )
+    ]

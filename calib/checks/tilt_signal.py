@@ -1,0 +1,178 @@
+"""What is wrong with a tilt signal as such, whatever is made of it: frozen, clipped, not one g."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from calib.store.documents.finding import Finding, Severity
+from calib.tilt.inputs import TiltInputs
+from calib.tilt.series import TiltReading, TiltSeries
+
+GRAVITY_CAUTION: Final = 0.05
+"""How far |g| at rest may be from one. Own choice: twice the worst scale error of common parts
+plus what a bias of 30 mg adds."""
+
+GRAVITY_FAIL: Final = 0.12
+"""Own choice: beyond this it is no longer a sensor's own error, but a wrong scale, a wrong
+range, or a machine that is not at rest."""
+
+CLIPPED_SHARE: Final = 0.98
+"""Own choice: a reading within two per cent of the sensor's range is taken as at its end."""
+
+FROZEN_READINGS: Final = 20
+"""Own choice: as many readings without a single changed digit in any of three axes."""
+
+COARSE_DEG: Final = 0.5
+"""Own choice: a step larger than this is a third of a garage floor's slope."""
+
+
+def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> list[Finding]:
+    """What is wrong with the signal; empty when nothing is.
+
+    Args:
+        series: The readings.
+        inputs: The channels that they came from.
+        ratio: |g| at rest over what it must be; None without an accelerometer.
+    """
+    return [
+        *_frozen(series),
+        *_clipped(series, inputs),
+        *_gravity(ratio),
+        *_coarse(inputs),
+    ]
+
+
+def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
+    """|g| of a rest over what it must be; None without an accelerometer."""
+    if reading.force_g is None:
+        return None
+    return float(np.linalg.norm(reading.force_g)) / inputs.gravity_g
+
+
+def _frozen(series: TiltSeries) -> list[Finding]:
+    """A sensor that says the same thing over and over, to the last digit."""
+    if series.count < FROZEN_READINGS:
+        return []
+    force = series.force_g
+    if force is not None and _longest_repeat(force) >= FROZEN_READINGS:
+        share = _longest_repeat(force) / series.count
+        return [
+            Finding(
+                code="frozen",
+                severity=Severity.FAIL,
+                text=f"The accelerometer repeats one reading to the last digit for "
+                f"{100 * share:.0f} % of the capture: its signal is frozen or unplugged.",
+                value=float(_longest_repeat(force)),
+                limit=float(FROZEN_READINGS),
+                unit="readings",
+                action="Look at its plug and supply, restart the logger, and capture again.",
+            )
+        ]
+    return []
+
+
+def never_changes(series: TiltSeries) -> list[Finding]:
+    """A pitch that keeps one value through a capture in which the machine was moved."""
+    pitch = series.pitch_deg
+    if pitch is None or pitch.size < FROZEN_READINGS or np.ptp(pitch) > 0:
+        return []
+    return [
+        Finding(
+            code="frozen",
+            severity=Severity.FAIL,
+            text="The pitch channel did not change by a single step while the machine was moved: "
+            "its signal is frozen or unplugged.",
+            value=0.0,
+            unit="deg",
+            action="Look at its plug and supply, restart the logger, and capture again.",
+        )
+    ]
+
+
+def _longest_repeat(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> int:
+    """Longest run of readings that are equal in every axis."""
+    same = np.all(values[1:] == values[:-1], axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], same, [False])).astype(np.int8)))
+    runs = edges[1::2] - edges[::2]
+    return int(runs.max()) + 1 if runs.size else 1
+
+
+def _clipped(series: TiltSeries, inputs: TiltInputs) -> list[Finding]:
+    """A sensor, or the logger's converter, at the end of its range."""
+    found = []
+    range_g = inputs.range_g
+    if series.force_g is not None and range_g is not None:
+        largest = float(np.abs(np.median(series.force_g, axis=0)).max())
+        if largest >= CLIPPED_SHARE * range_g:
+            found.append(_clip_finding(largest, range_g, "g"))
+    limits = inputs.pitch_limits_deg()
+    if series.pitch_deg is not None and limits is not None:
+        low, high = limits
+        edge = (1 - CLIPPED_SHARE) * (high - low)
+        for end, beyond in ((low, series.pitch_deg <= low + edge / 20),
+                            (high, series.pitch_deg >= high - edge / 20)):  # fmt: skip
+            if np.mean(beyond) > 0.01:
+                found.append(_clip_finding(end, end, "deg"))
+    return found
+
+
+def _clip_finding(value: float, limit: float, unit: str) -> Finding:
+    return Finding(
+        code="clipped",
+        severity=Severity.FAIL,
+        text=f"The tilt sensor is at the end of its range ({value:.2f} {unit}): what lies beyond "
+        "is cut off.",
+        value=value,
+        limit=limit,
+        unit=unit,
+        action="Set a larger range or fit a divider, write it in the rig file, capture again.",
+    )
+
+
+def _gravity(ratio: float | None) -> list[Finding]:
+    """|g| that is not one."""
+    if ratio is None or abs(ratio - 1) <= GRAVITY_CAUTION:
+        return []
+    if abs(ratio - 1) <= GRAVITY_FAIL:
+        return [
+            Finding(
+                code="gravity",
+                severity=Severity.CAUTION,
+                text=f"At rest the accelerometer shows {ratio:.3f} of the gravity that it must "
+                "show.",
+                value=ratio,
+                limit=1 + GRAVITY_CAUTION,
+                action="True it with 'calib poses' before it is mounted.",
+            )
+        ]
+    return [
+        Finding(
+            code="gravity",
+            severity=Severity.FAIL,
+            text=f"At rest the accelerometer shows {ratio:.3f} of the gravity that it must show: "
+            "the machine was not at rest, or unit, counts per g or range are wrong.",
+            value=ratio,
+            limit=1 + GRAVITY_FAIL,
+            action="Check its unit and counts_per_g in the rig file, and its range.",
+        )
+    ]
+
+
+def _coarse(inputs: TiltInputs) -> list[Finding]:
+    """A reading in steps too coarse for a zero."""
+    step_deg = inputs.step_deg()
+    if step_deg <= COARSE_DEG:
+        return []
+    return [
+        Finding(
+            code="coarse",
+            severity=Severity.CAUTION,
+            text=f"One step of the reading is {step_deg:.2f} degrees.",
+            value=step_deg,
+            limit=COARSE_DEG,
+            unit="deg",
+            action="Use a converter with more bits, or a sensor with more volts a degree.",
+        )
+    ]

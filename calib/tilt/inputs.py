@@ -1,0 +1,218 @@
+"""The tilt channels of a rig: which columns they are, and their readings in degrees and g."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from calib.errors import UsageError
+from calib.store.capture import Capture
+from calib.store.columns import column_index
+from calib.store.conversion import STANDARD_GRAVITY_M_S2, base_unit, rails, step, to_base
+from calib.store.rig import Channel, Rig, Role
+from calib.store.samples import EventKind
+from calib.store.text import neutral
+from calib.tilt.gravity import normal_gravity_m_s2
+from calib.tilt.series import TiltSeries
+
+Array = npt.NDArray[np.float64]
+
+_ACCEL: tuple[Role, ...] = ("accel-x", "accel-y", "accel-z")
+_ANGLES: tuple[Role, ...] = ("pitch", "roll")
+
+
+@dataclass(frozen=True)
+class TiltInputs:
+    """The tilt channels that a line carries.
+
+    Attributes:
+        rig: The rig file.
+        places: Channel name and column place by role.
+    """
+
+    rig: Rig
+    places: dict[Role, tuple[str, int]]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the channels, in the order of their roles."""
+        return tuple(name for name, _ in self.places.values())
+
+    @property
+    def pitch_name(self) -> str | None:
+        """Name of the angle channel that is judged; None where the accelerometer is."""
+        place = self.places.get("pitch")
+        return None if place is None else place[0]
+
+    @property
+    def has_force(self) -> bool:
+        """Whether there is a three-axis accelerometer."""
+        return all(role in self.places for role in _ACCEL)
+
+    @property
+    def range_g(self) -> float | None:
+        """Largest force, g, that every axis can show; None where the rig file does not say."""
+        ranges = [self._channel(role).range_g for role in _ACCEL if role in self.places]
+        known = [r for r in ranges if r is not None]
+        return min(known) if known else None
+
+    @property
+    def gravity_g(self) -> float:
+        """What |g| at rest must be, in g: normal gravity for a sensor that sends m/s², else 1.
+
+        Source: a sensor in g or counts is scaled by its maker to local gravity, whatever it is
+        (common practice); one in m/s² says what it means.
+        """
+        latitude_deg = self.rig.tilt.latitude_deg
+        if not self.has_force or latitude_deg is None or self._channel("accel-z").unit != "m/s2":
+            return 1.0
+        return normal_gravity_m_s2(latitude_deg) / STANDARD_GRAVITY_M_S2
+
+    def step_deg(self) -> float:
+        """Step of the pitch reading, degrees; 0 where the rig file does not say."""
+        if "pitch" in self.places:
+            channel = self._channel("pitch")
+            width = step(channel) or 0.0
+            return abs(width / (channel.sensitivity_V_per_deg or 1.0))
+        if not self.has_force:
+            return 0.0
+        return float(np.degrees(step(self._channel("accel-x")) or 0.0))
+
+    def pitch_limits_deg(self) -> tuple[float, float] | None:
+        """Lowest and highest pitch, degrees, that the converter can give; None if unknown."""
+        if "pitch" not in self.places:
+            return None
+        channel = self._channel("pitch")
+        ends = rails(channel)
+        if ends is None:
+            return None
+        low, high = sorted(float(_angle(channel, np.array(end))) for end in ends)
+        return low, high
+
+    def series(self, values: Array, rate_hz: float, breaks: Sequence[int] = ()) -> TiltSeries:
+        """Readings in degrees and g.
+
+        Args:
+            values: Numbers as received, one column per column of the line, shape (n, columns).
+            rate_hz: Readings per second.
+            breaks: Indices of readings before which some are missing.
+        """
+        return TiltSeries(
+            rate_hz=rate_hz,
+            pitch_deg=self._angle_of("pitch", values),
+            roll_deg=self._angle_of("roll", values),
+            force_g=self._force(values),
+            temperature_degC=self._temperature(values),
+            breaks=tuple(breaks),
+        )
+
+    def _channel(self, role: Role) -> Channel:
+        return self.rig.channels[self.places[role][0]]
+
+    def _angle_of(self, role: Role, values: Array) -> Array | None:
+        if role not in self.places:
+            return None
+        channel = self._channel(role)
+        return _angle(channel, to_base(channel, values[:, self.places[role][1]]))
+
+    def _force(self, values: Array) -> Array | None:
+        if not self.has_force:
+            return None
+        force = np.column_stack(
+            [to_base(self._channel(role), values[:, self.places[role][1]]) for role in _ACCEL]
+        )
+        truing = self.rig.tilt.truing
+        if truing is None:
+            return force
+        trued: Array = (force - np.array(truing.bias)) @ np.array(truing.matrix).T
+        return trued
+
+    def _temperature(self, values: Array) -> Array | None:
+        if "ambient" not in self.places:
+            return None
+        return to_base(self._channel("ambient"), values[:, self.places["ambient"][1]])
+
+
+def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
+    """The tilt channels that a line carries.
+
+    Args:
+        rig: The rig file.
+        columns: Names of the line's columns.
+
+    Raises:
+        UsageError: There is neither a pitch channel nor a whole accelerometer, or one whose unit
+            gives no angle or force.
+    """
+    places: dict[Role, tuple[str, int]] = {}
+    for role in (*_ANGLES, *_ACCEL):
+        for name, channel in rig.with_role(role).items():
+            place = column_index(columns, channel.column)
+            if place is not None:
+                _refuse_unit(rig, name, channel)
+                places.setdefault(role, (name, place))
+    partial = [role for role in _ACCEL if role in places]
+    if len(partial) < len(_ACCEL):
+        for role in partial:
+            del places[role]
+    if "pitch" not in places and "accel-x" not in places:
+        raise UsageError(
+            f"{rig.path} names no tilt sensor that this line carries: neither a channel with role "
+            f"'pitch' nor all of 'accel-x', 'accel-y', 'accel-z'"
+            + (f" (only {', '.join(partial)})" if partial else "")
+            + ".",
+            "Give the roles in the rig file, or type what the controller shows (--shown-level).",
+        )
+    for name, channel in rig.with_role("ambient").items():
+        place = column_index(columns, channel.column)
+        if place is not None and base_unit(channel) == "degC":
+            places["ambient"] = (name, place)
+    return TiltInputs(rig, places)
+
+
+def tilt_channels(rig: Rig) -> tuple[str, ...]:
+    """Names of all channels on which tilt evidence rests, whatever a line carries."""
+    return tuple(rig.with_role(*_ANGLES, *_ACCEL))
+
+
+def series_of(capture: Capture, rig: Rig) -> tuple[TiltInputs, TiltSeries]:
+    """The tilt readings of a capture, with its gaps as breaks.
+
+    Raises:
+        UsageError: As `find_inputs`.
+    """
+    inputs = find_inputs(rig, capture.columns)
+    values = np.column_stack([capture.values[name] for name in capture.columns])
+    broken = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
+    at = [event.time_s for event in capture.events if event.kind in broken]
+    breaks = np.searchsorted(capture.time_s, at, side="right")
+    return inputs, inputs.series(values, capture.rate_hz or 1.0, [int(b) for b in breaks])
+
+
+def _angle(channel: Channel, base: Array) -> Array:
+    """Degrees of a reading in the channel's base unit."""
+    if base_unit(channel) == "V":
+        zero_V, slope = channel.zero_V or 0.0, channel.sensitivity_V_per_deg or 1.0
+        return (base - zero_V) / slope
+    return base
+
+
+def _refuse_unit(rig: Rig, name: str, channel: Channel) -> None:
+    """Refuse a tilt channel whose unit gives neither an angle nor a force."""
+    unit, wanted = base_unit(channel), "deg" if channel.role in _ANGLES else "g"
+    if unit == wanted:
+        return
+    if channel.role in _ANGLES and unit == "V":
+        if channel.sensitivity_V_per_deg:
+            return
+        key = "sensitivity_V_per_deg"
+    else:
+        key = "counts_per_g" if channel.unit == "count" else "unit"
+    raise UsageError(
+        f"{rig.path}: channel {neutral(name)!r} has role {channel.role!r} and unit "
+        f"{channel.unit!r}, which gives no {'angle' if wanted == 'deg' else 'force'}.",
+        f"Give '{key}' for it in the rig file.",
+    )
