@@ -1,0 +1,150 @@
+"""From still poses in the hand to an accelerometer's truing, its findings and its document."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from calib.checks.capture import capture_findings
+from calib.errors import UsageError
+from calib.store.capture import Capture
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.poses import PosesDocument, Vector
+from calib.store.rig import Rig
+from calib.tilt.inputs import TiltInputs, series_of
+from calib.tilt.poses import Claim, Truing, fit_truing
+from calib.tilt.series import TiltSeries, reading_of, rests_of
+
+Array = npt.NDArray[np.float64]
+
+MOST_RMS_G: Final = 0.01
+"""Root mean square of |g| - 1 after truing, g. Own choice: 0.6 degrees; beyond it the poses were
+not still, or the sensor is not linear."""
+
+
+def judge_poses(
+    capture: Capture, rig: Rig, cautions: tuple[str, ...]
+) -> tuple[PosesDocument, Truing]:
+    """The document of a truing, and the truing itself.
+
+    Args:
+        capture: Many poses, each still for some seconds.
+        rig: What the columns are; an earlier truing in it is not applied.
+        cautions: The usual cautions of the flow.
+
+    Raises:
+        UsageError: The rig file has no whole accelerometer.
+    """
+    inputs, series = series_of(capture, without_truing(rig))
+    if series.force_g is None:
+        raise UsageError(
+            f"{rig.path} has no whole accelerometer (accel-x, accel-y, accel-z) to true.",
+            "Give the three roles in the rig file.",
+        )
+    fitted = fit_truing(pose_means(series, inputs))
+    # the rig file's bias is in g of the sensor's unit, whatever gravity is here
+    truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)
+    findings = [*capture_findings(capture), _claim_finding(truing), *_fit_findings(truing)]
+    return (
+        PosesDocument(
+            verdict=worst(finding.severity for finding in findings),
+            findings=tuple(findings),
+            cautions=cautions,
+            capture=capture.ref(),
+            claim=truing.claim.value,
+            bias=None if truing.claim is Claim.NONE else _vector(truing.bias_g),
+            matrix=_matrix(truing),
+            u=None if truing.claim is Claim.NONE else float(truing.u_bias_g.max()),
+            poses=truing.poses,
+            distinct=truing.distinct,
+            rms_g=truing.rms_g if truing.poses else None,
+            raw_rms_g=truing.raw_rms_g if truing.poses else None,
+            u_scale=float(truing.u_matrix.max()) if truing.claim is Claim.FULL else None,
+        ),
+        truing,
+    )
+
+
+def without_truing(rig: Rig) -> Rig:
+    """The rig as it was before its accelerometer was trued."""
+    return msgspec.structs.replace(rig, tilt=msgspec.structs.replace(rig.tilt, truing=None))
+
+
+def pose_means(series: TiltSeries, inputs: TiltInputs) -> Array:
+    """Mean force of each still pose, in units of what |g| must be, shape (poses, 3)."""
+    means = [reading_of(series, still).force_g for still in rests_of(series).stretches]
+    kept = [mean / inputs.gravity_g for mean in means if mean is not None]
+    return np.array(kept).reshape(-1, 3)
+
+
+def _vector(values: Array) -> Vector:
+    x, y, z = (float(value) for value in values)
+    return x, y, z
+
+
+def _matrix(truing: Truing) -> tuple[Vector, Vector, Vector] | None:
+    if truing.claim is not Claim.FULL:
+        return None
+    x, y, z = (_vector(row) for row in truing.matrix)
+    return x, y, z
+
+
+def _claim_finding(truing: Truing) -> Finding:
+    """What the poses support."""
+    if truing.claim is Claim.FULL:
+        return Finding(
+            code="trued",
+            severity=Severity.PASS,
+            text=f"{truing.distinct} different poses give bias (± {_bias_u(truing):.4f} g), scale "
+            "and cross-axis of all three axes.",
+            value=float(truing.distinct),
+            unit="poses",
+        )
+    if truing.claim is Claim.BIAS:
+        return Finding(
+            code="bias-only",
+            severity=Severity.CAUTION,
+            text=f"{truing.distinct} different poses give the bias alone (± "
+            f"{_bias_u(truing):.4f} g); the scale is left as it was.",
+            value=float(truing.distinct),
+            unit="poses",
+            action="Add poses on other faces and askew: twelve different ones give the scale too.",
+        )
+    return Finding(
+        code="poses-too-few",
+        severity=Severity.UNKNOWN,
+        text=f"{truing.poses} still poses, {truing.distinct} of them different: too few or too "
+        "alike to claim anything.",
+        value=float(truing.distinct),
+        limit=12.0,
+        unit="poses",
+        action="Rest the sensor on all six faces of a box and askew against a wall, three seconds "
+        "each, not held in the air.",
+    )
+
+
+def _bias_u(truing: Truing) -> float:
+    return 2 * float(truing.u_bias_g.max())
+
+
+def _fit_findings(truing: Truing) -> list[Finding]:
+    """How well |g| is one afterwards."""
+    if truing.claim is Claim.NONE:
+        return []
+    good = truing.rms_g <= MOST_RMS_G
+    return [
+        Finding(
+            code="residual",
+            severity=Severity.PASS if good else Severity.CAUTION,
+            text=f"|g| is one within {truing.rms_g:.4f} g in all poses "
+            f"(before: {truing.raw_rms_g:.4f} g).",
+            value=truing.rms_g,
+            limit=MOST_RMS_G,
+            unit="g",
+            action="" if good else "Rest the sensor, do not hold it; repeat.",
+        )
+    ]

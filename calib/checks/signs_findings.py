@@ -1,0 +1,264 @@
+"""What the poses of the machine say of a tilt sensor's sign, axis, scale and mounting."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.signs import Convention
+from calib.tilt.signs import Pose, Signs
+
+SCALE_TOLERANCE: Final = 0.10
+"""How far measured over expected angle may be from one. Common practice, no source: springs move
+a block's angle by a tenth."""
+
+SCALE_AGAINST_ACCELEROMETER: Final = 0.06
+"""The same against an accelerometer in the same pose. Own choice: springs do not enter, two
+ordinary sensors' scales do."""
+
+CROSS_PASS: Final = 0.10
+"""Share of a lean that may show as pitch. Own choice: one degree in a lean of ten."""
+
+CROSS_FAIL: Final = 0.35
+"""Own choice: a sensor turned by more than twenty degrees answers to another axis."""
+
+LEAST_LEAN_DEG: Final = 4.0
+"""Own choice: below this a lean is not told from the hand that holds the machine."""
+
+_RADIAN: Final = math.pi / 180
+
+
+def sign_findings(signs: Signs, expects: Convention | None, lead: str) -> list[Finding]:
+    """The sign: proven, reversed, contradicted or open."""
+    if signs.contradiction:
+        return [
+            Finding(
+                code="sign-contradiction",
+                severity=Severity.FAIL,
+                text=f"{lead} moved the same way with the front raised and with the rear raised.",
+                action="One of the two poses was not what it was called: repeat both.",
+            )
+        ]
+    if signs.pitch_sign is None:
+        return [_unproven(signs, lead)]
+    seen = "nose-up-positive" if signs.pitch_sign > 0 else "nose-down-positive"
+    moved = signs.changes[Pose.FRONT_RAISED].pitch_deg
+    text = f"Nose raised by {signs.expected.angle_deg:.1f} degrees: {lead.lower()} went " + (
+        f"{'up' if moved > 0 else 'down'} by {abs(moved):.1f}, so it is {_words(seen)}"
+    )
+    if expects is None:
+        return [
+            Finding(
+                code="expects-unknown",
+                severity=Severity.UNKNOWN,
+                text=f"{text}. Which way the controller expects is not known.",
+                value=moved,
+                unit="deg",
+                action="Look it up in the maker's manual and give it with --expects.",
+            )
+        ]
+    if seen == expects:
+        return [
+            Finding(
+                code="sign",
+                severity=Severity.PASS,
+                text=f"{text}, as the controller expects.",
+                value=moved,
+                limit=signs.expected.angle_deg,
+                unit="deg",
+            )
+        ]
+    return [
+        Finding(
+            code="sign-reversed",
+            severity=Severity.FAIL,
+            text=f"{text}; the controller expects {_words(expects)}. The aid would let the "
+            "nose rise, and cut power when it falls.",
+            value=moved,
+            limit=signs.expected.angle_deg,
+            unit="deg",
+            action="Turn the sensor half round about the upright axis, or set the controller to "
+            "the other sign; then prove it again.",
+        )
+    ]
+
+
+def _words(convention: str) -> str:
+    """A convention in words."""
+    return convention.replace("-positive", " positive").replace("nose-", "nose ")
+
+
+def _unproven(signs: Signs, lead: str) -> Finding:
+    """No sign, and why."""
+    front = signs.changes.get(Pose.FRONT_RAISED)
+    if front is None:
+        return Finding(
+            code="sign-unproven",
+            severity=Severity.UNKNOWN,
+            text="The nose was never raised, so no sign is proven.",
+            limit=signs.expected.angle_deg,
+            unit="deg",
+            action="Roll the front wheel up a wedge onto a plank, rear chocked, and capture.",
+        )
+    return Finding(
+        code="sign-unproven",
+        severity=Severity.FAIL,
+        text=f"{lead} moved by {front.pitch_deg:+.2f} degrees when the nose was raised by "
+        f"{signs.expected.angle_deg:.1f}: no sign is proven.",
+        value=front.pitch_deg,
+        limit=signs.expected.angle_deg,
+        unit="deg",
+        action="See axis and scale below; or the pose was not taken.",
+    )
+
+
+def pose_findings(signs: Signs) -> list[Finding]:
+    """Poses that look like level."""
+    found = []
+    for pose in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT):
+        change = signs.changes.get(pose)
+        if change is None:
+            continue
+        lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
+        if lean is not None and abs(lean) < LEAST_LEAN_DEG:
+            found.append(
+                Finding(
+                    code="pose-missing",
+                    severity=Severity.UNKNOWN,
+                    text=f"'{pose.value}' turned the machine by {abs(lean):.1f} degrees only.",
+                    value=abs(lean),
+                    limit=LEAST_LEAN_DEG,
+                    unit="deg",
+                    action="Lean it by about ten degrees, by hand on the frame, and hold.",
+                )
+            )
+    front, rear = signs.changes.get(Pose.FRONT_RAISED), signs.changes.get(Pose.REAR_RAISED)
+    if front is not None and rear is not None and front == rear:
+        found.append(
+            Finding(
+                code="pose-repeated",
+                severity=Severity.UNKNOWN,
+                text="Front raised and rear raised are the same readings: one pose was given "
+                "twice.",
+                action="Capture each pose for itself.",
+            )
+        )
+    return found
+
+
+def axis_findings(signs: Signs, lead: str) -> list[Finding]:
+    """Whether pitch answers to the nose alone."""
+    if signs.follows_roll:
+        return [
+            Finding(
+                code="axis",
+                severity=Severity.FAIL,
+                text="The raised nose moved the roll and not the pitch: the axes are exchanged, "
+                "or the sensor is turned a quarter.",
+                value=signs.changes[Pose.FRONT_RAISED].pitch_deg,
+                limit=signs.expected.angle_deg,
+                unit="deg",
+                action="Turn the sensor so that its pitch axis lies across the machine.",
+            )
+        ]
+    share = signs.cross_share
+    if share is None:
+        return [
+            Finding(
+                code="axis-unproven",
+                severity=Severity.UNKNOWN,
+                text="The machine was never leaned, so it is not known whether pitch answers to "
+                "lean.",
+                action="Lean it by about ten degrees to each side, by hand on the frame.",
+            )
+        ]
+    percent = 100 * share
+    if share <= CROSS_PASS:
+        severity, code = Severity.PASS, "axis"
+        action = ""
+    elif share <= CROSS_FAIL:
+        severity, code = Severity.CAUTION, "axis-yawed"
+        action = "Turn the sensor square to the machine about the upright axis."
+    else:
+        severity, code = Severity.FAIL, "axis-yawed"
+        action = "Turn the sensor so that its pitch axis lies across the machine."
+    return [
+        Finding(
+            code=code,
+            severity=severity,
+            text=f"{percent:.0f} % of a lean shows as pitch" + _yaw_words(signs, lead),
+            value=percent,
+            limit=100 * CROSS_PASS,
+            unit="%",
+            action=action,
+        )
+    ]
+
+
+def _yaw_words(signs: Signs, lead: str) -> str:
+    """How far the sensor is turned, in words."""
+    if signs.yaw_deg is None or abs(signs.yaw_deg) < 1:
+        return f" of {lead.lower()}."
+    way = "left" if signs.yaw_deg > 0 else "right"
+    return f": the sensor is turned {abs(signs.yaw_deg):.0f} degrees to the {way}."
+
+
+def scale_findings(signs: Signs, lead: str) -> list[Finding]:
+    """Measured over expected angle."""
+    ratio = signs.scale_ratio
+    if ratio is None or signs.scale_u is None:
+        return []
+    for factor, text in (
+        (_RADIAN, "pi/180 of what it must: the column is in radians, and the rig file says "
+         "degrees."),
+        (1 / _RADIAN, "180/pi of what it must: the column is in degrees, and the rig file says "
+         "radians."),
+    ):  # fmt: skip
+        if abs(ratio / factor - 1) < 0.2:
+            return [_scale_finding(ratio, Severity.FAIL, f"{lead} moves by {text}", _UNIT_ACTION)]
+    own = signs.against == "accelerometer"
+    tolerance = SCALE_AGAINST_ACCELEROMETER if own else SCALE_TOLERANCE
+    off = abs(ratio - 1)
+    text = f"{lead} moves by {ratio:.2f} of what the {signs.against} says"
+    if off <= tolerance:
+        return [_scale_finding(ratio, Severity.PASS, f"{text}.", "")]
+    if off <= tolerance + 2 * signs.scale_u:
+        return [
+            _scale_finding(
+                ratio,
+                Severity.CAUTION,
+                f"{text}: springs alone may do that, or the scale is off.",
+                "Take a plank twice as high, and raise front and rear.",
+            )
+        ]
+    return [_scale_finding(ratio, Severity.FAIL, f"{text}: its scale is wrong.", _SCALE_ACTION)]
+
+
+_UNIT_ACTION: Final = "Mend 'unit' in the rig file."
+_SCALE_ACTION: Final = (
+    "Check volts a degree (or counts per g) in the rig file, block and wheelbase."
+)
+
+
+def _scale_finding(ratio: float, severity: Severity, text: str, action: str) -> Finding:
+    return Finding(
+        code="scale", severity=severity, text=text, value=ratio, limit=1.0, action=action
+    )
+
+
+def mounting_findings(signs: Signs) -> list[Finding]:
+    """A mounting that is not as the rig file says, in words."""
+    mounting = signs.mounting
+    if mounting is None or mounting.right:
+        return []
+    return [
+        Finding(
+            code="mounting",
+            severity=Severity.FAIL,
+            text=f"Accelerometer: {mounting.text}.",
+            value=mounting.rest_deg,
+            unit="deg",
+            action=mounting.remedy,
+        )
+    ]

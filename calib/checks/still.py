@@ -1,0 +1,224 @@
+"""From a long rest to how long to average and how far a channel wanders, and its document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from calib.checks.capture import capture_findings
+from calib.store.capture import Capture
+from calib.store.columns import in_base_unit
+from calib.store.conversion import base_unit
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.still import StillDocument
+from calib.store.rig import Rig
+from calib.tilt.allan import AllanCurve, allan_curve
+from calib.tilt.attitude import nose_up_deg
+from calib.tilt.inputs import series_of
+from calib.tilt.lag import step_lag
+from calib.tilt.stillness import find_rests
+
+Array = npt.NDArray[np.float64]
+
+LEAST_S: Final = 30.0
+"""Shortest rest that says anything, s. Own choice: four clusters of some seconds."""
+
+DRIFT_SPAN_S: Final = 240.0
+"""Shortest rest, s, from which an hour is foretold. Own choice: a fifteenth of it."""
+
+WANTED_DEG: Final = 0.02
+"""Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
+
+MOST_DRIFT_DEG_H: Final = 1.0
+"""Drift in an hour, degrees, above which a zero does not last a ride. Own choice: a garage
+floor's slope."""
+
+MOST_NOISE_DEG: Final = 1.0
+"""Standard deviation of single readings, degrees. Own choice: three of them are the margin that
+a starting angle needs."""
+
+
+@dataclass(frozen=True)
+class _Rest:
+    """The longest rest of a channel."""
+
+    reading: Array
+    hold_s: float
+
+
+def judge_still(
+    capture: Capture, rig: Rig, channel: str | None, cautions: tuple[str, ...]
+) -> StillDocument:
+    """The document of a long rest.
+
+    Args:
+        capture: The rest.
+        rig: What the columns are.
+        channel: The channel; None for the pitch of the tilt sensor.
+        cautions: The usual cautions of the flow.
+
+    Raises:
+        UsageError: There is no such channel, or no tilt sensor.
+    """
+    reading, unit, lag_s = _reading(capture, rig, channel)
+    rate_hz = capture.rate_hz or 1.0
+    findings = list(capture_findings(capture))
+    rest = _longest_rest(reading, rate_hz)
+    if rest is None or rest.hold_s < LEAST_S:
+        held = 0.0 if rest is None else rest.hold_s
+        findings.append(_too_short(held))
+        return StillDocument(
+            verdict=worst(f.severity for f in findings),
+            findings=tuple(findings),
+            cautions=cautions,
+            capture=capture.ref(),
+            channel=channel,
+            unit=unit,
+            hold_s=held,
+            lag_s=lag_s,
+        )
+    curve = allan_curve(rest.reading, rate_hz)
+    slope, slope_u = _drift_per_h(rest, rate_hz)
+    noise = float(np.std(np.diff(rest.reading)) / np.sqrt(2))
+    noise = max(noise, float(np.std(rest.reading - _smooth(rest.reading, rate_hz))))
+    findings += _findings(curve, unit, noise, slope, slope_u)
+    return StillDocument(
+        verdict=worst(f.severity for f in findings),
+        findings=tuple(findings),
+        cautions=cautions,
+        capture=capture.ref(),
+        channel=channel,
+        tau_s=tuple(curve.tau_s.tolist()),
+        sigma=tuple(curve.sigma.tolist()),
+        average_s=_average_s(curve, unit),
+        drift_per_h=slope,
+        drift_u_per_h=slope_u,
+        unit=unit,
+        noise=noise,
+        hold_s=rest.hold_s,
+        lag_s=lag_s,
+    )
+
+
+def _reading(capture: Capture, rig: Rig, channel: str | None) -> tuple[Array, str, float | None]:
+    """The channel's readings, their unit, and the pitch's lag behind the accelerometer."""
+    if channel is not None and rig.channel(channel).role not in ("pitch", "roll"):
+        return in_base_unit(capture, rig, channel), base_unit(rig.channel(channel)), None
+    _, series = series_of(capture, rig)
+    lag = None
+    if series.pitch_deg is not None and series.force_g is not None:
+        lag = step_lag(series.pitch_deg, nose_up_deg(series.force_g), series.rate_hz)
+    roll = channel is not None and rig.channel(channel).role == "roll"
+    reading = series.reported_roll_deg if roll else series.reported_pitch_deg
+    values = np.empty(0) if reading is None else reading
+    return values, "deg", None if lag is None else lag.lag_s
+
+
+def _longest_rest(reading: Array, rate_hz: float) -> _Rest | None:
+    """The longest rest; the largest unrest allowed follows from the readings themselves."""
+    spread = float(np.quantile(np.abs(reading - np.median(reading)), 0.5)) if reading.size else 0
+    limit = max(20.0 * spread, 1e-12)
+    still = find_rests(reading[:, None], rate_hz, most_unrest=limit, least_s=2.0).longest()
+    if still is None:
+        return None
+    return _Rest(reading[still.start : still.stop], still.count / rate_hz)
+
+
+def _smooth(reading: Array, rate_hz: float) -> Array:
+    """Running mean over two seconds, to take drift out of the noise."""
+    window = max(1, min(reading.size, round(2 * rate_hz)))
+    padded = np.pad(reading, (window // 2, window - 1 - window // 2), mode="edge")
+    smooth: Array = np.convolve(padded, np.ones(window) / window, mode="valid")
+    return smooth
+
+
+def _drift_per_h(rest: _Rest, rate_hz: float) -> tuple[float | None, float | None]:
+    """Straight-line drift in an hour and its standard uncertainty; None when too short.
+
+    Source: least squares over the means of sixteen equal parts, so that correlation within a part
+    does not flatter the uncertainty.
+    """
+    if rest.hold_s < DRIFT_SPAN_S:
+        return None, None
+    parts = 16
+    length = rest.reading.size // parts
+    means = rest.reading[: parts * length].reshape(parts, length).mean(axis=1)
+    hours = (np.arange(parts) + 0.5) * length / rate_hz / 3600.0
+    centred = hours - hours.mean()
+    slope = float(centred @ means / (centred @ centred))
+    residual = means - means.mean() - slope * centred
+    u = float(np.sqrt(residual @ residual / (parts - 2) / (centred @ centred)))
+    return slope, u
+
+
+def _average_s(curve: AllanCurve, unit: str) -> float | None:
+    """How long to average: to the wanted noise of an angle, else to the curve's lowest point."""
+    reached = curve.time_to_reach_s(WANTED_DEG) if unit == "deg" else None
+    return curve.best()[0] if reached is None else reached
+
+
+def _too_short(held_s: float) -> Finding:
+    return Finding(
+        code="rest-too-short",
+        severity=Severity.UNKNOWN,
+        text=f"The longest rest lasted {held_s:.0f} s: too short to say how it wanders.",
+        value=held_s,
+        limit=LEAST_S,
+        unit="s",
+        action="Leave it alone for ten minutes, nobody near it, and capture again.",
+    )
+
+
+def _findings(
+    curve: AllanCurve, unit: str, noise: float, slope: float | None, slope_u: float | None
+) -> list[Finding]:
+    """Noise, averaging and drift."""
+    best_s, best = curve.best()
+    found = [
+        Finding(
+            code="noise",
+            severity=Severity.PASS
+            if unit != "deg" or noise <= MOST_NOISE_DEG
+            else Severity.CAUTION,
+            text=f"Single readings scatter by {noise:.3g} {unit}; the quietest average is "
+            f"{best_s:.3g} s long and scatters by {best:.2g} {unit}.",
+            value=noise,
+            limit=MOST_NOISE_DEG if unit == "deg" else None,
+            unit=unit,
+        )
+    ]
+    if slope is None or slope_u is None:
+        found.append(
+            Finding(
+                code="drift-unknown",
+                severity=Severity.UNKNOWN,
+                text=f"The rest is too short to foretell an hour (at least {DRIFT_SPAN_S:.0f} s).",
+                limit=DRIFT_SPAN_S,
+                unit="s",
+                action="Leave it alone for ten minutes and capture again.",
+            )
+        )
+    elif unit == "deg":
+        found.append(_drift_finding(slope, slope_u))
+    return found
+
+
+def _drift_finding(slope: float, slope_u: float) -> Finding:
+    """Drift of an angle against what a ride allows."""
+    sure = abs(slope) - 2 * slope_u > MOST_DRIFT_DEG_H
+    maybe = abs(slope) + 2 * slope_u > MOST_DRIFT_DEG_H
+    severity = Severity.FAIL if sure else Severity.UNKNOWN if maybe else Severity.PASS
+    return Finding(
+        code="drift",
+        severity=severity,
+        text=f"It drifts by {slope:+.2f} ± {2 * slope_u:.2f} degrees in an hour.",
+        value=slope,
+        limit=MOST_DRIFT_DEG_H,
+        unit="deg/h",
+        action=""
+        if severity is Severity.PASS
+        else "Let it warm up for twenty minutes and capture ten minutes of rest again.",
+    )

@@ -1,0 +1,220 @@
+"""The gate: whether a tilt-based aid may be trusted, from the evidence on file, with reasons.
+
+Anything missing, stale or odd gives `unknown` or worse, and only `pass` in every required piece
+of evidence is trust. What it says of the machine is: inputs proven; the aid itself is not tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, TypeVar
+
+from calib.checks.trust_angles import end_evidence, start_evidence
+from calib.checks.trust_evidence import (
+    axis_evidence,
+    loss_evidence,
+    noise_evidence,
+    rider_evidence,
+    scale_evidence,
+    sign_evidence,
+    surge_evidence,
+    zero_evidence,
+)
+from calib.store.documents.finding import Document, Finding, Severity, worst
+from calib.store.documents.level import LevelDocument
+from calib.store.documents.note import NoteDocument
+from calib.store.documents.signs import SignsDocument
+from calib.store.documents.still import StillDocument
+from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.trust import Evidence, TrustDocument
+from calib.store.records import Record, inputs_hash, latest
+from calib.store.rig import Rig
+from calib.tilt.inputs import tilt_channels
+
+D = TypeVar("D", bound=Document)
+
+STALE_AFTER_DAYS: Final = 30.0
+"""The design's own figure: evidence older than this is stale."""
+
+STATEMENT: Final = "Inputs proven; the aid itself is not tested."
+
+CLIMB: Final = (
+    "The aid's angle is against gravity, not the ground: it acts on any climb steeper than the "
+    "angle at which it starts."
+)
+
+
+@dataclass(frozen=True)
+class OnFile:
+    """The newest document of a kind, how old it is, and why it no longer counts.
+
+    Attributes:
+        document: The document; None where there is none.
+        age_h: Hours since it was made; None where there is none.
+        stale: Why it no longer counts; empty while it does.
+    """
+
+    document: Document | None
+    age_h: float | None = None
+    stale: str = ""
+
+
+def judge_trust(
+    records: Sequence[Record], rig: Rig, now: datetime, cautions: tuple[str, ...]
+) -> TrustDocument:
+    """The gate's document.
+
+    Args:
+        records: All records of this rig, oldest first.
+        rig: The rig file as it is now, with the person's answers under [tilt].
+        now: The time, with its UTC offset.
+        cautions: The usual cautions.
+    """
+    file = _Shelf(records, rig, now)
+    zero = file.newest(LevelDocument, _claims_zero)
+    signs = file.newest(SignsDocument)
+    rider = file.newest(LevelDocument, _has_rider)
+    surge = file.newest(SurgeDocument)
+    still = file.newest(StillDocument, _is_of_tilt)
+    evidence = (
+        _fresh("zero", zero, zero_evidence(_as(zero, LevelDocument), rig)),
+        _fresh("sign", signs, sign_evidence(_as(signs, SignsDocument), rig)),
+        _fresh("axis", signs, axis_evidence(_as(signs, SignsDocument))),
+        _fresh("scale", signs, scale_evidence(_as(signs, SignsDocument))),
+        _fresh("rider's tilt", rider, rider_evidence(_as(rider, LevelDocument))),
+        _fresh(
+            "surge",
+            surge,
+            surge_evidence(_as(surge, SurgeDocument), _as(signs, SignsDocument), rig),
+        ),
+        _fresh("noise and drift", still, noise_evidence(_as(still, StillDocument))),
+        loss_evidence(rig),
+        start_evidence(
+            _as(zero, LevelDocument),
+            _as(rider, LevelDocument),
+            _as(surge, SurgeDocument),
+            _as(still, StillDocument),
+            rig,
+        ),
+        end_evidence(_as(zero, LevelDocument), rig),
+    )
+    trusted = all(item.verdict is Severity.PASS for item in evidence)
+    return TrustDocument(
+        verdict=Severity.PASS if trusted else _refusal(evidence),
+        findings=tuple(_finding(item) for item in evidence),
+        cautions=(*cautions, CLIMB),
+        trusted=trusted,
+        evidence=evidence,
+        statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",
+    )
+
+
+def _refusal(evidence: Sequence[Evidence]) -> Severity:
+    """The verdict of a gate that stays shut: a caution is not trust, so at best unknown."""
+    found = worst(item.verdict for item in evidence)
+    return found if found is Severity.FAIL else Severity.UNKNOWN
+
+
+def _finding(item: Evidence) -> Finding:
+    """A piece of evidence as a finding."""
+    return Finding(
+        code=item.name.replace("'s", "").replace(" ", "-"),
+        severity=item.verdict,
+        text=f"{item.name.capitalize()}: {item.text}",
+        action=item.action,
+    )
+
+
+def _as(found: OnFile, kind: type[D]) -> D | None:
+    """The document of a kind, where it is one."""
+    return found.document if isinstance(found.document, kind) else None
+
+
+def _fresh(name: str, found: OnFile, item: Evidence) -> Evidence:
+    """A piece of evidence with its age; unknown at best when it is stale."""
+    if not found.stale:
+        return Evidence(
+            name=name,
+            verdict=item.verdict,
+            age_h=found.age_h,
+            text=item.text,
+            action=item.action,
+        )
+    verdict = worst((item.verdict, Severity.UNKNOWN))
+    return Evidence(
+        name=name,
+        verdict=verdict,
+        age_h=found.age_h,
+        text=f"Stale: {found.stale}. Before that: {item.text}",
+        action=item.action or "Do it again.",
+    )
+
+
+def _claims_zero(document: Document) -> bool:
+    """Whether a level document is about the zero, and not the rider's tilt alone."""
+    if not isinstance(document, LevelDocument):
+        return False
+    seated_only = document.method == "single" and _has_rider(document)
+    return not seated_only
+
+
+def _has_rider(document: Document) -> bool:
+    """Whether a level document measured the rider's tilt, or failed to."""
+    if not isinstance(document, LevelDocument):
+        return False
+    return document.pitch is not None and document.pitch.rider_tilt is not None
+
+
+def _is_of_tilt(document: Document) -> bool:
+    """Whether a rest was that of the tilt sensor."""
+    return isinstance(document, StillDocument) and document.unit == "deg"
+
+
+class _Shelf:
+    """The records, and what makes them stale."""
+
+    def __init__(self, records: Sequence[Record], rig: Rig, now: datetime) -> None:
+        self._records = [r for r in records if r.superseded is None]
+        self._now = now
+        self._hash = inputs_hash(rig, tilt_channels(rig), tilt=True)
+        note = latest(self._records, NoteDocument)
+        self._note = note
+
+    def newest(self, kind: type[D], about: object = None) -> OnFile:
+        """The newest document of a kind that answers to a question."""
+        for record in reversed(self._records):
+            if isinstance(record.document, kind) and (
+                about is None or (callable(about) and about(record.document))
+            ):
+                age_h = (self._now - record.made).total_seconds() / 3600.0
+                return OnFile(record.document, age_h, self._stale(record, age_h))
+        return OnFile(None)
+
+    def _stale(self, record: Record, age_h: float) -> str:
+        """Why a record no longer counts; empty while it does."""
+        note = self._note
+        if (
+            note is not None
+            and note.made >= record.made
+            and isinstance(note.document, NoteDocument)
+        ):
+            return f"the machine was {_WORDS[note.document.what]} since"
+        if record.inputs_sha256 != self._hash:
+            return "the tilt channels, their mounting or their truing changed in the rig file"
+        if age_h > STALE_AFTER_DAYS * 24:
+            return f"made {age_h / 24:.0f} days ago, and {STALE_AFTER_DAYS:.0f} is the limit"
+        if age_h < -1.0:
+            return "made in the future: the computer's clock was set back"
+        return ""
+
+
+_WORDS: Final[dict[str, str]] = {
+    "rewired": "rewired",
+    "remounted": "given a remounted sensor",
+    "dropped": "dropped",
+    "tyre": "given another tyre or tyre pressure",
+    "fork": "changed at the fork",
+    "spring": "given another spring or preload",
+}
