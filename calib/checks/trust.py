@@ -6,11 +6,13 @@ of evidence is trust. What it says of the machine is: inputs proven; the aid its
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, TypeVar
 
+from calib.checks.standing import Evidence as OnRecord
+from calib.checks.standing import stale_because
 from calib.checks.trust_angles import end_evidence, start_evidence
 from calib.checks.trust_evidence import (
     axis_evidence,
@@ -24,19 +26,18 @@ from calib.checks.trust_evidence import (
 )
 from calib.store.documents.finding import Document, Finding, Severity, worst
 from calib.store.documents.level import LevelDocument
-from calib.store.documents.note import NoteDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence, TrustDocument
-from calib.store.records import Record, inputs_hash, latest
+from calib.store.records import Record
 from calib.store.rig import Rig
-from calib.tilt.inputs import tilt_channels
 
 D = TypeVar("D", bound=Document)
 
-STALE_AFTER_DAYS: Final = 30.0
-"""The design's own figure: evidence older than this is stale."""
+EARLY_H: Final = 0.1
+"""Own choice: clocks of one computer differ by less, in hours; a record from later is not old,
+it is odd."""
 
 STATEMENT: Final = "Inputs proven; the aid itself is not tested."
 
@@ -72,7 +73,7 @@ def judge_trust(
         now: The time, with its UTC offset.
         cautions: The usual cautions.
     """
-    file = _Shelf(records, rig, now)
+    file = _Shelf(OnRecord(rig, records, now))
     zero = file.newest(LevelDocument, _claims_zero)
     signs = file.newest(SignsDocument)
     rider = file.newest(LevelDocument, _has_rider)
@@ -147,7 +148,7 @@ def _fresh(name: str, found: OnFile, item: Evidence) -> Evidence:
         name=name,
         verdict=verdict,
         age_h=found.age_h,
-        text=f"Stale: {found.stale}. Before that: {item.text}",
+        text=f"Stale. {found.stale} It was: {item.text}",
         action=item.action or "Do it again.",
     )
 
@@ -173,48 +174,25 @@ def _is_of_tilt(document: Document) -> bool:
 
 
 class _Shelf:
-    """The records, and what makes them stale."""
+    """The records, newest first for each question."""
 
-    def __init__(self, records: Sequence[Record], rig: Rig, now: datetime) -> None:
-        self._records = [r for r in records if r.superseded is None]
-        self._now = now
-        self._hash = inputs_hash(rig, tilt_channels(rig), tilt=True)
-        note = latest(self._records, NoteDocument)
-        self._note = note
+    def __init__(self, file: OnRecord) -> None:
+        self._file = file
+        self._records = [r for r in file.records if r.superseded is None]
 
-    def newest(self, kind: type[D], about: object = None) -> OnFile:
-        """The newest document of a kind that answers to a question."""
+    def newest(self, kind: type[D], about: Callable[[Document], bool] | None = None) -> OnFile:
+        """The newest document of a kind that answers to a question.
+
+        An older good one never stands in for a newer bad one.
+        """
         for record in reversed(self._records):
-            if isinstance(record.document, kind) and (
-                about is None or (callable(about) and about(record.document))
-            ):
-                age_h = (self._now - record.made).total_seconds() / 3600.0
+            if isinstance(record.document, kind) and (about is None or about(record.document)):
+                age_h = (self._file.now - record.made).total_seconds() / 3600.0
                 return OnFile(record.document, age_h, self._stale(record, age_h))
         return OnFile(None)
 
     def _stale(self, record: Record, age_h: float) -> str:
         """Why a record no longer counts; empty while it does."""
-        note = self._note
-        if (
-            note is not None
-            and note.made >= record.made
-            and isinstance(note.document, NoteDocument)
-        ):
-            return f"the machine was {_WORDS[note.document.what]} since"
-        if record.inputs_sha256 != self._hash:
-            return "the tilt channels, their mounting or their truing changed in the rig file"
-        if age_h > STALE_AFTER_DAYS * 24:
-            return f"made {age_h / 24:.0f} days ago, and {STALE_AFTER_DAYS:.0f} is the limit"
-        if age_h < -1.0:
-            return "made in the future: the computer's clock was set back"
-        return ""
-
-
-_WORDS: Final[dict[str, str]] = {
-    "rewired": "rewired",
-    "remounted": "given a remounted sensor",
-    "dropped": "dropped",
-    "tyre": "given another tyre or tyre pressure",
-    "fork": "changed at the fork",
-    "spring": "given another spring or preload",
-}
+        if age_h < -EARLY_H:
+            return "It was made in the future: the computer's clock was set back."
+        return stale_because(record, self._file) or ""

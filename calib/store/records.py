@@ -126,7 +126,7 @@ def save_record(
     record = Record(
         id=record_id,
         command=command,
-        made_at=now.isoformat(timespec="seconds"),
+        made_at=now.isoformat(timespec="milliseconds"),
         tool=f"calib {__version__}",
         rig_name=rig.rig.name,
         rig_sha256=rig.sha256,

@@ -36,12 +36,14 @@ class ToldApart:
         poses: Mean reading of each recognised pose, the first of each kind.
         fronts: How often the front was raised.
         rears: How often the rear was.
+        leans: To how many sides the machine was leaned.
         question: What stays open, a sentence for the person; empty when all is told apart.
     """
 
     poses: dict[Pose, TiltReading]
     fronts: int = 0
     rears: int = 0
+    leans: int = 0
     question: str = ""
 
 
@@ -72,21 +74,24 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
     if not raised:
         return ToldApart(
             {Pose.LEVEL: level},
+            leans=_count_sides(leaned),
             question="No stretch turned by the angle of the block: raise the front onto it.",
         )
     forward, fronts, rears = _front_side(raised)
+    sides = _count_sides(leaned)
     poses = {Pose.LEVEL: level}
     if forward is None:
         return ToldApart(
             poses,
             fronts,
             rears,
+            sides,
             "The front was not raised more often than the rear: raise the front once more.",
         )
     left = np.cross(up, forward)
     for item in (*raised, *leaned):
         poses.setdefault(_named(item, forward, left), item.reading)
-    return ToldApart(poses, fronts, rears)
+    return ToldApart(poses, fronts, rears, sides)
 
 
 class _Found:
@@ -126,6 +131,14 @@ def _front_side(raised: Sequence[_Found]) -> tuple[Array | None, int, int]:
     if len(more) == len(fewer) or len(more) < 2:
         return None, len(more), len(fewer)
     return _unit(np.sum([f.way for f in more], axis=0)), len(more), len(fewer)
+
+
+def _count_sides(leaned: Sequence[_Found]) -> int:
+    """To how many sides the machine was leaned."""
+    if not leaned:
+        return 0
+    ways = [float(found.way @ leaned[0].way) for found in leaned]
+    return 2 if min(ways) < -_SAME_AXIS else 1
 
 
 def _named(item: _Found, forward: Array, left: Array) -> Pose:
