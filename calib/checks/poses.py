@@ -26,10 +26,8 @@ MOST_RMS_G: Final = 0.01
 not still, or the sensor is not linear."""
 
 
-def judge_poses(
-    capture: Capture, rig: Rig, cautions: tuple[str, ...]
-) -> tuple[PosesDocument, Truing]:
-    """The document of a truing, and the truing itself.
+def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesDocument:
+    """The document of a truing.
 
     Args:
         capture: Many poses, each still for some seconds.
@@ -49,23 +47,20 @@ def judge_poses(
     # the rig file's bias is in g of the sensor's unit, whatever gravity is here
     truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)
     findings = [*capture_findings(capture), _claim_finding(truing), *_fit_findings(truing)]
-    return (
-        PosesDocument(
-            verdict=worst(finding.severity for finding in findings),
-            findings=tuple(findings),
-            cautions=cautions,
-            capture=capture.ref(),
-            claim=truing.claim.value,
-            bias=None if truing.claim is Claim.NONE else _vector(truing.bias_g),
-            matrix=_matrix(truing),
-            u=None if truing.claim is Claim.NONE else float(truing.u_bias_g.max()),
-            poses=truing.poses,
-            distinct=truing.distinct,
-            rms_g=truing.rms_g if truing.poses else None,
-            raw_rms_g=truing.raw_rms_g if truing.poses else None,
-            u_scale=float(truing.u_matrix.max()) if truing.claim is Claim.FULL else None,
-        ),
-        truing,
+    return PosesDocument(
+        verdict=worst(finding.severity for finding in findings),
+        findings=tuple(findings),
+        cautions=cautions,
+        capture=capture.ref(),
+        claim=truing.claim.value,
+        bias=None if truing.claim is Claim.NONE else _vector(truing.bias_g),
+        matrix=_matrix(truing),
+        u=None if truing.claim is Claim.NONE else float(truing.u_bias_g.max()),
+        poses=truing.poses,
+        distinct=truing.distinct,
+        rms_g=truing.rms_g if truing.poses else None,
+        raw_rms_g=truing.raw_rms_g if truing.poses else None,
+        u_scale=float(truing.u_matrix.max()) if truing.claim is Claim.FULL else None,
     )
 
 

@@ -89,7 +89,7 @@ def judge_signs(
         UsageError: No pose at all, a block that cannot be, or no wheelbase.
     """
     wheelbase_mm = settings.wheelbase_mm or rig.tilt.wheelbase_mm
-    expected = _expected(settings.block_mm, wheelbase_mm)
+    expected = expected_angle(settings.block_mm, wheelbase_mm)
     shown = _shown_signs(settings.shown, expected, wheelbase_mm or 0.0)
     if Pose.LEVEL not in captures and shown is None:
         raise UsageError(
@@ -157,7 +157,7 @@ class _Logged:
     figures: tuple[PoseFigures, ...] = ()
 
 
-def _expected(block_mm: float, wheelbase_mm: float | None) -> RaisedAngle:
+def expected_angle(block_mm: float, wheelbase_mm: float | None) -> RaisedAngle:
     """The angle of the block, or what is missing to know it."""
     if wheelbase_mm is None:
         raise UsageError(

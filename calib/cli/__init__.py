@@ -34,6 +34,14 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     "Hand controls": {
         "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
     },
+    "Tilt sensor": {
+        "poses": Entry("calib.cli.poses", "True an accelerometer from poses in the hand."),
+        "level": Entry("calib.cli.level", "Level zero; --turned tells the floor from the sensor."),
+        "signs": Entry("calib.cli.signs", "Sign, axis and scale from poses of the machine."),
+        "surge": Entry("calib.cli.surge", "False pitch of a push fore and aft."),
+        "still": Entry("calib.cli.still", "Noise and drift at rest: how long to average."),
+        "trust": Entry("calib.cli.trust", "May a tilt-based aid be trusted, and if not, why."),
+    },
     "Type in and keep": {
         "sheet": Entry("calib.cli.sheet", "What to type in; --verify: did the controller take it?"),
         "report": Entry("calib.cli.report", "One HTML file of everything, to print and to keep."),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import click
 
@@ -54,12 +55,20 @@ def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Ite
 
 
 def given_capture(shared: Shared, rig: Rig, *, command: str) -> Captured:
-    """The capture that ``--from`` names; a text log becomes one through the usual decoder.
+    """The capture that ``--from`` names.
 
     Raises:
         NoDataError: It is missing, unreadable, or nothing in it can be decoded.
     """
-    path = shared.from_file
+    return capture_in(shared.from_file, shared, rig, command=command)
+
+
+def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> Captured:
+    """The capture in a file; a text log becomes one through the usual decoder.
+
+    Raises:
+        NoDataError: It is missing, unreadable, or nothing in it can be decoded.
+    """
     if path is None or not path.is_file():
         raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
     if is_capture(path):

@@ -1,0 +1,168 @@
+"""``calib signs``: which way the tilt sensor counts, along which axis, and by how much."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from calib.checks.signs import SignsSettings
+    from calib.store.capture import Capture
+    from calib.store.rig import Rig
+    from calib.tilt.signs import Pose
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command()
+@shared()
+@click.option("--front-raised", type=FILE, metavar="FILE", help="Capture with the front raised.")
+@click.option("--rear-raised", type=FILE, metavar="FILE", help="Capture with the rear raised.")
+@click.option("--leaned-left", type=FILE, metavar="FILE", help="Capture leaned to the left.")
+@click.option("--leaned-right", type=FILE, metavar="FILE", help="Capture leaned to the right.")
+@click.option(
+    "--block-mm", type=float, metavar="N", help="Height of the plank under the raised wheel."
+)
+@click.option("--wheelbase-mm", type=float, metavar="N", help="Else the rig file's.")
+@click.option(
+    "--expects",
+    type=click.Choice(["nose-up-positive", "nose-down-positive"]),
+    help="What the controller expects; else the rig file's.",
+)
+@click.option(
+    "--shown-front-raised", type=float, metavar="A", help="What the controller shows then."
+)
+@click.option(
+    "--shown-leaned-left", type=float, metavar="A", help="What the controller shows then."
+)
+@click.option(
+    "--shown-level",
+    type=float,
+    metavar="A",
+    help="What it shows on the level; else as typed in 'calib level'.",
+)
+@click.option(
+    "--shown-step-deg",
+    type=click.FloatRange(min=0, min_open=True),
+    default=0.1,
+    show_default=True,
+    metavar="A",
+    help="Step of the controller's display.",
+)
+def command(
+    shared: Shared,
+    block_mm: float | None,
+    wheelbase_mm: float | None,
+    expects: str | None,
+    shown_front_raised: float | None,
+    shown_leaned_left: float | None,
+    shown_level: float | None,
+    shown_step_deg: float,
+    **files: Path | None,
+) -> int:
+    """Prove that nose-up reads with the sign that the controller expects.
+
+    Front raised twice, rear raised once, leaned to each side, upright on the floor in between: in
+    any order, each held for three seconds. With files, --from is the level pose; --from alone
+    may hold all poses.
+    """
+    from calib.checks.signs import ShownPoses, SignsSettings, judge_signs
+    from calib.cli.output import finish
+    from calib.cli.tilting import keep
+    from calib.errors import UsageError
+    from calib.guide.cautions import TILT_CAUTIONS
+    from calib.show.signs import show_signs
+
+    rig = shared.rig()
+    if block_mm is None:
+        raise UsageError(
+            "The height of the plank is not known.", "Measure it and give it with --block-mm N."
+        )
+    typed = ShownPoses(
+        level_deg=_shown_level(shared, shown_level),
+        front_raised_deg=shown_front_raised,
+        leaned_left_deg=shown_leaned_left,
+        step_deg=shown_step_deg,
+    )
+    settings = SignsSettings(
+        block_mm=block_mm,
+        wheelbase_mm=wheelbase_mm,
+        expects="nose-up-positive"
+        if expects == "nose-up-positive"
+        else "nose-down-positive"
+        if expects
+        else None,
+        shown=typed,
+    )
+    captures = _captures(shared, rig, settings, files)
+    document = judge_signs(captures, rig, settings, TILT_CAUTIONS)
+    keep(shared, rig, document, command="signs")
+    return finish(document, show_signs, as_json=shared.as_json)
+
+
+def _shown_level(shared: Shared, given: float | None) -> float | None:
+    """What the controller shows on the level: given now, or typed in the last level run."""
+    from calib.store.documents.level import LevelDocument
+    from calib.store.records import latest, load_records
+
+    if given is not None:
+        return given
+    record = latest(load_records(shared.folder), LevelDocument)
+    if record is None or not isinstance(record.document, LevelDocument):
+        return None
+    shown = record.document.shown
+    return None if shown is None else shown.reading
+
+
+def _captures(
+    shared: Shared, rig: Rig, settings: SignsSettings, files: Mapping[str, Path | None]
+) -> dict[Pose, Capture]:
+    """The poses in files, or with the person; none where only the display was read."""
+    from calib.cli.tilting import captures_in
+    from calib.errors import UsageError
+    from calib.tilt.signs import Pose
+
+    named = {Pose(name.replace("_", " ")): path for name, path in files.items() if path is not None}
+    if shared.from_file is not None:
+        named = {Pose.LEVEL: shared.from_file, **named}
+    elif named:
+        raise UsageError(
+            "Poses were given without the level pose.", "Give the level pose with --from FILE."
+        )
+    if not named and settings.shown.any and shared.port is None:
+        return {}
+    if not named:
+        return _live(shared, rig, settings)
+    read = captures_in(named.values(), shared, rig, command="signs")
+    return dict(zip(named, read, strict=True))
+
+
+def _live(shared: Shared, rig: Rig, settings: SignsSettings) -> dict[Pose, Capture]:
+    """The poses with the person: hands-free with an accelerometer, else one at a time."""
+    from calib.checks.signs import expected_angle
+    from calib.cli.clock import host_clock_s
+    from calib.cli.session import person_at
+    from calib.cli.tilting import Listener
+    from calib.guide.signs import SignsWatch, take_poses
+    from calib.store.capture import read_capture
+    from calib.tilt.signs import Pose
+
+    expected = expected_angle(settings.block_mm, settings.wheelbase_mm or rig.tilt.wheelbase_mm)
+    with person_at(shared) as person:
+        listener = Listener(
+            shared, rig, person, command="signs", about="raise one wheel and lean it by hand"
+        )
+        if not rig.with_role("accel-x"):
+            taken = take_poses(person, listener.standing)
+        else:
+            path = listener.capture(
+                lambda inputs: SignsWatch(person, inputs, expected, clock=host_clock_s)
+            )
+            taken = {Pose.LEVEL: path}
+    return {pose: read_capture(path) for pose, path in taken.items()}

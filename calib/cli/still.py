@@ -1,0 +1,70 @@
+"""``calib still``: noise and drift of a channel at rest."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from calib.store.capture import Capture
+    from calib.store.rig import Rig
+
+
+@click.command()
+@click.argument("channel", required=False)
+@shared()
+@click.option(
+    "--for",
+    "duration_s",
+    type=click.FloatRange(min=30),
+    default=600.0,
+    show_default=True,
+    metavar="S",
+    help="Seconds of rest.",
+)
+def command(shared: Shared, channel: str | None, duration_s: float) -> int:
+    """Find how long to average a channel and how far it wanders; pitch without CHANNEL.
+
+    Leave it alone until the bell: nobody near it, no fan, no door.
+    """
+    from calib.checks.still import judge_still
+    from calib.cli.output import finish
+    from calib.cli.tilting import captures_in, keep
+    from calib.guide.cautions import LISTEN_CAUTIONS
+    from calib.show.still import show_still
+
+    rig = shared.rig()
+    if channel is not None:
+        rig.channel(channel)
+    if shared.from_file is None:
+        capture = _live(shared, rig, channel, duration_s)
+    else:
+        capture = captures_in((shared.from_file,), shared, rig, command="still")[0]
+    document = judge_still(capture, rig, channel, LISTEN_CAUTIONS)
+    keep(shared, rig, document, command="still")
+    return finish(document, show_still, as_json=shared.as_json)
+
+
+def _live(shared: Shared, rig: Rig, channel: str | None, duration_s: float) -> Capture:
+    """The rest, live."""
+    from calib.cli.clock import host_clock_s, now
+    from calib.cli.session import live_line, person_at
+    from calib.guide.capturing import capture_until
+    from calib.guide.recording import gauges_for
+    from calib.guide.resting import RestWatch
+    from calib.store.capture import read_capture
+    from calib.tilt.inputs import find_inputs
+
+    with person_at(shared) as person, live_line(rig, person) as line:
+        names = (channel,) if channel else find_inputs(rig, line.columns).names
+        watch = RestWatch(
+            person,
+            gauges_for(rig, line.columns, names),
+            duration_s=duration_s,
+            clock=host_clock_s,
+        )
+        captured = capture_until(line, rig, shared.folder, watch, command="still", now=now())
+    return read_capture(captured.path)

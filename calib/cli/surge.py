@@ -1,0 +1,80 @@
+"""``calib surge``: false pitch from shaking fore and aft."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from calib.store.capture import Capture
+    from calib.store.rig import Rig
+    from calib.tilt.surge import Strokes
+
+
+@click.command()
+@shared()
+@click.option(
+    "--stroke-mm",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="N",
+    help="Without an accelerometer: how far it was pushed there and back.",
+)
+@click.option("--strokes", type=click.IntRange(min=3), metavar="N", help="How often.")
+@click.option("--over-s", type=click.FloatRange(min=1), metavar="S", help="In how many seconds.")
+def command(
+    shared: Shared, stroke_mm: float | None, strokes: int | None, over_s: float | None
+) -> int:
+    """Find how much false pitch a push makes, and whether the sensor tells it from a tilt.
+
+    Upright on level ground, drive disabled: let it stand, push and pull it fore and aft at frame
+    or seat a hand's breadth each way for five seconds, let it stand.
+    """
+    from calib.checks.surge import judge_surge
+    from calib.cli.output import finish
+    from calib.cli.tilting import captures_in, keep
+    from calib.guide.cautions import TILT_CAUTIONS
+    from calib.show.surge import show_surge
+
+    rig = shared.rig()
+    counted = _counted(stroke_mm, strokes, over_s)
+    if shared.from_file is None:
+        capture = _live(shared, rig)
+    else:
+        capture = captures_in((shared.from_file,), shared, rig, command="surge")[0]
+    document = judge_surge(capture, rig, TILT_CAUTIONS, strokes=counted)
+    keep(shared, rig, document, command="surge")
+    return finish(document, show_surge, as_json=shared.as_json)
+
+
+def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:
+    """The shake as the person counted it."""
+    from calib.errors import UsageError
+    from calib.tilt.surge import Strokes
+
+    if stroke_mm is None and strokes is None and over_s is None:
+        return None
+    if stroke_mm is None or strokes is None or over_s is None:
+        raise UsageError(
+            "A counted shake needs its stroke, its count and its time.",
+            "Give --stroke-mm N, --strokes N and --over-s S together.",
+        )
+    return Strokes(stroke_mm, strokes, over_s)
+
+
+def _live(shared: Shared, rig: Rig) -> Capture:
+    """The shake with the person."""
+    from calib.cli.clock import host_clock_s
+    from calib.cli.session import person_at
+    from calib.cli.tilting import Listener
+    from calib.guide.surge import SurgeWatch
+    from calib.store.capture import read_capture
+
+    with person_at(shared) as person:
+        listener = Listener(
+            shared, rig, person, command="surge", about="push and pull it fore and aft"
+        )
+        path = listener.capture(lambda inputs: SurgeWatch(person, inputs, clock=host_clock_s))
+    return read_capture(path)

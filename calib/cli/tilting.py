@@ -1,0 +1,109 @@
+"""What the tilt commands share: captures from files or live, and their records."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+from calib.cli.clock import host_clock_s, now
+from calib.cli.options import Shared
+from calib.cli.session import capture_in, live_line
+from calib.guide.capturing import Observer, capture_until
+from calib.guide.cautions import TILT_CAUTIONS, isolation_card
+from calib.guide.protocols import Person
+from calib.guide.standing import StandingWatch
+from calib.store.capture import Capture, read_capture
+from calib.store.documents import AnyDocument
+from calib.store.documents.signs import SignsDocument
+from calib.store.records import Record, latest, load_records, save_record
+from calib.store.rig import Rig
+from calib.tilt.inputs import TiltInputs, find_inputs, tilt_channels
+
+MakeObserver = Callable[[TiltInputs], Observer]
+
+
+class Listener:
+    """Captures one stretch after the other from the rig's line; the isolation is asked once."""
+
+    def __init__(
+        self, shared: Shared, rig: Rig, person: Person, *, command: str, about: str
+    ) -> None:
+        """Prepare to listen.
+
+        Args:
+            shared: The shared options.
+            rig: The rig file.
+            person: Works the machine.
+            command: The command that captures.
+            about: What the flow does to the machine.
+        """
+        self._shared = shared
+        self._rig = rig
+        self._person = person
+        self._command = command
+        self._about = about
+        self._asked = False
+        self._standings = 0
+
+    def capture(self, make: MakeObserver) -> Path:
+        """Capture until the observer has enough; the line is opened anew each time."""
+        card = None if self._asked else isolation_card(self._about, TILT_CAUTIONS)
+        with live_line(self._rig, self._person, isolation=card) as line:
+            self._asked = True
+            observer = make(find_inputs(self._rig, line.columns))
+            captured = capture_until(
+                line, self._rig, self._shared.folder, observer, command=self._command, now=now()
+            )
+        return captured.path
+
+    def standing(self, what: str) -> Path:
+        """Capture one standing or pose, named in words.
+
+        With --yes nobody is asked to go on, so from the second on a movement has to come first.
+        """
+        self._standings += 1
+        after_a_move = self._shared.yes and self._standings > 1
+        return self.capture(
+            lambda inputs: StandingWatch(
+                self._person, inputs, what=what, clock=host_clock_s, after_a_move=after_a_move
+            )
+        )
+
+
+def captures_in(
+    paths: Iterable[Path], shared: Shared, rig: Rig, *, command: str
+) -> tuple[Capture, ...]:
+    """The captures in some files.
+
+    Raises:
+        NoDataError: One is missing, unreadable, or nothing in it can be decoded.
+    """
+    return tuple(
+        read_capture(capture_in(path, shared, rig, command=command).path) for path in paths
+    )
+
+
+def keep(shared: Shared, rig: Rig, document: AnyDocument, *, command: str) -> Record:
+    """Save a record that rests on the tilt sensor."""
+    return save_record(
+        shared.folder,
+        rig,
+        document,
+        command=command,
+        inputs=tilt_channels(rig),
+        now=now(),
+        tilt=True,
+    )
+
+
+def latest_signs(shared: Shared) -> SignsDocument | None:
+    """The newest proof of sign on file."""
+    record = latest(load_records(shared.folder), SignsDocument)
+    if record is None or not isinstance(record.document, SignsDocument):
+        return None
+    return record.document
+
+
+def mean_of(values: Sequence[float]) -> float | None:
+    """Mean of what was typed; None where nothing was."""
+    return sum(values) / len(values) if values else None
