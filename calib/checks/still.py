@@ -118,10 +118,10 @@ def _reading(capture: Capture, rig: Rig, channel: str | None) -> tuple[Array, st
 
 
 def _longest_rest(reading: Array, rate_hz: float) -> _Rest | None:
-    """The longest rest; the largest unrest allowed follows from the readings themselves."""
-    spread = float(np.quantile(np.abs(reading - np.median(reading)), 0.5)) if reading.size else 0
-    limit = max(20.0 * spread, 1e-12)
-    still = find_rests(reading[:, None], rate_hz, most_unrest=limit, least_s=2.0).longest()
+    """The longest rest; what is too much unrest follows from the readings themselves."""
+    if not reading.size:
+        return None
+    still = find_rests(reading[:, None], rate_hz, most_unrest=np.inf, least_s=2.0).longest()
     if still is None:
         return None
     return _Rest(reading[still.start : still.stop], still.count / rate_hz)

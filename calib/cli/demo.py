@@ -13,7 +13,7 @@ from calib.errors import UsageError
 
 if TYPE_CHECKING:
     from calib.mule.device import Device
-    from calib.mule.job import Task
+    from calib.mule.task import Task
 
 SEED = 5
 OURS = "# Written for the simulated bench"

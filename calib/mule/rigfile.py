@@ -68,7 +68,7 @@ def _tilt(bench: Bench) -> str:
 expects = "nose-up-positive"
 wheelbase_mm = {bench.garage.wheelbase_mm:g}
 latitude_deg = 51.0
-aid_starts_deg = 14.0
+aid_starts_deg = 16.0
 aid_ended_deg = 32.0
 dive_deg = 2.0
 launch_m_s2 = 2.5

@@ -67,12 +67,8 @@ def _pose_lines(document: SignsDocument) -> list[Text]:
     lines = []
     for pose in document.poses:
         roll = "" if pose.roll_change is None else f"   roll {pose.roll_change:+6.1f}"
-        lines.append(
-            Text(
-                f"  {pose.pose:<13} reads {pose.pitch:+7.2f}  change {pose.pitch_change:+6.2f}{roll}",
-                no_wrap=True,
-            )
-        )
+        words = f"  {pose.pose:<12} reads {pose.pitch:+7.2f}, change {pose.pitch_change:+6.2f}"
+        lines.append(Text(f"{words}{roll}", no_wrap=True))
     return lines
 
 

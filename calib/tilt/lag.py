@@ -12,6 +12,10 @@ from scipy.signal import correlate, correlation_lags
 Array = npt.NDArray[np.float64]
 
 _LONGEST_LAG_S: Final = 3.0
+_SMOOTH_S: Final = 1.0
+"""Own choice: as long as a wheel takes to roll onto a plank, so that what pushing the machine
+does to an accelerometer averages out; both signals are smoothed alike, so the lag stays."""
+
 _LEAST_SPAN_DEG: Final = 1.5
 """Own choice: a tilt smaller than this does not stand out of a push on the machine."""
 
@@ -41,7 +45,7 @@ def step_lag(angle_deg: Array, reference_deg: Array, rate_hz: float) -> Lag | No
     """
     if np.ptp(reference_deg) < _LEAST_SPAN_DEG or np.ptp(angle_deg) == 0:
         return None
-    smooth = max(1, round(0.1 * rate_hz))
+    smooth = max(1, round(_SMOOTH_S * rate_hz))
     angle, reference = (_rate(v, smooth) for v in (angle_deg, reference_deg))
     reach = min(round(_LONGEST_LAG_S * rate_hz), reference.size - 1)
     lags = correlation_lags(angle.size, reference.size)
@@ -55,4 +59,6 @@ def step_lag(angle_deg: Array, reference_deg: Array, rate_hz: float) -> Lag | No
 
 def _rate(value_deg: Array, smooth: int) -> Array:
     """Smoothed change from reading to reading."""
-    return np.convolve(np.diff(value_deg), np.ones(smooth) / smooth, mode="same")
+    window = np.hanning(smooth + 2)
+    rate: Array = np.convolve(np.diff(value_deg), window / window.sum(), mode="same")
+    return rate

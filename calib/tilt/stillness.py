@@ -102,12 +102,22 @@ def find_rests(
         return Rests((), float("inf"), np.zeros(reading.shape[0]))
     unrest = _unrest(reading, window)
     quiet = unrest[unrest <= np.quantile(unrest, _FLOOR_QUANTILE)]
-    floor = float(np.median(quiet))
+    floor = max(float(np.median(quiet)), _flicker(reading))
     still = unrest <= min(_UNREST_RATIO * floor, most_unrest)
     still[[index for index in breaks if 0 < index < still.size]] = False
     least = max(2, round(least_s * rate_hz))
     inner = (_inside(run, reading.shape[0], window // 2) for run in _runs(still))
     return Rests(tuple(s for s in inner if s.count >= least), floor, unrest)
+
+
+def _flicker(reading: Array) -> float:
+    """Scatter of a reading that flickers between two neighbouring steps, all axes together.
+
+    A coarse converter can show no scatter at all in its quietest windows; without this every
+    flicker would pass for a movement.
+    """
+    steps = [np.diff(np.unique(axis)) for axis in reading.T]
+    return 0.5 * float(np.linalg.norm([step.min() for step in steps if step.size]))
 
 
 def _runs(still: Flags) -> list[Still]:
