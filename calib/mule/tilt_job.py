@@ -13,14 +13,13 @@ BLOCK_MM: Final = 90.0
 POSES: Final = ((BLOCK_MM, 0.0), (BLOCK_MM, 0.0), (0.0, BLOCK_MM), -10.0, 11.0)
 """Front raised twice and rear once, mm under front and rear; then leaned to both sides, degrees."""
 
-QUICK: Final = 25.0  # the hands only move the machine, so the clock may run faster than for presses
 LONG_REST_S: Final = 270.0
 
 
 def tilt_tasks(ends: frozenset[int]) -> list[Task]:
     """True the accelerometer, zero, prove the sign, shake, rest, and ask the gate."""
     return [
-        Task(("poses",), reactions={"lay down": lay_next}, ends=ends, speed=QUICK),
+        Task(("poses",), reactions={"lay down": lay_next}, ends=ends),
         Task(
             ("level", "--turned", "--seated"),
             before=Stage.mount,
@@ -31,10 +30,9 @@ def tilt_tasks(ends: frozenset[int]) -> list[Task]:
                 "sit on it": Stage.sit,
             },
             ends=ends,
-            speed=QUICK,
         ),
         Task(("signs", "--block-mm", f"{BLOCK_MM:.0f}"), reactions={"pose": pose_next}, ends=ends),
-        Task(("surge",), reactions={"shake": shake}, ends=ends, speed=QUICK),
+        Task(("surge",), reactions={"shake": shake}, ends=ends),
         Task(("still", "--for", f"{LONG_REST_S:.0f}"), speed=60.0, ends=ends),
         Task(("trust", "--on-signal-loss", "power off"), ends=ends),
     ]
