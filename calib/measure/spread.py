@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +61,7 @@ class LevelSpread:
         lsb: Step of the converter.
         flickers: Whether the noise moves the reading over steps of the converter, so that
             averaging resolves parts of a step.
+        means: Means of the plateaus, shape (plateaus,).
         residuals: Readings less their plateau's mean, shape (samples,).
     """
 
@@ -76,7 +77,8 @@ class LevelSpread:
     dof_within: float
     lsb: float
     flickers: bool
-    residuals: Floats
+    means: Floats = field(repr=False)
+    residuals: Floats = field(repr=False)
 
     @property
     def u(self) -> float:
@@ -185,9 +187,10 @@ def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread
         sd_between=float(np.sqrt(max(0.0, sd_means**2 - variance_within * hidden))),
         sd_means=sd_means,
         sd_residual=sd_residual,
-        dof_within=max(1.0, float((effective - 1.0).clip(min=0.0).sum())),
+        dof_within=max(1.0, sum(variance_dof(int(size), lag1) for size in sizes)),
         lsb=lsb,
         flickers=lsb <= 0.0 or step_sd(sd_residual, lsb) < 0.5 * lsb / np.sqrt(12.0),
+        means=origin + means,
         residuals=residuals,
     )
 
@@ -243,6 +246,24 @@ def effective_count(count: int, lag1: float) -> float:
     Source: n divided by the variance inflation factor.
     """
     return max(1.0, count / variance_inflation(count, lag1))
+
+
+def variance_dof(count: int, lag1: float) -> float:
+    """Degrees of freedom of the sum of squares about the mean of a correlated series.
+
+    Args:
+        count: Readings of the series.
+        lag1: First-order correlation of neighbours, 0 or more.
+
+    Returns:
+        count·(1 - r²)/(1 + r²), at most count - 1. The exact ratio of moments, which the unit
+        test forms from the covariance matrix, is never smaller.
+
+    Source: Satterthwaite's matching of two moments, Bayley and Hammersley (1946) for the
+    variance of a correlated series (from memory).
+    """
+    square = min(max(lag1, 0.0), MOST_CORRELATED) ** 2
+    return max(0.0, min(count - 1.0, count * (1.0 - square) / (1.0 + square)))
 
 
 def step_sd(sd: float, lsb: float) -> float:

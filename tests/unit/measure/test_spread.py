@@ -12,6 +12,7 @@ from calib.measure.spread import (
     one_way,
     pooled_lag1,
     step_sd,
+    variance_dof,
     variance_inflation,
 )
 
@@ -22,6 +23,15 @@ def test_variance_inflation_is_the_double_sum() -> None:
         k = np.arange(1, count)
         direct = 1.0 + 2.0 * float(((1.0 - k / count) * lag1**k).sum())
         assert variance_inflation(count, lag1) == pytest.approx(direct, rel=1e-9)
+
+
+@pytest.mark.parametrize(("count", "lag1"), [(60, 0.6), (150, 0.9), (150, 0.99), (500, 0.95)])
+def test_variance_dof_is_no_larger_than_the_exact_one(count: int, lag1: float) -> None:
+    """The degrees of freedom of a correlated sum of squares are not overstated, nor halved."""
+    covariance = lag1 ** np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
+    centred = covariance - covariance.mean(axis=0)
+    exact = float(np.trace(centred)) ** 2 / float((centred * centred.T).sum())
+    assert 0.3 * exact < variance_dof(count, lag1) <= exact
 
 
 def test_negative_correlation_shrinks_nothing() -> None:

@@ -5,14 +5,16 @@ import pytest
 from scipy import stats
 
 from calib.measure import tolerance
+from calib.measure.order import order_statistic_count, order_statistic_rank
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import (
     one_sided_factor,
-    order_statistic_count,
-    order_statistic_rank,
     random_effects_margin,
     tolerance_limits,
 )
+
+Z = 3.090232306167813
+"""99.9 % quantile of the normal distribution."""
 
 
 def margin(**changed: float) -> float:
@@ -20,8 +22,8 @@ def margin(**changed: float) -> float:
     figures = {
         "sd_means": 1.0,
         "plateaus": 5,
-        "sd_residual": 1.0,
-        "dof_within": 50.0,
+        "noise_quantile": Z,
+        "dof_noise": 50.0,
         "content": 0.999,
         "confidence": 0.95,
     }
@@ -33,13 +35,13 @@ def margin(**changed: float) -> float:
 def test_nothing_within_gives_the_exact_noncentral_t(plateaus: int) -> None:
     """Without noise within plateaus the limit is the exact normal one."""
     exact = stats.nct.ppf(0.95, plateaus - 1, stats.norm.ppf(0.999) * np.sqrt(plateaus))
-    found = margin(plateaus=plateaus, sd_residual=0.0)
+    found = margin(plateaus=plateaus, noise_quantile=0.0)
     assert found == pytest.approx(float(exact) / np.sqrt(plateaus), rel=1e-6)
 
 
 def test_nothing_between_gives_the_quantile_of_the_noise() -> None:
     """When the noise is known and the presses agree, the limit is the plain quantile."""
-    found = margin(sd_means=1e-9, dof_within=1e6)
+    found = margin(sd_means=1e-9, dof_noise=1e6)
     assert found == pytest.approx(float(stats.norm.ppf(0.999)), rel=1e-6)
 
 
@@ -50,24 +52,24 @@ def test_quadrature_agrees_with_drawing() -> None:
     t2 = (k - 1) / rng.chisquare(k - 1, n)
     w2 = dof / rng.chisquare(dof, n)
     drawn = rng.normal(size=n) * np.sqrt(t2 / k) + 3.0902 * np.sqrt(t2 + w2)
-    assert margin(dof_within=dof) == pytest.approx(float(np.quantile(drawn, 0.95)), rel=5e-3)
+    assert margin(dof_noise=dof) == pytest.approx(float(np.quantile(drawn, 0.95)), rel=5e-3)
 
 
 def test_more_quadrature_points_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """Doubling the points moves the limit by less than a thousandth."""
-    coarse = margin(), margin(dof_within=8.0), margin(plateaus=3)
+    coarse = margin(), margin(dof_noise=8.0), margin(plateaus=3)
     monkeypatch.setattr(tolerance, "POINTS_BETWEEN", 2 * tolerance.POINTS_BETWEEN)
     monkeypatch.setattr(tolerance, "POINTS_WITHIN", 2 * tolerance.POINTS_WITHIN)
-    fine = margin(), margin(dof_within=8.0), margin(plateaus=3)
+    fine = margin(), margin(dof_noise=8.0), margin(plateaus=3)
     assert coarse == pytest.approx(fine, rel=1e-3)
 
 
 def test_more_of_anything_asks_for_more() -> None:
     """The margin grows with spread, content and confidence, and falls with presses."""
-    assert margin(sd_means=2.0) > margin() < margin(sd_residual=2.0)
+    assert margin(sd_means=2.0) > margin() < margin(noise_quantile=2.0 * Z)
     assert margin(content=0.9999) > margin() < margin(confidence=0.99)
     assert margin(plateaus=10) < margin()
-    assert margin(dof_within=500.0) < margin()
+    assert margin(dof_noise=500.0) < margin()
 
 
 def test_equal_codes_are_not_certainty() -> None:
@@ -106,5 +108,5 @@ def test_wrong_figures_are_refused() -> None:
 
 def test_nothing_varies() -> None:
     """Without any spread and step the limit is the mean; the exact factor needs no spread."""
-    assert margin(sd_means=0.0, sd_residual=0.0) == 0.0
+    assert margin(sd_means=0.0, noise_quantile=0.0) == 0.0
     assert one_sided_factor(5, 0.999, 0.95) == pytest.approx(7.501893, abs=1e-6)

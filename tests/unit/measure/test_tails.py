@@ -1,0 +1,79 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import stats
+
+from calib.measure.tails import NoiseTail, noise_tail, spread_between_is_odd
+
+
+def tail(residuals: NDArray[np.float64], *, lsb: float = 0.0) -> NoiseTail:
+    """The upper tail of independent residuals, at the promise's usual content."""
+    return noise_tail(
+        residuals - residuals.mean(),
+        lsb=lsb,
+        lag1=0.0,
+        dof_within=len(residuals) - 1.0,
+        content=0.999,
+        confidence=0.95,
+    )
+
+
+def test_normal_noise_stays_normal() -> None:
+    """Normal noise is called heavy in at most a few captures of a hundred."""
+    rng = np.random.default_rng(31)
+    found = [tail(rng.normal(size=800)) for _ in range(150)]
+    assert sum(one.plainly_heavier for one in found) <= 7
+    assert found[0].quantile == pytest.approx(3.09, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    "law", [stats.expon(loc=-1.0), stats.gamma(4.0, loc=-4.0), stats.t(5.0), stats.laplace()]
+)
+def test_heavy_tails_are_found_where_they_are(law: stats.rv_continuous) -> None:
+    """The extrapolated quantile of 1,500 readings is right within a tenth on average."""
+    rng = np.random.default_rng(32)
+    found = [tail(np.asarray(law.rvs(1500, random_state=rng))) for _ in range(60)]
+    assert all(one.method == "extrapolated" and one.plainly_heavier for one in found)
+    true = float(law.ppf(0.999))
+    assert float(np.mean([one.quantile for one in found])) == pytest.approx(true, rel=0.1)
+
+
+def test_many_readings_need_no_distribution() -> None:
+    """With enough readings the limit is an order statistic, and not below the true quantile."""
+    rng = np.random.default_rng(33)
+    found = [tail(rng.exponential(size=30_000)) for _ in range(25)]
+    assert all(one.method == "distribution-free" for one in found)
+    true = -np.log(0.001) - 1.0
+    assert sum(one.quantile >= true for one in found) >= 22
+
+
+def test_few_readings_are_not_extrapolated_but_told() -> None:
+    """Too few effective readings keep the normal tail and say that the data speak against it."""
+    residuals = np.concatenate([np.zeros(70), [0.1, -0.1] * 10, [4.0]])
+    found = tail(residuals)
+    assert found.method == "normal"
+    assert found.plainly_heavier
+
+
+def test_coarse_codes_show_no_tail() -> None:
+    """With a step coarser than the noise nothing is said of the tail."""
+    rng = np.random.default_rng(34)
+    codes = np.round(rng.exponential(size=800) / 4.0) * 4.0
+    assert not tail(codes, lsb=4.0).plainly_heavier
+
+
+def test_light_side_of_skewed_noise_is_not_stretched() -> None:
+    """The short side of skewed noise does not get a longer limit than its own spread."""
+    rng = np.random.default_rng(35)
+    residuals = -rng.exponential(size=2000)
+    assert tail(residuals).quantile <= 3.3
+
+
+def test_odd_presses_are_told() -> None:
+    """One press far off the others is told from eight presses on; an even spread is not."""
+    assert spread_between_is_odd(np.array([0.0, 0.1, -0.1, 0.05, -0.05, 0.02, -0.03, 3.0]))
+    assert not spread_between_is_odd(np.linspace(-1.0, 1.0, 8))
+    assert not spread_between_is_odd(np.array([0.0, 1.0]))
+    assert not spread_between_is_odd(np.zeros(8))
