@@ -30,8 +30,9 @@ WHEELS_DOWN: Final = (
 )
 
 FIRST_TURN: Final = (
-    "Wheel up, lowest limits, brake cut proven. Ten seconds without creep, a slow start, a stop. "
-    "Then walking pace on the flat, then more.",
+    "First turn of the wheel: wheel up, lowest limits, brake cut proven.",
+    "Ten seconds without creep, then a slow start, then a stop.",
+    "Then walking pace on the flat, then more. Tap off before the machine moves.",
 )
 
 ISOLATION_WORD: Final = "isolated"

@@ -86,10 +86,12 @@ def finding_lines(findings: Iterable[Finding]) -> list[Text]:
     return lines
 
 
-def caution_lines(cautions: Iterable[str]) -> list[Text]:
+def caution_lines(
+    cautions: Iterable[str], heading: str = "BEFORE YOU TOUCH THE MACHINE"
+) -> list[Text]:
     """Cautions under their heading; none where there are none."""
     rows = [row for text in cautions for row in bullet_lines(text)]
-    return [Text(" BEFORE YOU TOUCH THE MACHINE", style="bold"), *rows] if rows else []
+    return [Text(f" {heading}", style="bold"), *rows] if rows else []
 
 
 def bullet_lines(text: str) -> list[Text]:

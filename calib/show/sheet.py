@@ -44,7 +44,12 @@ def show_verify(document: VerifyDocument, console: Console) -> None:
         *verdict_lines(document.verdict),
         *finding_lines(document.findings),
     ]
-    print_page(console, glance, caution_lines(document.cautions))
+    heading = (
+        "NOW THE FIRST TURN OF THE WHEEL"
+        if document.verdict.is_good
+        else "NOT YET, BUT WHEN IT IS VERIFIED"
+    )
+    print_page(console, glance, caution_lines(document.cautions, heading))
 
 
 def value_text(entry: SheetEntry) -> str:
