@@ -9,12 +9,17 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Protocol
 
+import msgspec
+
 from calib.errors import PortError, UsageError
 from calib.link.assembly import Assembler, column_names, wanted_names
 from calib.link.health import Health
 from calib.link.layouts.block import HARMLESS, Block
 from calib.link.layouts.choose import layout_for
+from calib.link.modbus import ModbusInstrument
+from calib.link.poller import Poller
 from calib.link.ports import UsbIdentity, find_again, identity_of
+from calib.link.scpi import ScpiInstrument, checked_queries
 from calib.link.spool import Chunk, Spool
 from calib.link.transport import Transport
 from calib.store.rig import Rig
@@ -253,10 +258,27 @@ class _Returner:
         port = self._rig.link.port if self._identity is None else find_again(self._identity)
         if port is None:
             return None
+        link = msgspec.structs.replace(self._rig.link, port=port)
         try:
-            return Transport(port, self._rig.link.baud)
+            return open_source(msgspec.structs.replace(self._rig, link=link))
         except PortError:
             return None
+
+
+def open_source(rig: Rig) -> Source:
+    """What the layout reads from: the bare line, or a poller of a declared instrument.
+
+    Raises:
+        PortError: The port cannot be opened.
+        RigError: The queries are not such that only ask.
+    """
+    if rig.link.layout == "modbus":
+        return Poller(ModbusInstrument(rig), rig.link.poll_s)
+    if rig.link.layout == "scpi":
+        queries = checked_queries(rig)  # before the port is opened
+        wire = Transport(rig.link.port, rig.link.baud)
+        return Poller(ScpiInstrument(wire, queries), rig.link.poll_s)
+    return Transport(rig.link.port, rig.link.baud)
 
 
 @contextmanager
@@ -275,7 +297,7 @@ def open_line(rig: Rig) -> Iterator[LiveLine]:
         raise UsageError(
             f"{rig.path} names no port.", "Give --port URL; 'calib ports' lists what is there."
         )
-    source = Transport(port, rig.link.baud)
+    source = open_source(rig)
     reopen = None if port.startswith("/dev/pts/") else _Returner(rig, identity_of(port))
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
