@@ -2,80 +2,147 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-BUILD = {
-    "atmega328p": """\
-Build it and put it on the board with the tools for that processor (Debian: gcc-avr avr-libc
-avrdude), the board on its USB cable and NOTHING else connected to it:
-  avr-gcc -mmcu=atmega328p -Os -std=c11 -o logger.elf {file}
-  avr-objcopy -O ihex logger.elf logger.hex
-  avrdude -c PROGRAMMER -p atmega328p -P PORT -U flash:w:logger.hex""",
-    "micropython": """\
-Copy {file} to the board as main.py, the board on its USB cable and NOTHING else connected to it.
-Its pins stand 3.3 V: a 5 V signal needs a divider.""",
-}
+from calib.errors import UsageError
+
+if TYPE_CHECKING:
+    from calib.guide.logger_code import SourceFile
+
+MOST_CHANNELS = 8
 
 
 @click.command("logger-code")
 @click.option(
     "--board",
-    type=click.Choice(["atmega328p", "micropython"]),
-    default="atmega328p",
+    type=click.Choice(("c", "micropython")),
+    default="c",
     show_default=True,
-    help="Which kind of board.",
+    help="C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
 )
-@click.option("--channels", type=int, metavar="N", help="Analog inputs; all common ones without.")
-@click.option("--rate", "rate_hz", type=click.IntRange(1, 1000), default=100, show_default=True,
-              metavar="HZ", help="Lines a second.")  # fmt: skip
-@click.option("--baud", type=click.IntRange(9600, 1_000_000), default=115200, show_default=True)
-@click.option("--checksum", is_flag=True, help="End each line in *hh, so that no bit flip counts.")
+@click.option(
+    "--channels",
+    type=click.IntRange(1, MOST_CHANNELS),
+    metavar="N",
+    help="Analog inputs, with --board c; 6 without it.",
+)
+@click.option(
+    "--pins",
+    metavar="N,N...",
+    help="Analog pins, with --board micropython; 26,27,28 without it.",
+)
+@click.option(
+    "--rate-hz",
+    type=click.IntRange(1, 1000),
+    default=100,
+    show_default=True,
+    metavar="N",
+    help="Lines a second; must divide 1000.",
+)
+@click.option(
+    "--baud",
+    type=click.IntRange(1),
+    metavar="N",
+    help="Bits a second, with --board c; 115200 without it.",
+)
+@click.option("--checksum", is_flag=True, help="End each line in a checksum, *hh.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
-    default=Path(),
+    default=Path("logger-code"),
+    show_default=True,
     metavar="DIR",
-    help="Folder for the source.",
+    help="Folder to write to.",
 )
+@click.option("--overwrite", is_flag=True, help="Write over files that are there.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else.")
 def command(
-    *, board: str, channels: int | None, rate_hz: int, baud: int, checksum: bool, out: Path
+    *,
+    board: str,
+    channels: int | None,
+    pins: str | None,
+    rate_hz: int,
+    baud: int | None,
+    checksum: bool,
+    out: Path,
+    overwrite: bool,
+    as_json: bool,
 ) -> int:
-    """Write out source for a bare microcontroller board, so that it becomes a logger.
+    """Write out source and a note for a bare microcontroller board, to make it a logger.
 
-    It is for your own board. It never touches a controller, and calib puts it nowhere.
+    For a bare board of your own, which then reads voltages and sends them. This never touches a
+    controller. A file that is there is left alone.
     """
-    from calib.errors import UsageError
-    from calib.link.firmware import (
-        COMMON_CHANNELS,
-        FILES,
-        FULL_SCALE,
-        REFERENCE_V,
-        Board,
-        Settings,
-        logger_source,
-    )
+    from calib.cli.output import finish
+    from calib.guide.cautions import LOGGER_CAUTIONS
+    from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files
+    from calib.show.logger_code import show_logger_code
+    from calib.store.documents.finding import worst
+    from calib.store.documents.logger_code import LoggerCodeDocument
 
-    kind: Board = "atmega328p" if board == "atmega328p" else "micropython"
-    count = channels if channels is not None else COMMON_CHANNELS[kind]
-    settings = Settings(kind, count, rate_hz, baud, checksum)
-    text = logger_source(settings)
-    path = out / FILES[settings.board]
+    if board == Board.C:
+        _refuse("--pins", pins, "the C version reads A0, A1 and so on", "Choose --channels.")
+        chosen = Choice(Board.C, tuple(range(channels or 6)), rate_hz, baud or 115200, checksum)
+    else:
+        _refuse("--channels", channels, "the MicroPython version reads named pins", "Use --pins.")
+        _refuse("--baud", baud, "over USB there is no baud rate", "Leave it out.")
+        chosen = Choice(Board.MICROPYTHON, _pins(pins or "26,27,28"), rate_hz, None, checksum)
+    check_choice(chosen)
+    written = _write(out, source_files(chosen), overwrite=overwrite)
+    findings = findings_on(chosen)
+    document = LoggerCodeDocument(
+        verdict=worst(finding.severity for finding in findings),
+        findings=findings,
+        cautions=LOGGER_CAUTIONS,
+        board=board,
+        files=tuple(map(str, written)),
+        columns=chosen.columns,
+        rate_hz=rate_hz,
+        baud=chosen.baud,
+        checksum=checksum,
+    )
+    return finish(document, show_logger_code, as_json=as_json)
+
+
+def _refuse(option: str, given: object, because: str, hint: str) -> None:
+    """Refuse an option that has no meaning for the board."""
+    if given is not None:
+        raise UsageError(f"{option} was given, but {because}.", hint)
+
+
+def _pins(text: str) -> tuple[int, ...]:
+    """Pin numbers as typed."""
+    parts = [part.strip() for part in text.split(",")]
+    usable = all(part.isascii() and part.isdigit() and len(part) <= 3 for part in parts)
+    pins = tuple(map(int, parts)) if usable else ()
+    if not 0 < len(pins) <= MOST_CHANNELS or len(set(pins)) != len(pins):
+        raise UsageError(
+            f"--pins {text!r}: expected 1 to {MOST_CHANNELS} different pin numbers.",
+            "Type them with commas between, for instance --pins 26,27.",
+        )
+    return pins
+
+
+def _write(out: Path, files: Sequence[SourceFile], *, overwrite: bool) -> list[Path]:
+    """Write all files, or none where one of them is there and must stay."""
+    paths = [out / file.name for file in files]
+    for path in paths:
+        if not overwrite and path.exists():
+            raise UsageError(
+                f"{path} is there already; nothing was written.",
+                "Name another folder with --out, or state --overwrite.",
+            )
     try:
         out.mkdir(parents=True, exist_ok=True)
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
+        for path, file in zip(paths, files, strict=True):
+            with path.open("w" if overwrite else "x", encoding="utf-8") as opened:
+                opened.write(file.text)
     except OSError as error:
         raise UsageError(
-            f"{path} was not written: {error.strerror}.", "Name another folder with --out DIR."
+            f"{out} cannot be written to: {error.strerror}.", "Name another folder with --out."
         ) from error
-    click.echo(f"Wrote {path}: {count} channels at {rate_hz} Hz, for your own logger board.")
-    click.echo("It only reads analog pins and sends lines. It never touches a controller.\n")
-    click.echo(BUILD[kind].format(file=path.name))
-    click.echo(
-        f"\nThen 'calib setup --port PORT --baud {baud}' makes the rig file; full scale is "
-        f"{FULL_SCALE[settings.board]} counts\nat the board's supply, about "
-        f"{REFERENCE_V[settings.board]:g} V: 'calib meter' trues it."
-    )
-    return 0
+    return paths

@@ -19,6 +19,12 @@ _PINS: Final = (
     "Logger powered first; tap on last, off first. Never ridden with the tap on.",
 )
 
+_BARE_BOARD: Final = (
+    "This code is for a bare logger board of your own. Never load it into a controller, and join "
+    "no programming or data pin of a controller to the board.",
+    "Program and try the board with nothing on it but USB; the machine's wires go on afterwards.",
+)
+
 WHEEL_UP: Final = (
     "Drive disabled AND driven wheel up on a strapped stand. Then one small slow press to prove "
     "that nothing turns. A kill switch, a brake cut-off and neutral are not isolation.",
@@ -51,6 +57,9 @@ TILT_CAUTIONS: Final = cautions(WHEELS_DOWN, _PINS)
 
 LISTEN_CAUTIONS: Final = cautions(_PINS)
 """For flows that only listen."""
+
+LOGGER_CAUTIONS: Final = cautions(_BARE_BOARD, _PINS)
+"""For a logger that the person builds."""
 
 
 def isolation_card(title: str, lines: tuple[str, ...]) -> Card:

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import json
 import math
-import subprocess
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from calib.link.firmware import Settings, logger_source
+from calib.guide.logger_code import BAUDS, Board, Choice, check_choice, fastest_hz
 from calib.link.line import open_line
 from calib.store.rig import load_rig
+from tests.e2e.emulated_board import (
+    COUNT_V,
+    REFERENCE_MV,
+    Emulator,
+    Moment,
+    build_emulator,
+    built,
+)
 from tests.e2e.running import calib
-from tests.tools import require_header, require_program
 
-BOARD = Path(__file__).parent / "firmware" / "board.c"
-REFERENCE_MV = 5000.0
-COUNT_V = REFERENCE_MV / 1000 / 1024
-SPEED = 6.0
-"""How many times as fast as a real board it should run; a busy machine manages less."""
+ZERO_V, V_PER_DEG = 2.5, 0.02
+COUNT_DEG = COUNT_V / V_PER_DEG
 
 RIG = """
 [rig]
@@ -33,6 +35,8 @@ port = "{port}"
 [time]
 column = "t_ms"
 wrap = 4294967296
+"""
+THROTTLE = """
 [channels.throttle]
 role = "control"
 column = "a0"
@@ -40,83 +44,104 @@ unit = "count"
 full_scale = 1024
 reference_V = 5.0
 """
-
-Moment = tuple[float, ...]
-"""Seconds, then millivolts of each pin."""
-
-
-@pytest.fixture(scope="session")
-def board(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The emulated board, built."""
-    compiler = require_program("gcc")
-    require_header("simavr/sim_avr.h")
-    program = tmp_path_factory.mktemp("board") / "board"
-    build = [compiler, "-O2", "-Wall", "-Wextra", "-Werror", "-o", str(program), str(BOARD)]
-    subprocess.run([*build, "-lsimavr", "-lelf", "-lutil", "-lm"], check=True)
-    return program
-
-
-def firmware(folder: Path, settings: Settings) -> Path:
-    """The firmware, written out and built as its head says."""
-    compiler = require_program("avr-gcc")
-    source = folder / "logger.c"
-    source.write_text(logger_source(settings), encoding="utf-8")
-    built = folder / "logger.elf"
-    subprocess.run(
-        [compiler, "-mmcu=atmega328p", "-Os", "-std=c11", "-Wall", "-Wextra", "-Werror", "-o",
-         str(built), str(source)],
-        check=True,
-    )  # fmt: skip
-    return built
+INCLINOMETER = f"""
+[channels.pitch]
+role = "pitch"
+column = "a1"
+unit = "count"
+full_scale = 1024
+reference_V = 5.0
+zero_V = {ZERO_V}
+sensitivity_V_per_deg = {V_PER_DEG}
+[tilt]
+expects = "nose-up-positive"
+wheelbase_mm = 1190
+latitude_deg = 51.0
+"""
 
 
-@contextmanager
-def running(
-    board: Path, folder: Path, moments: Sequence[Moment], settings: Settings | None = None
-) -> Iterator[Path]:
-    """The board running our firmware on these volts; gives the rig file beside it."""
-    settings = settings or Settings()
-    volts = folder / "volts.txt"
-    volts.write_text("".join(" ".join(map(str, moment)) + "\n" for moment in moments))
-    command = [str(board), str(firmware(folder, settings)), str(volts), str(SPEED)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        try:
-            assert process.stdout is not None
-            port = process.stdout.readline().strip()
-            rig = folder / "rig.toml"
-            more = 'checksum = "xor"' if settings.checksum else ""
-            rig.write_text(RIG.format(port=port, more=more), encoding="utf-8")
-            yield rig
-        finally:
-            process.kill()
+@pytest.fixture(scope="module")
+def emulator(tmp_path_factory: pytest.TempPathFactory) -> Emulator:
+    """The emulated board, built once."""
+    return build_emulator(tmp_path_factory.mktemp("board"))
 
 
-def test_the_firmware_sends_what_the_data_sheet_says(board: Path, tmp_path: Path) -> None:
-    """Count = floor(V * 1024 / Vref) on every pin, at 100 Hz, each line with its checksum.
+def six(rate_hz: int = 100, *, checksum: bool = False) -> Choice:
+    """The usual choice."""
+    return Choice(Board.C, tuple(range(6)), rate_hz, checksum=checksum)
 
-    Source: data sheet of the ATmega328P, section ADC conversion result (from memory).
-    """
-    pins_mv = (0.0, 1.0, 1100.0, 2499.0, 4990.0, 5000.0)
-    with (
-        running(board, tmp_path, [(0.0, *pins_mv)], Settings(checksum=True)) as rig,
-        open_line(load_rig(rig)) as line,
-    ):
-        assert line.columns == ("t_ms", "a0", "a1", "a2", "a3", "a4", "a5")
-        runs = []
+
+def write_rig(folder: Path, port: str, channels: str, *, more: str = "") -> Path:
+    """A rig file for the emulated board."""
+    path = folder / "rig.toml"
+    path.write_text(RIG.format(port=port, more=more) + channels, encoding="utf-8")
+    return path
+
+
+def listened(rig: Path, samples: int) -> tuple[NDArray[np.float64], int]:
+    """So many samples as received, shape (n, columns), and how many lines were rejected."""
+    runs = []
+    with open_line(load_rig(rig)) as line:
         for run in line.blocks():
             runs.append(run)
-            if sum(map(len, runs)) >= 200:
+            if sum(map(len, runs)) >= samples:
                 break
-    values = np.concatenate([run.values for run in runs])
-    assert set(np.diff(values[:, 0])) == {10}
-    expected = [min(math.floor(mv * 1024 / REFERENCE_MV), 1023) for mv in pins_mv]
-    assert np.unique(values[:, 1:], axis=0).tolist() == [expected]
-    assert [event.kind for run in runs for event in run.events] == []
-    assert sum(len(run.rejected) for run in runs) <= 1
+    assert [event.text for run in runs for event in run.events] == []
+    return np.concatenate([run.values for run in runs]), sum(len(run.rejected) for run in runs)
 
 
-def test_travel_recovers_the_truth_within_one_count(board: Path, tmp_path: Path) -> None:
-    """From volts at the pin over real firmware to the two values: not more than a count off."""
+def code_of(mv: float) -> int:
+    """Source: ATmega328P data sheet, "ADC Conversion Result": floor(V * 1024 / Vref)."""
+    return min(math.floor(mv * 1024 / REFERENCE_MV), 1023)
+
+
+def test_each_count_is_the_data_sheets_and_each_line_is_whole(
+    emulator: Emulator, tmp_path: Path
+) -> None:
+    """All pins at known volts, from nought to the supply, at 100 Hz, with the checksum read."""
+    pins_mv = (0.0, 4.9, 1100.0, 2499.0, 4990.0, 5000.0)
+    with emulator.running(tmp_path, six(checksum=True), [(0.0, *pins_mv)]) as port:
+        rig = write_rig(tmp_path, port, THROTTLE, more='checksum = "xor"')
+        values, rejected = listened(rig, 200)
+    assert set(np.diff(values[:, 0])) == {10.0}
+    assert np.unique(values[:, 1:], axis=0).tolist() == [[code_of(mv) for mv in pins_mv]]
+    assert rejected <= 1  # the header, where it is not counted as the first line
+
+
+def test_the_time_is_that_of_the_reading(emulator: Emulator, tmp_path: Path) -> None:
+    """A voltage that rises by a count in 40 ms is, line by line, where t_ms says, to one count."""
+    with emulator.running(tmp_path, six(), [(0.0, 0.0), (1024 * 0.04, 5000.0)]) as port:
+        values, _ = listened(write_rig(tmp_path, port, THROTTLE), 800)
+    assert np.abs(values[:, 1] - values[:, 0] / 40.0).max() <= 1.0
+    assert values[-1, 1] - values[0, 1] > 150
+
+
+@pytest.mark.parametrize("channels", [1, 3, 8])
+def test_the_fastest_rate_that_is_allowed_is_kept(
+    emulator: Emulator, tmp_path: Path, channels: int
+) -> None:
+    """No line is left out and none is late at the highest rate that calib lets a person choose."""
+    pins = tuple(range(channels))
+    divisors = [rate for rate in range(1, 1001) if 1000 % rate == 0]
+    limit = fastest_hz(Choice(Board.C, pins, baud=1_000_000))
+    fastest = Choice(Board.C, pins, max(hz for hz in divisors if hz <= limit), 1_000_000, True)
+    check_choice(fastest)
+    moments = [(0.0, *(600.0 * (pin + 1) for pin in pins))]
+    with emulator.running(tmp_path, fastest, moments) as port:
+        rig = write_rig(tmp_path, port, THROTTLE, more='checksum = "xor"')
+        values, _ = listened(rig, 4 * fastest.rate_hz)
+    assert set(np.diff(values[:, 0])) == {1000 / fastest.rate_hz}
+    assert np.unique(values[:, 1:], axis=0).tolist() == [[code_of(mv) for mv in moments[0][1:]]]
+
+
+@pytest.mark.parametrize("baud", BAUDS)
+def test_every_baud_rate_builds_without_a_warning(baud: int, tmp_path: Path) -> None:
+    """avr-libc's own arithmetic finds a divider within the tolerance that the source states."""
+    assert built(tmp_path, Choice(Board.C, (0,), 10, baud)).is_file()
+
+
+def test_travel_recovers_the_truth_within_one_count(emulator: Emulator, tmp_path: Path) -> None:
+    """From volts at the pin over executed firmware to the two ends: not a count off."""
     rest_mv, full_mv = 1137.0, 3722.0
     moments: list[Moment] = [(0.0, rest_mv)]
     for press in range(8):
@@ -125,13 +150,42 @@ def test_travel_recovers_the_truth_within_one_count(board: Path, tmp_path: Path)
             (start_s + 1.6, rest_mv), (start_s + 1.9, full_mv),
             (start_s + 2.9, full_mv), (start_s + 3.2, rest_mv),
         ]  # fmt: skip
-    with running(board, tmp_path, moments) as rig:
-        done = calib(
-            "travel", "throttle", "--rig", rig, "--isolated", "--yes", "--json", cwd=tmp_path
-        )
+    with emulator.running(tmp_path, six(), moments) as port:
+        write_rig(tmp_path, port, THROTTLE)
+        done = calib("travel", "throttle", "--isolated", "--yes", "--json", cwd=tmp_path)
     assert done.returncode == 0, done.stderr + done.stdout
     travel = json.loads(done.stdout)
     assert travel["presses"] == 5
     assert travel["rest"]["mean"] == pytest.approx(rest_mv / 1000, abs=COUNT_V)
     assert travel["full"]["mean"] == pytest.approx(full_mv / 1000, abs=COUNT_V)
     assert travel["capture"]["gaps"] == 0
+
+
+def standing(pitch_deg: float, seed: int) -> list[Moment]:
+    """Ten seconds of an inclinometer that stands still, with the noise of one (3 mV)."""
+    times_s = np.arange(0.0, 10.0, 0.005)
+    noise_mv = np.random.default_rng(seed).normal(0.0, 3.0, times_s.size)
+    pitch_mv = 1000.0 * (ZERO_V + V_PER_DEG * pitch_deg) + noise_mv
+    return [(float(at), 900.0, float(mv)) for at, mv in zip(times_s, pitch_mv, strict=True)]
+
+
+def test_level_recovers_zero_and_floor_within_one_count(emulator: Emulator, tmp_path: Path) -> None:
+    """Two standings end for end: the sensor's zero and the floor's slope, apart."""
+    zero_deg, slope_deg = 1.37, 0.83
+    with emulator.running(tmp_path, six(), standing(zero_deg + slope_deg, 1)) as port:
+        write_rig(tmp_path, port, INCLINOMETER)
+        first = calib(
+            "level", "--standings", "1", "--isolated", "--yes", "--json", cwd=tmp_path
+        )  # fmt: skip
+    assert first.returncode in (0, 1), first.stderr
+    with emulator.running(tmp_path, six(), standing(zero_deg - slope_deg, 2)) as port:
+        write_rig(tmp_path, port, INCLINOMETER)
+        turned = calib("record", "--for", "5", "--json", cwd=tmp_path)
+    assert turned.returncode == 0, turned.stderr
+    both = [json.loads(done.stdout)["capture"]["path"] for done in (first, turned)]
+    done = calib("level", "--from", both[0], "--turned", "--turned-from", both[1], "--json",
+                 cwd=tmp_path)  # fmt: skip
+    level = json.loads(done.stdout)
+    assert level["method"] == "turned", done.stderr + done.stdout
+    assert level["pitch"]["zero"] == pytest.approx(zero_deg, abs=COUNT_DEG)
+    assert level["pitch"]["floor_slope"] == pytest.approx(slope_deg, abs=COUNT_DEG)

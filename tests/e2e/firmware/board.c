@@ -112,6 +112,19 @@ static void sent(struct avr_irq_t *irq, uint32_t value, void *param)
         pending[pending_size++] = (char)value;
 }
 
+/* simavr's UART takes 11 bit times for a byte of 10: start, eight of data, stop. */
+static void correct_pace(void)
+{
+    static avr_cycle_count_t corrected;
+    for (avr_io_t *io = avr->io_port; io; io = io->next) {
+        avr_uart_t *uart = (avr_uart_t *)io;
+        if (!strcmp(io->kind, "uart") && uart->name == '0' && uart->cycles_per_byte != corrected) {
+            corrected = uart->cycles_per_byte * 10 / 11;
+            uart->cycles_per_byte = corrected;
+        }
+    }
+}
+
 static int is_open(void)
 {
     struct pollfd at = {.fd = master, .events = POLLOUT};
@@ -217,6 +230,7 @@ int main(int count, char **words)
         double start_s = now_s();
         while (is_open()) {
             avr_cycle_count_t due = (avr_cycle_count_t)((now_s() - start_s) * speed * CLOCK_HZ);
+            correct_pace();
             while (avr->cycle < due) {
                 int state = avr_run(avr);
                 if (state == cpu_Done || state == cpu_Crashed)

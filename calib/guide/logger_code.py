@@ -1,0 +1,243 @@
+"""Our own logger firmware: what can be chosen of it, whether that fits, and its source.
+
+The sources lie in ``calib/data/firmware``, whole as they lie there; a choice replaces the value
+in the one line that sets it.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from importlib import resources
+from string import Template
+from typing import Final
+
+from calib.errors import UsageError
+from calib.guide.cautions import LOGGER_CAUTIONS
+from calib.store.documents.finding import Finding, Severity
+
+
+class Board(StrEnum):
+    """What the firmware is for."""
+
+    C = "c"
+    MICROPYTHON = "micropython"
+
+
+BAUDS: Final = (9600, 19200, 38400, 57600, 115200, 250000, 500000, 1000000)
+"""Rates that a 16 MHz crystal meets within 2.2 per cent: the worst is 115200, which is really
+117647. A reader was seen to decode at 3 per cent and to fail at 5."""
+
+MOST_OF_THE_LINE: Final = 0.9
+"""Share of the baud rate that lines may take: own choice, so that a late line is caught up."""
+
+FASTEST_MICROPYTHON_HZ: Final = 200
+"""Own choice, because an interpreter needs about a millisecond a line; not measured on a board."""
+
+CONVERSION_S: Final = 13 * 128 / 16e6
+"""Time of one analog conversion, in s: 13 cycles of the converter's clock, which is the crystal's
+over 128. Source: ATmega328P data sheet, ADC, "Prescaling and Conversion Timing"; from memory."""
+
+CONVERSIONS: Final = 2
+"""Of each pin in each scan: the first is thrown away."""
+
+LINE_WORK_S: Final = 0.45e-3
+"""Time to write out and queue the longest line, in s: own choice, above what the simulated
+instructions take."""
+
+_UNTRIED: Final = {
+    Board.C: "This code was run in a simulator of the chip, instruction by instruction, not on "
+    "your board.",
+    Board.MICROPYTHON: "This code was run with simulated pins, not on your board.",
+}
+
+_TIME_DIGITS: Final = len(str(2**32 - 1))
+_COUNT_DIGITS: Final = 4  # 1023 and 4095
+_CHECKSUM_BYTES: Final = len("*hh")
+_END_BYTES: Final = len("\r\n")
+_BITS_A_BYTE: Final = 10  # start bit, eight of data, stop bit
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What is wanted of the firmware.
+
+    Attributes:
+        board: C for the ATmega328P class at 16 MHz, or MicroPython.
+        pins: Analog inputs, by the board's own numbers, in the order of the columns.
+        rate_hz: Lines a second.
+        baud: Bits a second; None over USB, which has no such rate.
+        checksum: Whether each line ends in ``*hh``.
+    """
+
+    board: Board
+    pins: tuple[int, ...]
+    rate_hz: int = 100
+    baud: int | None = 115200
+    checksum: bool = False
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names in the header line."""
+        return ("t_ms", *(f"a{number}" for number in range(len(self.pins))))
+
+    @property
+    def line_bytes(self) -> int:
+        """Length of the longest line."""
+        checksum = _CHECKSUM_BYTES if self.checksum else 0
+        return _TIME_DIGITS + len(self.pins) * (1 + _COUNT_DIGITS) + checksum + _END_BYTES
+
+    @property
+    def line_load(self) -> float | None:
+        """Share of the baud rate that the longest lines take; None over USB."""
+        if self.baud is None:
+            return None
+        return self.line_bytes * _BITS_A_BYTE * self.rate_hz / self.baud
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFile:
+    """A file to write out."""
+
+    name: str
+    text: str
+
+
+def check_choice(choice: Choice) -> None:
+    """Refuse what the board could not keep up with.
+
+    Raises:
+        UsageError: It does not fit; the hint says what would.
+    """
+    if choice.baud is not None and choice.baud not in BAUDS:
+        raise UsageError(
+            f"A 16 MHz crystal gives no {choice.baud} baud, or this version does not.",
+            f"Choose --baud from {', '.join(map(str, BAUDS))}.",
+        )
+    if 1000 % choice.rate_hz:
+        fitting = ", ".join(str(hz) for hz in range(1, 1001) if 1000 % hz == 0)
+        raise UsageError(
+            f"{choice.rate_hz} lines a second are no whole number of milliseconds apart.",
+            f"Choose --rate-hz from {fitting}.",
+        )
+    load = choice.line_load
+    if load is not None and load > MOST_OF_THE_LINE:
+        raise UsageError(
+            f"Lines of {choice.line_bytes} bytes, {choice.rate_hz} a second, take "
+            f"{100 * load:.0f} per cent of {choice.baud} baud; at most "
+            f"{100 * MOST_OF_THE_LINE:.0f} per cent will do.",
+            "Choose a higher --baud, fewer --channels or a lower --rate-hz.",
+        )
+    fastest = fastest_hz(choice)
+    if choice.rate_hz > fastest:
+        raise UsageError(
+            f"This board scans {len(choice.pins)} channels at most {fastest:.0f} times a second, "
+            f"not {choice.rate_hz}.",
+            "Choose fewer --channels or a lower --rate-hz.",
+        )
+
+
+def fastest_hz(choice: Choice) -> float:
+    """Rate at which the board can scan all pins and write the line, in Hz."""
+    if choice.board is Board.MICROPYTHON:
+        return FASTEST_MICROPYTHON_HZ
+    return 1.0 / (len(choice.pins) * CONVERSIONS * CONVERSION_S + LINE_WORK_S)
+
+
+def findings_on(choice: Choice) -> tuple[Finding, ...]:
+    """What is known of this choice, and what is not."""
+    untried = Finding(
+        code="not-tried-on-a-board",
+        severity=Severity.CAUTION,
+        text=_UNTRIED[choice.board],
+        action="Watch it with 'calib watch', then true its scale with 'calib meter'.",
+    )
+    load = choice.line_load
+    if load is None:
+        return (untried,)
+    fits = Finding(
+        code="line-load",
+        severity=Severity.PASS,
+        text=f"The longest lines take {100 * load:.0f} per cent of {choice.baud} baud.",
+        value=100 * load,
+        limit=100 * MOST_OF_THE_LINE,
+        unit="%",
+    )
+    return fits, untried
+
+
+def source_files(choice: Choice) -> tuple[SourceFile, ...]:
+    """The source with the choice put in, and a note on how to build, wire and try it."""
+    if choice.board is Board.C:
+        values = {
+            "BAUD": f"{choice.baud}UL",
+            "RATE_HZ": str(choice.rate_hz),
+            "CHANNELS": str(len(choice.pins)),
+            "CHECKSUM": str(int(choice.checksum)),
+        }
+        source = SourceFile("logger.c", _chosen("logger.c", r"(#define {} +)\S+", values))
+    else:
+        values = {
+            "PINS": str(choice.pins),
+            "RATE_HZ": str(choice.rate_hz),
+            "CHECKSUM": str(choice.checksum),
+        }
+        source = SourceFile("main.py", _chosen("main.py", r"({} = )(?:\(.*?\)|\w+)", values))
+    return source, SourceFile("note.txt", _note(choice))
+
+
+def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:
+    """A source with values put in; each is set in exactly one line."""
+    text = _data(name)
+    for key, value in values.items():
+        text = re.sub(f"(?m)^{line.format(key)}", rf"\g<1>{value}", text, count=1)
+    return text
+
+
+def _note(choice: Choice) -> str:
+    last = len(choice.pins) - 1
+    cautions = [
+        textwrap.fill(text, 78, initial_indent="- ", subsequent_indent="  ")
+        for text in LOGGER_CAUTIONS
+    ]
+    return Template(_data(f"{choice.board}-note.txt")).substitute(
+        columns=", ".join(choice.columns),
+        pins=", ".join(map(str, choice.pins)),
+        inputs="A0" if last == 0 else f"A0 to A{last}",
+        rate_hz=choice.rate_hz,
+        baud=choice.baud,
+        cautions="\n".join(cautions),
+        rig=textwrap.indent(_rig(choice), "    "),
+    )
+
+
+def _rig(choice: Choice) -> str:
+    """The part of a rig file that is true of this logger, with one channel as an example."""
+    names = ", ".join(f'"{name}"' for name in choice.columns)
+    link = [
+        "port = \"/dev/ttyUSB0\"  # 'calib ports' lists yours",
+        *([] if choice.baud is None else [f"baud = {choice.baud}"]),
+        'layout = "delimited"',
+        *(['checksum = "xor"'] if choice.checksum else []),
+        f"columns = [{names}]",
+    ]
+    scale = (
+        ["full_scale = 1024", "reference_V = 5.0", "pin_max_V = 5.0"]
+        if choice.board is Board.C
+        else ["full_scale = 4096", "reference_V = 3.3", "pin_max_V = 3.3", "divider = 2.0"]
+    )
+    return "\n".join(
+        [
+            *("[link]", *link, ""),
+            *("[time]", 'column = "t_ms"', 'unit = "ms"', "wrap = 4294967296", ""),
+            *("[channels.throttle]", 'role = "control"', 'column = "a0"', 'unit = "count"'),
+            *scale,
+        ]
+    )
+
+
+def _data(name: str) -> str:
+    return resources.files("calib.data").joinpath("firmware", name).read_text(encoding="utf-8")

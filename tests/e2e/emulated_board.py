@@ -1,0 +1,67 @@
+"""Our logger firmware on an emulated board: built as its note says, driven with known volts."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from calib.guide.logger_code import Choice, source_files
+from tests.tools import require_header, require_program
+
+REFERENCE_MV = 5000.0
+COUNT_V = REFERENCE_MV / 1000 / 1024
+
+SPEED = 6.0
+"""How many times as fast as a real board it should run; a busy machine manages less."""
+
+Moment = tuple[float, ...]
+"""Seconds since the port was opened, then millivolts of each pin; straight lines between."""
+
+
+@dataclass(frozen=True, slots=True)
+class Emulator:
+    """The program that executes a board's instructions."""
+
+    program: Path
+
+    @contextmanager
+    def running(self, folder: Path, choice: Choice, moments: Sequence[Moment]) -> Iterator[str]:
+        """A board with our firmware as chosen; gives its port."""
+        volts = folder / "volts.txt"
+        volts.write_text("".join(" ".join(map(str, moment)) + "\n" for moment in moments))
+        command = [str(self.program), str(built(folder, choice)), str(volts), str(SPEED)]
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+            try:
+                if process.stdout is None:
+                    raise RuntimeError
+                yield process.stdout.readline().strip()
+            finally:
+                process.kill()
+
+
+def build_emulator(folder: Path) -> Emulator:
+    """Compile it against simavr; the test is skipped with a word where that is not installed."""
+    compiler = require_program("gcc")
+    require_header("simavr/sim_avr.h")
+    program = folder / "board"
+    source = Path(__file__).parent / "firmware" / "board.c"
+    options = ["-O2", "-Wall", "-Wextra", "-Werror"]
+    libraries = ["-lsimavr", "-lelf", "-lutil", "-lm"]
+    subprocess.run([compiler, *options, "-o", str(program), str(source), *libraries], check=True)
+    return Emulator(program)
+
+
+def built(folder: Path, choice: Choice) -> Path:
+    """The firmware as chosen, built by the very command in its note, every warning an error."""
+    require_program("avr-gcc")
+    source, note = source_files(choice)
+    (folder / source.name).write_text(source.text, encoding="utf-8")
+    command = re.search(r"^ +(avr-gcc .*)$", note.text, re.MULTILINE)
+    if command is None:
+        raise RuntimeError
+    subprocess.run([*command.group(1).split(), "-Wextra", "-Werror"], cwd=folder, check=True)
+    return folder / "logger.elf"
