@@ -1,0 +1,63 @@
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from calib.measure.line import fit_line, fit_weighted_line
+from calib.measure.uncertainty import Component, budget, step_u, type_a
+
+
+def test_best_remedy_is_the_one_that_shrinks_the_sum_most() -> None:
+    """A large part that nothing shrinks is passed over for a smaller one that something does."""
+    whole = budget(
+        [
+            Component("temperature", 9.0, "B"),
+            Component("reference", 5.0, "B", remedy="true it", u_remedied=1.0),
+            Component("step", 1.0, "B", remedy="buy a finer one"),
+        ]
+    )
+    assert [part.source for part in whole.components] == ["temperature", "reference", "step"]
+    best = whole.best_remedy()
+    assert best is not None
+    assert best.source == "reference"
+    assert budget([Component("temperature", 9.0, "B")]).best_remedy() is None
+
+
+def test_parts_of_one_kind() -> None:
+    """The budget can be split by kind; the squares of both sum to the whole's."""
+    whole = budget([Component("a", 3.0, "A", 4.0), Component("b", 4.0, "B")])
+    assert whole.u == 5.0
+    assert (whole.of_kind("A").u, whole.of_kind("B").u) == (3.0, 4.0)
+    assert whole.dof == pytest.approx(5.0**4 / (3.0**4 / 4.0))
+    assert whole.expanded() > 2.0 * whole.u
+
+
+def test_steps_and_repeats() -> None:
+    """A step carries step/√12; one reading alone has no type A evaluation."""
+    assert step_u(0.01) == pytest.approx(0.01 / math.sqrt(12.0))
+    with pytest.raises(ValueError, match="at least two"):
+        type_a(np.ones(1))
+
+
+def test_lines_that_cannot_be() -> None:
+    """Too few points, equal x and points without uncertainty are refused in plain words."""
+    x = np.array([1.0, 2.0, 3.0])
+    with pytest.raises(ValueError, match="at least 3"):
+        fit_line(x[:2], x[:2])
+    with pytest.raises(ValueError, match="readings that differ"):
+        fit_line(np.ones(3), x)
+    with pytest.raises(ValueError, match="needs an uncertainty"):
+        fit_weighted_line(x, x, np.zeros(3), np.array([0.1, 0.0, 0.1]))
+
+
+def test_two_points_make_a_line_without_residuals() -> None:
+    """Two points fix the line; its uncertainty comes from theirs alone."""
+    line = fit_weighted_line(
+        np.array([1.0, 4.0]), np.array([1.1, 4.0]), np.zeros(2), np.full(2, 0.01)
+    )
+    assert line.at(1.0) == pytest.approx(1.1)
+    assert line.u_at(1.0) == pytest.approx(0.01)
+    assert line.u_at(2.5) == pytest.approx(0.01 / math.sqrt(2.0))
+    assert (line.dof, line.sd_residual) == (0, 0.0)
