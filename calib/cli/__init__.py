@@ -48,6 +48,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     },
     "Any time": {
         "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
+        "watch": Entry("calib.cli.watch", "Every channel live, for hours; one in large figures."),
         "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),
         "schema": Entry("calib.cli.schema", "The JSON Schema of a document, for scripts."),
     },

@@ -45,6 +45,10 @@ class Gauge:
                 low=low if was.low is None else min(low, was.low),
                 high=high if was.high is None else max(high, was.high),
             )
+        return self.now(now_s)
+
+    def now(self, now_s: float) -> Reading:
+        """The reading as it is at ``now_s``: a value that is no longer fresh says how old it is."""
         was = self.reading
         return Reading(was.channel, was.value, was.unit, was.low, was.high, now_s - self._seen_s)
 

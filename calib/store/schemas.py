@@ -14,6 +14,7 @@ from calib.store.documents.ports import PortsDocument
 from calib.store.documents.report import ReportDocument
 from calib.store.documents.sheet import SheetDocument
 from calib.store.documents.status import StatusDocument
+from calib.store.documents.watch import WatchDocument
 from calib.store.records import Record
 from calib.store.text import neutral
 
@@ -32,10 +33,10 @@ _PRINTED: tuple[Kind, ...] = (
     *get_args(AnyDocument),
     LoggerCodeDocument,
     PortsDocument,
-    PortsDocument,
     ReportDocument,
     SheetDocument,
     StatusDocument,
+    WatchDocument,
     ErrorDocument,
 )
 

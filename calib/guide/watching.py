@@ -1,0 +1,272 @@
+"""Look on for hours in constant memory: newest values, extremes, rate, and the last seconds."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.errors import StoppedError
+from calib.guide.protocols import Line, Reading
+from calib.guide.recording import Gauge
+from calib.store.conversion import to_base
+from calib.store.rig import Channel
+from calib.store.samples import EventKind, Samples
+
+FRAME_S = 0.05
+"""Twenty frames a second: what an eye takes for motion, and what a terminal can show."""
+
+BIN_S = 0.25
+"""Own choice: a quarter of a second a mark, so that a dropped contact is seen to come and go."""
+
+BINS = 24
+"""Own choice: six seconds of the past, about as long as one looks away."""
+
+RATE_OVER_S = 2.0
+"""Own choice: long enough for a steady figure, short enough to see a logger slow down."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """One channel as it is now.
+
+    Attributes:
+        reading: Newest value and extremes.
+        recent: The last seconds, oldest first, one value a bin: the one farthest from the bin
+            before, so that the shortest drop-out leaves its mark.
+    """
+
+    reading: Reading
+    recent: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """All that a watcher sees at one moment.
+
+    Attributes:
+        traces: The channels, in the rig file's order.
+        samples: Count of samples so far.
+        rejected_lines: Count of lines that could not be decoded.
+        gaps: Count of gaps in time.
+        resets: Count of times that the logger restarted.
+        rate_hz: Samples a second over the last two seconds; None before the first.
+        elapsed_s: Device time since the first sample.
+    """
+
+    traces: tuple[Trace, ...]
+    samples: int
+    rejected_lines: int
+    gaps: int
+    resets: int
+    rate_hz: float | None
+    elapsed_s: float
+
+
+class Past:
+    """The last seconds of one channel, in bins of device time."""
+
+    def __init__(self) -> None:
+        """Nothing seen yet."""
+        self._bins: deque[float] = deque(maxlen=BINS)
+        self._number: int | None = None
+
+    def look(self, time_s: NDArray[np.float64], values: NDArray[np.float64]) -> None:
+        """Take in a run of readings and their device times, both of shape (n,) and n > 0."""
+        numbers = np.floor_divide(time_s, BIN_S).astype(np.int64)
+        starts = np.flatnonzero(np.diff(numbers, prepend=numbers[0] - 1))
+        lows = np.minimum.reduceat(values, starts)
+        highs = np.maximum.reduceat(values, starts)
+        for number, low, high in zip(
+            numbers[starts].tolist(), lows.tolist(), highs.tolist(), strict=True
+        ):
+            self._put(number, low, high)
+
+    @property
+    def recent(self) -> tuple[float, ...]:
+        """One value a bin, oldest first."""
+        return tuple(self._bins)
+
+    def _put(self, number: int, low: float, high: float) -> None:
+        before = self._bins[-1] if self._bins else high
+        farthest = low if abs(low - before) > abs(high - before) else high
+        if number == self._number and self._bins:
+            earlier = self._bins[-2] if len(self._bins) > 1 else before
+            if abs(farthest - earlier) > abs(before - earlier):
+                self._bins[-1] = farthest
+            return
+        self._bins.append(farthest)
+        self._number = number
+
+
+class Rate:
+    """Samples a second over the last two seconds of device time."""
+
+    def __init__(self) -> None:
+        """Nothing seen yet."""
+        self._marks: deque[tuple[float, int]] = deque()
+
+    def look(self, time_s: float, samples: int) -> None:
+        """Note how many samples there are at ``time_s``."""
+        if self._marks and time_s < self._marks[-1][0]:
+            self._marks.clear()
+        if not self._marks or time_s - self._marks[-1][0] >= FRAME_S:
+            self._marks.append((time_s, samples))
+        while len(self._marks) > 2 and time_s - self._marks[1][0] > RATE_OVER_S:
+            self._marks.popleft()
+
+    @property
+    def rate_hz(self) -> float | None:
+        """The rate; None before there is one."""
+        if len(self._marks) < 2:
+            return None
+        (first_s, first), (last_s, last) = self._marks[0], self._marks[-1]
+        return (last - first) / (last_s - first_s) if last_s > first_s else None
+
+
+class Watching:
+    """An observer that shows twenty views a second and keeps nothing that grows."""
+
+    def __init__(
+        self,
+        gauges: Sequence[Gauge],
+        channels: Sequence[Channel],
+        show: Callable[[View], None],
+        *,
+        duration_s: float | None,
+        clock: Callable[[], float],
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            gauges: The channels to show.
+            channels: What each of them is.
+            show: Shows a view.
+            duration_s: Device time to look on; until stopped when None.
+            clock: The host's clock in seconds.
+        """
+        self._gauges = gauges
+        self._channels = channels
+        self._pasts = [Past() for _ in gauges]
+        self._rate = Rate()
+        self._show = show
+        self._duration_s = duration_s
+        self._clock = clock
+        self._shown_s = -math.inf
+        self._samples = self._rejected = self._gaps = self._resets = 0
+        self._elapsed_s = 0.0
+        self._now_s = 0.0
+
+    def __call__(self, samples: Samples) -> bool:
+        """Take in a run of samples; whether the time is over."""
+        self._now_s = self._clock()
+        self._samples += len(samples)
+        self._rejected += len(samples.rejected)
+        for event in samples.events:
+            self._gaps += event.kind in (EventKind.GAP, EventKind.REPLUG)
+            self._resets += event.kind is EventKind.RESET
+        if len(samples):
+            self._elapsed_s = float(samples.time_s[-1])
+            self._rate.look(self._elapsed_s, self._samples)
+        for gauge, channel, past in zip(self._gauges, self._channels, self._pasts, strict=True):
+            gauge.look(samples, self._now_s)
+            if len(samples):
+                past.look(samples.time_s, to_base(channel, samples.values[:, gauge.index]))
+        if self._now_s - self._shown_s >= FRAME_S:
+            self._shown_s = self._now_s
+            self._show(self.view)
+        return self._duration_s is not None and self._elapsed_s >= self._duration_s
+
+    @property
+    def view(self) -> View:
+        """What there is to see now."""
+        return View(
+            traces=tuple(
+                Trace(gauge.now(self._now_s), past.recent)
+                for gauge, past in zip(self._gauges, self._pasts, strict=True)
+            ),
+            samples=self._samples,
+            rejected_lines=self._rejected,
+            gaps=self._gaps,
+            resets=self._resets,
+            rate_hz=self._rate.rate_hz,
+            elapsed_s=self._elapsed_s,
+        )
+
+
+def watch(line: Line, watching: Watching) -> None:
+    """Look on until the time is over or the line ends; nothing is kept.
+
+    Raises:
+        StoppedError: The person pressed Ctrl-C.
+        PortError: The cable went, or nothing decodable came.
+    """
+    try:
+        for samples in line.blocks():
+            if watching(samples):
+                return
+    except KeyboardInterrupt as error:
+        raise StoppedError("Stopped by Ctrl-C.", "Nothing was kept; --keep keeps it.") from error
+
+
+class Paced:
+    """A replayed line that comes as fast as its device's clock ran."""
+
+    def __init__(
+        self,
+        line: Line,
+        *,
+        speed: float,
+        clock: Callable[[], float],
+        sleep: Callable[[float], None],
+    ) -> None:
+        """Pace ``line``.
+
+        Args:
+            line: The line to pace.
+            speed: Seconds of device time in one second.
+            clock: The host's clock in seconds.
+            sleep: Waits for so many seconds.
+        """
+        self._line = line
+        self._speed = speed
+        self._clock = clock
+        self._sleep = sleep
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns."""
+        return self._line.columns
+
+    def blocks(self) -> Iterator[Samples]:
+        """The line's samples, a frame's worth at a time, each when its time has come."""
+        began_s = self._clock()
+        for samples in self._line.blocks():
+            for part in _frames(samples, FRAME_S * self._speed):
+                if len(part):
+                    due_s = began_s + float(part.time_s[-1]) / self._speed
+                    self._sleep(max(0.0, due_s - self._clock()))
+                yield part
+
+
+def _frames(samples: Samples, frame_s: float) -> Iterator[Samples]:
+    """A run of samples cut where a new frame of device time begins."""
+    if not len(samples):
+        yield samples
+        return
+    numbers = np.floor_divide(samples.time_s, frame_s)
+    cuts = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), len(samples)]
+    for first, stop in pairwise(cuts):
+        yield Samples(
+            time_s=samples.time_s[first:stop],
+            arrival_s=samples.arrival_s[first:stop],
+            values=samples.values[first:stop],
+            rows=samples.rows[first:stop],
+            rejected=samples.rejected if first == 0 else (),
+            events=samples.events if first == 0 else (),
+        )
