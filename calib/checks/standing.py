@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -11,7 +11,7 @@ from typing import Generic, TypeVar
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
 from calib.store.documents.note import Happening, NoteDocument
-from calib.store.records import Record, inputs_hash, latest
+from calib.store.records import Record, inputs_hash
 from calib.store.rig import Rig
 
 D = TypeVar("D", bound=Document)
@@ -67,15 +67,31 @@ class Evidence:
     records: Sequence[Record]
     now: datetime
 
-    def standing(self, kind: type[D], *, channel: str | None = None) -> Standing[D]:
+    def standing(
+        self,
+        kind: type[D],
+        *,
+        channel: str | None = None,
+        about: Callable[[D], bool] | None = None,
+    ) -> Standing[D]:
         """The newest record of ``kind`` that was not superseded, and how it stands.
 
         An older good record never stands in for a newer bad one.
+
+        Args:
+            kind: The kind of document.
+            channel: The channel that it is about; any when None.
+            about: Whether a document answers the question; every one does when None.
         """
-        record = latest(self.records, kind, channel=channel)
-        if record is None or not isinstance(record.document, kind):
+        record, document = None, None
+        for each in self.records:
+            found = each.document
+            if each.superseded is not None or channel not in (None, each.channel):
+                continue
+            if isinstance(found, kind) and (about is None or about(found)):
+                record, document = each, found
+        if record is None or document is None:
             return Standing(State.MISSING, "Not measured yet.")
-        document = record.document
         old = stale_because(record, self)
         if old is not None:
             return Standing(State.STALE, old, record, document)

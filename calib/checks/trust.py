@@ -154,18 +154,13 @@ def _fresh(name: str, found: OnFile, item: Evidence) -> Evidence:
 
 
 def _claims_zero(document: Document) -> bool:
-    """Whether a level document is about the zero, and not the rider's tilt alone."""
-    if not isinstance(document, LevelDocument):
-        return False
-    seated_only = document.method == "single" and _has_rider(document)
-    return not seated_only
+    """Whether a document is about the zero."""
+    return isinstance(document, LevelDocument) and document.claims_zero
 
 
 def _has_rider(document: Document) -> bool:
-    """Whether a level document measured the rider's tilt, or failed to."""
-    if not isinstance(document, LevelDocument):
-        return False
-    return document.pitch is not None and document.pitch.rider_tilt is not None
+    """Whether a document is about the rider's tilt."""
+    return isinstance(document, LevelDocument) and document.has_rider
 
 
 def _is_of_tilt(document: Document) -> bool:

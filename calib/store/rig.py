@@ -245,6 +245,12 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
                 f"Channels in this rig file: {known}.",
             ) from None
 
+    @property
+    def has_tilt(self) -> bool:
+        """Whether the machine has a tilt sensor, be it one that only the controller sees."""
+        seen = self.with_role("pitch", "roll", "accel-x", "accel-y", "accel-z")
+        return bool(seen) or self.tilt.sensor != "logger"
+
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
         return {name: ch for name, ch in self.channels.items() if ch.role in roles}

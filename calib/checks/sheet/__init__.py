@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from calib.checks.sheet import travel
+from calib.checks.sheet import tilt, travel
 from calib.checks.standing import Evidence
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
 Source = Callable[[Evidence], Sequence[SheetEntry]]
 
-SOURCES: Final[tuple[Source, ...]] = (travel.entries,)
+SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries)
 """In the order in which the values are typed in; a new kind of evidence is added here."""
 
 _SEVERITY: Final = {

@@ -11,19 +11,11 @@ from calib.store.documents.signs import SignsDocument
 from calib.store.documents.status import StatusStep
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import TrustDocument
-from calib.store.rig import Rig, Role
-
-TILT_ROLES: tuple[Role, ...] = ("pitch", "roll", "accel-x", "accel-y", "accel-z")
-
-
-def has_tilt(rig: Rig) -> bool:
-    """Whether the machine has a tilt sensor that the logger or the controller sees."""
-    return bool(rig.with_role(*TILT_ROLES)) or rig.tilt.sensor != "logger"
 
 
 def tilted(evidence: Evidence) -> Iterator[StatusStep]:
     """Level zero, sign, surge and the gate, in the order in which they are made."""
-    if not has_tilt(evidence.rig):
+    if not evidence.rig.has_tilt:
         return
     for name, kind, command in (
         ("level zero of the tilt sensor", LevelDocument, "calib level --turned"),

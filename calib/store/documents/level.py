@@ -61,3 +61,13 @@ class LevelDocument(Document, frozen=True, kw_only=True, tag="calib.level/1"):
     shown_method: Method | None = None
     standings: int = 0
     stand: bool = False
+
+    @property
+    def has_rider(self) -> bool:
+        """Whether the rider's tilt was measured."""
+        return self.pitch is not None and self.pitch.rider_tilt is not None
+
+    @property
+    def claims_zero(self) -> bool:
+        """Whether it is about the zero, and not the rider's tilt alone."""
+        return not (self.method == "single" and self.has_rider)

@@ -1,0 +1,105 @@
+"""The values of the tilt sensor: its level zero, and which way it counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from calib.checks.sheet.entry import without_value
+from calib.checks.standing import Evidence, Standing, State
+from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
+from calib.store.documents.sheet import SheetEntry
+from calib.store.documents.signs import SignsDocument
+
+SENSOR = "tilt sensor"
+ZERO_PITCH = "level zero, pitch"
+ZERO_ROLL = "level zero, roll"
+SIGN = "nose-up reads as"
+
+_METHODS = {"turned": "turned end for end", "typed-slope": "the floor's slope was typed"}
+
+
+def entries(evidence: Evidence) -> Sequence[SheetEntry]:
+    """Zero and sign, for a rig that has a tilt sensor."""
+    return [*_zeros(evidence), _sign(evidence)] if evidence.rig.has_tilt else []
+
+
+def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
+    standing = evidence.standing(LevelDocument, about=lambda document: document.claims_zero)
+    command = _level_command(evidence)
+    document = standing.document
+    if not standing.is_good or document is None or standing.record is None:
+        yield without_value(ZERO_PITCH, SENSOR, "deg", standing, command)
+        return
+    pitch, method, basis = _as_the_controller_sees_it(evidence, document)
+    axes = [(ZERO_PITCH, pitch)]
+    if document.roll is not None:
+        axes.append((ZERO_ROLL, document.roll))
+    for name, axis in axes:
+        why = _why_not(axis, method)
+        if axis is None or why:
+            doubt = Standing(State.UNKNOWN, why, standing.record, document)
+            yield without_value(name, SENSOR, "deg", doubt, command)
+            continue
+        yield SheetEntry(
+            name=name,
+            channel=SENSOR,
+            unit="deg",
+            state="ready",
+            origin=f"{_METHODS[method]}, {document.standings} standings; in the {basis}'s degrees",
+            value=axis.zero,
+            u=axis.u,
+            measured_at=standing.record.made_at,
+            record=standing.record.id,
+        )
+
+
+def _as_the_controller_sees_it(
+    evidence: Evidence, document: LevelDocument
+) -> tuple[AxisZeroFigures | None, Method, str]:
+    """The zero on the scale of whoever acts on it, how the floor was told apart, and whose it is.
+
+    A controller with a sensor or a zero of its own acts on its own reading, so the logger's zero
+    is none for it.
+    """
+    if evidence.rig.tilt.sensor == "logger" or document.basis == "controller":
+        return document.pitch, document.method, document.basis
+    return document.shown, document.shown_method or "single", "controller"
+
+
+def _why_not(axis: AxisZeroFigures | None, method: Method) -> str:
+    if axis is None:
+        return "What the controller shows on the level was not typed."
+    if method == "single":
+        return "It is from a single standing, so the floor's slope is in it."
+    return ""
+
+
+def _level_command(evidence: Evidence) -> str:
+    if evidence.rig.tilt.sensor == "logger":
+        return "calib level --turned"
+    return "calib level --turned --shown-level A --shown-turned A"
+
+
+def _sign(evidence: Evidence) -> SheetEntry:
+    standing = evidence.standing(SignsDocument)
+    document = standing.document
+    if standing.is_good and (document is None or document.convention is None):
+        standing = Standing(State.UNKNOWN, "No sign was proven.", standing.record, document)
+    if not standing.is_good or document is None or standing.record is None:
+        return without_value(SIGN, SENSOR, "", standing, "calib signs")
+    expects = evidence.rig.tilt.expects or document.expects
+    expected = (
+        "what the controller expects is not noted under [tilt]"
+        if expects is None
+        else f"the controller expects {expects}"
+    )
+    return SheetEntry(
+        name=SIGN,
+        channel=SENSOR,
+        unit="",
+        state="ready",
+        origin=f"proven by a raised nose; {expected}",
+        word=document.convention,
+        measured_at=standing.record.made_at,
+        record=standing.record.id,
+    )

@@ -1,0 +1,137 @@
+"""Everything in the README that can be executed, is."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+
+from calib.cli import COMMANDS, cli
+from tests.e2e.running import ENVIRONMENT
+from tests.tools import REPOSITORY
+
+README = (REPOSITORY / "README.md").read_text(encoding="utf-8")
+KNOWN = {name for part in COMMANDS.values() for name in part}
+
+RUN_BY_CI = ("python3 -m venv",)
+"""Commands that install: .ci/run executes them as they stand, in fresh environments."""
+
+VERDICTS = (0, 1)
+"""A demo's bench may leave something unknown; wrong use and missing data may not be."""
+
+
+def blocks() -> Iterator[list[str]]:
+    """Indented blocks, line by line."""
+    for block in re.findall(r"(?:^    .*\n?)+", README, re.MULTILINE):
+        yield [line.removeprefix("    ").rstrip() for line in block.splitlines()]
+
+
+def commands() -> list[str]:
+    """Every line of an indented block that is a command, in order."""
+    return [
+        line for block in blocks() for line in block if re.match(r"(calib|python3|eval)\b", line)
+    ]
+
+
+def test_every_command_line_is_executed_here_or_by_ci(tmp_path: Path) -> None:
+    """In order, in one folder, each line as it stands, the bench running in the background."""
+    program = tmp_path / "calib"
+    program.write_text(f'#!/bin/sh\nexec {sys.executable} -m calib "$@"\n', encoding="utf-8")
+    program.chmod(0o755)
+    environment = ENVIRONMENT | {"PATH": f"{tmp_path}:{ENVIRONMENT['PATH']}"}
+    running: list[subprocess.Popen[bytes]] = []
+    try:
+        run("calib demo", tmp_path, environment)
+        for line in commands():
+            if line.startswith(RUN_BY_CI):
+                continue
+            if line.startswith("calib simulate"):
+                running.append(start(line, tmp_path, environment))
+            else:
+                run(line, tmp_path, environment)
+    finally:
+        for each in running:
+            each.kill()
+            each.communicate()
+
+
+def run(line: str, folder: Path, environment: dict[str, str]) -> None:
+    """Run one line in a shell; it must end with a verdict."""
+    done = subprocess.run(
+        ["bash", "-c", line],
+        cwd=folder,
+        env=environment,
+        input="\n" * 40 if "--verify" in line else "",
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode in VERDICTS, f"{line}: {done.returncode}\n{done.stdout}\n{done.stderr}"
+
+
+def start(line: str, folder: Path, environment: dict[str, str]) -> subprocess.Popen[bytes]:
+    """Start one line and wait for its first line of output."""
+    started = subprocess.Popen(
+        ["bash", "-c", f"exec {line}"],
+        cwd=folder,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+    )
+    assert started.stdout is not None
+    assert started.stdout.readline()
+    return started
+
+
+@pytest.mark.parametrize("line", [line for line in commands() if line.startswith(RUN_BY_CI)])
+def test_what_is_not_executed_here_is_executed_by_ci(line: str) -> None:
+    """The two install commands: .ci/run takes them from the README itself."""
+    ci = (REPOSITORY / ".ci" / "run").read_text(encoding="utf-8")
+    assert "readme_command" in ci
+    word = "pytest" if "pytest" in line else "demo"
+    assert f"readme_command '{word}'" in ci
+
+
+def test_every_command_that_is_named_exists() -> None:
+    """No sentence sends a person to a command that there is none of."""
+    named = set(re.findall(r"`calib ([a-z-]+)", README)) | {
+        line.split()[1] for line in commands() if re.match(r"calib [a-z]", line)
+    }
+    assert named <= KNOWN
+
+
+def test_every_command_is_told_of() -> None:
+    """A command that the README does not name is found by nobody."""
+    assert {name for name in KNOWN if f"calib {name}" not in README} == set()
+
+
+def test_every_option_that_is_named_exists() -> None:
+    """Options of calib in the README are options of one of its commands."""
+    context = click.Context(cli)
+    known = {"--help", "--version"}
+    for name in KNOWN:
+        command = cli.get_command(context, name)
+        assert command is not None
+        for parameter in command.params:
+            known.update(parameter.opts)
+    assert set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", README)) <= known
+
+
+def test_every_picture_and_file_that_is_named_is_there() -> None:
+    """Links of the README lead somewhere in the repository."""
+    for target in re.findall(r"\]\(([^)#]+)\)", README):
+        assert "://" in target or (REPOSITORY / target).exists(), target
+
+
+def test_rig_file_snippets_are_toml() -> None:
+    """What is shown of a rig file can be read."""
+    for block in blocks():
+        if block[0].startswith("["):
+            assert tomllib.loads("\n".join(block))
