@@ -3,40 +3,11 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-LONGEST_S = 45.0
-
-
-@dataclass(frozen=True)
-class Ran:
-    """A demo that ended."""
-
-    out: Path
-    done: subprocess.CompletedProcess[str]
-
-
-def _demo(out: Path, *arguments: str) -> Ran:
-    done = subprocess.run(
-        [sys.executable, "-m", "calib", "demo", "--out", str(out), *arguments],
-        capture_output=True,
-        text=True,
-        timeout=LONGEST_S,
-        stdin=subprocess.DEVNULL,
-        check=False,
-    )
-    return Ran(out, done)
-
-
-@pytest.fixture(scope="module")
-def plain(tmp_path_factory: pytest.TempPathFactory) -> Ran:
-    """The demo without a fault."""
-    return _demo(tmp_path_factory.mktemp("demo"))
+from tests.e2e.conftest import Ran, demo
 
 
 def test_ends_well_and_says_so(plain: Ran) -> None:
@@ -72,7 +43,7 @@ def test_travel_is_what_the_bench_was_drawn_with(plain: Ran) -> None:
 
 def test_plain_fault_is_told(tmp_path: Path) -> None:
     """A lost ground ends no travel in a pass, and the demo still ends as a demo should."""
-    ran = _demo(tmp_path, "--fault", "ground-lost")
+    ran = demo(tmp_path, "--fault", "ground-lost")
     assert ran.done.returncode == 0, ran.done.stderr
     record = next((tmp_path / "records").glob("*-travel-throttle.json"))
     assert json.loads(record.read_text())["document"]["verdict"] in ("fail", "unknown")
@@ -81,13 +52,13 @@ def test_plain_fault_is_told(tmp_path: Path) -> None:
 def test_somebodys_rig_file_is_left_alone(tmp_path: Path) -> None:
     """A folder with another rig file is refused, exit 2."""
     (tmp_path / "rig.toml").write_text('[rig]\nname = "mine"\n')
-    ran = _demo(tmp_path)
+    ran = demo(tmp_path)
     assert ran.done.returncode == 2
     assert (tmp_path / "rig.toml").read_text() == '[rig]\nname = "mine"\n'
 
 
 def test_unknown_fault_is_wrong_use(tmp_path: Path) -> None:
     """Exit 2 before anything is written."""
-    ran = _demo(tmp_path / "new", "--fault", "gremlins")
+    ran = demo(tmp_path / "new", "--fault", "gremlins")
     assert ran.done.returncode == 2
     assert not (tmp_path / "new").exists()
