@@ -73,7 +73,8 @@ def _large_reading(reading: Reading, elapsed_s: float) -> list[Text]:
         ]
     turn = int(elapsed_s * 5) % len(BEAT)
     head = f" {name:<{NAME_CHARS}} {BEAT[-turn:] + BEAT[:-turn]} fresh"
-    figure = large(f"{reading.value:.2f} {reading.unit}", BAR_CHARS)
+    unit = "°" if reading.unit == "deg" else f" {reading.unit}"
+    figure = large(f"{reading.value:.2f}{unit}", BAR_CHARS)
     return [
         Text(head, style="bold"),
         *(Text(f" {row}", style="bold") for row in figure),

@@ -61,7 +61,7 @@ def figure_lines(figures: Sequence[Figure]) -> list[Text]:
     if not figures:
         return []
     width = WIDTH_CHARS // len(figures) - 1
-    blocks = [large(f"{figure.number} {figure.unit}", width - 2) for figure in figures]
+    blocks = [large(_with_unit(figure), width - 2) for figure in figures]
     labels = [neutral(figure.label, width - 2) for figure in figures]
     lines = [Text("".join(f" {label:<{width}}" for label in labels), style="bold", no_wrap=True)]
     for row in range(max(len(block) for block in blocks)):
@@ -69,6 +69,10 @@ def figure_lines(figures: Sequence[Figure]) -> list[Text]:
         line = "".join(f" {cell:<{width}}" for cell in cells)
         lines.append(Text(line, style="bold", no_wrap=True))
     return lines
+
+
+def _with_unit(figure: Figure) -> str:
+    return f"{figure.number}°" if figure.unit == "deg" else f"{figure.number} {figure.unit}"
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[Text]:

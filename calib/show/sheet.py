@@ -56,7 +56,12 @@ def value_text(entry: SheetEntry) -> str:
     """The value with unit and expanded uncertainty; a word and no number where there is none."""
     if entry.state != "ready":
         return f"no value: {entry.state}"
-    return f"{bare_value(entry)}{spread_text(entry.u, entry.decimals + 1)}"
+    return f"{bare_value(entry)}{entry_spread(entry)}"
+
+
+def entry_spread(entry: SheetEntry) -> str:
+    """The expanded uncertainty behind a value: volts to one digit more than they are typed in."""
+    return spread_text(entry.u, entry.decimals + (entry.unit == "V"))
 
 
 def bare_value(entry: SheetEntry) -> str:

@@ -32,7 +32,8 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
         return
     pitch, method, basis = _as_the_controller_sees_it(evidence, document)
     axes = [(ZERO_PITCH, pitch)]
-    if document.roll is not None:
+    if document.roll is not None and document.stand:
+        # Without a rigid stand the hand that holds the machine set the roll, not the floor.
         axes.append((ZERO_ROLL, document.roll))
     for name, axis in axes:
         why = _why_not(axis, method)

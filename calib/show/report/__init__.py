@@ -20,7 +20,7 @@ from calib.show.report.markup import Markup, element, join, table
 from calib.show.report.parts import cautions_of, verdict_badge, when
 from calib.show.report.sections import SECTIONS
 from calib.show.report.wiring import wiring
-from calib.show.sheet import bare_value, origin_text, spread_text, value_text
+from calib.show.sheet import bare_value, entry_spread, origin_text, value_text
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.records import Record, load_records
 from calib.store.rig import Rig
@@ -125,7 +125,7 @@ def _sheet(sheet: SheetDocument) -> Markup:
 def _value(entry: SheetEntry) -> Markup:
     if entry.state != "ready":
         return element("span", value_text(entry), class_="no-value")
-    spread = spread_text(entry.u, entry.decimals + 1).strip()
+    spread = entry_spread(entry).strip()
     return join(
         [
             element("span", bare_value(entry), class_="value"),

@@ -56,12 +56,12 @@ def budget_drawing(lines: Sequence[BudgetLine], unit: str, name: str) -> Markup:
     """Standard uncertainties by source as bars, largest first, with the figure beside each."""
     ordered = sorted(lines, key=lambda line: -line.u)
     top = max((line.u for line in ordered), default=0.0) or 1.0
-    label_width, row = 250.0, 20.0
+    label_width, row = 320.0, 20.0
     parts = []
     for number, line in enumerate(ordered):
         y = number * row
         length = (WIDTH - label_width - 130) * line.u / top
-        parts.append(_text(label_width - 8, y + 14, line.source[:44], anchor="end"))
+        parts.append(_text(label_width - 8, y + 14, line.source[:48], anchor="end"))
         parts.append(
             f'<rect class="f-main" x="{label_width:.1f}" y="{y + 4:.1f}" '
             f'width="{max(length, 0.5):.1f}" height="12"/>'
