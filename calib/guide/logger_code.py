@@ -189,32 +189,7 @@ def source_files(choice: Choice) -> tuple[SourceFile, ...]:
     return source, SourceFile("note.txt", _note(choice))
 
 
-def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:
-    """A source with values put in; each is set in exactly one line."""
-    text = _data(name)
-    for key, value in values.items():
-        text = re.sub(f"(?m)^{line.format(key)}", rf"\g<1>{value}", text, count=1)
-    return text
-
-
-def _note(choice: Choice) -> str:
-    last = len(choice.pins) - 1
-    cautions = [
-        textwrap.fill(text, 78, initial_indent="- ", subsequent_indent="  ")
-        for text in LOGGER_CAUTIONS
-    ]
-    return Template(_data(f"{choice.board}-note.txt")).substitute(
-        columns=", ".join(choice.columns),
-        pins=", ".join(map(str, choice.pins)),
-        inputs="A0" if last == 0 else f"A0 to A{last}",
-        rate_hz=choice.rate_hz,
-        baud=choice.baud,
-        cautions="\n".join(cautions),
-        rig=textwrap.indent(_rig(choice), "    "),
-    )
-
-
-def _rig(choice: Choice) -> str:
+def rig_part(choice: Choice) -> str:
     """The part of a rig file that is true of this logger, with one channel as an example."""
     names = ", ".join(f'"{name}"' for name in choice.columns)
     link = [
@@ -236,6 +211,31 @@ def _rig(choice: Choice) -> str:
             *("[channels.throttle]", 'role = "control"', 'column = "a0"', 'unit = "count"'),
             *scale,
         ]
+    )
+
+
+def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:
+    """A source with values put in; each is set in exactly one line."""
+    text = _data(name)
+    for key, value in values.items():
+        text = re.sub(f"(?m)^{line.format(key)}", rf"\g<1>{value}", text, count=1)
+    return text
+
+
+def _note(choice: Choice) -> str:
+    last = len(choice.pins) - 1
+    cautions = [
+        textwrap.fill(text, 78, initial_indent="- ", subsequent_indent="  ")
+        for text in LOGGER_CAUTIONS
+    ]
+    return Template(_data(f"{choice.board}-note.txt")).substitute(
+        columns=", ".join(choice.columns),
+        pins=", ".join(map(str, choice.pins)),
+        inputs="A0" if last == 0 else f"A0 to A{last}",
+        rate_hz=choice.rate_hz,
+        baud=choice.baud,
+        cautions="\n".join(cautions),
+        rig=textwrap.indent(rig_part(choice), "    "),
     )
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import math
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.guide.logger_code import BAUDS, Board, Choice, check_choice, fastest_hz
+from calib.guide.logger_code import BAUDS, Board, Choice, check_choice, fastest_hz, rig_part
 from calib.link.line import open_line
 from calib.store.rig import load_rig
 from tests.e2e.emulated_board import (
@@ -26,24 +28,6 @@ from tests.e2e.running import calib
 ZERO_V, V_PER_DEG = 2.5, 0.02
 COUNT_DEG = COUNT_V / V_PER_DEG
 
-RIG = """
-[rig]
-name = "emulated board"
-[link]
-port = "{port}"
-{more}
-[time]
-column = "t_ms"
-wrap = 4294967296
-"""
-THROTTLE = """
-[channels.throttle]
-role = "control"
-column = "a0"
-unit = "count"
-full_scale = 1024
-reference_V = 5.0
-"""
 INCLINOMETER = f"""
 [channels.pitch]
 role = "pitch"
@@ -66,27 +50,30 @@ def emulator(tmp_path_factory: pytest.TempPathFactory) -> Emulator:
     return build_emulator(tmp_path_factory.mktemp("board"))
 
 
-def six(rate_hz: int = 100, *, checksum: bool = False) -> Choice:
-    """The usual choice."""
-    return Choice(Board.C, tuple(range(6)), rate_hz, checksum=checksum)
+SIX = Choice(Board.C, tuple(range(6)))
+"""What calib writes out when nothing is chosen."""
 
 
-def write_rig(folder: Path, port: str, channels: str, *, more: str = "") -> Path:
-    """A rig file for the emulated board."""
+def write_rig(folder: Path, choice: Choice, port: str, more: str = "") -> Path:
+    """The rig file that the note tells to begin with, at the emulated board's port."""
     path = folder / "rig.toml"
-    path.write_text(RIG.format(port=port, more=more) + channels, encoding="utf-8")
+    text = re.sub(r"(?m)^port = .*$", f'port = "{port}"', rig_part(choice))
+    path.write_text(f"{text}\n{more}", encoding="utf-8")
     return path
 
 
-def listened(rig: Path, samples: int) -> tuple[NDArray[np.float64], int]:
-    """So many samples as received, shape (n, columns), and how many lines were rejected."""
+def listened(rig: Path, samples: int, *, told: bool = False) -> tuple[NDArray[np.float64], int]:
+    """So many samples as received, shape (n, columns), and how many lines were rejected.
+
+    Unless something is to be told, nothing may be: no gap, no reset, no missed sample.
+    """
     runs = []
     with open_line(load_rig(rig)) as line:
         for run in line.blocks():
             runs.append(run)
             if sum(map(len, runs)) >= samples:
                 break
-    assert [event.text for run in runs for event in run.events] == []
+    assert told == any(run.events for run in runs)
     return np.concatenate([run.values for run in runs]), sum(len(run.rejected) for run in runs)
 
 
@@ -100,20 +87,30 @@ def test_each_count_is_the_data_sheets_and_each_line_is_whole(
 ) -> None:
     """All pins at known volts, from nought to the supply, at 100 Hz, with the checksum read."""
     pins_mv = (0.0, 4.9, 1100.0, 2499.0, 4990.0, 5000.0)
-    with emulator.running(tmp_path, six(checksum=True), [(0.0, *pins_mv)]) as port:
-        rig = write_rig(tmp_path, port, THROTTLE, more='checksum = "xor"')
-        values, rejected = listened(rig, 200)
+    choice = replace(SIX, checksum=True)
+    with emulator.running(tmp_path, choice, [(0.0, *pins_mv)]) as port:
+        values, rejected = listened(write_rig(tmp_path, choice, port), 200)
     assert set(np.diff(values[:, 0])) == {10.0}
     assert np.unique(values[:, 1:], axis=0).tolist() == [[code_of(mv) for mv in pins_mv]]
     assert rejected <= 1  # the header, where it is not counted as the first line
 
 
 def test_the_time_is_that_of_the_reading(emulator: Emulator, tmp_path: Path) -> None:
-    """A voltage that rises by a count in 40 ms is, line by line, where t_ms says, to one count."""
-    with emulator.running(tmp_path, six(), [(0.0, 0.0), (1024 * 0.04, 5000.0)]) as port:
-        values, _ = listened(write_rig(tmp_path, port, THROTTLE), 800)
-    assert np.abs(values[:, 1] - values[:, 0] / 40.0).max() <= 1.0
-    assert values[-1, 1] - values[0, 1] > 150
+    """A sawtooth that rises by a count a millisecond is, line by line, where t_ms says it is.
+
+    One count for eight seconds: a board whose millisecond is off by a 2000th would miss it.
+    """
+    tooth_s = 1.024
+    moments = [
+        moment
+        for tooth in range(20)
+        for moment in ((tooth * tooth_s, 0.0), ((tooth + 1) * tooth_s - 1e-9, REFERENCE_MV))
+    ]
+    with emulator.running(tmp_path, SIX, moments) as port:
+        values, _ = listened(write_rig(tmp_path, SIX, port), 800)
+    late = (values[:, 1] - values[:, 0] + 512) % 1024 - 512
+    assert np.abs(late).max() <= 1.0
+    assert np.ptp(values[:, 0]) > 7900
 
 
 @pytest.mark.parametrize("channels", [1, 3, 8])
@@ -128,10 +125,20 @@ def test_the_fastest_rate_that_is_allowed_is_kept(
     check_choice(fastest)
     moments = [(0.0, *(600.0 * (pin + 1) for pin in pins))]
     with emulator.running(tmp_path, fastest, moments) as port:
-        rig = write_rig(tmp_path, port, THROTTLE, more='checksum = "xor"')
-        values, _ = listened(rig, 4 * fastest.rate_hz)
+        values, _ = listened(write_rig(tmp_path, fastest, port), 4 * fastest.rate_hz)
     assert set(np.diff(values[:, 0])) == {1000 / fastest.rate_hz}
     assert np.unique(values[:, 1:], axis=0).tolist() == [[code_of(mv) for mv in moments[0][1:]]]
+
+
+def test_a_line_that_finds_no_room_is_left_out_whole(emulator: Emulator, tmp_path: Path) -> None:
+    """Asked for twice what the baud rate carries, the board sends fewer lines and halves none."""
+    asked = Choice(Board.C, tuple(range(6)), 500, 115200, checksum=True)
+    with emulator.running(tmp_path, asked, [(0.0, *[4000.0] * 6)]) as port:
+        values, rejected = listened(write_rig(tmp_path, asked, port), 500, told=True)
+    assert rejected <= 1  # the header
+    assert np.diff(values[:, 0]).min() == 2.0
+    assert np.diff(values[:, 0]).mean() > 2.5
+    assert np.unique(values[:, 1:]).tolist() == [code_of(4000.0)]
 
 
 @pytest.mark.parametrize("baud", BAUDS)
@@ -150,8 +157,8 @@ def test_travel_recovers_the_truth_within_one_count(emulator: Emulator, tmp_path
             (start_s + 1.6, rest_mv), (start_s + 1.9, full_mv),
             (start_s + 2.9, full_mv), (start_s + 3.2, rest_mv),
         ]  # fmt: skip
-    with emulator.running(tmp_path, six(), moments) as port:
-        write_rig(tmp_path, port, THROTTLE)
+    with emulator.running(tmp_path, SIX, moments) as port:
+        write_rig(tmp_path, SIX, port)
         done = calib("travel", "throttle", "--isolated", "--yes", "--json", cwd=tmp_path)
     assert done.returncode == 0, done.stderr + done.stdout
     travel = json.loads(done.stdout)
@@ -172,14 +179,14 @@ def standing(pitch_deg: float, seed: int) -> list[Moment]:
 def test_level_recovers_zero_and_floor_within_one_count(emulator: Emulator, tmp_path: Path) -> None:
     """Two standings end for end: the sensor's zero and the floor's slope, apart."""
     zero_deg, slope_deg = 1.37, 0.83
-    with emulator.running(tmp_path, six(), standing(zero_deg + slope_deg, 1)) as port:
-        write_rig(tmp_path, port, INCLINOMETER)
+    with emulator.running(tmp_path, SIX, standing(zero_deg + slope_deg, 1)) as port:
+        write_rig(tmp_path, SIX, port, INCLINOMETER)
         first = calib(
             "level", "--standings", "1", "--isolated", "--yes", "--json", cwd=tmp_path
         )  # fmt: skip
     assert first.returncode in (0, 1), first.stderr
-    with emulator.running(tmp_path, six(), standing(zero_deg - slope_deg, 2)) as port:
-        write_rig(tmp_path, port, INCLINOMETER)
+    with emulator.running(tmp_path, SIX, standing(zero_deg - slope_deg, 2)) as port:
+        write_rig(tmp_path, SIX, port, INCLINOMETER)
         turned = calib("record", "--for", "5", "--json", cwd=tmp_path)
     assert turned.returncode == 0, turned.stderr
     both = [json.loads(done.stdout)["capture"]["path"] for done in (first, turned)]

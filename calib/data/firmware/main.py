@@ -40,7 +40,7 @@ def header():
 
 def sample(t_ms, counts):
     """The line of one scan."""
-    return ended(",".join([str(number) for number in (t_ms, *counts)]))
+    return ended(",".join([str(number) for number in [t_ms] + counts]))
 
 
 def count(pin):

