@@ -186,7 +186,8 @@ def source_files(choice: Choice) -> tuple[SourceFile, ...]:
             "CHECKSUM": str(choice.checksum),
         }
         source = SourceFile("main.py", _chosen("main.py", r"({} = )(?:\(.*?\)|\w+)", values))
-    return source, SourceFile("note.txt", _note(choice))
+    stem = source.name.partition(".")[0]
+    return source, SourceFile(f"{stem}-note.txt", _note(choice))
 
 
 def rig_part(choice: Choice) -> str:

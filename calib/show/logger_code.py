@@ -37,6 +37,6 @@ def show_logger_code(document: LoggerCodeDocument, console: Console) -> None:
         Text(),
         *caution_lines(document.cautions),
         Text(),
-        Text(" NEXT  build, load and wire it as note.txt tells, then: calib setup", style="bold"),
+        Text(" NEXT  build, load and wire it as the note tells, then: calib setup", style="bold"),
     ]  # fmt: skip
     print_lines(console, lines)

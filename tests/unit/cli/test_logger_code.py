@@ -30,10 +30,8 @@ def test_source_and_note_are_written_and_named(
     assert "not on your board" in page
     assert "Never load it into a controller" in page
     assert page.endswith("calib setup")
-    assert sorted(path.name for path in (tmp_path / "new" / "folder").iterdir()) == [
-        "logger.c",
-        "note.txt",
-    ]
+    names = sorted(path.name for path in (tmp_path / "new" / "folder").iterdir())
+    assert names == ["logger-note.txt", "logger.c"]
 
 
 def test_the_document_holds_to_its_schema(
@@ -43,7 +41,7 @@ def test_the_document_holds_to_its_schema(
     assert run("--board", "micropython", "--pins", "32, 33", "--out", tmp_path, "--json") == 0
     document = json.loads(capsys.readouterr().out)
     jsonschema.validate(document, schema_of("logger-code"))
-    assert document["files"] == [str(tmp_path / "main.py"), str(tmp_path / "note.txt")]
+    assert document["files"] == [str(tmp_path / "main.py"), str(tmp_path / "main-note.txt")]
     assert document["columns"] == ["t_ms", "a0", "a1"]
     assert document["baud"] is None
     assert document["verdict"] == "caution"
@@ -55,11 +53,11 @@ def test_a_file_that_is_there_is_left_alone_unless_asked(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One file in the way keeps all of them from being written."""
-    note = tmp_path / "note.txt"
+    note = tmp_path / "logger-note.txt"
     note.write_text("mine", encoding="utf-8")
     assert run("--out", tmp_path) == 2
-    assert "note.txt is there already; nothing was written" in capsys.readouterr().err
-    assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
+    assert "logger-note.txt is there already; nothing was written" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["logger-note.txt"]
     assert run("--out", tmp_path, "--overwrite") == 0
     assert note.read_text(encoding="utf-8") != "mine"
 
