@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable
 from types import TracebackType
 from typing import Self, TextIO
 
+from rich.console import Console
 from rich.live import Live as RichLive
 from rich.text import Text
 
@@ -26,15 +28,29 @@ DEAF_S = 1.0  # own choice: a key that an elbow hits within a second of the prom
 class TerminalPerson:
     """Speaks to the person through the terminal; a context manager around one live session."""
 
-    def __init__(self, *, isolated: bool = False, yes: bool = False, words: TextIO | None = None):
+    def __init__(
+        self,
+        *,
+        isolated: bool = False,
+        yes: bool = False,
+        words: TextIO | None = None,
+        console: Console | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        pause: Callable[[float], None] = time.sleep,
+    ):
         """Prepare the terminal.
 
         Args:
             isolated: The isolation was stated on the command line.
             yes: Ask nothing but the isolation.
             words: Where typed words come from; stdin when None.
+            console: Where prompts and live pages go; stderr when None.
+            clock: A steady clock, in seconds.
+            pause: Waits for so many seconds.
         """
-        self._console = stderr_console()
+        self._console = stderr_console() if console is None else console
+        self._clock = clock
+        self._pause = pause
         self._isolated = isolated
         self._yes = yes
         self._words = sys.stdin if words is None else words
@@ -80,7 +96,7 @@ class TerminalPerson:
 
     def show(self, live: Live) -> None:
         """Show what to do now and the live values."""
-        page = live_page(live, flash=time.monotonic() < self._flash_until_s)
+        page = live_page(live, flash=self._clock() < self._flash_until_s)
         if self._live is None:
             self._live = RichLive(
                 page, console=self._console, auto_refresh=False, transient=True, screen=False
@@ -90,7 +106,7 @@ class TerminalPerson:
 
     def sound(self, sound: Sound) -> None:
         """Ring once for counted, twice for done, three times for stop; and flash the page."""
-        self._flash_until_s = time.monotonic() + FLASH_S
+        self._flash_until_s = self._clock() + FLASH_S
         self._ring(sound)
 
     def _test_sounds(self) -> None:
@@ -104,14 +120,14 @@ class TerminalPerson:
         ):
             self._console.print(f"  {words}")
             self._ring(sound)
-            time.sleep(BETWEEN_SOUNDS_S)
+            self._pause(BETWEEN_SOUNDS_S)
         self._console.print("  Heard none? Turn the sound on, or watch for the flash.")
 
     def _ring(self, sound: Sound) -> None:
         if self._console.is_terminal:
             for _ in range(sound.value):
                 self._console.bell()
-                time.sleep(BETWEEN_BELLS_S)
+                self._pause(BETWEEN_BELLS_S)
 
     def wait_until_ready(self, prompt: str) -> None:
         """Wait for Enter; with ``--yes`` go on at once.
@@ -141,16 +157,16 @@ class TerminalPerson:
 
     def _read(self, prompt: str) -> str:
         """A line typed more than a second after the prompt, so that an elbow does not answer."""
-        self._console.print(prompt, end="", soft_wrap=True)
+        asked_s = self._clock()
         while True:
-            asked_s = time.monotonic()
+            self._console.print(prompt, end="", soft_wrap=True)
             line = self._words.readline()
             if not line:
                 raise StoppedError(
                     "No answer can be read: the input has ended.",
                     "Run it in a terminal; for scripts see --yes and --isolated.",
                 )
-            hasty = self._words.isatty() and time.monotonic() - asked_s < DEAF_S
+            hasty = self._words.isatty() and self._clock() - asked_s < DEAF_S
             if not (hasty and not line.strip()):
                 return line
 

@@ -3,13 +3,35 @@ from __future__ import annotations
 import io
 
 import pytest
+from rich.console import Console
 
 from calib.errors import StoppedError
 from calib.guide.cautions import CONTROL_CAUTIONS, FOOTER, isolation_card
 from calib.guide.protocols import Live, Reading, Sound, Step
+from calib.show.glyphs import large
 from calib.show.person import TerminalPerson
 
 CARD = isolation_card("work the throttle by hand", CONTROL_CAUTIONS)
+
+
+class Keys(io.StringIO):
+    """A keyboard: each line comes with the time at which its Enter was pressed."""
+
+    def __init__(self, *typed: tuple[float, str]) -> None:
+        """Have the lines ready."""
+        super().__init__("".join(f"{line}\n" for _, line in typed))
+        self._times_s = [at_s for at_s, _ in typed]
+        self.now_s = 0.0
+
+    def readline(self, size: int | None = -1, /) -> str:  # type: ignore[override]
+        """The next line; the clock goes on to when it was typed."""
+        if self._times_s:
+            self.now_s = self._times_s.pop(0)
+        return super().readline(-1 if size is None else size)
+
+    def isatty(self) -> bool:
+        """Somebody sits at it."""
+        return True
 
 
 def person(typed: str, *, isolated: bool = False, yes: bool = False) -> TerminalPerson:
@@ -66,3 +88,56 @@ def test_nothing_of_a_live_page_goes_to_stdout(capsys: pytest.CaptureFixture[str
         someone.show(Live(step=Step("press"), readings=(Reading("throttle", 1.0, "V"),)))
         someone.sound(Sound.DONE)
     assert capsys.readouterr().out == ""
+
+
+def test_an_elbow_on_enter_is_ignored_for_a_second_after_the_prompt() -> None:
+    """Enter within the second, or before the prompt stood there, answers nothing."""
+    keys = Keys((0.0, ""), (0.4, ""), (1.2, ""))
+    waiting = TerminalPerson(words=keys, clock=lambda: keys.now_s)
+    waiting.wait_until_ready("Raise the front wheel onto the plank.")
+    assert keys.now_s == pytest.approx(1.2)
+
+
+def test_a_typed_word_counts_at_once() -> None:
+    """An elbow types no word, so a quick typist is not kept waiting."""
+    keys = Keys((0.3, "0.93"))
+    assert TerminalPerson(words=keys, clock=lambda: keys.now_s).answer("Volts") == "0.93"
+
+
+def terminal() -> Console:
+    """A screen that is kept as text."""
+    return Console(file=io.StringIO(), force_terminal=True, width=80, no_color=True)
+
+
+def heard(console: Console) -> str:
+    """What went to the screen, bells and all."""
+    file = console.file
+    assert isinstance(file, io.StringIO)
+    return file.getvalue()
+
+
+@pytest.mark.parametrize("sound", list(Sound))
+def test_each_sound_is_its_own_number_of_bells(sound: Sound) -> None:
+    """One for counted, two for done, three for stop: told apart without looking."""
+    console = terminal()
+    TerminalPerson(console=console, pause=lambda _: None).sound(sound)
+    assert heard(console).count("\a") == sound.value
+
+
+def test_each_sound_is_heard_once_before_it_counts() -> None:
+    """After the isolation is confirmed the three sounds are played with their meaning."""
+    console = terminal()
+    someone = TerminalPerson(console=console, words=io.StringIO("isolated\n"), pause=lambda _: None)
+    someone.confirm_isolation(CARD)
+    text = heard(console)
+    assert text.count("\a") == 6
+    for words in ("one bell: counted", "two: enough", "three: stop"):
+        assert words in text
+
+
+def test_what_to_do_next_stands_in_large_letters_at_each_prompt() -> None:
+    """The verb of the prompt can be read from where the machine stands."""
+    console = terminal()
+    someone = TerminalPerson(console=console, words=io.StringIO("\n"))
+    someone.wait_until_ready("Turn the machine end for end.")
+    assert large("turn", 78)[0].strip() in heard(console)
