@@ -129,14 +129,14 @@ def check_choice(choice: Choice) -> None:
             f"Lines of {choice.line_bytes} bytes, {choice.rate_hz} a second, take "
             f"{100 * load:.0f} per cent of {choice.baud} baud; at most "
             f"{100 * MOST_OF_THE_LINE:.0f} per cent will do.",
-            "Choose a higher --baud, fewer --channels or a lower --rate-hz.",
+            "Choose a higher --baud, fewer channels or a lower --rate-hz.",
         )
     fastest = fastest_hz(choice)
     if choice.rate_hz > fastest:
         raise UsageError(
             f"This board scans {len(choice.pins)} channels at most {fastest:.0f} times a second, "
             f"not {choice.rate_hz}.",
-            "Choose fewer --channels or a lower --rate-hz.",
+            "Choose fewer channels or a lower --rate-hz.",
         )
 
 

@@ -46,7 +46,8 @@ class Emulator:
 def build_emulator(folder: Path) -> Emulator:
     """Compile it against simavr; the test is skipped with a word where that is not installed."""
     compiler = require_program("gcc")
-    require_header("simavr/sim_avr.h")
+    for header in ("simavr/sim_avr.h", "libelf.h"):
+        require_header(header)
     program = folder / "board"
     source = Path(__file__).parent / "firmware" / "board.c"
     options = ["-O2", "-Wall", "-Wextra", "-Werror"]
@@ -55,13 +56,15 @@ def build_emulator(folder: Path) -> Emulator:
     return Emulator(program)
 
 
-def built(folder: Path, choice: Choice) -> Path:
+def built(folder: Path, choice: Choice, *, part: str = "atmega328p") -> Path:
     """The firmware as chosen, built by the very command in its note, every warning an error."""
     require_program("avr-gcc")
+    require_header("/usr/lib/avr/include/avr/io.h")
     source, note = source_files(choice)
     (folder / source.name).write_text(source.text, encoding="utf-8")
-    command = re.search(r"^ +(avr-gcc .*)$", note.text, re.MULTILINE)
-    if command is None:
+    found = re.search(r"^ +(avr-gcc .*)$", note.text, re.MULTILINE)
+    if found is None:
         raise RuntimeError
-    subprocess.run([*command.group(1).split(), "-Wextra", "-Werror"], cwd=folder, check=True)
+    command = found.group(1).replace("atmega328p", part).split()
+    subprocess.run([*command, "-Wextra", "-Werror"], cwd=folder, check=True)
     return folder / "logger.elf"

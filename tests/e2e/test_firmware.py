@@ -28,6 +28,18 @@ from tests.e2e.running import calib
 ZERO_V, V_PER_DEG = 2.5, 0.02
 COUNT_DEG = COUNT_V / V_PER_DEG
 
+MV_AT_0_G, MV_PER_G = 2500.0, 400.0
+COUNTS_PER_G = MV_PER_G / 1000 / COUNT_V
+
+ZERO_DEG, SLOPE_DEG = 1.37, 0.83
+"""What the sensor reads on a level floor, and how much the floor is not."""
+
+TILT = """
+[tilt]
+expects = "nose-up-positive"
+wheelbase_mm = 1190
+latitude_deg = 51.0
+"""
 INCLINOMETER = f"""
 [channels.pitch]
 role = "pitch"
@@ -37,11 +49,20 @@ full_scale = 1024
 reference_V = 5.0
 zero_V = {ZERO_V}
 sensitivity_V_per_deg = {V_PER_DEG}
-[tilt]
-expects = "nose-up-positive"
-wheelbase_mm = 1190
-latitude_deg = 51.0
+{TILT}
 """
+ACCELEROMETER = TILT + "".join(
+    f"""
+[channels.{axis}]
+role = "accel-{axis}"
+column = "a{pin}"
+unit = "count"
+counts_per_g = {COUNTS_PER_G}
+zero_count = {MV_AT_0_G / 1000 / COUNT_V}
+range_g = 3
+"""
+    for pin, axis in enumerate("xyz", 2)
+)
 
 
 @pytest.fixture(scope="module")
@@ -147,6 +168,12 @@ def test_every_baud_rate_builds_without_a_warning(baud: int, tmp_path: Path) -> 
     assert built(tmp_path, Choice(Board.C, (0,), 10, baud)).is_file()
 
 
+@pytest.mark.parametrize("part", ["atmega88p", "atmega168p", "atmega328"])
+def test_the_other_parts_that_the_note_names_build_too(part: str, tmp_path: Path) -> None:
+    """Same registers, less memory: a kilobyte holds the queue, the lines and the stack."""
+    assert built(tmp_path, SIX, part=part).is_file()
+
+
 def test_travel_recovers_the_truth_within_one_count(emulator: Emulator, tmp_path: Path) -> None:
     """From volts at the pin over executed firmware to the two ends: not a count off."""
     rest_mv, full_mv = 1137.0, 3722.0
@@ -169,30 +196,52 @@ def test_travel_recovers_the_truth_within_one_count(emulator: Emulator, tmp_path
 
 
 def standing(pitch_deg: float, seed: int) -> list[Moment]:
-    """Ten seconds of an inclinometer that stands still, with the noise of one (3 mV)."""
+    """Ten seconds of an inclinometer and an accelerometer that stand still, with 3 mV of noise."""
+    pitch = math.radians(pitch_deg)
+    still_mv = [
+        900.0,
+        1000.0 * (ZERO_V + V_PER_DEG * pitch_deg),
+        *(MV_AT_0_G + MV_PER_G * g for g in (math.sin(pitch), 0.0, math.cos(pitch))),
+    ]
     times_s = np.arange(0.0, 10.0, 0.005)
-    noise_mv = np.random.default_rng(seed).normal(0.0, 3.0, times_s.size)
-    pitch_mv = 1000.0 * (ZERO_V + V_PER_DEG * pitch_deg) + noise_mv
-    return [(float(at), 900.0, float(mv)) for at, mv in zip(times_s, pitch_mv, strict=True)]
+    noise_mv = np.random.default_rng(seed).normal(0.0, 3.0, (times_s.size, len(still_mv)))
+    return [tuple(row) for row in np.column_stack([times_s, still_mv + noise_mv]).tolist()]
 
 
-def test_level_recovers_zero_and_floor_within_one_count(emulator: Emulator, tmp_path: Path) -> None:
-    """Two standings end for end: the sensor's zero and the floor's slope, apart."""
-    zero_deg, slope_deg = 1.37, 0.83
-    with emulator.running(tmp_path, SIX, standing(zero_deg + slope_deg, 1)) as port:
-        write_rig(tmp_path, SIX, port, INCLINOMETER)
-        first = calib(
-            "level", "--standings", "1", "--isolated", "--yes", "--json", cwd=tmp_path
-        )  # fmt: skip
-    assert first.returncode in (0, 1), first.stderr
-    with emulator.running(tmp_path, SIX, standing(zero_deg - slope_deg, 2)) as port:
-        write_rig(tmp_path, SIX, port, INCLINOMETER)
-        turned = calib("record", "--for", "5", "--json", cwd=tmp_path)
-    assert turned.returncode == 0, turned.stderr
-    both = [json.loads(done.stdout)["capture"]["path"] for done in (first, turned)]
-    done = calib("level", "--from", both[0], "--turned", "--turned-from", both[1], "--json",
-                 cwd=tmp_path)  # fmt: skip
+@pytest.fixture(scope="module")
+def standings(emulator: Emulator, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """The captures of two standings, end for end, over the live board."""
+    folder = tmp_path_factory.mktemp("standings")
+    with emulator.running(folder, SIX, standing(ZERO_DEG + SLOPE_DEG, 1)) as port:
+        write_rig(folder, SIX, port, INCLINOMETER)
+        first = calib("level", "--standings", "1", "--isolated", "--yes", "--json", cwd=folder)
+    assert first.returncode == 0, first.stdout + first.stderr
+    assert json.loads(first.stdout)["pitch"]["reading"] == pytest.approx(
+        ZERO_DEG + SLOPE_DEG, abs=COUNT_DEG
+    )
+    with emulator.running(folder, SIX, standing(ZERO_DEG - SLOPE_DEG, 2)) as port:
+        write_rig(folder, SIX, port, INCLINOMETER)
+        turned = calib("record", "--for", "3", "--json", cwd=folder)
+    assert turned.returncode == 0, turned.stdout + turned.stderr
+    paths = [folder / json.loads(done.stdout)["capture"]["path"] for done in (first, turned)]
+    return paths[0], paths[1]
+
+
+@pytest.mark.parametrize(
+    ("sensor", "count_deg"),
+    [(INCLINOMETER, COUNT_DEG), (ACCELEROMETER, math.degrees(1.0 / COUNTS_PER_G))],
+    ids=["inclinometer", "accelerometer"],
+)
+def test_level_recovers_zero_and_floor_within_one_count(
+    standings: tuple[Path, Path], tmp_path: Path, sensor: str, count_deg: float
+) -> None:
+    """Two standings end for end tell the sensor's zero from the floor's slope."""
+    first, turned = standings
+    write_rig(tmp_path, SIX, "not opened", sensor)
+    done = calib(
+        "level", "--from", first, "--turned", "--turned-from", turned, "--json", cwd=tmp_path
+    )
     level = json.loads(done.stdout)
-    assert level["method"] == "turned", done.stderr + done.stdout
-    assert level["pitch"]["zero"] == pytest.approx(zero_deg, abs=COUNT_DEG)
-    assert level["pitch"]["floor_slope"] == pytest.approx(slope_deg, abs=COUNT_DEG)
+    assert level["method"] == "turned", done.stdout + done.stderr
+    assert level["pitch"]["zero"] == pytest.approx(ZERO_DEG, abs=count_deg)
+    assert level["pitch"]["floor_slope"] == pytest.approx(SLOPE_DEG, abs=count_deg)
