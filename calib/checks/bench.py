@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
@@ -387,7 +388,7 @@ def _still_figures(signal: Signal, evidence: Evidence) -> CheckFigures:
     temperature = temperature_of(signal) if signal.role in ("temperature", "ambient") else None
     figures = CheckFigures(
         unit=signal.unit,
-        rest=CheckLevel(mean=float(values.mean()), sd=0.0, u=sd / np.sqrt(values.size), stays=1),
+        rest=CheckLevel(mean=float(values.mean()), sd=0.0, u=sd / math.sqrt(values.size), stays=1),
         noise=sd,
         hum=noise.now.hum if noise is not None else None,
         degC=temperature.degC

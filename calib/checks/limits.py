@@ -176,6 +176,11 @@ LIMITS: Final[dict[str, Limit]] = {
         5.0, "ms", "time for which a switch chatters after it changed",
         "own choice; a fraction of a millisecond to several is common practice, no source",
     ),
+    # wires pulled on purpose
+    "unplug_settle_s": Limit(
+        0.5, "s", "time in which a pulled wire must have left the travel",
+        "own choice, because a drive that acts for half a second moves a light machine a metre",
+    ),
     # conditions
     "condition_ratio": Limit(
         3.0, "", "spread under one condition over that under the other",

@@ -9,7 +9,9 @@ import numpy as np
 
 from calib.checks.limits import limit
 from calib.checks.signals import Flags, Signal, Signals
+from calib.store.conversion import base_unit
 from calib.store.documents.finding import Finding, Severity
+from calib.store.rig import Channel
 
 BURST_S = 0.3
 """Time within which further changes belong to the same throw; own choice, because no hand throws
@@ -62,15 +64,19 @@ class SwitchFigures:
         return found
 
 
+def threshold_of(channel: Channel) -> float:
+    """Reading between off and on, in the channel's base unit."""
+    if channel.threshold_V is not None:
+        return channel.threshold_V
+    return DEFAULT_THRESHOLD_V if base_unit(channel) == "V" else 0.5
+
+
 def is_on(signal: Signal) -> Flags:
     """Whether a switch is on at each reading, shape (n,).
 
     A switch in volts is compared with its threshold, any other with a half.
     """
-    threshold = signal.channel.threshold_V
-    if threshold is None:
-        threshold = DEFAULT_THRESHOLD_V if signal.unit == "V" else 0.5
-    high = signal.values > threshold
+    high = signal.values > threshold_of(signal.channel)
     return ~high if signal.channel.active == "low" else high
 
 

@@ -30,6 +30,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     "Connect the logger": {
         "logger-code": Entry("calib.cli.logger_code", "Source for a bare logger board."),
         "ports": Entry("calib.cli.ports", "Serial ports, and who has them open."),
+        "check": Entry("calib.cli.check", "Every input after a rewire, against the last good one."),
     },
     "Hand controls": {
         "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
@@ -47,6 +48,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
         "report": Entry("calib.cli.report", "One HTML file of everything, to print and to keep."),
     },
     "Any time": {
+        "history": Entry("calib.cli.history", "What was measured when, and the drift since."),
         "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
         "watch": Entry("calib.cli.watch", "Every channel live, for hours; one in large figures."),
         "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),

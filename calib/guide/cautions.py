@@ -52,6 +52,15 @@ def cautions(*parts: tuple[str, ...]) -> tuple[str, ...]:
 CONTROL_CAUTIONS: Final = cautions(WHEEL_UP, _PINS)
 """For flows that work a hand control, a plug or the harness."""
 
+_UNPLUG: Final = (
+    "Key off before a wire is pulled, key off before it is put back; hands clear in between.",
+    "A divider or series resistor of the tap hides a floating wire: the last pull is with the "
+    "tap off, read on the controller's display.",
+)
+
+UNPLUG_CAUTIONS: Final = cautions(WHEEL_UP, _UNPLUG, _PINS)
+"""For the flow that pulls wires on purpose."""
+
 TILT_CAUTIONS: Final = cautions(WHEELS_DOWN, _PINS)
 """For flows that move the machine with its wheels on the floor."""
 

@@ -50,6 +50,8 @@ def bench_check(stage: Stage, *, quick: bool = False) -> None:
         if not quick:
             stage.press(name, push_s=2.2, hold_s=1.2, ease_s=0.25)
             stage.wait(1.8)
+            stage.press(name, push_s=0.3, hold_s=1.2)
+            stage.wait(1.8)
         stage.press(name, push_s=0.15, hold_s=1.2)
         stage.wait(4.5)
     for _ in range(1 if quick else 2):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 
 from calib.store.documents.finding import Document, Finding, Severity
@@ -60,6 +62,28 @@ class ChannelCheck(msgspec.Struct, frozen=True, kw_only=True):
     figures: CheckFigures | None = None
 
 
+class PulledWire(msgspec.Struct, frozen=True, kw_only=True):
+    """What a control read while one of its wires was pulled on purpose.
+
+    Attributes:
+        wire: signal, ground or supply.
+        low: Lowest reading after it settled, V.
+        high: Highest reading after it settled, V.
+        settle_s: Time until no reading was inside the travel any more, s; None if never.
+        inside: Readings inside the travel after that time was up.
+        samples: Readings looked at.
+        basis: Whose reading it is: the logger's, or typed from the controller's display.
+    """
+
+    wire: Literal["signal", "ground", "supply"]
+    low: float
+    high: float
+    settle_s: float | None
+    inside: int
+    samples: int
+    basis: Literal["logger", "controller"] = "logger"
+
+
 class CheckDocument(Document, frozen=True, kw_only=True, tag="calib.check/1"):
     """A whole bench check.
 
@@ -69,6 +93,7 @@ class CheckDocument(Document, frozen=True, kw_only=True, tag="calib.check/1"):
         quick: Whether it was rest and one press each.
         condition: What the person said of the conditions.
         cannot_see: What this logger cannot see at its rate, one sentence each.
+        pulled: Wires that were pulled on purpose; only ``check --unplug`` has them.
     """
 
     channels: dict[str, ChannelCheck]
@@ -76,3 +101,4 @@ class CheckDocument(Document, frozen=True, kw_only=True, tag="calib.check/1"):
     quick: bool = False
     condition: str | None = None
     cannot_see: tuple[str, ...] = ()
+    pulled: tuple[PulledWire, ...] = ()

@@ -1,0 +1,117 @@
+"""How a figure drifts over the records, and when it will leave its limits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scipy.special import stdtrit
+
+CONFIDENCE = 0.95
+"""Confidence with which a slope must differ from nought to be told; own choice, the usual one."""
+
+LEAST_POINTS = 3
+"""Records below which a line says nothing; own choice: two points always lie on one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One figure of one record.
+
+    Attributes:
+        day: When, in days from any fixed moment.
+        value: The figure.
+        u: Its standard uncertainty, above 0.
+    """
+
+    day: float
+    value: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """A straight line through the records.
+
+    Attributes:
+        count: Records.
+        slope: Change a day, in the figure's unit.
+        u_slope: Standard uncertainty of the slope.
+        dof: Its degrees of freedom.
+        last: The line's value at the newest record.
+        u_last: Its standard uncertainty.
+        sure: Whether the slope differs from nought at ``CONFIDENCE``.
+        scatter: Root mean square of the residuals over their own uncertainties; about 1 when the
+            line and the uncertainties are right.
+    """
+
+    count: int
+    slope: float
+    u_slope: float
+    dof: int
+    last: float
+    u_last: float
+    sure: bool
+    scatter: float
+
+    def days_until(self, low: float, high: float) -> float | None:
+        """Days from the newest record until the line leaves its limits; None if it never will.
+
+        0 where it is outside already; None also where the slope is not sure.
+        """
+        if not low <= self.last <= high:
+            return 0.0
+        if not self.sure:
+            return None
+        return ((high if self.slope > 0.0 else low) - self.last) / self.slope
+
+
+def drift_of(points: Sequence[Point]) -> Drift | None:
+    """A weighted straight line through the figures of several records.
+
+    Where the figures scatter more than their own uncertainties say, the uncertainties are
+    enlarged to what the scatter shows; they are never made smaller.
+
+    Args:
+        points: In any order.
+
+    Returns:
+        None for fewer than three, or all of one moment.
+
+    Source: weighted least squares, e.g. NIST/SEMATECH e-Handbook 4.4.3 (from memory); enlarging
+    by the Birge ratio, Phys. Rev. 40 (1932) 207 (from memory).
+    """
+    if len(points) < LEAST_POINTS:
+        return None
+    weights = [1.0 / point.u**2 for point in points]
+    total = sum(weights)
+    mean_day = sum(w * p.day for w, p in zip(weights, points, strict=True)) / total
+    mean = sum(w * p.value for w, p in zip(weights, points, strict=True)) / total
+    square = sum(w * (p.day - mean_day) ** 2 for w, p in zip(weights, points, strict=True))
+    if square <= 0.0:
+        return None
+    slope = (
+        sum(w * (p.day - mean_day) * (p.value - mean) for w, p in zip(weights, points, strict=True))
+        / square
+    )
+    dof = len(points) - 2
+    misfit = sum(
+        w * (p.value - mean - slope * (p.day - mean_day)) ** 2
+        for w, p in zip(weights, points, strict=True)
+    )
+    scatter = math.sqrt(misfit / dof)
+    enlarged = max(1.0, scatter)
+    u_slope = enlarged / math.sqrt(square)
+    newest = max(point.day for point in points) - mean_day
+    quantile = float(stdtrit(dof, 0.5 + 0.5 * CONFIDENCE))
+    return Drift(
+        count=len(points),
+        slope=slope,
+        u_slope=u_slope,
+        dof=dof,
+        last=mean + slope * newest,
+        u_last=math.hypot(enlarged / math.sqrt(total), u_slope * newest),
+        sure=abs(slope) > quantile * u_slope,
+        scatter=scatter,
+    )

@@ -1,0 +1,85 @@
+"""The session in which a control's wires are pulled, one capture each."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from calib.cli.options import Shared
+from calib.errors import UsageError
+from calib.store.text import neutral
+
+if TYPE_CHECKING:
+    from calib.checks.unplug import Travel
+    from calib.guide.protocols import Line, Person
+    from calib.store.documents.check import PulledWire
+    from calib.store.rig import Rig
+
+
+def pull_wires(shared: Shared, rig: Rig, channel: str, travel: Travel | None) -> list[PulledWire]:
+    """Signal, ground and supply in turn; then what the controller shows with the tap off.
+
+    Raises:
+        PortError: The line cannot be opened.
+        StoppedError: The person would rather stop.
+    """
+    from calib.checks.unplug import WIRES, typed_pulled
+    from calib.cli.session import live_line, person_at
+    from calib.guide.cautions import UNPLUG_CAUTIONS, isolation_card
+    from calib.guide.unplug import display_question, pull_prompt, put_back_prompt
+
+    card = isolation_card(f"pull wires of {channel}, key off each time", UNPLUG_CAUTIONS)
+    pulled = []
+    with person_at(shared) as person, live_line(rig, person, isolation=card) as line:
+        for wire in WIRES:
+            person.wait_until_ready(pull_prompt(channel, wire))
+            found = _listen(shared, rig, channel, wire, person, line, travel)
+            if found is not None:
+                pulled.append(found)
+        person.wait_until_ready(put_back_prompt(channel))
+        typed_V = number_in(person.answer(display_question(channel), default=""))
+    return pulled if typed_V is None else [*pulled, typed_pulled("signal", typed_V)]
+
+
+def _listen(
+    shared: Shared,
+    rig: Rig,
+    channel: str,
+    wire: str,
+    person: Person,
+    line: Line,
+    travel: Travel | None,
+) -> PulledWire | None:
+    """Capture one pulled wire and judge it; None where there is no travel to judge it by."""
+    from calib.checks.unplug import judge_pulled
+    from calib.cli.clock import host_clock_s, now
+    from calib.guide.capturing import capture_until
+    from calib.guide.recording import gauge_for
+    from calib.guide.unplug import PulledWatch
+    from calib.store.capture import read_capture
+    from calib.store.columns import in_base_unit
+
+    watch = PulledWatch(person, gauge_for(rig, line.columns, channel), wire, clock=host_clock_s)
+    captured = capture_until(line, rig, shared.folder, watch, command=f"unplug-{wire}", now=now())
+    if travel is None:
+        return None
+    capture = read_capture(captured.path)
+    return judge_pulled(wire, capture.time_s, in_base_unit(capture, rig, channel), travel)
+
+
+def number_in(text: str) -> float | None:
+    """A number that was typed, with decimal point or comma; None where nothing was typed.
+
+    Raises:
+        UsageError: It is not a number.
+    """
+    typed = text.strip().removesuffix("V").strip().replace(",", ".")
+    if not typed:
+        return None
+    try:
+        value = float(typed)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise UsageError(f"{neutral(text, 30)!r} is not a number of volts.", "Type it as 0.35.")
+    return value

@@ -1,0 +1,105 @@
+"""The page of ``calib history``: drift of each control drawn over time, then the records."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from rich.console import Console
+from rich.text import Text
+
+from calib.show.console import WIDTH_CHARS
+from calib.show.page import STYLES, finding_lines, headline, note_lines, print_lines, verdict_lines
+from calib.store.documents.history import (
+    Comparison,
+    DriftFigures,
+    HistoryDocument,
+    HistoryEntry,
+)
+from calib.store.text import neutral
+
+STRIP_CHARS = 44
+NAME_CHARS = 14
+
+
+def show_history(document: HistoryDocument, console: Console) -> None:
+    """Verdict, drifts, comparison, records."""
+    lines = [
+        headline("history", f"{len(document.records)} records"),
+        *verdict_lines(document.verdict),
+        Text(),
+        *finding_lines(document.findings),
+        *(line for drift in document.drifts for line in _drift_lines(drift)),
+        *(line for each in document.compared for line in _comparison_lines(each)),
+        Text(),
+        *(_record_line(entry) for entry in document.records),
+    ]
+    if not document.records:
+        lines += note_lines("Nothing is on file yet.")
+    print_lines(console, lines)
+
+
+def _drift_lines(drift: DriftFigures) -> list[Text]:
+    """A strip from the lower to the upper limit with a mark for each record, newest loudest."""
+    word = "full travel" if drift.figure == "full" else "rest"
+    head = f" {neutral(drift.channel, NAME_CHARS)}, {word}: {_slope(drift)}"
+    return [
+        Text(head[: WIDTH_CHARS - 1], style="bold", no_wrap=True),
+        Text(f"  {drift.low:7.3f} {_strip(drift)} {drift.high:7.3f} {drift.unit}", no_wrap=True),
+    ]
+
+
+def _slope(drift: DriftFigures) -> str:
+    if drift.per_day is None or drift.u_per_day is None:
+        return f"{len(drift.points)} of the 3 records that a drift takes"
+    slope = f"{1000 * drift.per_day:+.2f} ± {2000 * drift.u_per_day:.2f} m{drift.unit} a day"
+    if drift.leaves_in_days is not None and drift.leaves_in_days <= 0.0:
+        return f"{slope}, outside its limits"
+    if not drift.sure:
+        return f"{slope}, no sure drift"
+    if drift.leaves_in_days is None:
+        return slope
+    return f"{slope}, leaves its limits in {drift.leaves_in_days:.0f} days"
+
+
+def _strip(drift: DriftFigures) -> str:
+    """Limits at the ends, ``o`` for earlier records and ``●`` for the newest, arrows beyond."""
+    cells = ["·"] * STRIP_CHARS
+    span = drift.high - drift.low
+    for number, point in enumerate(drift.points):
+        share = (point.value - drift.low) / span if span > 0.0 else 0.5
+        place = round(share * (STRIP_CHARS - 1))
+        newest = number == len(drift.points) - 1
+        if place < 0 or place >= STRIP_CHARS:
+            cells[0 if place < 0 else -1] = "<" if place < 0 else ">"
+        else:
+            cells[place] = "●" if newest else "o"
+    return "".join(cells)
+
+
+def _comparison_lines(each: Comparison) -> list[Text]:
+    parts = []
+    if each.rest_shift is not None:
+        parts.append(f"rest {1000 * each.rest_shift:+.0f} mV")
+    if each.full_shift is not None:
+        parts.append(f"full travel {1000 * each.full_shift:+.0f} mV")
+    if each.spread_ratio is not None:
+        parts.append(f"spread x {each.spread_ratio:.2f}")
+    head = f" {neutral(each.channel, NAME_CHARS)}: {', '.join(parts)}"
+    return [
+        Text(head, style="bold", no_wrap=True),
+        *note_lines(f"{each.second} against {each.first}"),
+    ]
+
+
+def _record_line(entry: HistoryEntry) -> Text:
+    made = datetime.fromisoformat(entry.made_at)
+    about = entry.channel or ""
+    if entry.condition:
+        about = f"{about} ({entry.condition})".strip()
+    if entry.superseded:
+        about = f"{about} superseded: {entry.superseded}".strip()
+    line = Text("  ", no_wrap=True)
+    line.append(f"{entry.verdict.value.upper():<8}", style=STYLES[entry.verdict])
+    line.append(f" {made:%Y-%m-%d %H:%M}  {neutral(entry.id, 34):<34} ")
+    line.append(neutral(about, 24))
+    return line
