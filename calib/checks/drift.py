@@ -14,6 +14,9 @@ CONFIDENCE = 0.95
 LEAST_POINTS = 3
 """Records below which a line says nothing; own choice: two points always lie on one."""
 
+LEAST_DAYS = 1.0
+"""Days that records must span; own choice: within an evening a control warms, it does not drift."""
+
 
 @dataclass(frozen=True, slots=True)
 class Point:
@@ -77,20 +80,19 @@ def drift_of(points: Sequence[Point]) -> Drift | None:
         points: In any order.
 
     Returns:
-        None for fewer than three, or all of one moment.
+        None for fewer than three, or all within a day.
 
     Source: weighted least squares, e.g. NIST/SEMATECH e-Handbook 4.4.3 (from memory); enlarging
     by the Birge ratio, Phys. Rev. 40 (1932) 207 (from memory).
     """
-    if len(points) < LEAST_POINTS:
+    days = [point.day for point in points]
+    if len(points) < LEAST_POINTS or max(days) - min(days) < LEAST_DAYS:
         return None
     weights = [1.0 / point.u**2 for point in points]
     total = sum(weights)
     mean_day = sum(w * p.day for w, p in zip(weights, points, strict=True)) / total
     mean = sum(w * p.value for w, p in zip(weights, points, strict=True)) / total
     square = sum(w * (p.day - mean_day) ** 2 for w, p in zip(weights, points, strict=True))
-    if square <= 0.0:
-        return None
     slope = (
         sum(w * (p.day - mean_day) * (p.value - mean) for w, p in zip(weights, points, strict=True))
         / square
@@ -103,7 +105,7 @@ def drift_of(points: Sequence[Point]) -> Drift | None:
     scatter = math.sqrt(misfit / dof)
     enlarged = max(1.0, scatter)
     u_slope = enlarged / math.sqrt(square)
-    newest = max(point.day for point in points) - mean_day
+    newest = max(days) - mean_day
     quantile = float(stdtrit(dof, 0.5 + 0.5 * CONFIDENCE))
     return Drift(
         count=len(points),

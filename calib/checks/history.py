@@ -87,7 +87,9 @@ def history_of(
         UsageError: The two have no control in common.
     """
     drifts = drifts_of(rig, records)
-    found = [finding for each in drifts if (finding := _drift_finding(each)) is not None]
+    found: list[Finding] = [
+        finding for each in drifts if (finding := _drift_finding(each)) is not None
+    ]
     compared: list[Comparison] = []
     if pair is not None:
         compared, more = compare(rig, *pair)
@@ -119,7 +121,7 @@ def drifts_of(rig: Rig, records: Sequence[Record]) -> list[DriftFigures]:
     Travels and checks are kept apart, for they are made differently; the kind with more records
     speaks. Records that were superseded, or made under a condition of their own, do not count.
     """
-    found = []
+    found: list[DriftFigures] = []
     for name in rig.with_role("control"):
         kinds = [_series(records, name, travels=travels) for travels in (True, False)]
         series = max(kinds, key=len)
@@ -218,7 +220,8 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
             f"Records {first.id} and {second.id} measured no control in common.",
             "Compare two checks, or two travels of one control; see them with 'calib history'.",
         )
-    compared, found = [], []
+    compared: list[Comparison] = []
+    found: list[Finding] = []
     for name in common:
         one, two = firsts[name], seconds[name]
         ratio = two.noise / one.noise if one.noise and two.noise else None

@@ -19,6 +19,8 @@ from calib.store.text import neutral
 
 STRIP_CHARS = 44
 NAME_CHARS = 14
+ID_CHARS = 48
+MORE_INDENT = 29
 
 
 def show_history(document: HistoryDocument, console: Console) -> None:
@@ -31,7 +33,7 @@ def show_history(document: HistoryDocument, console: Console) -> None:
         *(line for drift in document.drifts for line in _drift_lines(drift)),
         *(line for each in document.compared for line in _comparison_lines(each)),
         Text(),
-        *(_record_line(entry) for entry in document.records),
+        *(line for entry in document.records for line in _record_lines(entry)),
     ]
     if not document.records:
         lines += note_lines("Nothing is on file yet.")
@@ -50,7 +52,7 @@ def _drift_lines(drift: DriftFigures) -> list[Text]:
 
 def _slope(drift: DriftFigures) -> str:
     if drift.per_day is None or drift.u_per_day is None:
-        return f"{len(drift.points)} of the 3 records that a drift takes"
+        return f"{len(drift.points)} records; a drift takes 3, over more than a day"
     slope = f"{1000 * drift.per_day:+.2f} ± {2000 * drift.u_per_day:.2f} m{drift.unit} a day"
     if drift.leaves_in_days is not None and drift.leaves_in_days <= 0.0:
         return f"{slope}, outside its limits"
@@ -91,15 +93,14 @@ def _comparison_lines(each: Comparison) -> list[Text]:
     ]
 
 
-def _record_line(entry: HistoryEntry) -> Text:
+def _record_lines(entry: HistoryEntry) -> list[Text]:
     made = datetime.fromisoformat(entry.made_at)
-    about = entry.channel or ""
-    if entry.condition:
-        about = f"{about} ({entry.condition})".strip()
-    if entry.superseded:
-        about = f"{about} superseded: {entry.superseded}".strip()
     line = Text("  ", no_wrap=True)
     line.append(f"{entry.verdict.value.upper():<8}", style=STYLES[entry.verdict])
-    line.append(f" {made:%Y-%m-%d %H:%M}  {neutral(entry.id, 34):<34} ")
-    line.append(neutral(about, 24))
-    return line
+    line.append(f" {made:%Y-%m-%d %H:%M}  {neutral(entry.id, ID_CHARS)}")
+    more = []
+    if entry.condition:
+        more += note_lines(f"condition: {entry.condition}", MORE_INDENT)
+    if entry.superseded:
+        more += note_lines(f"superseded: {entry.superseded}", MORE_INDENT)
+    return [line, *more]

@@ -9,6 +9,7 @@ import msgspec
 from calib.errors import UsageError
 from calib.store.documents import AnyDocument
 from calib.store.documents.finding import Document, ErrorDocument
+from calib.store.documents.history import HistoryDocument
 from calib.store.documents.logger_code import LoggerCodeDocument
 from calib.store.documents.ports import PortsDocument
 from calib.store.documents.report import ReportDocument
@@ -31,6 +32,7 @@ def _name(kind: Kind) -> str:
 
 _PRINTED: tuple[Kind, ...] = (
     *get_args(AnyDocument),
+    HistoryDocument,
     LoggerCodeDocument,
     PortsDocument,
     ReportDocument,

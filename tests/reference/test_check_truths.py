@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from calib.checks.drift import Point, drift_of
 from calib.checks.equivalence import Level, Moved, shift
 from calib.checks.limits import LIMITS
 from calib.checks.temperature import (
@@ -19,6 +20,7 @@ from calib.checks.temperature import (
 )
 from tests.tools import require_library
 
+NORRIS = Path(__file__).resolve().parents[2] / "fixtures" / "reference" / "lines" / "norris.dat"
 TABLES = Path(__file__).resolve().parents[2] / "fixtures" / "reference" / "temperature"
 
 
@@ -142,3 +144,16 @@ def test_the_temperature_bounds_are_those_of_the_monitor_they_are_from() -> None
     """Above 150 degC taken as a short, below -40 degC as open."""
     assert LIMITS["temperature_short_degC"].value == 150.0
     assert LIMITS["temperature_open_degC"].value == -40.0
+
+
+def test_the_drift_s_line_is_nist_s() -> None:
+    """Slope and its standard deviation of NIST's straight-line calibration set, to 10 digits.
+
+    Source: NIST StRD, Norris; certified 1.00211681802045 and 4.29796848199937e-4.
+    """
+    rows = np.loadtxt(NORRIS, skiprows=60)
+    found = drift_of([Point(float(x), float(y), 1e-9) for y, x in rows])
+    assert found is not None
+    assert found.slope == pytest.approx(1.00211681802045, rel=1e-10)
+    assert found.u_slope == pytest.approx(4.29796848199937e-4, rel=1e-8)
+    assert found.dof == 34
