@@ -160,8 +160,9 @@ class LiveLine:
                 raise
             yield from self._wait_for_return(error, self._reopen)
             return
+        decoded_s = time.monotonic()  # not after the yield: a slow listener is not a silent line
         yield self._assembler.take(blocks)
-        self._health.judge(time.monotonic())
+        self._health.judge(decoded_s)
 
     def _decode(self, wait_s: float) -> list[Block]:
         """What has come since the last call, decoded."""
@@ -174,7 +175,8 @@ class LiveLine:
             self._health.saw_bytes(chunk.data)
             lost = [line for line in block.rejected if line.kind not in HARMLESS]
             last = lost[-1].text if lost else b""
-            self._health.saw_lines(len(block.rows), len(lost), last, chunk.arrival_s)
+            # By when they are decoded: what waits in the spool is late, but the line is not silent.
+            self._health.saw_lines(len(block.rows), len(lost), last, time.monotonic())
             blocks.append(block)
         return blocks
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from itertools import count, islice
 from pathlib import Path
@@ -195,3 +196,39 @@ def test_what_came_between_two_captures_is_in_neither(folder: Path) -> None:
     assert runs[0].time_s[:1].tolist() in ([], [0.0])
     assert (np.diff(second[:, 0]) == 10).all()
     assert [line.reason for run in runs for line in run.rejected] in ([], ["part of a line"])
+
+
+class Burst:
+    """A source that has much to give at once."""
+
+    def __init__(self, numbers: Iterator[int]) -> None:
+        """Everything is there from the start."""
+        self._burst = [HEADER, *(lines(numbers, 100_000) for _ in range(3))]
+
+    def read(self) -> bytes:
+        """The burst, more than is decoded in one go; then nothing."""
+        if self._burst:
+            return self._burst.pop(0)
+        time.sleep(0.01)
+        return b""
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+def test_samples_that_waited_to_be_decoded_are_not_taken_for_silence(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A computer that falls behind a quick logger is late; the line is not dead for that."""
+    monkeypatch.setattr(calib.link.health, "PATIENCE_S", 0.1)
+    line = LiveLine(rig_for(folder, "none"), Burst(count()))
+    seen = 0
+    try:
+        for samples in line.blocks():
+            seen += len(samples)
+            if seen == 300_000:
+                break
+            time.sleep(0.15)  # longer than the patience, as a busy analysis would be
+    finally:
+        line.close()
+    assert seen == 300_000
