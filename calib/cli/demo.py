@@ -12,7 +12,10 @@ import click
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from calib.mule.device import Device
+    from calib.mule.faults import Planted
     from calib.mule.task import Task
 
 SEED = 5
@@ -35,6 +38,7 @@ def command(*, out: Path, fault: str | None) -> int:
     It runs the commands that you would type, over a real pseudo-terminal, and simulated hands do
     what they ask for. The bench's clock runs fast.
     """
+    from calib.cli.clock import now
     from calib.mule.bench import draw_bench
     from calib.mule.device import Device
     from calib.mule.faults import parse
@@ -44,6 +48,7 @@ def command(*, out: Path, fault: str | None) -> int:
     from calib.mule.stage import Stage
 
     planted = None if fault is None else parse(fault)
+    began = now()
     bench = draw_bench(SEED)
     device = Device(Stage(bench))
     rig = _claim(out)
@@ -57,7 +62,32 @@ def command(*, out: Path, fault: str | None) -> int:
     click.echo(f"\nEverything is in {out}: the rig file, captures, records and pages.")
     for task in surprises:
         click.echo(f"calib: demo: 'calib {task.text}' did not end as it should.", err=True)
-    return 1 if surprises else 0
+    found = planted is None or _tell_what_was_found(planted, out, began)
+    return 0 if found and not surprises else 1
+
+
+def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
+    """Say what the records say of a fault; whether they say anything."""
+    from calib.mule.faults import KINDS
+    from calib.store.documents.check import CheckDocument
+    from calib.store.documents.finding import Severity
+    from calib.store.records import load_records
+
+    made = [record for record in load_records(out) if record.made >= began]
+    sound = next((r for r in made if isinstance(r.document, CheckDocument)), None)
+    told = [
+        finding
+        for record in made
+        if record is not sound
+        for finding in record.document.findings
+        if finding.severity is not Severity.PASS
+    ]
+    about = f"{fault.kind}:{fault.severity} on {fault.target} ({KINDS[fault.kind].about})"
+    if not told:
+        click.echo(f"The fault {about} was NOT found.", err=True)
+        return False
+    click.echo(f"The fault was {about}. The first that was said of it:\n  {told[0].text}")
+    return True
 
 
 def _claim(out: Path) -> Path:

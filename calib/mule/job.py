@@ -2,45 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Final
 
-from calib.mule.faults import Planted
-from calib.mule.person import Reaction, press_shown
+from calib.mule.bench import CONTROLS
+from calib.mule.check_job import check_task, rewired_task, unplug_tasks
+from calib.mule.faults import Planted, tilt
+from calib.mule.person import press_shown
 from calib.mule.task import ANY_VERDICT, GOOD, Task
 from calib.mule.tilt_job import tilt_tasks
 
-CHECK_HANDS: Final[Mapping[str, Reaction]] = {
-    "press": press_shown,
-    "work": lambda stage, _: stage.pull_brake(1.0),
-    "flex": lambda stage, _: stage.wiggle(8.0),
-}
-"""What the hands do at each verb of a check."""
-
-
-def _after_a_rewire(fault: Planted) -> Task:
-    """Rewire the bench with a fault in it, and check it against the sound bench's record."""
-    return Task(
-        ("check", "--rewired"),
-        reactions=CHECK_HANDS,
-        before=lambda stage: stage.rewire(fault.on(stage.bench)),
-        ends=ANY_VERDICT,
-    )
-
 
 def tasks(fault: Planted | None = None) -> list[Task]:
-    """The job in its order; with a fault, the rewire that brings it follows the first check."""
-    ends = GOOD if fault is None else ANY_VERDICT
+    """The job in its order; with a fault, the rewire that brings it and where it shows."""
+    if fault is not None:
+        return [_record(), check_task(), rewired_task(fault), *_shown_by(fault), *PAGES]
     return [
-        Task(("check",), reactions=CHECK_HANDS),
-        *([] if fault is None else [_after_a_rewire(fault)]),
-        Task(("record", "--for", "5"), ends=ends),
-        *(
-            Task(("travel", name), reactions={"press": press_shown}, ends=ends)
-            for name in ("throttle", "regen")
-        ),
-        *tilt_tasks(ends),
-        Task(("sheet",), ends=ANY_VERDICT),
-        Task(("sheet", "--markdown"), ends=ANY_VERDICT, page="sheet.md"),
-        Task(("report",), ends=ANY_VERDICT),
+        _record(),
+        check_task(),
+        *travel_tasks(GOOD),
+        *unplug_tasks(),
+        *tilt_tasks(GOOD),
+        *PAGES,
     ]
+
+
+def travel_tasks(ends: frozenset[int]) -> list[Task]:
+    """The travel of both controls."""
+    return [
+        Task(("travel", name), reactions={"press": press_shown}, ends=ends) for name in CONTROLS
+    ]
+
+
+def _record() -> Task:
+    return Task(("record", "--for", "5"))
+
+
+def _shown_by(fault: Planted) -> list[Task]:
+    """What else shows a fault: the tilt sensors' proofs, or the travel."""
+    if fault.kind in tilt.FAULTS:
+        return tilt_tasks(ANY_VERDICT)
+    return travel_tasks(ANY_VERDICT)
+
+
+PAGES: Final = (
+    Task(("sheet",), ends=ANY_VERDICT),
+    Task(("sheet", "--markdown"), ends=ANY_VERDICT, page="sheet.md"),
+    Task(("report",), ends=ANY_VERDICT),
+)

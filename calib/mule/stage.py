@@ -15,6 +15,7 @@ from calib.mule.motion import Track, eased
 
 WIRES: Final = ("signal", "ground", "supply")
 TREMOR_STEP_S: Final = 0.05
+FOREVER_S: Final = 1.0e9
 
 
 class Stage:
@@ -161,10 +162,18 @@ class Stage:
                     self._open(track, start_s, start_s + length_s)
         self.cursor_s = end_s
 
-    def unplug(self, name: str, wire: str, duration_s: float = 4.0) -> None:
-        """Pull one wire of a control's plug and put it back."""
-        self._open(self.opened[(name, wire)], self.cursor_s, self.cursor_s + duration_s)
-        self.wait(duration_s)
+    def pull_wire(self, name: str, wire: str) -> None:
+        """Pull one wire of a control's plug, and put back any that was pulled before."""
+        self.plug_in(name)
+        self._open(self.opened[(name, wire)], self.cursor_s, FOREVER_S)
+        self.wait(1.0)
+
+    def plug_in(self, name: str) -> None:
+        """Put every wire of a control's plug back."""
+        for wire in WIRES:
+            track = self.opened[(name, wire)]
+            track.move(self.cursor_s, 0.0, 0.0)
+        self.wait(1.0)
 
     @staticmethod
     def _open(track: Track, start_s: float, end_s: float) -> None:

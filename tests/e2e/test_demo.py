@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from calib.cli.demo import SEED
+from calib.mule.bench import draw_bench
 from tests.e2e.conftest import Ran, demo
 
 
@@ -23,14 +25,12 @@ def test_writes_rig_file_captures_records_and_pages(plain: Ran) -> None:
     assert (plain.out / "sheet.md").read_text().count("drive takes up at") >= 2
     assert "<html" in (plain.out / "report.html").read_text()
     assert len(list((plain.out / "captures").glob("*-travel.csv"))) == 2
+    assert len(list((plain.out / "captures").glob("*-unplug-*.csv"))) == 6
     assert len(list((plain.out / "records").glob("*-travel-*.json"))) == 2
 
 
 def test_travel_is_what_the_bench_was_drawn_with(plain: Ran) -> None:
     """Rest and full travel lie within 30 mV of the simulated sensors' own figures."""
-    from calib.cli.demo import SEED
-    from calib.mule.bench import draw_bench
-
     bench = draw_bench(SEED)
     for name in ("throttle", "regen"):
         record = next((plain.out / "records").glob(f"*-travel-{name}.json"))
@@ -41,12 +41,42 @@ def test_travel_is_what_the_bench_was_drawn_with(plain: Ran) -> None:
         assert document["verdict"] == "pass"
 
 
+def test_level_zero_holds_what_the_sensor_was_drawn_with(plain: Ran) -> None:
+    """The zero from four standings holds the sensor's offset, as this logger sees its volts."""
+    bench = draw_bench(SEED)
+    sensor, converter = bench.pitch, bench.logger.converter
+    level_v = sensor.zero_v + sensor.v_per_deg * sensor.offset_deg
+    codes = level_v * converter.codes / converter.reference_v + converter.skew_codes
+    truth_deg = (codes * 5.0 / converter.codes - sensor.zero_v) / sensor.v_per_deg
+    record = next((plain.out / "records").glob("*-level.json"))
+    pitch = json.loads(record.read_text())["document"]["pitch"]
+    assert abs(pitch["zero"] - truth_deg) < pitch["u95"]
+    assert abs(abs(pitch["floor_slope"]) - bench.garage.floor.rise_x_deg) < 0.3
+
+
+def test_gate_trusts_the_sound_bench(plain: Ran) -> None:
+    """With every piece of evidence taken the gate says that the inputs are proven."""
+    record = next((plain.out / "records").glob("*-trust.json"))
+    assert json.loads(record.read_text())["document"]["trusted"] is True
+
+
 def test_plain_fault_is_told(tmp_path: Path) -> None:
-    """A lost ground ends no travel in a pass, and the demo still ends as a demo should."""
+    """After the rewire that loses a ground the check fails, and the demo says what was said."""
     ran = demo(tmp_path, "--fault", "ground-lost")
     assert ran.done.returncode == 0, ran.done.stderr
-    record = next((tmp_path / "records").glob("*-travel-throttle.json"))
-    assert json.loads(record.read_text())["document"]["verdict"] in ("fail", "unknown")
+    assert "The fault was ground-lost:1 on throttle" in ran.done.stdout
+    first, second = sorted((tmp_path / "records").glob("*-check.json"))
+    assert json.loads(first.read_text())["document"]["verdict"] == "caution"
+    after = json.loads(second.read_text())["document"]
+    assert after["channels"]["throttle"]["verdict"] == "fail"
+    assert after["channels"]["regen"]["verdict"] == "pass"
+
+
+def test_fault_that_nothing_tells_is_said_not_to_be_found(tmp_path: Path) -> None:
+    """A spot of 4 % of the span is beyond the check: exit 1, and no claim that it was caught."""
+    ran = demo(tmp_path, "--fault", "spot-worn:5")
+    assert ran.done.returncode == 1
+    assert "was NOT found" in ran.done.stderr
 
 
 def test_somebodys_rig_file_is_left_alone(tmp_path: Path) -> None:

@@ -100,14 +100,18 @@ def test_raised_front_raises_pitch_by_block_over_wheelbase() -> None:
     assert moved_deg == pytest.approx(expected_deg, abs=0.15)
 
 
-def test_unplugged_signal_falls_to_the_inputs_pull() -> None:
-    """A pulled signal wire reads the pull of the logger's input while it is out, then as before."""
+def test_pulled_wires_read_the_pull_then_the_supply_then_as_before() -> None:
+    """Signal out reads the input's pull, ground out the supply; put back, it reads as before."""
     stage = Stage(draw_bench(1))
     stage.wait(1.0)
-    stage.unplug("regen", "signal", 1.0)
-    regen = Sampler(stage).block(300).counts[:, COLUMN_OF["regen"]]
-    assert regen[110:190].max() < 40
-    assert regen[210:].min() > 150
+    stage.pull_wire("regen", "signal")
+    stage.pull_wire("regen", "ground")
+    stage.plug_in("regen")
+    regen = Sampler(stage).block(600).counts[:, COLUMN_OF["regen"]]
+    assert regen[:100].min() > 150
+    assert regen[210:290].max() < 40
+    assert regen[410:490].min() > 950
+    assert np.abs(regen[510:] - regen[50]).max() < 20
 
 
 def test_rewired_bench_goes_on_with_its_fault() -> None:
