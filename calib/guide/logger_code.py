@@ -44,9 +44,12 @@ over 128. Source: ATmega328P data sheet, ADC, "Prescaling and Conversion Timing"
 CONVERSIONS: Final = 2
 """Of each pin in each scan: the first is thrown away."""
 
-LINE_WORK_S: Final = 0.45e-3
-"""Time to write out and queue the longest line, in s: own choice, above what the simulated
-instructions take."""
+PIN_WORK_S: Final = 0.06e-3
+"""Time to write out one count, in s: as the simulated instructions take it, rounded up."""
+
+LINE_WORK_S: Final = 0.55e-3
+"""Time to write out the longest time, to queue the longest line and to hand each byte of it to the
+UART, in s: as the simulated instructions take it (0.27 ms and 65 cycles a byte), rounded up."""
 
 _UNTRIED: Final = {
     Board.C: "This code was run in a simulator of the chip, instruction by instruction, not on "
@@ -144,7 +147,7 @@ def fastest_hz(choice: Choice) -> float:
     """Rate at which the board can scan all pins and write the line, in Hz."""
     if choice.board is Board.MICROPYTHON:
         return FASTEST_MICROPYTHON_HZ
-    return 1.0 / (len(choice.pins) * CONVERSIONS * CONVERSION_S + LINE_WORK_S)
+    return 1.0 / (len(choice.pins) * (CONVERSIONS * CONVERSION_S + PIN_WORK_S) + LINE_WORK_S)
 
 
 def findings_on(choice: Choice) -> tuple[Finding, ...]:

@@ -29,11 +29,18 @@ class Emulator:
     program: Path
 
     @contextmanager
-    def running(self, folder: Path, choice: Choice, moments: Sequence[Moment]) -> Iterator[str]:
-        """A board with our firmware as chosen; gives its port."""
+    def running(
+        self, folder: Path, choice: Choice, moments: Sequence[Moment], *, start_ms: int = 0
+    ) -> Iterator[str]:
+        """A board with our firmware as chosen, its clock at start_ms; gives its port."""
         volts = folder / "volts.txt"
         volts.write_text("".join(" ".join(map(str, moment)) + "\n" for moment in moments))
-        command = [str(self.program), str(built(folder, choice)), str(volts), str(SPEED)]
+        command = [
+            str(self.program),
+            str(built(folder, choice, start_ms=start_ms)),
+            str(volts),
+            str(SPEED),
+        ]
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
             try:
                 if process.stdout is None:
@@ -56,12 +63,13 @@ def build_emulator(folder: Path) -> Emulator:
     return Emulator(program)
 
 
-def built(folder: Path, choice: Choice, *, part: str = "atmega328p") -> Path:
+def built(folder: Path, choice: Choice, *, part: str = "atmega328p", start_ms: int = 0) -> Path:
     """The firmware as chosen, built by the very command in its note, every warning an error."""
     require_program("avr-gcc")
     require_header("/usr/lib/avr/include/avr/io.h")
     source, note = source_files(choice)
-    (folder / source.name).write_text(source.text, encoding="utf-8")
+    text = source.text.replace("now_ms;", f"now_ms = {start_ms}UL;", 1)
+    (folder / source.name).write_text(text, encoding="utf-8")
     found = re.search(r"^ +(avr-gcc .*)$", note.text, re.MULTILINE)
     if found is None:
         raise RuntimeError

@@ -72,7 +72,7 @@ def test_a_choice_is_put_into_the_micropython_source() -> None:
     [
         (avr(rate_hz=300), "no whole number of milliseconds"),
         (avr(rate_hz=500), "take 182 per cent of 115200 baud"),
-        (avr(rate_hz=1000, baud=1_000_000), "at most 589 times a second"),
+        (avr(rate_hz=1000, baud=1_000_000), "at most 463 times a second"),
         (avr(baud=230400), "no 230400 baud"),
         (Choice(Board.MICROPYTHON, (26,), 500, None), "at most 200 times a second"),
     ],
