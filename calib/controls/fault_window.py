@@ -31,7 +31,12 @@ class FaultWindow:
 
 
 def fault_window(
-    *, lowest_V: float, highest_V: float, supply_V: float = 5.0, step_V: float = 0.01
+    *,
+    lowest_V: float,
+    highest_V: float,
+    supply_V: float = 5.0,
+    step_V: float = 0.01,
+    output_range_V: tuple[float, float] | None = None,
 ) -> FaultWindow:
     """Fault window between the limits of the hand and the reach of the rails, V.
 
@@ -43,6 +48,8 @@ def fault_window(
         highest_V: Upper tolerance limit of the end that reads higher, V.
         supply_V: Supply of the sensor, V.
         step_V: Step in which the controller takes voltages, V.
+        output_range_V: The sensor's published output range, V; a sound sensor on another day
+            may use all of it, so that the thresholds stay outside of it too. None if unknown.
 
     Returns:
         The window.
@@ -51,6 +58,9 @@ def fault_window(
     wire really reads is proven only by pulling it.
     """
     reach = RAIL_SHARE * supply_V
+    if output_range_V is not None:
+        lowest_V = min(lowest_V, output_range_V[0])
+        highest_V = max(highest_V, output_range_V[1])
     room_low, room_high = lowest_V - reach, supply_V - reach - highest_V
     least = max(LEAST_ROOM_SHARE * supply_V, 2.0 * step_V)
     low = _nearest(reach + 0.5 * room_low, step_V) if room_low >= least else None

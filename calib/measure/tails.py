@@ -21,7 +21,7 @@ PLAINLY_SDS = 2.6
 # Own choice: share of the readings taken as the tail to extrapolate from, where they are few,
 # and count that is enough where they are many.
 TAIL_SHARE = 0.10
-ENOUGH_TAIL = 100.0
+ENOUGH_TAIL = 200.0
 LEAST_TAIL_SHARE = 0.04
 # Own choice: an order statistic serves from this rank on; the very largest readings wander so
 # much that they would waste more than the extrapolation.
@@ -33,7 +33,7 @@ LEAST_TAIL = 12.0
 # for one like Student's t with five degrees of freedom, whose shape is 0.2.
 PRIOR_SHAPE_ONE_SIDED = 0.0
 PRIOR_SHAPE_BOTH_SIDES = 0.2
-PRIOR_SHAPE_SD = 0.12
+PRIOR_SHAPE_SD = 0.10
 # Own choice: the outer tenths' means differ by more than this share of their sum in one-sided
 # noise; a gamma law of skewness 1 has 0.24, a symmetrical one 0.
 ONE_SIDED_SHARE = 0.12

@@ -74,31 +74,43 @@ def tolerance_limits(
     Source: see `random_effects_margin`. The defaults are a requirement of this project.
     """
     _check(content, confidence)
-    floor = step_sd_of_means(spread)
     residuals = spread.residuals
     up = _noise_tail(spread, residuals, content, confidence)
     down = _noise_tail(spread, -residuals, content, confidence)
-    z = float(special.ndtri(content))
-
-    def margin(tail: NoiseTail) -> float:
-        return random_effects_margin(
-            sd_means=max(spread.sd_means, floor),
-            plateaus=max(spread.plateaus, 2),
-            noise_quantile=max(tail.quantile, z * floor),
-            dof_noise=tail.dof,
-            content=content,
-            confidence=confidence,
-        )
-
     return ToleranceLimits(
-        low=spread.mean - margin(down),
-        high=spread.mean + margin(up),
+        low=spread.mean - _margin(spread, down, spread.plateaus, content, confidence),
+        high=spread.mean + _margin(spread, up, spread.plateaus, content, confidence),
         content=content,
         confidence=confidence,
         method="random effects" if spread.plateaus > 1 else "one plateau",
         tail_low=down,
         tail_high=up,
         between_is_odd=spread_between_is_odd(spread.means),
+    )
+
+
+def margin_after(
+    spread: LevelSpread, limits: ToleranceLimits, *, plateaus: int, upper: bool
+) -> float:
+    """Margin to expect of another count of plateaus with the same spreads, in their unit.
+
+    Source: own choice, because the spreads found so far are the best guess of the next ones.
+    """
+    tail = limits.tail_high if upper else limits.tail_low
+    return _margin(spread, tail, plateaus, limits.content, limits.confidence)
+
+
+def _margin(
+    spread: LevelSpread, tail: NoiseTail, plateaus: int, content: float, confidence: float
+) -> float:
+    floor = step_sd_of_means(spread)
+    return random_effects_margin(
+        sd_means=max(spread.sd_means, floor),
+        plateaus=max(plateaus, 2),
+        noise_quantile=max(tail.quantile, float(special.ndtri(content)) * floor),
+        dof_noise=tail.dof,
+        content=content,
+        confidence=confidence,
     )
 
 

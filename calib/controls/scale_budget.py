@@ -1,0 +1,158 @@
+"""What may be wrong with the logger's volts, beyond what repetition shows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from calib.measure.spread import LevelSpread
+from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
+
+# Own choice where a rig file states no tolerance, and said so on the page: a bench supply or a
+# stated converter reference. A USB supply taken for a reference may be off by 5 % (4.75 to
+# 5.25 V at the source, seen in copies of encyclopaedias).
+REFERENCE_PCT = 1.0
+# Ordinary resistors; common practice, no source.
+DIVIDER_PCT = 1.0
+# Own choice where no supply channel is logged: a regulated 5 V rail under a changing load.
+SUPPLY_PCT = 0.5
+# Own choice, because a garage evening is warmer or colder by that much than the ride; wider with
+# `--temperature-span`.
+TEMPERATURE_SPAN_K = 5.0
+# Magnets of Hall controls lose 0.1 to 0.2 % a kelvin (from memory) of what they add to or take
+# from the middle of the supply.
+TEMPERATURE_PCT_PER_K = 0.15
+SUPPLY_V = 5.0
+# A hand-held multimeter that is neither good nor bad (own choice): what truing would leave.
+METER_PCT = 0.5
+
+
+@dataclass(frozen=True)
+class Trued:
+    """What `calib meter` found out about a channel: gain and offset with their covariance."""
+
+    gain: float
+    u_gain: float
+    u_offset_V: float
+    cov: float
+
+
+@dataclass(frozen=True)
+class ScaleKnowledge:
+    """What is known of a channel's scale; None means that the rig file does not say.
+
+    Attributes:
+        trued: Result of truing, which then stands for reference, divider and loading.
+        reference_pct: Tolerance of the reference, per cent.
+        divider: Volts at the wire over volts at the pin.
+        divider_pct: Tolerance of the divider's resistors, per cent.
+        source_ohm: Resistance that feeds the pin.
+        leak_ohm: Resistance of the pin to ground.
+        controller_step_V: Step in which the controller reads or is set, V.
+        supply_pct: Half the range over which the sensor's supply was seen, per cent.
+        temperature_span_K: Half the temperature range that the limits shall hold for, K.
+        in_counts: Whether the readings are counts, so that a reference is in play.
+    """
+
+    trued: Trued | None = None
+    reference_pct: float | None = None
+    divider: float = 1.0
+    divider_pct: float | None = None
+    source_ohm: float | None = None
+    leak_ohm: float | None = None
+    controller_step_V: float = 0.0
+    supply_pct: float | None = None
+    temperature_span_K: float = TEMPERATURE_SPAN_K
+    in_counts: bool = True
+
+
+def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
+    """Uncertainty budget of one mean level, in V, largest first.
+
+    Args:
+        spread: The level's plateaus.
+        knowledge: What is known of the scale.
+
+    Returns:
+        Type A from the plateaus, type B from everything else.
+
+    Source: JCGM 100, 4.2 and 4.3; each half-width as named beside its constant.
+    """
+    level_V = spread.mean
+    repetition_V = spread.sd_means if spread.plateaus > 1 else spread.sd_residual
+    parts = [
+        Component(
+            source=f"repetition over {spread.plateaus} plateaus",
+            u=repetition_V / math.sqrt(max(spread.plateaus, 1)),
+            kind="A",
+            dof=max(spread.plateaus - 1.0, 1.0),
+            remedy="work the control more often",
+            u_remedied=repetition_V / math.sqrt(2.0 * max(spread.plateaus, 1)),
+        ),
+        Component(source="logger's step", u=spread.step_sd, kind="B"),
+        *scale_components(level_V, knowledge),
+        *sensor_components(level_V, knowledge),
+    ]
+    return budget(part for part in parts if part.u > 0.0)
+
+
+def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
+    """What the logger may read wrongly at a level, V."""
+    trued = knowledge.trued
+    if trued is not None:
+        yield Component(source="truing of the logger", u=trued_u(level_V, trued), kind="B")
+        return
+    remedy = "true the logger with 'calib meter'"
+    left_V = rectangular_u(METER_PCT / 100.0 * level_V)
+    word = "reference" if knowledge.in_counts else "logger's volts"
+    pct = knowledge.reference_pct
+    assumed = "" if pct is not None else ", assumed"
+    pct = REFERENCE_PCT if pct is None else pct
+    yield Component(
+        source=f"{word} ±{pct:g} %{assumed}",
+        u=rectangular_u(pct / 100.0 * level_V),
+        kind="B",
+        remedy=remedy,
+        u_remedied=left_V,
+    )
+    if knowledge.divider != 1.0:
+        stated = knowledge.divider_pct
+        pct = DIVIDER_PCT if stated is None else stated
+        share = (1.0 - 1.0 / knowledge.divider) * math.sqrt(2.0)
+        yield Component(
+            source=f"divider resistors ±{pct:g} %{'' if stated is not None else ', assumed'}",
+            u=rectangular_u(pct / 100.0 * level_V) * share,
+            kind="B",
+            remedy=remedy,
+        )
+    if knowledge.source_ohm is not None and knowledge.leak_ohm is not None:
+        loading = knowledge.source_ohm / (knowledge.source_ohm + knowledge.leak_ohm)
+        yield Component(
+            source="loading by the logger's input",
+            u=rectangular_u(loading * level_V),
+            kind="B",
+            remedy=remedy,
+        )
+
+
+def sensor_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
+    """What the sensor and the controller may do otherwise on another day, V."""
+    stated = knowledge.supply_pct
+    pct = SUPPLY_PCT if stated is None else stated
+    yield Component(
+        source=f"sensor supply ±{pct:.2g} %{', assumed' if stated is None else ', as logged'}",
+        u=rectangular_u(pct / 100.0 * level_V),
+        kind="B",
+    )
+    yield Component(source="controller's step", u=step_u(knowledge.controller_step_V), kind="B")
+    span_K = knowledge.temperature_span_K
+    half_V = TEMPERATURE_PCT_PER_K / 100.0 * span_K * abs(level_V - 0.5 * SUPPLY_V)
+    yield Component(source=f"temperature ±{span_K:g} K", u=rectangular_u(half_V), kind="B")
+
+
+def trued_u(level_V: float, trued: Trued) -> float:
+    """Standard uncertainty of a trued level, V. Source: JCGM 100, H.3.4, eq. (H.15)."""
+    raw_V = level_V / trued.gain
+    variance = (raw_V * trued.u_gain) ** 2 + trued.u_offset_V**2 + 2.0 * raw_V * trued.cov
+    return math.sqrt(max(0.0, variance))

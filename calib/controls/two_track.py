@@ -1,0 +1,91 @@
+"""Two tracks of one control: whether they agree over the whole travel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+Floats = NDArray[np.float64]
+
+# Plausibility rule that Formula SAE publishes for pedal position sensors (T.4.2, read in students'
+# notes of the rules, second-hand): a difference above 10 % of travel for more than 100 ms.
+MOST_DIFFERENCE_PCT = 10.0
+LONGEST_S = 0.100
+
+
+@dataclass(frozen=True)
+class TrackAgreement:
+    """How two tracks agree, in per cent of travel.
+
+    Attributes:
+        largest_pct: Largest difference that the moments of reading cannot explain.
+        at_s: Time of it, s; None where there is no reading.
+        longest_s: Longest stretch above 10 %, s.
+        failures: Count of stretches above 10 % longer than 100 ms.
+        skew_s: Time by which the tracks may have been read apart, s.
+        judged: Whether the tracks are refreshed often enough for the rule of 100 ms.
+    """
+
+    largest_pct: float
+    at_s: float | None
+    longest_s: float
+    failures: int
+    skew_s: float
+    judged: bool
+
+
+def track_agreement(time_s: Floats, first_pct: Floats, second_pct: Floats) -> TrackAgreement:
+    """Agreement of two tracks, each in per cent of its own travel.
+
+    A track may be read later than the other, or repeat its last value until it is read again.
+    What differs from the other track's whole range within the refresh interval of both is a
+    difference; what lies inside that range is not.
+
+    Args:
+        time_s: Times, s, shape (n,), rising.
+        first_pct: First track, 0 at rest and 100 at full travel, shape (n,).
+        second_pct: Second track, likewise.
+
+    Returns:
+        The agreement.
+
+    Source: the rule as named beside `MOST_DIFFERENCE_PCT`; the treatment of stale values is ours.
+    """
+    if len(time_s) < 2:
+        return TrackAgreement(0.0, None, 0.0, 0, 0.0, judged=False)
+    step_s = float(np.median(np.diff(time_s)))
+    rows = max(refresh_rows(first_pct), refresh_rows(second_pct))
+    width = 2 * rows + 1
+    low = minimum_filter1d(second_pct, width, mode="nearest")
+    high = maximum_filter1d(second_pct, width, mode="nearest")
+    difference = np.maximum(np.maximum(first_pct - high, low - first_pct), 0.0)
+    above = difference > MOST_DIFFERENCE_PCT
+    edges = np.diff(np.concatenate([[0], above.view(np.int8), [0]]))
+    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    lengths = time_s[np.minimum(stops, len(time_s) - 1)] - time_s[starts]
+    worst = int(difference.argmax())
+    return TrackAgreement(
+        largest_pct=float(difference[worst]),
+        at_s=float(time_s[worst]),
+        longest_s=float(lengths.max()) if lengths.size else 0.0,
+        failures=int((lengths > LONGEST_S).sum()),
+        skew_s=rows * step_s,
+        judged=rows * step_s <= LONGEST_S,
+    )
+
+
+def refresh_rows(track: Floats) -> int:
+    """Rows for which a track repeats its value while it is being refreshed, at least 1.
+
+    The spacing of changes while the signal moves: the lower quartile of the distances between
+    rows at which the value changes.
+
+    Source: own choice, because a stale row is a copy of the one before it.
+    """
+    changes = np.flatnonzero(np.diff(track) != 0.0)
+    if len(changes) < 3:
+        return 1
+    return max(1, int(np.quantile(np.diff(changes), 0.25)))
