@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.checks.capture import capture_findings
-from calib.controls.deadband import DeadBand, dead_band
-from calib.controls.fault_window import FaultWindow, fault_window
+from calib.checks.travel_numbers import (
+    NumberSettings,
+    TravelNumbers,
+    require_both_shown,
+    travel_numbers,
+)
+from calib.checks.two_track import second_track_findings
+from calib.controls.allowance import AllowedLevel
+from calib.controls.deadband import DeadBand
+from calib.controls.fault_window import FaultWindow
 from calib.controls.travel import LevelMeasurement, TravelMeasurement, measure_travel
 from calib.controls.travel import TravelSettings as MeasureSettings
 from calib.errors import PortError
@@ -16,6 +25,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import rails, step
 from calib.store.documents import travel as figures
+from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Channel, Rig
@@ -27,9 +37,6 @@ RETURN_FAIL_S = 1.0
 """49 CFR 571.124 for accelerator controls of light vehicles (from memory, another vehicle class);
 49 CFR 571.123 asks for a self-closing throttle on motorcycles without a time."""
 
-SUPPLY_V = 5.0
-"""Nominal supply of hand-control sensors; common practice, no source."""
-
 SPRING_RATIO = 1.5
 """Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
 sooner than it is reached, the capture may have begun in the hand and both ends be mistaken."""
@@ -39,26 +46,18 @@ LEAST_SPAN_V = 2.0
 
 
 @dataclass(frozen=True)
-class TravelSettings:
+class TravelSettings(NumberSettings):
     """What the person may set.
 
     Attributes:
         presses: Full presses that are wanted.
         content: Share of future readings that a limit must hold.
         confidence: How sure the limit must be of that.
-        floor_pct: Least dead travel at rest, per cent of the span.
-        shown_rest_V: What the controller shows at rest.
-        shown_full_V: What the controller shows at full travel.
-        shown_step_V: Step of the controller's display.
     """
 
     presses: int = 5
     content: float = 0.999
     confidence: float = 0.95
-    floor_pct: float = 3.0
-    shown_rest_V: float | None = None
-    shown_full_V: float | None = None
-    shown_step_V: float | None = None
 
 
 def judge_travel(
@@ -86,6 +85,7 @@ def judge_travel(
         UsageError: The channel or its column does not exist.
     """
     about = rig.channel(channel)
+    require_both_shown(settings)
     measured = measure_travel(
         capture.time_s,
         in_base_unit(capture, rig, channel),
@@ -98,38 +98,68 @@ def judge_travel(
         *hand_findings(measured, settings.presses),
         *direction_findings(measured, None if earlier is None else earlier.reversed),
     ]
-    band = window = None
-    if measured.rest is not None and measured.full is not None and _ends_are_sure(findings):
-        band = _band(measured, rig, settings)
-        window = _window(measured, rig)
+    numbers = None
+    rest, full = measured.rest, measured.full
+    if rest is not None and full is not None and _ends_are_sure(findings):
+        numbers = travel_numbers(measured, rest, full, rig, channel, settings, capture)
         findings += [
             *signal_findings(measured, about),
-            *_band_findings(band, window),
+            *second_track_findings(capture, rig, about, measured),
+            *numbers.findings,
+            *_band_findings(numbers),
         ]
-    findings.append(_summary(measured, band))
+    findings.append(_summary(measured, None if numbers is None else numbers.band))
     return TravelDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=tuple(findings),
         cautions=cautions,
         capture=capture.ref(),
         channel=channel,
-        rest=_figures(measured.rest),
-        full=_figures(measured.full) if measured.presses else None,
+        rest=_figures(rest, None if numbers is None else numbers.rest),
+        full=_figures(full, None if numbers is None else numbers.full)
+        if measured.presses
+        else None,
         presses=measured.press_count,
         reversed=measured.reversed,
-        dead_band=None
-        if band is None
-        else figures.DeadBand(
-            start=band.start_V,
-            end=band.end_V,
-            dead_travel_pct=band.dead_travel_pct,
-            start_decided_by=band.start_decided_by,
-            step=rig.rig.setting_step_V,
-        ),
-        fault_window=None
-        if window is None
-        else figures.FaultWindow(low=window.low_V, high=window.high_V),
+        dead_band=None if numbers is None else _band_document(numbers.band, rig),
+        fault_window=None if numbers is None else _window_document(numbers.window),
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s),
+        budget=() if numbers is None else _budget_lines(numbers.rest),
+        budget_full=() if numbers is None else _budget_lines(numbers.full),
+        basis="logger" if numbers is None else numbers.basis,
+        advice=() if numbers is None else numbers.advice,
+        still_range=measured.plateaus.still_range,
+        still_window_s=measured.plateaus.window_s,
+    )
+
+
+def _band_document(band: DeadBand | None, rig: Rig) -> figures.DeadBand | None:
+    if band is None:
+        return None
+    return figures.DeadBand(
+        start=band.start_V,
+        end=band.end_V,
+        dead_travel_pct=band.dead_travel_pct,
+        start_decided_by=band.start_decided_by,
+        step=rig.rig.setting_step_V,
+        floor=band.floor_V,
+        limit=band.limit_V,
+    )
+
+
+def _window_document(window: FaultWindow) -> figures.FaultWindow:
+    return figures.FaultWindow(low=window.low_V, high=window.high_V)
+
+
+def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
+    return tuple(
+        BudgetLine(
+            source=part.source,
+            u=part.u,
+            type=part.kind,
+            dof=part.dof if math.isfinite(part.dof) else None,
+        )
+        for part in level.budget.components
     )
 
 
@@ -345,33 +375,8 @@ def _ends_are_sure(findings: list[Finding]) -> bool:
     return not any(finding.code in unsure for finding in findings)
 
 
-def _band(measured: TravelMeasurement, rig: Rig, settings: TravelSettings) -> DeadBand | None:
-    rest, full = measured.rest, measured.full
-    if rest is None or full is None:
-        return None
-    return dead_band(
-        rest_V=rest.mean,
-        full_V=full.mean,
-        rest_limit_V=rest.limit_low if measured.reversed else rest.limit_high,
-        full_limit_V=full.limit_high if measured.reversed else full.limit_low,
-        floor_pct=settings.floor_pct,
-        step_V=rig.rig.setting_step_V,
-    )
-
-
-def _window(measured: TravelMeasurement, rig: Rig) -> FaultWindow | None:
-    rest, full = measured.rest, measured.full
-    if rest is None or full is None:
-        return None
-    return fault_window(
-        lowest_V=min(rest.limit_low, full.limit_low),
-        highest_V=max(rest.limit_high, full.limit_high),
-        supply_V=SUPPLY_V,
-        step_V=rig.rig.setting_step_V,
-    )
-
-
-def _band_findings(band: DeadBand | None, window: FaultWindow | None) -> list[Finding]:
+def _band_findings(numbers: TravelNumbers) -> list[Finding]:
+    band, window = numbers.band, numbers.window
     found = []
     if band is None:
         found.append(
@@ -382,7 +387,7 @@ def _band_findings(band: DeadBand | None, window: FaultWindow | None) -> list[Fi
                 action="Find what makes the readings wander before typing in anything.",
             )
         )
-    if window is not None and (window.low_V is None or window.high_V is None):
+    if window.low_V is None or window.high_V is None:
         side = "below rest" if window.low_V is None else "above full travel"
         room_V = window.room_low_V if window.low_V is None else window.room_high_V
         found.append(
@@ -415,7 +420,7 @@ def _summary(measured: TravelMeasurement, band: DeadBand | None) -> Finding:
     )
 
 
-def _figures(level: LevelMeasurement | None) -> LevelFigures | None:
+def _figures(level: LevelMeasurement | None, allowed: AllowedLevel | None) -> LevelFigures | None:
     if level is None:
         return None
     return LevelFigures(
@@ -427,5 +432,5 @@ def _figures(level: LevelMeasurement | None) -> LevelFigures | None:
         n_effective=level.n_effective,
         limit_low=level.limit_low,
         limit_high=level.limit_high,
-        u=level.u,
+        u=level.u if allowed is None else allowed.budget.u,
     )

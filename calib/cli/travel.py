@@ -70,6 +70,13 @@ if TYPE_CHECKING:
     metavar="V",
     help="Step of the controller's display; else the setting step.",
 )
+@click.option(
+    "--temperature-span",
+    "temperature_span_K",
+    type=click.FloatRange(0, 60),
+    metavar="K",
+    help="How much warmer or colder the limits shall hold; 5 K unless given.",
+)
 @click.option("--condition", metavar="TEXT", help="Lights on, cold, after washing ...")
 def command(
     shared: Shared,
@@ -84,6 +91,7 @@ def command(
     stops by itself when it has enough.
     """
     from calib.checks.travel import TravelSettings, judge_travel
+    from calib.checks.travel_numbers import require_both_shown
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.session import given_capture
@@ -98,6 +106,7 @@ def command(
     settings = TravelSettings(
         presses=presses, **{key: value for key, value in given.items() if value is not None}
     )
+    require_both_shown(settings)
     if shared.from_file is None:
         captured = _capture(shared, rig, channel, presses)
     else:

@@ -24,6 +24,8 @@ TEMPERATURE_SPAN_K = 5.0
 # from the middle of the supply.
 TEMPERATURE_PCT_PER_K = 0.15
 SUPPLY_V = 5.0
+# Own choice: a source below a microvolt is no line of a budget.
+NEGLIGIBLE_V = 1e-6
 # A hand-held multimeter that is neither good nor bad (own choice): what truing would leave.
 METER_PCT = 0.5
 
@@ -94,7 +96,7 @@ def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
         *scale_components(level_V, knowledge),
         *sensor_components(level_V, knowledge),
     ]
-    return budget(part for part in parts if part.u > 0.0)
+    return budget(part for part in parts if part.u > NEGLIGIBLE_V)
 
 
 def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from calib.measure.uncertainty import step_u
+from calib.measure.uncertainty import Component, step_u
 
 # Own choice: two scales disagree when they are farther apart than this many standard
 # uncertainties of their difference.
@@ -24,8 +24,9 @@ class ShownScale:
         shown_rest_V: The same as the controller shows it.
         shown_full_V: The same as the controller shows it.
         u_shown_V: Standard uncertainty of a shown value.
-        u_rest_V: Standard uncertainty of the logger's rest from repetition.
-        u_full_V: Standard uncertainty of the logger's full travel from repetition.
+        u_rest_V: How far the rest that was shown may have been from the mean rest: the standard
+            deviation from press to press.
+        u_full_V: The same at full travel.
     """
 
     rest_V: float
@@ -54,6 +55,12 @@ class ShownScale:
         at_rest = math.hypot(self.u_shown_V, self.gain * self.u_rest_V)
         at_full = math.hypot(self.u_shown_V, self.gain * self.u_full_V)
         return math.hypot((1.0 - share) * at_rest, share * at_full)
+
+    def display_component(self, volts: float) -> Component:
+        """The display's share of a level's uncertainty, in the logger's volts."""
+        return Component(
+            source="controller's display", u=self.u_at(volts) / abs(self.gain), kind="B"
+        )
 
 
 @dataclass(frozen=True)
@@ -89,8 +96,8 @@ def shown_scale(
         shown_rest_V: What the controller shows at rest.
         shown_full_V: What the controller shows at full travel.
         shown_step_V: Step of the controller's display, V.
-        u_rest_V: Standard uncertainty of rest from repetition, V.
-        u_full_V: Standard uncertainty of full travel from repetition, V.
+        u_rest_V: Standard deviation of rest from press to press, V.
+        u_full_V: Standard deviation of full travel from press to press, V.
 
     Returns:
         The map; None where the shown values stand still or run the other way.

@@ -24,7 +24,7 @@ class TrackAgreement:
         largest_pct: Largest difference that the moments of reading cannot explain.
         at_s: Time of it, s; None where there is no reading.
         longest_s: Longest stretch above 10 %, s.
-        failures: Count of stretches above 10 % longer than 100 ms.
+        failures: Count of stretches above 10 % longer than 100 ms and one refresh.
         skew_s: Time by which the tracks may have been read apart, s.
         judged: Whether the tracks are refreshed often enough for the rule of 100 ms.
     """
@@ -71,7 +71,8 @@ def track_agreement(time_s: Floats, first_pct: Floats, second_pct: Floats) -> Tr
         largest_pct=float(difference[worst]),
         at_s=float(time_s[worst]),
         longest_s=float(lengths.max()) if lengths.size else 0.0,
-        failures=int((lengths > LONGEST_S).sum()),
+        # One stale reading alone lasts for a refresh: a difference must outlast it.
+        failures=int((lengths > LONGEST_S + rows * step_s).sum()),
         skew_s=rows * step_s,
         judged=rows * step_s <= LONGEST_S,
     )

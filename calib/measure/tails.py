@@ -47,12 +47,14 @@ class NoiseTail:
     """How far one tail of the noise reaches.
 
     Attributes:
+        sd: Standard deviation of the noise, without the converter's own.
         quantile: Distance from the plateau's level that holds the promised share, in the unit.
         dof: Degrees of freedom of that distance, as if it were a standard deviation.
         method: How it was found.
         plainly_heavier: Whether the tail is plainly heavier than a normal one.
     """
 
+    sd: float
     quantile: float
     dof: float
     method: TailMethod
@@ -93,7 +95,8 @@ def noise_tail(
     """
     sd = float(np.sqrt((residuals**2).mean()))
     z = float(special.ndtri(content))
-    normal = NoiseTail(z * sd, dof_within, "normal", plainly_heavier=False)
+    analog_sd = without_step(sd, lsb)
+    normal = NoiseTail(analog_sd, z * analog_sd, dof_within, "normal", plainly_heavier=False)
     independent = min(dof_within, float(len(residuals)))
     if sd <= 0.0 or lsb > COARSE_LSB_SDS * sd or excess_sds(residuals / sd, lag1, z) < PLAINLY_SDS:
         return normal
@@ -102,11 +105,28 @@ def noise_tail(
         # The same share of the readings lies beyond it, however correlated they are.
         outer = max(1, int(rank * len(residuals) / independent))
         limit = float(np.partition(residuals, -outer)[-outer])
-        return NoiseTail(max(limit, z * sd), float("inf"), "distribution-free", True)
+        return NoiseTail(sd, max(limit, z * sd), float("inf"), "distribution-free", True)
     if TAIL_SHARE * independent < LEAST_TAIL:
-        return NoiseTail(z * sd, dof_within, "normal", plainly_heavier=True)
+        return NoiseTail(sd, z * sd, dof_within, "normal", plainly_heavier=True)
     tail = _extrapolated(residuals, independent, content)
     return tail if tail is not None and tail.quantile > z * sd else normal
+
+
+def without_step(sd: float, lsb: float) -> float:
+    """Standard deviation of noise before the converter, in its unit.
+
+    Args:
+        sd: Standard deviation of the readings.
+        lsb: Step of the converter.
+
+    Returns:
+        The same without LSB²/12 where the noise covers the step, unchanged where it does not.
+
+    Source: Sheppard's correction.
+    """
+    if lsb > COARSE_LSB_SDS * sd:
+        return sd
+    return float(np.sqrt(sd**2 - lsb**2 / 12.0))
 
 
 def excess_sds(standardised: Floats, lag1: float, z: float) -> float:
@@ -175,7 +195,8 @@ def _extrapolated(residuals: Floats, independent: float, content: float) -> Nois
     relative = (1.0 / effective + shape_variance * (0.5 * log_ratio - 1.0) ** 2) ** 0.5
     quantile = threshold + distance
     relative_total = relative * distance / quantile
-    return NoiseTail(quantile, 0.5 / relative_total**2, "extrapolated", plainly_heavier=True)
+    sd = float(np.sqrt((residuals**2).mean()))
+    return NoiseTail(sd, quantile, 0.5 / relative_total**2, "extrapolated", plainly_heavier=True)
 
 
 def _is_one_sided(residuals: Floats) -> bool:

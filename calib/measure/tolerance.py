@@ -107,6 +107,7 @@ def _margin(
     return random_effects_margin(
         sd_means=max(spread.sd_means, floor),
         plateaus=max(plateaus, 2),
+        noise_sd=max(tail.sd, floor),
         noise_quantile=max(tail.quantile, float(special.ndtri(content)) * floor),
         dof_noise=tail.dof,
         content=content,
@@ -145,6 +146,7 @@ def random_effects_margin(
     *,
     sd_means: float,
     plateaus: int,
+    noise_sd: float,
     noise_quantile: float,
     dof_noise: float,
     content: float,
@@ -154,18 +156,21 @@ def random_effects_margin(
 
     The limit is the `confidence` quantile of the generalised pivotal quantity
 
-        Z·T/√k + √(z²·T² + Q²),  T² = (k-1)·sd_means²/χ²(k-1),  Q² = ν·q²/χ²(ν),
+        Z·T/√k + z·S + (q·c - z·W)·W/S,  S² = T² + W²,
+        T² = (k-1)·sd_means²/χ²(k-1),  c² = ν/χ²(ν),  W = c·noise_sd,
 
     with z the `content` quantile of the normal distribution and q that of the noise within a
-    plateau. For normal noise q = z·W and T² + W² is the variance of one reading of one press,
-    whatever the correlation within a plateau. It is found by quadrature over the two chi-square
+    plateau. S² is the variance of one reading of one press, whatever the correlation within a
+    plateau; what the noise's tail reaches beyond a normal one counts by its share of S. For
+    normal noise only Z·T/√k + z·S is left. It is found by quadrature over the two chi-square
     variables, so equal data give equal limits. With nothing within it is the exact noncentral-t
     limit.
 
     Args:
         sd_means: Standard deviation of the plateaus' means.
         plateaus: Their count k, at least 2.
-        noise_quantile: Quantile q of the noise about the plateaus' own means.
+        noise_sd: Standard deviation of the noise about the plateaus' own means.
+        noise_quantile: Its quantile q; z times the standard deviation for normal noise.
         dof_noise: Its effective degrees of freedom ν.
         content: Share, between 0.5 and 1.
         confidence: Confidence, between 0.5 and 1.
@@ -178,13 +183,14 @@ def random_effects_margin(
 
     Source: Krishnamoorthy and Mathew, Technometrics 46 (2004), one-sided limits for the balanced
     one-way random model by generalised pivotal quantities (from memory); the split of the
-    variance, a quantile of any noise in place of z·W, and the quadrature are ours.
+    variance, the term for noise that is not normal (within 4 % of the convolution with gamma,
+    exponential and Student noise) and the quadrature are ours.
     """
     _check(content, confidence)
     if plateaus < 2:
         msg = f"{plateaus} plateau(s): a spread between plateaus needs at least two."
         raise ValueError(msg)
-    if sd_means <= 0.0 and noise_quantile <= 0.0:
+    if sd_means <= 0.0 and noise_sd <= 0.0:
         return 0.0
     between, weight_between = _scaled_variances(plateaus - 1.0, POINTS_BETWEEN)
     within, weight_within = (
@@ -194,7 +200,10 @@ def random_effects_margin(
     )
     t = sd_means * np.sqrt(between)[:, None]
     z = float(special.ndtri(content))
-    quantile = np.sqrt((z * t) ** 2 + noise_quantile**2 * within[None, :])
+    scale = np.sqrt(within)[None, :]
+    total = np.sqrt(t**2 + (scale * noise_sd) ** 2)
+    beyond = scale * max(0.0, noise_quantile - z * noise_sd)
+    quantile = z * total + beyond * scale * noise_sd / total
     weights = weight_between[:, None] * weight_within[None, :]
     return _pivotal_quantile(t / np.sqrt(plateaus), quantile, weights, confidence)
 

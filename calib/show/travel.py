@@ -21,6 +21,7 @@ from calib.show.ruler import ruler_rows, travel_ruler
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
 RULER_CHARS = WIDTH_CHARS - 2
+MOST_BUDGET_LINES = 4
 
 
 def show_travel(document: TravelDocument, console: Console) -> None:
@@ -40,6 +41,7 @@ def show_travel(document: TravelDocument, console: Console) -> None:
         *_level_lines("rest", document.rest),
         *_level_lines("full travel", document.full),
         *_return_lines(document),
+        *_budget_lines(document),
         Text(),
         *detail_lines(document),
     ]
@@ -63,7 +65,7 @@ def _value_lines(document: TravelDocument, band: DeadBand) -> list[Text]:
 def _dead_travel_lines(band: DeadBand | None) -> list[Text]:
     if band is None:
         return []
-    decided = "the spread of the rest" if band.start_decided_by == "limit" else "the least share"
+    decided = "the spread of the rest" if band.start_decided_by == "limit" else "the floor"
     return note_lines(
         f"{band.dead_travel_pct:.1f} % of the travel is given up; {decided} decided the start."
     )
@@ -90,3 +92,13 @@ def _return_lines(document: TravelDocument) -> list[Text]:
         return []
     slowest = "" if back.max is None else f", {back.max:.2f} s slowest"
     return [Text(f"  {'return':<12} {back.median:.2f} s median{slowest}, from letting go to rest")]
+
+
+def _budget_lines(document: TravelDocument) -> list[Text]:
+    """The largest sources of rest's uncertainty, and what would shrink the limit."""
+    words = ("rest's u", *("" for _ in range(MOST_BUDGET_LINES)))
+    lines = [
+        Text(f"  {word:<12} ±{1e3 * line.u:5.1f} mV  {line.source}", style="dim")
+        for word, line in zip(words, document.budget[:MOST_BUDGET_LINES], strict=False)
+    ]
+    return [*lines, *(text for advice in document.advice for text in note_lines(advice))]

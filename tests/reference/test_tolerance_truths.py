@@ -88,6 +88,7 @@ def test_random_effects_limit_meets_the_table_where_the_noise_vanishes() -> None
         margin = random_effects_margin(
             sd_means=1.0,
             plateaus=int(row["n"]),
+            noise_sd=0.0,
             noise_quantile=0.0,
             dof_noise=100.0,
             content=float(row["p"]),
@@ -136,6 +137,7 @@ def test_promise_of_the_margin_by_simulation() -> None:
         margin = random_effects_margin(
             sd_means=float(means.std(ddof=1)),
             plateaus=5,
+            noise_sd=float(within),
             noise_quantile=3.0902 * float(within),
             dof_noise=245.0,
             content=0.999,

@@ -45,6 +45,8 @@ class DeadBand(msgspec.Struct, frozen=True, kw_only=True):
         dead_travel_pct: Share of the span given up at both ends together.
         start_decided_by: What set the start: ``limit`` or ``floor``.
         step: The controller's setting step that both are rounded to.
+        floor: Where the least dead travel alone would put the start.
+        limit: Where the tolerance limit with its allowance alone would put the start.
     """
 
     start: float
@@ -52,6 +54,8 @@ class DeadBand(msgspec.Struct, frozen=True, kw_only=True):
     dead_travel_pct: float
     start_decided_by: Literal["limit", "floor"] = "limit"
     step: float | None = None
+    floor: float | None = None
+    limit: float | None = None
 
 
 class FaultWindow(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,7 +86,12 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
         channel: The control's name in the rig file.
         presses: Count of full works of the control.
         reversed: Whether rest reads higher than full travel.
+        budget: Sources of the uncertainty of the mean rest, largest first.
+        budget_full: The same of full travel.
         basis: Whose volts ``dead_band`` and ``fault_window`` are in.
+        advice: What would bring the limit nearer, and by how much.
+        still_range: Largest range within a window that still counted as standing still, in volts.
+        still_window_s: Length of that window, in seconds.
     """
 
     channel: str
@@ -94,4 +103,8 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
     fault_window: FaultWindow | None = None
     return_s: ReturnTime | None = None
     budget: tuple[BudgetLine, ...] = ()
+    budget_full: tuple[BudgetLine, ...] = ()
     basis: Literal["logger", "controller"] = "logger"
+    advice: tuple[str, ...] = ()
+    still_range: float | None = None
+    still_window_s: float | None = None

@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from calib.measure.tails import NoiseTail, noise_tail, spread_between_is_odd
+from calib.measure.tails import NoiseTail, noise_tail, spread_between_is_odd, without_step
 
 
 def tail(residuals: NDArray[np.float64], *, lsb: float = 0.0) -> NoiseTail:
@@ -32,12 +32,15 @@ def test_normal_noise_stays_normal() -> None:
     "law", [stats.expon(loc=-1.0), stats.gamma(4.0, loc=-4.0), stats.t(5.0), stats.laplace()]
 )
 def test_heavy_tails_are_found_where_they_are(law: stats.rv_continuous) -> None:
-    """The extrapolated quantile of 1,500 readings is right within a tenth on average."""
+    """On average the extrapolated quantile of 1,500 readings is not 5 % short, nor 15 % long.
+
+    It may be longer than short, because a short limit lets the machine creep.
+    """
     rng = np.random.default_rng(32)
     found = [tail(np.asarray(law.rvs(1500, random_state=rng))) for _ in range(60)]
     assert all(one.method == "extrapolated" and one.plainly_heavier for one in found)
     true = float(law.ppf(0.999))
-    assert float(np.mean([one.quantile for one in found])) == pytest.approx(true, rel=0.1)
+    assert 0.95 < float(np.mean([one.quantile for one in found])) / true < 1.15
 
 
 def test_many_readings_need_no_distribution() -> None:
@@ -77,3 +80,10 @@ def test_odd_presses_are_told() -> None:
     assert not spread_between_is_odd(np.linspace(-1.0, 1.0, 8))
     assert not spread_between_is_odd(np.array([0.0, 1.0]))
     assert not spread_between_is_odd(np.zeros(8))
+
+
+def test_the_converter_s_own_noise_is_taken_off() -> None:
+    """Where the noise covers the step, LSB²/12 is not taken for noise of the control."""
+    assert without_step(5.0, 3.0) == pytest.approx((25.0 - 9.0 / 12.0) ** 0.5)
+    assert without_step(1.0, 3.0) == 1.0
+    assert without_step(0.0, 3.0) == 0.0

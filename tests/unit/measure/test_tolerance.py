@@ -22,6 +22,7 @@ def margin(**changed: float) -> float:
     figures = {
         "sd_means": 1.0,
         "plateaus": 5,
+        "noise_sd": 1.0,
         "noise_quantile": Z,
         "dof_noise": 50.0,
         "content": 0.999,
@@ -35,7 +36,7 @@ def margin(**changed: float) -> float:
 def test_nothing_within_gives_the_exact_noncentral_t(plateaus: int) -> None:
     """Without noise within plateaus the limit is the exact normal one."""
     exact = stats.nct.ppf(0.95, plateaus - 1, stats.norm.ppf(0.999) * np.sqrt(plateaus))
-    found = margin(plateaus=plateaus, noise_quantile=0.0)
+    found = margin(plateaus=plateaus, noise_sd=0.0, noise_quantile=0.0)
     assert found == pytest.approx(float(exact) / np.sqrt(plateaus), rel=1e-6)
 
 
@@ -66,7 +67,7 @@ def test_more_quadrature_points_change_nothing(monkeypatch: pytest.MonkeyPatch) 
 
 def test_more_of_anything_asks_for_more() -> None:
     """The margin grows with spread, content and confidence, and falls with presses."""
-    assert margin(sd_means=2.0) > margin() < margin(noise_quantile=2.0 * Z)
+    assert margin(sd_means=2.0) > margin() < margin(noise_quantile=1.5 * Z)
     assert margin(content=0.9999) > margin() < margin(confidence=0.99)
     assert margin(plateaus=10) < margin()
     assert margin(dof_noise=500.0) < margin()
@@ -108,5 +109,5 @@ def test_wrong_figures_are_refused() -> None:
 
 def test_nothing_varies() -> None:
     """Without any spread and step the limit is the mean; the exact factor needs no spread."""
-    assert margin(sd_means=0.0, noise_quantile=0.0) == 0.0
+    assert margin(sd_means=0.0, noise_sd=0.0, noise_quantile=0.0) == 0.0
     assert one_sided_factor(5, 0.999, 0.95) == pytest.approx(7.501893, abs=1e-6)

@@ -1,0 +1,343 @@
+"""The values to type in, with what they rest on: allowance, whose volts, what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
+from calib.controls.deadband import DeadBand, dead_band
+from calib.controls.fault_window import FaultWindow, fault_window
+from calib.controls.scale_budget import (
+    SUPPLY_V,
+    TEMPERATURE_SPAN_K,
+    ScaleKnowledge,
+    Trued,
+    level_budget,
+    scale_components,
+)
+from calib.controls.shown_scale import (
+    UNSTATED_REFERENCE_PCT,
+    ShownScale,
+    disagreements,
+    shown_scale,
+)
+from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.errors import UsageError
+from calib.measure.uncertainty import budget
+from calib.store.capture import Capture
+from calib.store.columns import has_column, in_base_unit
+from calib.store.documents.finding import Finding, Severity
+from calib.store.rig import Channel, Rig
+
+Basis = Literal["logger", "controller"]
+
+MORE_PRESSES = 10
+"""Own choice, because a person will do ten presses and not thirty."""
+
+WORTH_STEPS = 1.0
+"""Own choice: a gain of less than one step of the controller is not worth an evening."""
+
+BRANCH_PCT = 10.0
+"""Own choice: scales farther apart than this are not a matter of tolerances."""
+
+
+@dataclass(frozen=True)
+class NumberSettings:
+    """What the person may set about the numbers.
+
+    Attributes:
+        floor_pct: Least dead travel at rest, per cent of the span.
+        shown_rest_V: What the controller shows at rest; None if it was not typed in.
+        shown_full_V: What the controller shows at full travel; None if it was not typed in.
+        shown_step_V: Step of the controller's display; None for the setting step.
+        temperature_span_K: Half the temperature range that the limits shall hold for.
+    """
+
+    floor_pct: float = 3.0
+    shown_rest_V: float | None = None
+    shown_full_V: float | None = None
+    shown_step_V: float | None = None
+    temperature_span_K: float = TEMPERATURE_SPAN_K
+
+
+@dataclass(frozen=True)
+class TravelNumbers:
+    """The values and what they rest on.
+
+    Attributes:
+        rest: Rest with its allowance, in the logger's volts.
+        full: Full travel with its allowance, in the logger's volts.
+        band: The dead band in the volts of `basis`; None where there is no travel left.
+        window: The fault window in the volts of `basis`.
+        basis: Whose volts the band and the window are in.
+        shown: The map to the controller's volts; None where the basis is the logger.
+        advice: What would shrink the limit, in sentences.
+        findings: What is odd about the numbers.
+    """
+
+    rest: AllowedLevel
+    full: AllowedLevel
+    band: DeadBand | None
+    window: FaultWindow
+    basis: Basis
+    shown: ShownScale | None
+    advice: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+
+def require_both_shown(settings: NumberSettings) -> None:
+    """Refuse one shown value without the other, since one point makes no scale.
+
+    Raises:
+        UsageError: Only one was given.
+    """
+    if (settings.shown_rest_V is None) != (settings.shown_full_V is None):
+        raise UsageError(
+            "Only one of --shown-rest and --shown-full was given.",
+            "Read the controller's display at rest and at full travel, and give both.",
+        )
+
+
+def travel_numbers(
+    measured: TravelMeasurement,
+    rest: LevelMeasurement,
+    full: LevelMeasurement,
+    rig: Rig,
+    channel: str,
+    settings: NumberSettings,
+    capture: Capture,
+) -> TravelNumbers:
+    """Dead band and fault window of a measured control, with findings and advice.
+
+    Args:
+        measured: The travel.
+        rest: Its rest level.
+        full: Its full level.
+        rig: For the controller's step and the channel's scale.
+        channel: The control.
+        settings: What the person set.
+        capture: For the supply channel, where there is one.
+    """
+    about = rig.channel(channel)
+    knowledge = scale_knowledge(rig, about, settings, capture)
+    shown = _shown(rest, full, rig, settings)
+    rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
+    band = _band(rest_a, full_a, shown, rig, settings)
+    return TravelNumbers(
+        rest=rest_a,
+        full=full_a,
+        band=band,
+        window=_window(rest_a, full_a, shown, rig, about),
+        basis="logger" if shown is None else "controller",
+        shown=shown,
+        advice=tuple(_advice(measured, rest, rest_a, band, rig)),
+        findings=(
+            *_shown_findings(shown, knowledge, settings),
+            *_normality_findings("rest", rest, upper=not measured.reversed),
+            *_normality_findings("full travel", full, upper=measured.reversed),
+        ),
+    )
+
+
+def scale_knowledge(
+    rig: Rig, about: Channel, settings: NumberSettings, capture: Capture
+) -> ScaleKnowledge:
+    """What the rig file, and the supply channel, say of a channel's scale."""
+    scale = about.scale
+    return ScaleKnowledge(
+        trued=None
+        if scale is None
+        else Trued(scale.gain, scale.u_gain, scale.u_offset_V, scale.cov),
+        reference_pct=about.reference_tolerance_pct,
+        divider=about.divider,
+        divider_pct=about.divider_tolerance_pct,
+        source_ohm=about.source_ohm,
+        leak_ohm=about.leak_ohm,
+        controller_step_V=rig.rig.setting_step_V,
+        supply_pct=_supply_pct(rig, about, capture),
+        temperature_span_K=settings.temperature_span_K,
+        in_counts=about.unit == "count",
+    )
+
+
+def _supply_pct(rig: Rig, about: Channel, capture: Capture) -> float | None:
+    """Half the range of the logged supply, per cent of its median; outermost thousandths aside."""
+    if about.supply is None or not has_column(capture.columns, rig, about.supply):
+        return None
+    low, middle, high = np.quantile(in_base_unit(capture, rig, about.supply), [0.001, 0.5, 0.999])
+    return float(50.0 * (high - low) / middle) if middle > 0.0 else None
+
+
+def _shown(
+    rest: LevelMeasurement, full: LevelMeasurement, rig: Rig, settings: NumberSettings
+) -> ShownScale | None:
+    if settings.shown_rest_V is None or settings.shown_full_V is None:
+        return None
+    return shown_scale(
+        rest_V=rest.mean,
+        full_V=full.mean,
+        shown_rest_V=settings.shown_rest_V,
+        shown_full_V=settings.shown_full_V,
+        shown_step_V=settings.shown_step_V or rig.rig.setting_step_V,
+        u_rest_V=rest.spread.sd_means,
+        u_full_V=full.spread.sd_means,
+    )
+
+
+def _allowed(
+    level: LevelMeasurement, knowledge: ScaleKnowledge, shown: ShownScale | None
+) -> AllowedLevel:
+    """A level with its allowance; the controller's display stands for the logger's whole scale."""
+    whole = level_budget(level.spread, knowledge)
+    if shown is not None:
+        display = shown.display_component(level.mean)
+        own = {part.source for part in scale_components(level.mean, knowledge)}
+        whole = budget([*(part for part in whole.components if part.source not in own), display])
+    return allow(level, whole)
+
+
+def _band(
+    rest: AllowedLevel,
+    full: AllowedLevel,
+    shown: ShownScale | None,
+    rig: Rig,
+    settings: NumberSettings,
+) -> DeadBand | None:
+    turned = full.mean_V < rest.mean_V
+    volts = [
+        rest.mean_V,
+        full.mean_V,
+        rest.low_V if turned else rest.high_V,
+        full.high_V if turned else full.low_V,
+    ]
+    if shown is not None:
+        volts = [shown.shown(value) for value in volts]
+    return dead_band(
+        rest_V=volts[0],
+        full_V=volts[1],
+        rest_limit_V=volts[2],
+        full_limit_V=volts[3],
+        floor_pct=settings.floor_pct,
+        step_V=rig.rig.setting_step_V,
+    )
+
+
+def _window(
+    rest: AllowedLevel, full: AllowedLevel, shown: ShownScale | None, rig: Rig, about: Channel
+) -> FaultWindow:
+    lowest, highest = min(rest.low_V, full.low_V), max(rest.high_V, full.high_V)
+    output = about.output_range_V
+    if shown is not None:
+        lowest, highest = shown.shown(lowest), shown.shown(highest)
+        output = None if output is None else (shown.shown(output[0]), shown.shown(output[1]))
+    return fault_window(
+        lowest_V=lowest,
+        highest_V=highest,
+        supply_V=SUPPLY_V,
+        step_V=rig.rig.setting_step_V,
+        output_range_V=output,
+    )
+
+
+def _advice(
+    measured: TravelMeasurement,
+    rest: LevelMeasurement,
+    allowed: AllowedLevel,
+    band: DeadBand | None,
+    rig: Rig,
+) -> Iterator[str]:
+    """What would move the rest limit by a step of the controller or more."""
+    upper = not measured.reversed
+    now_V = allowed.high_V if upper else allowed.low_V
+    verb = "falls" if upper else "rises"
+    worth_V = WORTH_STEPS * rig.rig.setting_step_V
+    gains = []
+    best = allowed.budget.of_kind("B").best_remedy()
+    if best is not None:
+        then_V = limit_remedied(rest, allowed.budget, upper=upper)
+        gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
+    if measured.press_count < MORE_PRESSES:
+        plateaus = rest.plateaus + MORE_PRESSES - measured.press_count
+        then_V = limit_after(rest, allowed.budget, plateaus=plateaus, upper=upper)
+        gains.append((abs(now_V - then_V), "ten presses", then_V))
+    worthy = sorted((gain for gain in gains if gain[0] >= worth_V), key=lambda gain: -gain[0])
+    for _, what, then_V in worthy:
+        yield (
+            f"{what[0].upper()}{what[1:]}: the limit of rest {verb} from {now_V:.2f} to "
+            f"{then_V:.2f} V (logger's volts)."
+        )
+    if band is not None and band.start_decided_by == "floor" and worthy:
+        yield "The floor decided the start: a nearer limit would not move it."
+
+
+def _shown_findings(
+    shown: ShownScale | None, knowledge: ScaleKnowledge, settings: NumberSettings
+) -> Iterator[Finding]:
+    """Whether the controller's own volts and the logger's can be reconciled."""
+    if shown is None:
+        if settings.shown_rest_V is not None:
+            yield Finding(
+                code="shown-values-odd",
+                severity=Severity.UNKNOWN,
+                text="What the controller shows does not move the way the wire does.",
+                action="Read the display again at rest and at full travel; or it is the other "
+                "control's.",
+            )
+        return
+    stated = ScaleKnowledge(
+        **{
+            **knowledge.__dict__,
+            "reference_pct": UNSTATED_REFERENCE_PCT
+            if knowledge.reference_pct is None
+            else knowledge.reference_pct,
+        }
+    )
+    u_rest, u_full = (
+        budget(scale_components(level_V, stated)).u for level_V in (shown.rest_V, shown.full_V)
+    )
+    for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
+        level_V = shown.rest_V if one.at == "rest" else shown.full_V
+        far = abs(one.difference_V) > BRANCH_PCT / 100.0 * level_V
+        yield Finding(
+            code="scales-disagree",
+            severity=Severity.UNKNOWN if far else Severity.CAUTION,
+            text=f"At {one.at} the controller shows {one.difference_V:+.2f} V against the logger; "
+            f"the two scales explain {one.allowed_V:.2f} V.",
+            value=one.difference_V,
+            limit=one.allowed_V,
+            unit="V",
+            action="Look for a bad ground or a wrong divider first; a bad sensor is less likely.",
+        )
+
+
+def _normality_findings(word: str, level: LevelMeasurement, *, upper: bool) -> Iterator[Finding]:
+    """What the data say against the normal distributions on which the promise rests."""
+    limits = level.limits
+    tail = limits.tail_high if upper else limits.tail_low
+    if tail.plainly_heavier and tail.method == "normal":
+        yield Finding(
+            code="noise-not-normal",
+            severity=Severity.CAUTION,
+            text=f"The limit at {word} rests on normal noise, and the readings speak against it.",
+            action="Hold longer, so that there are enough readings to do without.",
+        )
+    elif tail.plainly_heavier:
+        yield Finding(
+            code="noise-not-normal",
+            severity=Severity.PASS,
+            text=f"The noise at {word} is not normal; its limit comes from its own tail "
+            f"({tail.method}).",
+        )
+    if limits.between_is_odd:
+        yield Finding(
+            code="presses-not-normal",
+            severity=Severity.CAUTION,
+            text=f"From press to press {word} does not vary like a normal spread; the limit "
+            "rests on one.",
+            action="Work the control ten times and look at the plateaus in the report: a press "
+            "or two apart from the rest are a fault to be found.",
+        )

@@ -1,0 +1,57 @@
+from __future__ import annotations
+
+import pytest
+
+from calib.controls.shown_scale import ShownScale, disagreements, shown_scale
+
+
+def scale(**changed: float) -> ShownScale | None:
+    """A map with plain figures, some of them changed."""
+    figures = {
+        "rest_V": 0.9,
+        "full_V": 3.9,
+        "shown_rest_V": 0.87,
+        "shown_full_V": 3.78,
+        "shown_step_V": 0.01,
+        "u_rest_V": 0.0,
+        "u_full_V": 0.0,
+    }
+    return shown_scale(**{**figures, **changed})
+
+
+def test_both_ends_map_onto_what_is_shown() -> None:
+    """Rest and full travel come out as shown, and half way lies half way."""
+    found = scale()
+    assert found is not None
+    assert found.shown(0.9) == pytest.approx(0.87)
+    assert found.shown(3.9) == pytest.approx(3.78)
+    assert found.shown(2.4) == pytest.approx(0.5 * (0.87 + 3.78))
+
+
+def test_uncertainty_is_that_of_the_display_at_the_ends() -> None:
+    """At an end the map is as good as the display's step; between them it is better."""
+    found = scale()
+    assert found is not None
+    assert found.u_at(0.9) == pytest.approx(0.01 / 12.0**0.5)
+    assert found.u_at(2.4) == pytest.approx(0.01 / 24.0**0.5)
+    assert found.display_component(0.9).u == pytest.approx(found.u_at(0.9) / found.gain)
+    wider = scale(u_rest_V=0.01)
+    assert wider is not None
+    assert wider.u_at(0.9) > 0.009
+
+
+def test_shown_values_that_cannot_belong() -> None:
+    """A display that stands still, or runs the other way, has no map."""
+    assert scale(shown_full_V=0.87) is None
+    assert scale(shown_rest_V=4.0, shown_full_V=1.0) is None
+
+
+def test_disagreement_beyond_both_scales() -> None:
+    """A difference within both uncertainties is none; one beyond them is named with its end."""
+    found = scale()
+    assert found is not None
+    assert disagreements(found, u_logger_rest_V=0.026, u_logger_full_V=0.11) == ()
+    tight = disagreements(found, u_logger_rest_V=0.003, u_logger_full_V=0.01)
+    assert [one.at for one in tight] == ["rest", "full travel"]
+    assert tight[1].difference_V == pytest.approx(-0.12)
+    assert tight[1].allowed_V < 0.05
