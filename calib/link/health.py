@@ -5,6 +5,8 @@ from __future__ import annotations
 import string
 
 from calib.errors import PortError
+from calib.link.ports import holders
+from calib.link.transport import shared_port_error
 from calib.store.text import neutral
 
 PATIENCE_S = 5.0
@@ -32,6 +34,7 @@ class Health:
 
     def __init__(self, port: str, baud: int, now_s: float) -> None:
         """The first stretch begins now."""
+        self._raw_port = port
         self._port = neutral(port)
         self._baud = baud
         self._last_line = b""
@@ -64,6 +67,9 @@ class Health:
         if now_s - self._last_sample_s >= PATIENCE_S:
             raise self.problem()
         if now_s - self._since_s >= PATIENCE_S:
+            users = holders(self._raw_port) if self._rejected else ()
+            if users:
+                raise shared_port_error(self._raw_port, users)
             if self._garbled and self._rejected > MOSTLY * (self._rejected + self._samples):
                 raise self.problem()
             self._begin(now_s)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 import time
@@ -18,7 +19,7 @@ from calib.link.layouts.block import HARMLESS, Block
 from calib.link.layouts.choose import layout_for
 from calib.link.modbus import ModbusInstrument
 from calib.link.poller import Poller
-from calib.link.ports import UsbIdentity, find_again, identity_of
+from calib.link.ports import find_again, identity_of
 from calib.link.scpi import ScpiInstrument, checked_queries
 from calib.link.spool import Chunk, Spool
 from calib.link.transport import Transport
@@ -50,6 +51,9 @@ SWITCH_S = 0.0005
 """Longest that busy Python code keeps the reader waiting for its turn: own choice. At Python's
 usual 5 ms, and three turns a read, a full-speed line overruns the 18 kB that a pseudo-terminal
 holds."""
+
+
+PSEUDO_TERMINALS = "/dev/pts/"
 
 
 class Source(Protocol):
@@ -242,14 +246,16 @@ class LiveLine:
 
 
 class _Returner:
-    """Finds a logger that was unplugged: by its USB identity, else by a name that is its own.
+    """Finds a logger that was unplugged: by its USB identity, else by its name.
 
-    A pseudo-terminal's bare name may come back as somebody else's, so it is not tried.
+    The number of a pseudo-terminal comes back as somebody else's, so a name that still leads to the
+    old one is not opened again.
     """
 
-    def __init__(self, rig: Rig, identity: UsbIdentity | None) -> None:
+    def __init__(self, rig: Rig) -> None:
         self._rig = rig
-        self._identity = identity
+        self._identity = identity_of(rig.link.port)
+        self._real = os.path.realpath(rig.link.port)
         self._looked_s = 0.0
 
     def __call__(self) -> Source | None:
@@ -257,7 +263,7 @@ class _Returner:
         if now_s - self._looked_s < LOOK_S:
             return None
         self._looked_s = now_s
-        port = self._rig.link.port if self._identity is None else find_again(self._identity)
+        port = self._named() if self._identity is None else find_again(self._identity)
         if port is None:
             return None
         link = msgspec.structs.replace(self._rig.link, port=port)
@@ -265,6 +271,15 @@ class _Returner:
             return open_source(msgspec.structs.replace(self._rig, link=link))
         except PortError:
             return None
+
+    def may_return(self) -> bool:
+        """Whether there is anything by which it could be known again."""
+        return self._identity is not None or not self._rig.link.port.startswith(PSEUDO_TERMINALS)
+
+    def _named(self) -> str | None:
+        real = os.path.realpath(self._rig.link.port)
+        same = real == self._real and real.startswith(PSEUDO_TERMINALS)
+        return None if same else self._rig.link.port
 
 
 def open_source(rig: Rig) -> Source:
@@ -300,7 +315,8 @@ def open_line(rig: Rig) -> Iterator[LiveLine]:
             f"{rig.path} names no port.", "Give --port URL; 'calib ports' lists what is there."
         )
     source = open_source(rig)
-    reopen = None if port.startswith("/dev/pts/") else _Returner(rig, identity_of(port))
+    returner = _Returner(rig)
+    reopen = returner if returner.may_return() else None
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:

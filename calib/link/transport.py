@@ -58,6 +58,10 @@ class Transport:
             self._line.open()
         except LINE_ERRORS as error:
             raise port_error(error, port) from error
+        users = holders(port)
+        if users:  # an exclusive opening keeps out only those who ask for one too
+            self.close()
+            raise shared_port_error(port, users)
 
     def read(self) -> bytes:
         """What has come, at least one byte unless READ_WAIT_S passed without any.
@@ -128,10 +132,7 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
     if opened:
         users = holders(port)
         if users:
-            return PortError(
-                f"Port {name}: another program reads it too: {', '.join(users)}.",
-                "Close that program: each of the two gets only a part of what the logger sends.",
-            )
+            return shared_port_error(port, users)
         return PortError(
             f"Port {name}: the logger has gone: unplugged, switched off, or a loose plug.",
             "Plug it in again and look at the cable, then start again.",
@@ -154,6 +155,14 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
         f"Port {name}: cannot be opened: {neutral(str(error), 120)}.",
         "'calib ports' lists what is there; --port takes any of these, or a URL such as "
         "socket://host:port.",
+    )
+
+
+def shared_port_error(port: str, users: tuple[str, ...]) -> PortError:
+    """Two programs on one port: which is the other."""
+    return PortError(
+        f"Port {neutral(port)}: another program reads it too: {', '.join(users)}.",
+        "Close that program: each of the two gets only a part of what the logger sends.",
     )
 
 

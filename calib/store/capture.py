@@ -153,7 +153,7 @@ class CaptureWriter:
             self._file = path.open("xb", buffering=0)
         except OSError as error:
             raise _cannot_write(path, error) from error
-        self._rejected: io.BufferedWriter | None = None
+        self._rejected: io.FileIO | None = None
         header = io.StringIO()
         csv.writer(header, lineterminator="\r\n").writerow((*TIME_COLUMNS, *self._columns))
         self._write(header.getvalue().encode("utf-8"))
@@ -212,14 +212,17 @@ class CaptureWriter:
             raise _cannot_write(self.path, error, kept=self.path) from error
 
     def _append_rejected(self, rejected: Iterable[RejectedLine]) -> None:
-        if self._rejected is None:
-            self._rejected = rejected_path(self.path).open("wb")
+        text = ""
         for line in rejected:
             self.rejected_lines += 1
             if self.rejected_lines <= REJECTED_KEPT:
-                text = f"after sample {self.samples}: {line.reason}: {neutral(line.raw, 400)}\n"
-                self._rejected.write(text.encode("utf-8"))
-        self._rejected.flush()
+                text += f"after sample {self.samples}: {line.reason}: {neutral(line.raw, 400)}\n"
+        try:
+            if self._rejected is None:
+                self._rejected = rejected_path(self.path).open("wb", buffering=0)
+            self._rejected.write(text.encode("utf-8"))
+        except OSError as error:
+            raise _cannot_write(rejected_path(self.path), error, kept=self.path) from error
 
     def _write_metadata(self, *, closed: bool) -> None:
         document = {

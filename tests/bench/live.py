@@ -12,23 +12,24 @@ import argparse
 import json
 import os
 import resource
-import select
 import subprocess
 import sys
 import tempfile
 import time
-import tty
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.bench.priority import take_realtime
+from tests.bench.terminal import never_waiting
 
 RATE_BYTES_S = 1.2e6
 """USB 2.0 full speed, 19 bulk packets of 64 bytes a millisecond (USB 2.0, table 5-9; from
 memory) is 1.216 MB/s."""
 
 TICK_S = 0.001
+OPEN_S = 0.2
+"""Opening a port drops what had already come: the feeder waits this long after it."""
 LATEST_S = 0.004
 """A feeder that the system wakes later than this lets the time between pass instead of sending it
 all at once: a device has a clock of its own and makes no bursts. The rate that was really fed is
@@ -66,25 +67,6 @@ def make_lines(count: int) -> list[bytes]:
         b"%d,%d,%d,%d,%d,%d\n" % (25 * n, n % 1024, 512, (7 * n) % 1024, 101, (3 * n) % 1024)
         for n in range(count)
     ]
-
-
-def open_terminal() -> tuple[int, str]:
-    """Master and path of a raw pseudo-terminal, the other end closed."""
-    master, slave = os.openpty()
-    tty.setraw(slave)
-    path = os.ttyname(slave)
-    os.close(slave)
-    os.set_blocking(master, False)
-    return master, path
-
-
-def wait_until_opened(master: int) -> None:
-    """Until somebody has the other end open."""
-    poll = select.poll()
-    poll.register(master, select.POLLOUT)
-    while any(flags & select.POLLHUP for _, flags in poll.poll(0)):
-        time.sleep(0.01)
-    time.sleep(0.2)
 
 
 def feed(master: int, lines: list[bytes], rate_bytes_s: float) -> Fed:
@@ -185,9 +167,11 @@ def answer(process: subprocess.Popen[str]) -> dict[str, object]:
 
 def measure_plain() -> float:
     """Ceiling of readline and split in MB/s: flooded for some seconds, bytes per CPU second."""
-    master, port = open_terminal()
+    terminal = never_waiting()
+    master, port = terminal.master, terminal.path
     with tempfile.TemporaryDirectory() as folder, other("--plain", port, Path(folder)) as process:
-        wait_until_opened(master)
+        terminal.wait_until_open()
+        time.sleep(OPEN_S)
         flood = b"".join(make_lines(1000))
         stop_s = time.monotonic() + PLAIN_SECONDS
         rest = flood
@@ -208,10 +192,12 @@ def measure_live(seconds: float) -> int:
     from calib.store.rig import load_rig  # noqa: F401 (imports before the clock starts)
 
     lines = make_lines(int(seconds * RATE_BYTES_S / 28))
-    master, port = open_terminal()
+    terminal = never_waiting()
+    master, port = terminal.master, terminal.path
     with tempfile.TemporaryDirectory() as name:
         with other("--listen", port, Path(name)) as process:
-            wait_until_opened(master)
+            terminal.wait_until_open()
+            time.sleep(OPEN_S)
             os.write(master, b"t_us,a0,a1,a2,a3,a4\n")
             fed = feed(master, lines, RATE_BYTES_S)
             time.sleep(1.0)  # closing drops what nobody has read yet

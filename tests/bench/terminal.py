@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import select
 import struct
 import subprocess
 import sys
@@ -31,17 +32,30 @@ class Port:
 
     def wait_until_open(self, timeout_s: float = 30.0) -> None:
         """Wait until somebody has opened the port."""
-        import select
-
-        poll = select.poll()
-        poll.register(self.master, select.POLLOUT)
         deadline_s = time.monotonic() + timeout_s
         while time.monotonic() < deadline_s:
-            if not dict(poll.poll(0)).get(self.master, 0) & select.POLLHUP:
+            if self.opened():
                 return
             time.sleep(0.01)
         message = "nobody opened the port"
         raise TimeoutError(message)
+
+    def opened(self) -> bool:
+        """Whether somebody has the other end open."""
+        poll = select.poll()
+        poll.register(self.master, select.POLLOUT)
+        return not dict(poll.poll(0)).get(self.master, 0) & select.POLLHUP
+
+    def close(self) -> None:
+        """Unplug it; what nobody has read yet is dropped."""
+        os.close(self.master)
+
+
+def never_waiting() -> Port:
+    """A port whose device never waits: what is not taken at once raises BlockingIOError."""
+    port = Port()
+    os.set_blocking(port.master, False)
+    return port
 
 
 class Screen:

@@ -104,6 +104,8 @@ def test_two_readers_are_told_apart_from_an_unplugging() -> None:
             other.stdout.readline()
             error = port_error(serial.SerialException("returned no data"), feeder.path, opened=True)
             assert f"(process {other.pid})" in error.what
+            with pytest.raises(PortError, match=rf"reads it too: python\S* \(process {other.pid}"):
+                Transport(feeder.path, 115200)
             other.communicate()
 
 
