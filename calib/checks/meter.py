@@ -215,14 +215,6 @@ def _scale_findings(
             unit="V",
             action="Put the logger's ground on the sensor's ground pin; take the readings again.",
         )
-    if readings.spec_assumed:
-        yield Finding(
-            code="meter-assumed",
-            severity=Severity.PASS,
-            text=f"The meter's accuracy was taken for ±({readings.spec.pct:g} % + "
-            f"{readings.spec.digits:g} digits of {readings.spec.step_V:g} V).",
-            action="Give the manual's own with --meter-pct, --meter-digits and --meter-step-V.",
-        )
     middle_V = 0.5 * (max(levels) + min(levels))
     yield Finding(
         code="trued",
@@ -233,6 +225,14 @@ def _scale_findings(
         value=scale.u_at(middle_V),
         unit="V",
     )
+    if readings.spec_assumed:
+        yield Finding(
+            code="meter-assumed",
+            severity=Severity.PASS,
+            text=f"The meter's accuracy was taken for ±({readings.spec.pct:g} % + "
+            f"{readings.spec.digits:g} digits of {readings.spec.step_V:g} V).",
+            action="Give the manual's own with --meter-pct, --meter-digits and --meter-step-V.",
+        )
 
 
 def _check(scale: TruedScale, stretch: Stretch, check_V: float, spec: MeterSpec) -> Finding:
