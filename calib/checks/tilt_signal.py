@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -49,6 +50,21 @@ def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
     if reading.force_g is None:
         return None
     return float(np.linalg.norm(reading.force_g)) / inputs.gravity_g
+
+
+def one_of_each(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings with one about the signal of each code, the worst, where captures repeat it."""
+    kept: list[Finding] = []
+    for finding in findings:
+        same = next((f for f in kept if f.code == finding.code and f.code in _SIGNAL_CODES), None)
+        if same is None:
+            kept.append(finding)
+        elif finding.severity.rank > same.severity.rank:
+            kept[kept.index(same)] = finding
+    return kept
+
+
+_SIGNAL_CODES: Final = frozenset({"frozen", "clipped", "gravity", "coarse"})
 
 
 def _frozen(series: TiltSeries) -> list[Finding]:

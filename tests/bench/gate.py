@@ -1,7 +1,8 @@
 """The gate over bad and sound mountings: `python -m tests.bench.gate [BAD [SOUND]]`.
 
 Every mounting goes through the whole evening on the simulated bench (which knows nothing of the
-analysis): four standings, the rider, five poses, a shake, five minutes of rest; then the gate.
+analysis): twelve poses in the hand, four standings, the rider, five poses of the machine, a shake,
+five minutes of rest; then the gate.
 None of the bad ones may be trusted. That none of 500 is trusted proves, at 95 % confidence, less
 than 0.6 % (rule of three): it does not prove zero.
 """
@@ -22,6 +23,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from calib.checks.level import LevelSettings, Standings, judge_level
+from calib.checks.poses import judge_poses
 from calib.checks.signs import SignsSettings, judge_signs
 from calib.checks.still import judge_still
 from calib.checks.surge import judge_surge
@@ -33,6 +35,7 @@ from calib.mule.stage import Stage
 from calib.store.documents import AnyDocument
 from calib.store.documents.finding import Severity
 from calib.store.documents.note import Happening, NoteDocument
+from calib.store.documents.poses import PosesDocument
 from calib.store.documents.trust import TrustDocument
 from calib.store.records import Record, inputs_hash
 from calib.store.rig import Rig, load_rig
@@ -77,7 +80,10 @@ class Mounting:
 def evening(mounting: Mounting, folder: Path) -> TrustDocument:
     """The whole evening at one machine, and what the gate says of it."""
     owner = mounting.believed or mounting.bench
-    rig = _rig(mounting.spoil_text, owner, folder)
+    untrued = _rig(mounting.spoil_text, owner, folder)
+    loose = judge_poses(capture_of(mounting.bench, hands.loose_poses), untrued, ())
+    truing = _truing_text(loose)
+    rig = _rig(lambda text: mounting.spoil_text(text) + truing, owner, folder)
     captured = {
         name: capture_of(mounting.bench, script, session=session)
         for session, (name, script) in enumerate(SCRIPTS.items(), 1)
@@ -103,8 +109,21 @@ def evening(mounting: Mounting, folder: Path) -> TrustDocument:
     if mounting.later_note is not None:
         note = NoteDocument(verdict=Severity.PASS, what=mounting.later_note)
         records.append(_record(rig, "note", note, after))
-    now_rig = _rig(lambda text: mounting.later_text(mounting.spoil_text(text)), owner, folder)
+    now_rig = _rig(
+        lambda text: mounting.later_text(mounting.spoil_text(text)) + truing, owner, folder
+    )
     return judge_trust(records, now_rig, after + timedelta(days=mounting.later_days, hours=1), ())
+
+
+def _truing_text(document: PosesDocument) -> str:
+    """What `calib poses` writes into the rig file."""
+    if document.bias is None or document.matrix is None:
+        return ""
+    return (
+        f"[tilt.truing]\nbias = {list(document.bias)}\n"
+        f"matrix = {[list(row) for row in document.matrix]}\n"
+        f'u = {document.u}\ndate = "2026-11-25"\n'
+    )
 
 
 def _rig(change: Callable[[str], str], bench: Bench, folder: Path) -> Rig:
