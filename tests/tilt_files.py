@@ -101,7 +101,8 @@ def force_columns(
 def pitch_column(motion: Motion, rng: np.random.Generator, gain: float = 1.0) -> Array:
     """What a well-fused pitch sensor sends, degrees, nose up positive."""
     up = np.array([attitude.inv().apply([0.0, 0.0, 1.0])[0] for attitude in motion.attitudes()])
-    return gain * np.degrees(np.arcsin(up)) + rng.normal(0, 0.03, up.size)
+    angle: Array = gain * np.degrees(np.arcsin(up)) + rng.normal(0, 0.03, up.size)
+    return angle
 
 
 def tilt_capture(folder: Path, name: str, columns: dict[str, Array]) -> Capture:

@@ -222,7 +222,7 @@ def _judge_captures(
     for pose, series in read.items():
         findings += signal_findings(series, inputs, ratio if pose is Pose.LEVEL else None)
     findings = one_of_each(findings)
-    if level is None or any(f.code in ("gravity", "frozen") and f.severity is Severity.FAIL
+    if level is None or any(f.code in ("gravity", "frozen", "unit") and f.severity is Severity.FAIL
                             for f in findings):  # fmt: skip
         return _Logged(None, tuple(findings), ratio)
     signs = find_signs(poses, expected, wheelbase_mm)
