@@ -364,7 +364,7 @@ def main(bad_count: int = BAD, sound_count: int = SOUND) -> int:
     lines += [
         "",
         f"bad and trusted: {wrong} of {bad_count}"
-        + (f" (95 % confidence: below {300 / bad_count:.1f} %)" if not wrong else ""),
+        + (f" (95 % confidence: below {300 / bad_count:.1f} %)" if bad_count and not wrong else ""),
         f"sound and trusted: {trusted['sound']} of {seen['sound']}",
         "bars missed: " + ("; ".join(missed) or "none"),
         "",
