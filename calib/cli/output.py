@@ -11,7 +11,7 @@ import msgspec
 from calib.store.documents.finding import Document, ErrorDocument
 
 if TYPE_CHECKING:
-    from rich.console import Console
+    from calib.show.console import Screen
 
 D = TypeVar("D", bound=Document)
 
@@ -22,7 +22,7 @@ def print_document(document: Document | ErrorDocument) -> None:
     click.echo(encoded.decode("utf-8"))
 
 
-def finish(document: D, page: Callable[[D, Console], None], *, as_json: bool) -> int:
+def finish(document: D, page: Callable[[D, Screen], None], *, as_json: bool) -> int:
     """Show a document and give the exit code of its verdict: 0 for pass and caution, else 1.
 
     Args:

@@ -13,7 +13,7 @@ from calib.guide.cautions import TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Person
 from calib.guide.standing import StandingWatch
 from calib.store.capture import Capture, read_capture
-from calib.store.documents import AnyDocument
+from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.records import Record, latest, load_records, save_record
 from calib.store.rig import Rig

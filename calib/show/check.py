@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     STYLES,
     caution_lines,
@@ -23,7 +21,7 @@ NAME_CHARS = 12
 FIGURE_CHARS = 50
 
 
-def show_check(document: CheckDocument, console: Console) -> None:
+def show_check(document: CheckDocument, console: Screen) -> None:
     """Verdict, channels and the first finding at a glance; then the others and what is unseen."""
     odd = [each for each in document.findings if each.severity is not Severity.PASS]
     glance = [

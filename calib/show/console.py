@@ -1,22 +1,163 @@
-"""The consoles: pages on stdout, prompts and progress on stderr."""
+"""Lines with style and where they go: pages on stdout, prompts and live pages on stderr.
+
+Pages are printed without the terminal library, whose import takes longer than most commands that
+only look at what is on file; live pages are drawn by it.
+"""
 
 from __future__ import annotations
 
-from rich.console import Console
+import itertools
+import os
+import sys
+from typing import TYPE_CHECKING, Any, Protocol, Self, TextIO
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text as RichText
 
 WIDTH_CHARS = 80  # a plain terminal; pages never need more
+HEIGHT_CHARS = 24  # where nothing says how high the terminal is
+
+_CODES = {
+    "bold": 1, "dim": 2, "reverse": 7, "red": 31, "green": 32, "yellow": 33, "magenta": 35,
+}  # fmt: skip
+"""Select Graphic Rendition. Source: ECMA-48, 5th edition, 8.3.117."""
+_COLOURS = frozenset({"red", "green", "yellow", "magenta"})
 
 
-def stdout_console() -> Console:
-    """The console for pages; honours NO_COLOR, and is never wider than 80 columns."""
-    return _bounded(Console(highlight=False, markup=False, emoji=False))
+class Text:
+    """One line of a page: plain text, and stretches of it that have a style.
+
+    Attributes:
+        plain: The text.
+        spans: Start, end and style of each stretch; words of ``_CODES``, joined by blanks.
+    """
+
+    __slots__ = ("plain", "spans")
+
+    def __init__(self, plain: str = "", style: str = "", *, no_wrap: bool = True) -> None:
+        """A line in one style; ``no_wrap`` is always so, and named for who reads the call."""
+        del no_wrap
+        self.plain = plain
+        self.spans: list[tuple[int, int, str]] = [(0, len(plain), style)] if style else []
+
+    @classmethod
+    def assemble(cls, *parts: str | tuple[str, str], no_wrap: bool = True) -> Self:
+        """A line from plain parts and parts with a style."""
+        line = cls(no_wrap=no_wrap)
+        for part in parts:
+            if isinstance(part, str):
+                line.append(part)
+            else:
+                line.append(*part)
+        return line
+
+    def append(self, plain: str, style: str = "") -> None:
+        """Append text, in a style of its own."""
+        start = len(self.plain)
+        self.plain += plain
+        self.stylize(style, start)
+
+    def stylize(self, style: str, start: int = 0, end: int | None = None) -> None:
+        """Give a stretch a style, the whole line without ``start`` and ``end``."""
+        if style:
+            self.spans.append((start, len(self.plain) if end is None else end, style))
+
+    def pad_right(self, count: int) -> None:
+        """Append blanks."""
+        self.plain += " " * count
+
+    def ansi(self, *, colour: bool) -> str:
+        """The line with control sequences around its stretches."""
+        cuts = sorted({0, len(self.plain), *(edge for span in self.spans for edge in span[:2])})
+        return "".join(
+            self._piece(start, end, colour=colour) for start, end in itertools.pairwise(cuts)
+        )
+
+    def _piece(self, start: int, end: int, *, colour: bool) -> str:
+        words = [
+            word
+            for first, last, style in self.spans
+            if first <= start and end <= last
+            for word in style.split()
+        ]
+        codes = [str(_CODES[word]) for word in words if colour or word not in _COLOURS]
+        piece = self.plain[start:end]
+        return f"\x1b[{';'.join(codes)}m{piece}\x1b[0m" if codes else piece
+
+    def __rich__(self) -> RichText:
+        """The same line for a live page."""
+        from rich.text import Text as RichText
+
+        line = RichText(self.plain, no_wrap=True, overflow="crop")
+        for start, end, style in self.spans:
+            line.stylize(style, start, end)
+        return line
+
+
+class Screen(Protocol):
+    """Where a page goes."""
+
+    @property
+    def is_terminal(self) -> bool:
+        """Whether a person looks at it as it comes."""
+
+    @property
+    def height(self) -> int:
+        """Rows that are seen at once."""
+
+    def print(self, *objects: Any) -> None:
+        """Put one line on it, a blank one without ``objects``."""
+
+
+class StdoutScreen:
+    """Standard output, or a file; honours NO_COLOR and a terminal that says it is dumb."""
+
+    def __init__(
+        self,
+        file: TextIO | None = None,
+        *,
+        is_terminal: bool | None = None,
+        height: int | None = None,
+    ) -> None:
+        """Look at what the output is.
+
+        Args:
+            file: Where to; stdout when None.
+            is_terminal: Whether it is a terminal; asked of the file when None.
+            height: Its rows; asked of the terminal when None.
+        """
+        self._file = sys.stdout if file is None else file
+        self.is_terminal = self._file.isatty() if is_terminal is None else is_terminal
+        self.height = _terminal_rows() if height is None else height
+        self._plain = not self.is_terminal or os.environ.get("TERM") == "dumb"
+        self._colour = not os.environ.get("NO_COLOR")
+
+    def print(self, *objects: Any) -> None:
+        """Put one line on it, a blank one without ``objects``."""
+        for line in objects or (Text(),):
+            if isinstance(line, Text) and not self._plain:
+                self._file.write(line.ansi(colour=self._colour) + "\n")
+            else:
+                self._file.write(f"{line.plain if isinstance(line, Text) else line}\n")
+
+
+def stdout_console() -> StdoutScreen:
+    """The screen for pages."""
+    return StdoutScreen()
 
 
 def stderr_console() -> Console:
-    """The console for prompts, progress and live pages."""
-    return _bounded(Console(stderr=True, highlight=False, markup=False, emoji=False))
+    """The console for prompts, progress and live pages; never wider than 80 columns."""
+    from rich.console import Console
 
-
-def _bounded(console: Console) -> Console:
+    console = Console(stderr=True, highlight=False, markup=False, emoji=False)
     console.width = min(console.width, WIDTH_CHARS)
     return console
+
+
+def _terminal_rows() -> int:
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).lines
+    except (OSError, ValueError):  # no terminal, or no file behind it
+        return HEIGHT_CHARS

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from rich.console import Console
-from rich.text import Text
-
-from calib.show.console import WIDTH_CHARS
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import STYLES, finding_lines, headline, note_lines, print_lines, verdict_lines
 from calib.store.documents.history import (
     Comparison,
@@ -23,7 +20,7 @@ ID_CHARS = 48
 MORE_INDENT = 29
 
 
-def show_history(document: HistoryDocument, console: Console) -> None:
+def show_history(document: HistoryDocument, console: Screen) -> None:
     """Verdict, drifts, comparison, records."""
     lines = [
         headline("history", f"{len(document.records)} records"),

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     Figure,
     detail_lines,
@@ -22,7 +20,7 @@ from calib.store.documents.level import AxisZeroFigures, LevelDocument
 HOW = {"single": "one standing", "turned": "turned end for end", "typed-slope": "floor typed in"}
 
 
-def show_level(document: LevelDocument, console: Console) -> None:
+def show_level(document: LevelDocument, console: Screen) -> None:
     """Verdict, zero, picture and the worst finding at a glance; then what they rest on."""
     count = f"{document.standings} standings, " if document.standings > 1 else ""
     glance = [

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Group
-from rich.text import Text
 
 from calib.guide.cautions import FOOTER
 from calib.guide.protocols import Live, Reading, Step
-from calib.show.console import WIDTH_CHARS
+from calib.show.console import WIDTH_CHARS, Text
 from calib.show.glyphs import large
 from calib.show.page import large_lines, note_lines
 from calib.show.ruler import SUPPLY_V, Ruler, pointer_row, ruler_rows

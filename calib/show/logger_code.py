@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     caution_lines,
     finding_lines,
@@ -16,7 +14,7 @@ from calib.store.documents.logger_code import LoggerCodeDocument
 from calib.store.text import neutral
 
 
-def show_logger_code(document: LoggerCodeDocument, console: Console) -> None:
+def show_logger_code(document: LoggerCodeDocument, console: Screen) -> None:
     """What it is for, where it lies, what it sends, and what to do next."""
     baud = "over USB" if document.baud is None else f"at {document.baud} baud"
     checksum = ", each line with a checksum" if document.checksum else ""

@@ -10,10 +10,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from rich.console import Console
-from rich.text import Text
-
-from calib.show.console import WIDTH_CHARS
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
 from calib.store.documents.finding import Document, Finding, Severity
 from calib.store.text import neutral
@@ -122,13 +119,13 @@ def provenance_lines(document: Document) -> list[Text]:
     return [*lines, Text(counts, no_wrap=True)]
 
 
-def print_lines(console: Console, lines: Iterable[Text]) -> None:
+def print_lines(console: Screen, lines: Iterable[Text]) -> None:
     """Put lines on a console."""
     for line in lines:
         console.print(line)
 
 
-def print_page(console: Console, glance: Sequence[Text], details: Sequence[Text]) -> None:
+def print_page(console: Screen, glance: Sequence[Text], details: Sequence[Text]) -> None:
     """Show a page so that its glance part is what stands on the screen at the end.
 
     Where all of it fits, or is read from a file, the glance part comes first. On a screen that is
@@ -154,23 +151,23 @@ def detail_lines(document: Document) -> list[Text]:
     return [line for part in parts if part for line in (*part, Text())]
 
 
-def print_verdict(console: Console, document: Document, about: str, right: str = "") -> None:
+def print_verdict(console: Screen, document: Document, about: str, right: str = "") -> None:
     """What the page is about, and the verdict word in large letters."""
     print_lines(console, [headline(about, right), Text(), *verdict_lines(document.verdict), Text()])
 
 
-def print_findings(console: Console, findings: Iterable[Finding]) -> None:
+def print_findings(console: Screen, findings: Iterable[Finding]) -> None:
     """Findings, worst first, each with what to do."""
     print_lines(console, finding_lines(findings))
 
 
-def print_cautions(console: Console, cautions: Iterable[str]) -> None:
+def print_cautions(console: Screen, cautions: Iterable[str]) -> None:
     """The usual cautions, at the foot of the page."""
     lines = caution_lines(cautions)
     print_lines(console, [Text(), *lines] if lines else [])
 
 
-def print_provenance(console: Console, document: Document) -> None:
+def print_provenance(console: Screen, document: Document) -> None:
     """Where the figures came from."""
     lines = provenance_lines(document)
     print_lines(console, [Text(), *lines] if lines else [])

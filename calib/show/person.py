@@ -10,12 +10,11 @@ from typing import Self, TextIO
 
 from rich.console import Console
 from rich.live import Live as RichLive
-from rich.text import Text
 
 from calib.errors import StoppedError
 from calib.guide.cautions import FOOTER
 from calib.guide.protocols import Card, Live, Sound
-from calib.show.console import stderr_console
+from calib.show.console import Text, stderr_console
 from calib.show.live import live_page
 from calib.show.page import bullet_lines, headline, large_lines, note_lines, print_lines
 

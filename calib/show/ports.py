@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import finding_lines, headline, print_lines
 from calib.store.documents.ports import PortEntry, PortsDocument
 
 
-def show_ports(document: PortsDocument, console: Console) -> None:
+def show_ports(document: PortsDocument, console: Screen) -> None:
     """Each port with what the system knows of it, and who has it open."""
     count = len(document.ports)
     lines = [headline("serial ports", f"{count} found"), Text()]

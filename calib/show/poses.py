@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     detail_lines,
     headline,
@@ -19,7 +17,7 @@ from calib.store.documents.poses import PosesDocument
 CLAIMS = {"full": "bias + scale", "bias": "bias only", "none": "nothing"}
 
 
-def show_poses(document: PosesDocument, console: Console) -> None:
+def show_poses(document: PosesDocument, console: Screen) -> None:
     """Verdict and claim at a glance; then the figures of each axis."""
     glance = [
         headline("accelerometer trued by poses", f"{document.distinct} different poses"),

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import detail_lines, headline, print_page, verdict_lines, worst_lines
 from calib.store.documents.record import RecordDocument
 from calib.store.text import neutral
 
 
-def show_record(document: RecordDocument, console: Console) -> None:
+def show_record(document: RecordDocument, console: Screen) -> None:
     """What was captured: range of each channel, findings, where it lies."""
     ranges = [
         Text(

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     caution_lines,
     finding_lines,
@@ -23,7 +21,7 @@ NAME_CHARS = 24
 BOX = "[  ]"
 
 
-def show_sheet(document: SheetDocument, console: Console) -> None:
+def show_sheet(document: SheetDocument, console: Screen) -> None:
     """Every value with room to tick it off; below, where each comes from."""
     glance = [headline("what to type into the controller"), *verdict_lines(document.verdict)]
     details = [Text(" WHERE EACH COMES FROM", style="bold")]
@@ -37,7 +35,7 @@ def show_sheet(document: SheetDocument, console: Console) -> None:
     print_page(console, glance, [*details, Text(), *caution_lines(document.cautions)])
 
 
-def show_verify(document: VerifyDocument, console: Console) -> None:
+def show_verify(document: VerifyDocument, console: Screen) -> None:
     """Whether the controller shows what it should, and what the wheel did."""
     glance = [
         headline(f"{document.channel}: what the controller shows", "controller's volts"),

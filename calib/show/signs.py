@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     Figure,
     detail_lines,
@@ -20,7 +18,7 @@ from calib.show.two_wheels import SideView, two_wheels
 from calib.store.documents.signs import SignsDocument
 
 
-def show_signs(document: SignsDocument, console: Console) -> None:
+def show_signs(document: SignsDocument, console: Screen) -> None:
     """Verdict, sign, picture and the worst finding at a glance; then poses and mounting."""
     glance = [
         headline("sign of the tilt sensor", f"{document.basis}'s degrees"),

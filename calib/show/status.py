@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import headline, note_lines, print_lines
 from calib.store.documents.status import StatusDocument, StatusStep
 from calib.store.text import neutral
@@ -12,7 +10,7 @@ from calib.store.text import neutral
 NAME_CHARS = 30
 
 
-def show_status(document: StatusDocument, console: Console) -> None:
+def show_status(document: StatusDocument, console: Screen) -> None:
     """Step by step in the order of work; the next command last, where the eye is."""
     lines = [headline(document.rig or "no rig file yet"), Text()]
     for step in document.steps:

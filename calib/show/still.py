@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     Figure,
     detail_lines,
@@ -23,7 +21,7 @@ BAR_CHARS = 44
 MOST_ROWS = 10
 
 
-def show_still(document: StillDocument, console: Console) -> None:
+def show_still(document: StillDocument, console: Screen) -> None:
     """Verdict, averaging time and drift at a glance; then the curve."""
     figures = []
     if document.average_s is not None:

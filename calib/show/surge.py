@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
+from calib.show.console import Screen, Text
 from calib.show.page import (
     Figure,
     detail_lines,
@@ -19,7 +17,7 @@ from calib.show.page import (
 from calib.store.documents.surge import SurgeDocument
 
 
-def show_surge(document: SurgeDocument, console: Console) -> None:
+def show_surge(document: SurgeDocument, console: Screen) -> None:
     """Verdict and the two false pitches at a glance; then the shake."""
     figures = []
     if document.false_pitch_deg is not None:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
-
-from calib.show.console import WIDTH_CHARS
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import (
     Figure,
     detail_lines,
@@ -24,7 +21,7 @@ RULER_CHARS = WIDTH_CHARS - 2
 MOST_BUDGET_LINES = 4
 
 
-def show_travel(document: TravelDocument, console: Console) -> None:
+def show_travel(document: TravelDocument, console: Screen) -> None:
     """Verdict, values, ruler and the worst finding at a glance; then what they rest on."""
     way = ", reversed" if document.reversed else ""
     about = f"{document.channel}: {document.presses} full presses{way}"

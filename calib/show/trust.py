@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from rich.console import Console
-from rich.text import Text
-
-from calib.show.console import WIDTH_CHARS
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import (
     STYLES,
     caution_lines,
@@ -23,7 +20,7 @@ from calib.store.text import neutral
 LONGEST_TEXT = 400
 
 
-def show_trust(document: TrustDocument, console: Console) -> None:
+def show_trust(document: TrustDocument, console: Screen) -> None:
     """The word and the first thing to do at a glance; then every piece of evidence."""
     open_items = [item for item in document.evidence if item.verdict is not Severity.PASS]
     count = f"{len(document.evidence) - len(open_items)} of {len(document.evidence)} proven"

@@ -6,14 +6,13 @@ from collections.abc import Mapping, Sequence
 from types import TracebackType
 from typing import Self
 
-from rich.console import Console, Group
+from rich.console import Group
 from rich.live import Live as RichLive
-from rich.text import Text
 
 from calib.guide.cautions import FOOTER
 from calib.guide.protocols import Reading
 from calib.guide.watching import BINS, Trace, View
-from calib.show.console import WIDTH_CHARS, stderr_console
+from calib.show.console import WIDTH_CHARS, Screen, Text, stderr_console
 from calib.show.glyphs import large
 from calib.show.live import STALE_AFTER_S
 from calib.show.page import print_cautions, print_findings
@@ -92,7 +91,7 @@ def watch_page(view: View, rulers: Mapping[str, Ruler], big: str | None = None) 
     return Group(*shown, *foot)
 
 
-def show_watch(document: WatchDocument, console: Console) -> None:
+def show_watch(document: WatchDocument, console: Screen) -> None:
     """What was seen, once it is over."""
     for name, seen in document.channels.items():
         low, last, high = (

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from rich.console import Console
-
+from calib.show.console import Screen
 from calib.show.page import headline, note_lines, print_lines
 from calib.store.documents.report import ReportDocument
 
 
-def show_report(document: ReportDocument, console: Console) -> None:
+def show_report(document: ReportDocument, console: Screen) -> None:
     """Where the report was written, and how its sheet stands."""
     lines = [
         headline(f"report of {document.records} records"),

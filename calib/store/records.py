@@ -12,8 +12,8 @@ import msgspec
 
 from calib import __version__
 from calib.errors import NoDataError, UsageError
-from calib.store.documents import AnyDocument
 from calib.store.documents.finding import Document
+from calib.store.documents.kinds import AnyDocument
 from calib.store.rig import Rig
 from calib.store.text import neutral
 

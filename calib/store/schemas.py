@@ -7,9 +7,9 @@ from typing import Any, get_args
 import msgspec
 
 from calib.errors import UsageError
-from calib.store.documents import AnyDocument
 from calib.store.documents.finding import Document, ErrorDocument
 from calib.store.documents.history import HistoryDocument
+from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.logger_code import LoggerCodeDocument
 from calib.store.documents.ports import PortsDocument
 from calib.store.documents.report import ReportDocument

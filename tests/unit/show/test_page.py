@@ -3,9 +3,8 @@ from __future__ import annotations
 import io
 
 import pytest
-from rich.console import Console
-from rich.text import Text
 
+from calib.show.console import StdoutScreen, Text
 from calib.show.page import (
     Figure,
     caution_lines,
@@ -69,7 +68,7 @@ def test_without_cautions_there_is_no_heading() -> None:
 def printed(height: int | None) -> str:
     """A page of a short glance part and twenty details, on a screen or in a file."""
     file = io.StringIO()
-    console = Console(file=file, force_terminal=height is not None, height=height, no_color=True)
+    console = StdoutScreen(file, is_terminal=height is not None, height=height)
     print_page(console, [Text("GLANCE")], [Text(f"detail {number}") for number in range(20)])
     return file.getvalue()
 

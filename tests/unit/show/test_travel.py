@@ -2,8 +2,7 @@ from __future__ import annotations
 
 import io
 
-from rich.console import Console
-
+from calib.show.console import StdoutScreen
 from calib.show.travel import show_travel
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import DeadBand, FaultWindow, LevelFigures, TravelDocument
@@ -27,7 +26,7 @@ def level(mean_V: float) -> LevelFigures:
 def printed(document: TravelDocument, height: int = 24) -> list[str]:
     """The lines on an 80 by 24 screen without colour."""
     file = io.StringIO()
-    console = Console(file=file, force_terminal=True, width=80, height=height, no_color=True)
+    console = StdoutScreen(file, is_terminal=True, height=height)
     show_travel(document, console)
     return file.getvalue().splitlines()
 

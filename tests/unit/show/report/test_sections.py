@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from calib.show.report import write_report
-from calib.store.documents import AnyDocument
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.poses import PosesDocument
 from calib.store.documents.signs import PoseFigures, SignsDocument

@@ -1,0 +1,30 @@
+"""Every kind of document that a record may hold."""
+
+from __future__ import annotations
+
+from calib.store.documents.check import CheckDocument
+from calib.store.documents.level import LevelDocument
+from calib.store.documents.note import NoteDocument
+from calib.store.documents.poses import PosesDocument
+from calib.store.documents.record import RecordDocument
+from calib.store.documents.sheet import VerifyDocument
+from calib.store.documents.signs import SignsDocument
+from calib.store.documents.still import StillDocument
+from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.travel import TravelDocument
+from calib.store.documents.trust import TrustDocument
+
+AnyDocument = (
+    CheckDocument
+    | LevelDocument
+    | NoteDocument
+    | PosesDocument
+    | RecordDocument
+    | SignsDocument
+    | StillDocument
+    | SurgeDocument
+    | TravelDocument
+    | TrustDocument
+    | VerifyDocument
+)
+"""Every document that a record may hold; a new kind is added to this union."""
