@@ -15,6 +15,7 @@ from calib.checks.level_findings import (
     zero_findings,
 )
 from calib.checks.tilt_rest import read_standing
+from calib.checks.tilt_signal import one_of_each
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.budget import BudgetLine
@@ -206,6 +207,7 @@ def _judge_captures(
                 seated.append(reading)
             elif reading is not None and heading is not None:
                 used.append(Standing(heading, reading))
+    findings = one_of_each(findings)
     wanted = len(standings.first) + len(standings.turned)
     if len(used) < wanted or any(f.severity is Severity.FAIL for f in findings):
         findings.append(

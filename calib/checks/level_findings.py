@@ -18,8 +18,13 @@ MOST_U95_DEG: Final = 0.6
 """Half-width of the zero, degrees, above which it is only a hint. Own choice: half of what a
 garage floor falls, which is the error that turning is to remove."""
 
-LEAN_DEG: Final = 3.0
-"""Own choice: a machine that reads more roll than this is leaned, or its sensor is askew."""
+LEAN_DEG: Final = 8.0
+"""Roll, degrees, above which the machine leans or its sensor is askew. Own choice: a mounting by
+eye is within five, a hand within two or three."""
+
+LEAN_SPREAD_DEG: Final = 3.5
+"""Difference of lean between standings, degrees. Own choice, because three degrees shift the pitch
+of a sensor turned by ten degrees by half a degree."""
 
 STEEP_DEG: Final = 3.0
 """Own choice, because a garage floor of more than five per cent is a ramp."""
@@ -116,6 +121,20 @@ def standing_findings(
                 action="Hold it upright by a plumb line, or shim the sensor.",
             )
         )
+    apart = max(_lean_spread(used, heading) for heading in Heading)
+    if apart > LEAN_SPREAD_DEG:
+        found.append(
+            Finding(
+                code="lean-differs",
+                severity=Severity.CAUTION,
+                text=f"The machine was held {apart:.1f} degrees differently from one standing of "
+                "a heading to another.",
+                value=apart,
+                limit=LEAN_SPREAD_DEG,
+                unit="deg",
+                action="Hold it upright by a plumb line, or use a stand; repeat.",
+            )
+        )
     if zero.repeat_deg is not None and zero.repeat_deg > zero.repeat_limit_deg:
         found.append(
             Finding(
@@ -144,6 +163,14 @@ def standing_findings(
             )
         )
     return [*found, *_cross_check(used)]
+
+
+def _lean_spread(used: Sequence[Standing], heading: Heading) -> float:
+    """Largest difference of roll, degrees, between standings of one heading."""
+    rolls = [
+        s.reading.roll_deg for s in used if s.heading is heading and s.reading.roll_deg is not None
+    ]
+    return max(rolls) - min(rolls) if rolls else 0.0
 
 
 def _cross_check(used: Sequence[Standing]) -> list[Finding]:

@@ -14,7 +14,12 @@ from calib.checks.signs_findings import (
     scale_findings,
     sign_findings,
 )
-from calib.checks.tilt_signal import gravity_ratio, never_changes, signal_findings
+from calib.checks.tilt_signal import (
+    gravity_ratio,
+    never_changes,
+    one_of_each,
+    signal_findings,
+)
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity, worst
@@ -216,7 +221,8 @@ def _judge_captures(
     ratio = None if level is None else gravity_ratio(level, inputs)
     for pose, series in read.items():
         findings += signal_findings(series, inputs, ratio if pose is Pose.LEVEL else None)
-    if level is None or any(f.code in ("gravity", "frozen") and f.severity is Severity.FAIL
+    findings = one_of_each(findings)
+    if level is None or any(f.code in ("gravity", "frozen", "unit") and f.severity is Severity.FAIL
                             for f in findings):  # fmt: skip
         return _Logged(None, tuple(findings), ratio)
     signs = find_signs(poses, expected, wheelbase_mm)

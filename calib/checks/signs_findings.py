@@ -7,7 +7,7 @@ from typing import Final
 
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import Convention
-from calib.tilt.signs import Pose, Signs
+from calib.tilt.signs import LEAST_LEAN_DEG, Pose, Signs
 
 SCALE_TOLERANCE: Final = 0.10
 """How far measured over expected angle may be from one. Common practice, no source: springs move
@@ -22,9 +22,6 @@ CROSS_PASS: Final = 0.10
 
 CROSS_FAIL: Final = 0.35
 """Own choice: a sensor turned by more than twenty degrees answers to another axis."""
-
-LEAST_LEAN_DEG: Final = 4.0
-"""Own choice: below this a lean is not told from the hand that holds the machine."""
 
 _RADIAN: Final = math.pi / 180
 

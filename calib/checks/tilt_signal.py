@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -24,6 +25,9 @@ CLIPPED_SHARE: Final = 0.98
 FROZEN_READINGS: Final = 20
 """Own choice: as many readings without a single changed digit in any of three axes."""
 
+RIGHT_ANGLE_DEG: Final = 90.0
+"""No machine on its wheels stands steeper."""
+
 COARSE_DEG: Final = 0.5
 """Own choice: a step larger than this is a third of a garage floor's slope."""
 
@@ -41,6 +45,7 @@ def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None)
         *_clipped(series, inputs),
         *_gravity(ratio),
         *_coarse(inputs),
+        *_beyond_a_right_angle(series),
     ]
 
 
@@ -49,6 +54,21 @@ def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
     if reading.force_g is None:
         return None
     return float(np.linalg.norm(reading.force_g)) / inputs.gravity_g
+
+
+def one_of_each(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings with one about the signal of each code, the worst, where captures repeat it."""
+    kept: list[Finding] = []
+    for finding in findings:
+        same = next((f for f in kept if f.code == finding.code and f.code in _SIGNAL_CODES), None)
+        if same is None:
+            kept.append(finding)
+        elif finding.severity.rank > same.severity.rank:
+            kept[kept.index(same)] = finding
+    return kept
+
+
+_SIGNAL_CODES: Final = frozenset({"frozen", "clipped", "gravity", "coarse", "unit"})
 
 
 def _frozen(series: TiltSeries) -> list[Finding]:
@@ -156,6 +176,28 @@ def _gravity(ratio: float | None) -> list[Finding]:
             value=ratio,
             limit=1 + GRAVITY_FAIL,
             action="Check its unit and counts_per_g in the rig file, and its range.",
+        )
+    ]
+
+
+def _beyond_a_right_angle(series: TiltSeries) -> list[Finding]:
+    """A pitch at which no machine stands."""
+    pitch = series.pitch_deg
+    if pitch is None or not pitch.size:
+        return []
+    most = float(np.quantile(np.abs(pitch), 0.9))
+    if most <= RIGHT_ANGLE_DEG:
+        return []
+    return [
+        Finding(
+            code="unit",
+            severity=Severity.FAIL,
+            text=f"The pitch channel reads up to {most:.0f} degrees: its unit or its volts a "
+            "degree are wrong in the rig file (degrees taken for radians?).",
+            value=most,
+            limit=RIGHT_ANGLE_DEG,
+            unit="deg",
+            action="Mend 'unit', 'zero_V' or 'sensitivity_V_per_deg' in the rig file.",
         )
     ]
 

@@ -110,8 +110,10 @@ def _run(task: Task, device: Device, rig: Path) -> bool:
     """Run one command as a person would, with the simulated person's hands; did it end well?"""
     from calib.cli import cli
     from calib.mule.person import SimulatedPerson
+    from calib.mule.stage import Stage
 
     device.speed = task.speed
+    device.act(Stage.hands_off)
     if task.before is not None:
         device.act(task.before)
     person = SimulatedPerson(device, task.reactions, task.ready, task.answers)

@@ -58,6 +58,14 @@ _UNPLUG: Final = (
     "tap off, read on the controller's display.",
 )
 
+_METER: Final = (
+    "Meter leads with hook clips or back-probes, never held: a slip shorts the sensor's supply.",
+    "Steady voltage, freeze the meter, let go, type afterwards.",
+)
+
+METER_CAUTIONS: Final = cautions(WHEEL_UP, _METER, _PINS)
+"""For holding the logger against a multimeter."""
+
 UNPLUG_CAUTIONS: Final = cautions(WHEEL_UP, _UNPLUG, _PINS)
 """For the flow that pulls wires on purpose."""
 

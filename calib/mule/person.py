@@ -13,6 +13,7 @@ from calib.mule.device import Device
 from calib.mule.stage import Stage
 
 Reaction = Callable[[Stage, Live], None]
+Answer = str | Callable[[], str]
 
 WAIT_S: Final = 0.01
 PATIENCE_S: Final = 20.0  # by the wall clock: no act at the bench takes as long
@@ -33,7 +34,7 @@ class SimulatedPerson:
     device: Device
     reactions: Mapping[str, Reaction] = field(default_factory=dict)
     ready: Mapping[str, Callable[[Stage], None]] = field(default_factory=dict)
-    answers: Mapping[str, str] = field(default_factory=dict)
+    answers: Mapping[str, Answer] = field(default_factory=dict)
     heard: list[Sound] = field(default_factory=list)
 
     def confirm_isolation(self, card: Card) -> None:
@@ -62,9 +63,9 @@ class SimulatedPerson:
         Raises:
             StoppedError: There is neither.
         """
-        for word, text in self.answers.items():
+        for word, told in self.answers.items():
             if word in question.casefold():
-                return text
+                return told if isinstance(told, str) else told()
         if default is None:
             raise StoppedError(
                 f"The simulated person has no answer to {question!r}.", "Run it with a real one."

@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 
 from calib.mule.bench import CONTROLS, Bench, Grip
+from calib.mule.circuit import sensor_output, wire_node
 from calib.mule.motion import Track, eased
 
 WIRES: Final = ("signal", "ground", "supply")
@@ -94,6 +95,31 @@ class Stage:
         track.move(start_s, push_s, top)
         self._hold(track, start_s + push_s, hold_s, top, 0.0005 if at_stop else 0.006)
         self.cursor_s = self._let_go(track, grip, start_s + push_s + hold_s, ease_s)
+
+    def hold(self, name: str, position: float, duration_s: float) -> None:
+        """Tape a control down at a share of its travel, for as long as a meter needs."""
+        track = self.controls[name]
+        track.move(self.cursor_s, 0.8, position)
+        self.wait(0.8 + duration_s)
+
+    def hands_off(self) -> None:
+        """Let every control that is held come home."""
+        for name, track in self.controls.items():
+            grip = self.bench.control(name).grip
+            if track.last > grip.rest + 5.0 * (grip.rest_spread + grip.friction):
+                self.cursor_s = self._let_go(track, grip, self.cursor_s, 0.0)
+
+    def wire_v(self, name: str) -> float:
+        """Volts on a control's signal wire where it is held now, as a meter across it shows."""
+        control, rail = self.bench.control(name), self.bench.rail
+        drawn_a = self.bench.throttle.hall.drawn_a + self.bench.regen.hall.drawn_a
+        rail_v = np.array([rail.volts - drawn_a * rail.source_ohm])
+        ohms = (np.array([control.wiring.ground_ohm]), np.array([control.wiring.supply_ohm]))
+        share = control.hall.share(np.array([self.controls[name].last]))
+        source_v = sensor_output(control.hall, share, rail_v, np.zeros(1), *ohms)
+        source_ohm = np.array([control.hall.out_ohm + control.wiring.signal_ohm])
+        node = wire_node(control.wiring, source_v, source_ohm, rail_v, np.zeros(1))
+        return float(node.volts[0])
 
     def _hold(self, track: Track, start_s: float, hold_s: float, top: float, tremor: float) -> None:
         times_s = np.arange(start_s + TREMOR_STEP_S, start_s + hold_s, TREMOR_STEP_S)

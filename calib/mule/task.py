@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from calib.mule.person import Reaction
+from calib.mule.person import Answer, Reaction
 from calib.mule.stage import Stage
 
 GOOD: Final = frozenset({0})
@@ -31,7 +31,7 @@ class Task:
     arguments: tuple[str, ...]
     reactions: Mapping[str, Reaction] = field(default_factory=dict)
     ready: Mapping[str, Callable[[Stage], None]] = field(default_factory=dict)
-    answers: Mapping[str, str] = field(default_factory=dict)
+    answers: Mapping[str, Answer] = field(default_factory=dict)
     before: Callable[[Stage], None] | None = None
     ends: frozenset[int] = GOOD
     page: str | None = None

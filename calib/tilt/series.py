@@ -17,8 +17,13 @@ MOST_UNREST_DEG: Final = 1.5
 """Scatter, degrees, above which nothing counts as standing still. Own choice, because a sensor
 noisier than that at rest cannot zero anything, and a hand that holds a machine moves it less."""
 
-LEAST_STILL_S: Final = 1.5
-"""Shortest rest that counts, s. Own choice, because the suspension rings for about a second."""
+LEAST_SHIFT_DEG: Final = 0.3
+"""Shift within 0.4 s, degrees, that is a movement however slow. Own choice, because a wheel that
+rolls onto a plank shifts the reading by a degree in that time, and a held machine by a tenth."""
+
+LEAST_STILL_S: Final = 1.2
+"""Shortest rest that counts, s, the ringing of the suspension and the edges of the windows left
+out. Own choice: what is left of a pose held for three seconds."""
 
 _BATCHES: Final = 8
 _RAD_DEG: Final = float(np.degrees(1.0))
@@ -131,6 +136,7 @@ def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Rests:
         series.rate_hz,
         most_unrest=MOST_UNREST_DEG,
         least_s=least_s,
+        least_shift=LEAST_SHIFT_DEG,
         breaks=series.breaks,
     )
 

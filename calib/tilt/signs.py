@@ -26,8 +26,9 @@ choice, because a pitch that moves less is not the pitch, or the nose was not ra
 ASSUMED_LEAN_DEG: Final = 10.0
 """Lean, degrees, where nothing measures it: what the person is asked for."""
 
-_LEAST_LEAN_DEG: Final = 4.0
-"""Own choice: below this a lean does not stand out of the hand that holds the machine."""
+LEAST_LEAN_DEG: Final = 4.0
+"""Lean, degrees, below which a machine counts as held upright. Own choice, because a hand holds it
+upright within about two."""
 
 
 class Pose(StrEnum):
@@ -226,7 +227,7 @@ def _cross_share(changes: Mapping[Pose, Change]) -> float | None:
         change = changes[pose]
         lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
         lean_deg = ASSUMED_LEAN_DEG if lean is None else abs(lean)
-        if lean_deg >= _LEAST_LEAN_DEG or lean is None or abs(change.pitch_deg) > lean_deg:
+        if lean_deg >= LEAST_LEAN_DEG or lean is None or abs(change.pitch_deg) > lean_deg:
             shares.append(abs(change.pitch_deg) / max(lean_deg, 1e-9))
     return max(shares) if shares else None
 

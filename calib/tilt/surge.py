@@ -31,6 +31,9 @@ LAUNCH_S: Final = 2.0
 """How long a hard launch lasts, s. Own choice, because a light machine has then reached the speed
 at which its power, not its grip, limits the push."""
 
+_STRONG: Final = 0.1
+"""Own choice: rates with less than a tenth of the strongest one's power are not the shake."""
+
 _PEAK_QUANTILE: Final = 0.98
 """Own choice: the largest fiftieth of a shake is jolts against the stops, not the push."""
 
@@ -109,7 +112,8 @@ def find_surge(
         return Surge(None, None, None, None, None, None)
     false_deg = float(np.quantile(np.abs(away[moving]), _PEAK_QUANTILE))
     if series.force_g is None:
-        return _by_strokes(away[moving], false_deg, strokes, launch_m_s2)
+        noise_deg = float(np.std(pitch[rest.start : rest.stop]))
+        return _by_strokes(away[moving], noise_deg, false_deg, strokes, launch_m_s2)
     bare = nose_up_deg(series.force_g)
     bare = bare - bare[rest.start : rest.stop].mean()
     shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare[moving])) ** 2)))
@@ -118,12 +122,16 @@ def find_surge(
         return Surge(None, shake_g, shake_hz, None, None, None)
     if series.pitch_deg is None:
         return Surge(false_deg, shake_g, shake_hz, 1.0, False, _launch(launch_m_s2, 0.0))
-    gain = float(np.std(away[moving]) / np.std(bare[moving]))
+    gain = _answer(bare[moving], away[moving])
     return _judged(false_deg, shake_g, shake_hz, gain, launch_m_s2)
 
 
 def _by_strokes(
-    away_deg: Array, false_deg: float, strokes: Strokes | None, launch_m_s2: float | None
+    away_deg: Array,
+    noise_deg: float,
+    false_deg: float,
+    strokes: Strokes | None,
+    launch_m_s2: float | None,
 ) -> Surge:
     """A sensor without accelerometer: the push is known only as the person counted it."""
     if strokes is None:
@@ -131,7 +139,8 @@ def _by_strokes(
     bare_deg = math.degrees(math.atan(strokes.rms_g))
     if strokes.rms_g < LEAST_SHAKE_G:
         return Surge(None, strokes.rms_g, strokes.rate_hz, None, None, None)
-    gain = float(np.std(away_deg)) / bare_deg
+    shown_deg = math.sqrt(max(0.0, float(np.var(away_deg)) - noise_deg**2))
+    gain = shown_deg / bare_deg
     return _judged(false_deg, strokes.rms_g, strokes.rate_hz, gain, launch_m_s2)
 
 
@@ -155,11 +164,31 @@ def _launch(launch_m_s2: float | None, blend_s: float) -> float | None:
 
 
 def _moving(series: TiltSeries, rest: Still) -> npt.NDArray[np.bool_]:
-    """Readings outside every still stretch; shape (n,)."""
-    moving = np.ones(series.count, dtype=bool)
+    """The readings of the longest movement between two still stretches; shape (n,)."""
+    moved = np.ones(series.count, dtype=bool)
     for still in (*rests_of(series, least_s=0.5).stretches, rest):
-        moving[still.start : still.stop] = False
-    return moving
+        moved[still.start : still.stop] = False
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], moved, [False])).astype(np.int8)))
+    longest = np.zeros(series.count, dtype=bool)
+    if edges.size:
+        runs = edges.reshape(-1, 2)
+        start, stop = runs[int(np.argmax(runs[:, 1] - runs[:, 0]))]
+        longest[start:stop] = True
+    return longest
+
+
+def _answer(bare_deg: Array, shown_deg: Array) -> float:
+    """How much of a push comes through, over the rates at which it was pushed.
+
+    Source: least-squares transfer, the cross-spectrum over the spectrum of the cause (textbook),
+    which the noise of the pitch channel does not enter.
+    """
+    window = np.hanning(bare_deg.size)
+    cause = np.fft.rfft(window * (bare_deg - bare_deg.mean()))
+    effect = np.fft.rfft(window * (shown_deg - shown_deg.mean()))
+    power = np.abs(cause) ** 2
+    strong = power >= _STRONG * power.max()
+    return float(abs(np.sum(effect[strong] * np.conj(cause[strong]))) / power[strong].sum())
 
 
 def _main_rate_hz(value: Array, rate_hz: float) -> float:

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.series import TiltReading
-from calib.tilt.signs import Pose
+from calib.tilt.signs import LEAST_LEAN_DEG, Pose
 
 Array = npt.NDArray[np.float64]
 
@@ -119,7 +119,7 @@ def _two_axes(away: Sequence[_Found], expected: RaisedAngle) -> tuple[list[_Foun
         along = [f for f in away if abs(float(f.way @ seed.way)) > _SAME_AXIS]
         if all(low <= f.turn_deg <= high for f in along) and len(along) > len(best):
             best = along
-    return best, [f for f in away if f not in best]
+    return best, [f for f in away if f not in best and f.turn_deg >= LEAST_LEAN_DEG]
 
 
 def _front_side(raised: Sequence[_Found]) -> tuple[Array | None, int, int]:

@@ -116,6 +116,14 @@ UNOBSERVABLE: Final[dict[tuple[str, str, int], str]] = {
         for severity in SEVERITIES
     },
     **{
+        (
+            "signal-open-hum",
+            "noisy",
+            severity,
+        ): "50 Hz sampled at 50 Hz is a level that beats slowly: open, but not told from a pull"
+        for severity in SEVERITIES
+    },
+    **{
         ("glitches-flexed", "noisy", severity): "opens shorter than the 20 ms between readings"
         for severity in (2, 3, 4, 5)
     },

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.level import LevelDocument
+from calib.store.documents.meter import MeterDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.poses import PosesDocument
 from calib.store.documents.record import RecordDocument
@@ -17,6 +18,7 @@ from calib.store.documents.trust import TrustDocument
 AnyDocument = (
     CheckDocument
     | LevelDocument
+    | MeterDocument
     | NoteDocument
     | PosesDocument
     | RecordDocument

@@ -124,3 +124,15 @@ def test_rewired_bench_goes_on_with_its_fault() -> None:
     after = sampler.block(200).counts[:, COLUMN_OF["throttle"]]
     assert before.max() < 300
     assert after.min() > 950
+
+
+def test_held_control_reads_what_a_meter_on_its_wire_shows() -> None:
+    """The logger's volts at a held control are those of the wire, but for its own scale."""
+    stage = Stage(draw_bench(6, "quiet"))
+    stage.hold("throttle", 0.5, 3.0)
+    got = Sampler(stage).block(3500).counts[1000:, COLUMN_OF["throttle"]].mean()
+    converter = stage.bench.logger.converter
+    volts = (got + 0.5 - converter.skew_codes) * converter.reference_v / converter.codes
+    assert volts == pytest.approx(stage.wire_v("throttle"), abs=0.003)
+    stage.hands_off()
+    assert stage.controls["throttle"].last < 0.02

@@ -19,7 +19,7 @@ def test_rests_between_movements_are_found() -> None:
     found = rests_of(series).stretches
     assert len(found) == 3
     for index, still in enumerate(found):
-        assert 310 <= still.count <= 400
+        assert 290 <= still.count <= 400
         assert still.start >= index * 480 - 1
         assert still.stop <= index * 480 + 401
 

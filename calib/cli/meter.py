@@ -1,0 +1,161 @@
+"""``calib meter``: trues the logger's scale against a multimeter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.completion import channel_names
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from calib.checks.meter import MeterReadings
+    from calib.guide.capturing import Captured
+    from calib.store.rig import Rig
+
+LIVE_READINGS = 3
+"""Own choice: two fix the line, the third shows a slip."""
+
+ASSUMED_PCT, ASSUMED_DIGITS, ASSUMED_STEP_V = 0.5, 2.0, 0.01
+"""Own choice: a plain hand-held multimeter on its 20 V range."""
+
+
+@click.command()
+@click.argument("channel", shell_complete=channel_names)
+@shared()
+@click.option(
+    "--meter-V",
+    "meter_V",
+    type=float,
+    multiple=True,
+    metavar="V",
+    help="What the meter showed, once for each still voltage, in their order; else it is asked.",
+)
+@click.option(
+    "--meter-pct",
+    type=click.FloatRange(0, 10),
+    metavar="P",
+    help="The meter's accuracy: per cent of reading.",
+)
+@click.option(
+    "--meter-digits",
+    type=click.FloatRange(0, 100),
+    metavar="D",
+    help="The meter's accuracy: last digits.",
+)
+@click.option(
+    "--meter-step-V",
+    "meter_step_V",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="S",
+    help="Volts of the meter's last digit.",
+)
+@click.option(
+    "--check-V",
+    "check_V",
+    type=float,
+    metavar="V",
+    help="What the meter showed at one more voltage, the last: held against the trued scale.",
+)
+def command(
+    shared: Shared,
+    channel: str,
+    meter_V: tuple[float, ...],
+    meter_pct: float | None,
+    meter_digits: float | None,
+    meter_step_V: float | None,
+    check_V: float | None,
+) -> int:
+    """True a channel's volts against a multimeter, and write the scale into the rig file.
+
+    Set a steady voltage (a spare potentiometer; rest and full travel will do), freeze the meter,
+    write the reading down; once near each end, and once between. Clips or back-probes, both hands
+    free.
+    """
+    from calib.checks.meter import MeterReadings, judge_meter
+    from calib.cli.clock import now
+    from calib.cli.output import finish
+    from calib.cli.session import given_capture
+    from calib.controls.meter import MeterSpec
+    from calib.errors import UsageError
+    from calib.guide.cautions import METER_CAUTIONS
+    from calib.show.meter import show_meter
+    from calib.store.capture import read_capture
+    from calib.store.records import save_record
+    from calib.store.rig_writing import write_table
+
+    rig = shared.rig()
+    rig.channel(channel)
+    stated = (meter_pct, meter_digits, meter_step_V)
+    spec = MeterSpec(
+        pct=ASSUMED_PCT if meter_pct is None else meter_pct,
+        digits=ASSUMED_DIGITS if meter_digits is None else meter_digits,
+        step_V=ASSUMED_STEP_V if meter_step_V is None else meter_step_V,
+    )
+    readings = MeterReadings(meter_V, spec, None in stated, check_V)
+    if shared.from_file is None:
+        captured, readings = _live(shared, rig, channel, readings)
+    elif meter_V:
+        captured = given_capture(shared, rig, command="meter")
+    else:
+        raise UsageError(
+            "A capture was given without the meter's readings.",
+            "Give --meter-V once for each still voltage in it.",
+        )
+    document = judge_meter(
+        read_capture(captured.path),
+        rig,
+        channel,
+        readings,
+        METER_CAUTIONS,
+        cut_short=captured.cut_short,
+    )
+    if document.verdict.is_good and document.gain is not None:
+        scale = {
+            "gain": document.gain,
+            "offset_V": document.offset_V,
+            "u_gain": document.u_gain,
+            "u_offset_V": document.u_offset_V,
+            "cov": document.cov,
+            "date": now().date().isoformat(),
+        }
+        write_table(shared.rig_path, ("channels", channel, "scale"), scale)
+        rig = shared.rig()
+    save_record(
+        shared.folder, rig, document, command="meter", inputs=[channel], now=now(), channel=channel
+    )
+    return finish(document, show_meter, as_json=shared.as_json)
+
+
+def _live(
+    shared: Shared, rig: Rig, channel: str, readings: MeterReadings
+) -> tuple[Captured, MeterReadings]:
+    """The voltages with the person; what the meter showed is typed afterwards."""
+    from dataclasses import replace
+
+    from calib.checks.meter import stretches_in, untrued
+    from calib.cli.clock import host_clock_s, now
+    from calib.cli.session import live_line, person_at
+    from calib.guide.capturing import capture_until
+    from calib.guide.cautions import METER_CAUTIONS, isolation_card
+    from calib.guide.meter import MeterWatch, ask_meter_V
+    from calib.guide.recording import gauge_for
+    from calib.store.capture import read_capture
+
+    card = isolation_card(f"put a meter on {channel}", METER_CAUTIONS)
+    wanted = readings.wanted if readings.meter_V else LIVE_READINGS
+    with person_at(shared) as person:
+        with live_line(rig, person, isolation=card) as line:
+            watch = MeterWatch(
+                person,
+                gauge_for(rig, line.columns, channel),
+                untrued(rig.channel(channel)),
+                wanted=wanted,
+                clock=host_clock_s,
+            )
+            captured = capture_until(line, rig, shared.folder, watch, command="meter", now=now())
+        if not readings.meter_V:
+            stretches = stretches_in(read_capture(captured.path), rig, channel)
+            readings = replace(readings, meter_V=ask_meter_V(person, stretches), check_V=None)
+    return captured, readings

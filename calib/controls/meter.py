@@ -1,0 +1,188 @@
+"""Truing of a logger's scale against a multimeter: still stretches, gain and offset."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from calib.measure.line import fit_weighted_line
+from calib.measure.plateaus import Plateau, find_plateaus
+from calib.measure.spread import effective_count, level_spread
+from calib.measure.uncertainty import rectangular_u
+
+Floats = NDArray[np.float64]
+
+# Own choice: a voltage that a person sets on a potentiometer stands for seconds; what stands
+# shorter is the hand on its way.
+LEAST_HOLD_S = 1.0
+# Own choice: two stretches nearer than this are one that a touch broke in two; readings so near
+# would not help the line either.
+SAME_LEVEL_V = 0.05
+
+
+@dataclass(frozen=True)
+class MeterSpec:
+    """Accuracy of a multimeter as its manual states it: ±(per cent of reading + digits).
+
+    Attributes:
+        pct: Per cent of the reading.
+        digits: Count of last digits.
+        step_V: Volts of one last digit in the range used.
+    """
+
+    pct: float
+    digits: float
+    step_V: float
+
+    def half_width_V(self, volts: float) -> float:
+        """Half-width of the meter's limits at a reading, V.
+
+        Source: form of statement common to makers' manuals.
+        """
+        return self.pct / 100.0 * abs(volts) + self.digits * self.step_V
+
+    def u_V(self, volts: float) -> float:
+        """Standard uncertainty of a reading, V: rectangular, as no distribution is stated.
+
+        Source: JCGM 100, 4.3.7; Fluke Calibration's advice of 2011 for such statements (seen in a
+        copy of slides).
+        """
+        return rectangular_u(self.half_width_V(volts))
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """One still stretch of the logger's reading.
+
+    Attributes:
+        mean_V: Its mean, V.
+        u_V: Standard uncertainty of the mean from noise and step, V.
+        start_s: When it began, s.
+        hold_s: How long it stood, s.
+    """
+
+    mean_V: float
+    u_V: float
+    start_s: float
+    hold_s: float
+
+
+@dataclass(frozen=True)
+class TruedScale:
+    """Straight line from the logger's volts to true volts.
+
+    Attributes:
+        gain: True volts a logger's volt.
+        offset_V: True volts where the logger reads 0.
+        u_gain: Standard uncertainty of the gain.
+        u_offset_V: Standard uncertainty of the offset.
+        cov: Covariance of both, V.
+        residuals_V: Meter less line, V, shape (n,).
+        allowed_V: What meter and logger allow for each residual, V, shape (n,).
+        consistency: Probability of residuals at least as large, if all statements hold; 1 for
+            two readings.
+    """
+
+    gain: float
+    offset_V: float
+    u_gain: float
+    u_offset_V: float
+    cov: float
+    residuals_V: Floats
+    allowed_V: Floats
+    consistency: float
+
+    def true_V(self, logger_V: float) -> float:
+        """True volts of a reading, V."""
+        return self.offset_V + self.gain * logger_V
+
+    def u_at(self, logger_V: float) -> float:
+        """Standard uncertainty of a trued reading, V. Source: JCGM 100, eq. (H.15)."""
+        variance = (logger_V * self.u_gain) ** 2 + self.u_offset_V**2 + 2.0 * logger_V * self.cov
+        return math.sqrt(max(0.0, variance))
+
+
+def still_stretches(
+    time_s: Floats, volts: Floats, *, lsb_V: float = 0.0, gaps: Sequence[int] = ()
+) -> tuple[Stretch, ...]:
+    """Stretches of at least a second in which the reading stands still, in order of time.
+
+    Args:
+        time_s: Times, s, shape (n,), rising.
+        volts: The logger's untrued volts, shape (n,).
+        lsb_V: Step of the converter, V.
+        gaps: Indices of readings before which the record has a gap.
+
+    Returns:
+        The stretches; neighbours at one level are one.
+
+    Source: own choice, see `LEAST_HOLD_S` and `SAME_LEVEL_V`.
+    """
+    found = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps).found
+    groups: list[list[Plateau]] = []
+    for plateau in found:
+        if groups and abs(groups[-1][-1].level - plateau.level) < SAME_LEVEL_V:
+            groups[-1].append(plateau)
+        else:
+            groups.append([plateau])
+    long = [group for group in groups if sum(part.hold_s for part in group) >= LEAST_HOLD_S]
+    return tuple(_stretch(volts, group, lsb_V) for group in long)
+
+
+def _stretch(volts: Floats, group: list[Plateau], lsb_V: float) -> Stretch:
+    parts = [volts[part.first : part.stop] for part in group]
+    values = np.concatenate([part[np.isfinite(part)] for part in parts])
+    spread = level_spread([values], lsb=lsb_V)
+    noise_V = spread.sd_residual / math.sqrt(effective_count(len(values), spread.lag1))
+    return Stretch(
+        mean_V=spread.mean,
+        u_V=math.hypot(noise_V, spread.step_sd),
+        start_s=group[0].start_s,
+        hold_s=sum(part.hold_s for part in group),
+    )
+
+
+def true_scale(
+    stretches: Sequence[Stretch], meter_V: Sequence[float], spec: MeterSpec
+) -> TruedScale:
+    """Gain and offset of a logger from a multimeter's readings, with their covariance.
+
+    The meter's digits are taken as independent from reading to reading; its per cent of reading
+    is one error of its own scale, common to all, and goes into gain and offset whole: more
+    readings do not shrink it.
+
+    Args:
+        stretches: The logger's readings, at least two.
+        meter_V: The meter's, in the same order, V.
+        spec: The meter's accuracy.
+
+    Returns:
+        The scale.
+
+    Raises:
+        ValueError: If there are fewer than two readings, or they are all equal.
+
+    Source: weighted least squares (`calib.measure.line`); JCGM 100, F.1.2.3 for errors that
+    readings have in common.
+    """
+    x = np.array([stretch.mean_V for stretch in stretches])
+    y = np.array(meter_V, dtype=np.float64)
+    u_x = np.array([stretch.u_V for stretch in stretches])
+    digits_u = rectangular_u(spec.digits * spec.step_V)
+    line = fit_weighted_line(x, y, u_x, np.full(len(y), digits_u))
+    common = rectangular_u(spec.pct / 100.0)
+    return TruedScale(
+        gain=line.slope,
+        offset_V=line.intercept,
+        u_gain=math.hypot(line.u_slope, common * line.slope),
+        u_offset_V=math.hypot(line.u_intercept, common * line.intercept),
+        cov=line.cov + common**2 * line.slope * line.intercept,
+        residuals_V=line.residuals,
+        allowed_V=np.array([spec.half_width_V(v) for v in y]) + 2.0 * line.slope * u_x,
+        consistency=float(stats.chi2.sf(line.chi2, line.dof)) if line.dof > 0 else 1.0,
+    )

@@ -1,0 +1,377 @@
+"""The gate over bad and sound mountings: `python -m tests.bench.gate [BAD [SOUND]]`.
+
+Every mounting goes through the whole evening on the simulated bench (which knows nothing of the
+analysis): twelve poses in the hand, four standings, the rider, five poses of the machine, a shake,
+five minutes of rest; then the gate.
+None of the bad ones may be trusted. That none of 500 is trusted proves, at 95 % confidence, less
+than 0.6 % (rule of three): it does not prove zero.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from calib.checks.level import LevelSettings, Standings, judge_level
+from calib.checks.poses import judge_poses
+from calib.checks.signs import SignsSettings, judge_signs
+from calib.checks.still import judge_still
+from calib.checks.surge import judge_surge
+from calib.checks.trust import judge_trust
+from calib.mule import hands
+from calib.mule.bench import Bench, draw_bench
+from calib.mule.rigfile import rig_text
+from calib.mule.stage import Stage
+from calib.store.documents.finding import Severity
+from calib.store.documents.kinds import AnyDocument
+from calib.store.documents.note import Happening, NoteDocument
+from calib.store.documents.poses import PosesDocument
+from calib.store.documents.trust import TrustDocument
+from calib.store.records import Record, inputs_hash
+from calib.store.rig import Rig, load_rig
+from calib.tilt.inputs import tilt_channels
+from calib.tilt.signs import Pose
+from tests.bench.mule_captures import capture_of
+
+BAD: Final = 500
+SOUND: Final = 500
+SEED: Final = 20261125
+EVENING: Final = datetime(2026, 11, 25, 20, 0, tzinfo=UTC)
+BLOCK_MM: Final = 90.0
+MAKES: Final = (*["ordinary"] * 9, "quiet")
+NOISY: Final = 40  # machines whose logger folds the mains into the pitch: no bar, it may refuse
+
+
+@dataclass(frozen=True)
+class Mounting:
+    """One machine with its rig file, and what happens to the evidence afterwards.
+
+    Attributes:
+        kind: What is wrong; "sound" for nothing.
+        bench: The machine.
+        believed: The machine that its owner wrote the rig file for; the same when None.
+        spoil_text: Changes the rig file before the evening.
+        later_text: Changes the rig file after it.
+        later_note: What is noted after it.
+        later_days: Days that pass after it.
+        leave_out: Commands whose record is missing.
+    """
+
+    kind: str
+    bench: Bench
+    spoil_text: Callable[[str], str] = field(default=lambda text: text)
+    later_text: Callable[[str], str] = field(default=lambda text: text)
+    later_note: Happening | None = None
+    later_days: float = 0.0
+    leave_out: frozenset[str] = frozenset()
+    believed: Bench | None = None
+
+
+def evening(mounting: Mounting, folder: Path) -> TrustDocument:
+    """The whole evening at one machine, and what the gate says of it."""
+    owner = mounting.believed or mounting.bench
+    untrued = _rig(mounting.spoil_text, owner, folder)
+    loose = judge_poses(capture_of(mounting.bench, hands.loose_poses), untrued, ())
+    truing = _truing_text(loose)
+    rig = _rig(lambda text: mounting.spoil_text(text) + truing, owner, folder)
+    captured = {
+        name: capture_of(mounting.bench, script, session=session)
+        for session, (name, script) in enumerate(SCRIPTS.items(), 1)
+    }
+    signs = judge_signs({Pose.LEVEL: captured["signs"]}, rig, SignsSettings(BLOCK_MM), ())
+    standings = Standings(
+        first=(captured["first"], captured["again"]),
+        turned=(captured["turned"], captured["turned again"]),
+        seated=(captured["seated"],),
+    )
+    documents: dict[str, AnyDocument] = {
+        "level": judge_level(standings, rig, LevelSettings(), (), signs=signs),
+        "signs": signs,
+        "surge": judge_surge(captured["surge"], rig, ()),
+        "still": judge_still(captured["still"], rig, None, ()),
+    }
+    records = [
+        _record(rig, name, document, EVENING + timedelta(minutes=10 * index))
+        for index, (name, document) in enumerate(documents.items())
+        if name not in mounting.leave_out
+    ]
+    after = EVENING + timedelta(hours=1)
+    if mounting.later_note is not None:
+        note = NoteDocument(verdict=Severity.PASS, what=mounting.later_note)
+        records.append(_record(rig, "note", note, after))
+    now_rig = _rig(
+        lambda text: mounting.later_text(mounting.spoil_text(text)) + truing, owner, folder
+    )
+    return judge_trust(records, now_rig, after + timedelta(days=mounting.later_days, hours=1), ())
+
+
+def _truing_text(document: PosesDocument) -> str:
+    """What `calib poses` writes into the rig file."""
+    if document.bias is None or document.matrix is None:
+        return ""
+    return (
+        f"[tilt.truing]\nbias = {list(document.bias)}\n"
+        f"matrix = {[list(row) for row in document.matrix]}\n"
+        f'u = {document.u}\ndate = "2026-11-25"\n'
+    )
+
+
+def _rig(change: Callable[[str], str], bench: Bench, folder: Path) -> Rig:
+    """The rig file of a machine with the person's answers in it."""
+    text = rig_text(bench, "/dev/null") + 'on_signal_loss = "power off"\n'
+    path = folder / "rig.toml"
+    path.write_text(change(text), encoding="utf-8")
+    return load_rig(path)
+
+
+def _record(rig: Rig, command: str, document: AnyDocument, made: datetime) -> Record:
+    names = tilt_channels(rig)
+    return Record(
+        id=f"{made:%Y%m%dT%H%M%SZ}-{command}",
+        command=command,
+        made_at=made.isoformat(),
+        tool="bench",
+        rig_name=rig.rig.name,
+        rig_sha256=rig.sha256,
+        inputs_sha256=inputs_hash(rig, names, tilt=True),
+        document=document,
+        inputs=names,
+        tilt=True,
+    )
+
+
+def _stand(stage: Stage) -> None:
+    stage.stand_again()
+    stage.wait(8.0)
+
+
+def _stand_turned(stage: Stage) -> None:
+    stage.stand_again(turned=True)
+    stage.wait(8.0)
+
+
+def _sit(stage: Stage) -> None:
+    stage.sit()
+    stage.wait(8.0)
+
+
+def _poses(stage: Stage) -> None:
+    stage.wait(5.0)
+    for front_mm, rear_mm in ((BLOCK_MM, 0.0), (BLOCK_MM, 0.0), (0.0, BLOCK_MM)):
+        for up in (True, False):
+            stage.raise_axle(front_mm if up else 0.0, rear_mm if up else 0.0)
+            stage.wait(4.0)
+    for left_deg in (10.0, 0.0, -11.0, 0.0):
+        stage.lean(left_deg)
+        stage.wait(4.0)
+
+
+def _rest(stage: Stage) -> None:
+    stage.wait(300.0)
+
+
+SCRIPTS: Final[dict[str, Callable[[Stage], None]]] = {
+    "first": _stand,
+    "turned": _stand_turned,
+    "again": _stand,
+    "turned again": _stand_turned,
+    "seated": _sit,
+    "signs": _poses,
+    "surge": hands.surge,
+    "still": _rest,
+}
+
+
+def _pitch(bench: Bench, **figures: float | bool) -> Bench:
+    return replace(bench, pitch=replace(bench.pitch, **figures))  # type: ignore[arg-type]
+
+
+def _accel_alone(text: str) -> str:
+    """A rig file without the pitch channel."""
+    return re.sub(r"\[channels\.pitch\]\n(?:.+\n)+", "", text)
+
+
+def _exchanged(first: str, second: str) -> Callable[[str], str]:
+    """A rig file in which two channels have each other's roles."""
+
+    def change(text: str) -> str:
+        marked = text.replace(f'role = "{first}"', "role = MARK")
+        return marked.replace(f'role = "{second}"', f'role = "{first}"').replace(
+            "role = MARK", f'role = "{second}"'
+        )
+
+    return change
+
+
+def _quarter_turn(bench: Bench, rng: np.random.Generator) -> Bench:
+    """One of the 23 right-angled mountings that are not the right one."""
+    turns = [r for r in Rotation.create_group("O") if r.magnitude() > 0.1]
+    matrix = turns[int(rng.integers(len(turns)))].inv().as_matrix()
+    own = matrix @ np.array(bench.accel.mounting)
+    rows = tuple(tuple(float(x) for x in row) for row in own)
+    return replace(bench, accel=replace(bench.accel, mounting=(rows[0], rows[1], rows[2])))  # type: ignore[arg-type]
+
+
+def _reversed(bench: Bench, rng: np.random.Generator) -> Mounting:
+    del rng
+    return Mounting("reversed", _pitch(bench, gain=-bench.pitch.gain))
+
+
+def _sideways(bench: Bench, rng: np.random.Generator) -> Mounting:
+    yaw = float(rng.choice([90.0, -90.0]) + rng.normal(0, 3))
+    return Mounting("pitch sensor turned a quarter", _pitch(bench, axis_yaw_deg=yaw))
+
+
+def _yawed(bench: Bench, rng: np.random.Generator) -> Mounting:
+    yaw = float(rng.uniform(20, 70) * rng.choice([-1, 1]))
+    return Mounting("pitch sensor turned by 20 to 70 degrees", _pitch(bench, axis_yaw_deg=yaw))
+
+
+def _rotated(bench: Bench, rng: np.random.Generator) -> Mounting:
+    turned = _quarter_turn(bench, rng)
+    alone = bool(rng.integers(2))
+    change = _accel_alone if alone else (lambda text: text)
+    return Mounting("accelerometer turned by quarters", turned, spoil_text=change)
+
+
+def _swapped(bench: Bench, rng: np.random.Generator) -> Mounting:
+    pairs = (("accel-x", "accel-y"), ("accel-x", "accel-z"), ("accel-y", "accel-z"))
+    first, second = pairs[int(rng.integers(3))]
+    return Mounting("axes exchanged in the rig file", bench, spoil_text=_exchanged(first, second))
+
+
+def _scaled(bench: Bench, rng: np.random.Generator) -> Mounting:
+    factor = float(rng.choice([rng.uniform(0.3, 0.85), rng.uniform(1.15, 2.0)]))
+    return Mounting("scaled", _pitch(bench, gain=bench.pitch.gain * factor))
+
+
+def _radians(bench: Bench, rng: np.random.Generator) -> Mounting:
+    del rng
+    factor = np.pi / 180
+    return Mounting("radians called degrees", _pitch(bench, gain=bench.pitch.gain * factor))
+
+
+def _saturated(bench: Bench, rng: np.random.Generator) -> Mounting:
+    limit = float(rng.uniform(0.4, 3.5))
+    return Mounting("saturated", _pitch(bench, range_deg=limit, offset_deg=0.0))
+
+
+def _bare(bench: Bench, rng: np.random.Generator) -> Mounting:
+    del rng
+    return Mounting("accelerometer alone under surge", bench, spoil_text=_accel_alone)
+
+
+def _pushed(bench: Bench, rng: np.random.Generator) -> Mounting:
+    leak = float(rng.uniform(0.3, 1.0))
+    return Mounting("push comes through", _pitch(bench, fused=True, leak_through=leak))
+
+
+def _slow(bench: Bench, rng: np.random.Generator) -> Mounting:
+    lag = float(rng.uniform(0.6, 2.5))
+    return Mounting("slow filter", _pitch(bench, fused=False, lag_s=lag))
+
+
+def _drifting(bench: Bench, rng: np.random.Generator) -> Mounting:
+    drift = float(np.exp(rng.uniform(np.log(2.0), np.log(100.0))) * rng.choice([-1, 1]))
+    return Mounting("drifting", _pitch(bench, drift_deg_per_h=drift))
+
+
+def _dead(bench: Bench, rng: np.random.Generator) -> Mounting:
+    del rng
+    return Mounting("dead", _pitch(bench, v_per_deg=0.0, noise_deg=0.0), believed=bench)
+
+
+def _stale(bench: Bench, rng: np.random.Generator) -> Mounting:
+    notes: tuple[Happening, ...] = ("rewired", "remounted", "dropped", "tyre", "fork", "spring")
+    which = int(rng.integers(4))
+    if which == 0:
+        return Mounting("stale", bench, later_note=notes[int(rng.integers(len(notes)))])
+    if which == 1:
+        return Mounting("stale", bench, later_days=float(rng.uniform(30.1, 400)))
+    if which == 2:
+        return Mounting(
+            "stale", bench, later_text=lambda text: text + 'mounting = "under the seat"\n'
+        )
+    return Mounting(
+        "stale",
+        bench,
+        later_text=lambda text: re.sub(r"(sensitivity_V_per_deg = )([\d.]+)", r"\g<1>0.021", text),
+    )
+
+
+def _missing(bench: Bench, rng: np.random.Generator) -> Mounting:
+    names = ("level", "signs", "surge", "still")
+    return Mounting("missing", bench, leave_out=frozenset({names[int(rng.integers(4))]}))
+
+
+KINDS: Final = (
+    _reversed, _sideways, _yawed, _rotated, _swapped, _scaled, _radians, _saturated, _bare,
+    _pushed, _slow, _drifting, _dead, _stale, _missing,
+)  # fmt: skip
+
+
+def bad(number: int) -> Mounting:
+    """The bad mounting of a number: its kind in turn, its machine and size drawn."""
+    rng = np.random.default_rng((SEED, 1, number))
+    bench = draw_bench(100_000 + number, MAKES[number % len(MAKES)])
+    return KINDS[number % len(KINDS)](bench, rng)
+
+
+def sound(number: int) -> Mounting:
+    """A sound machine, no two alike."""
+    return Mounting("sound", draw_bench(200_000 + number, MAKES[number % len(MAKES)]))
+
+
+def noisy(number: int) -> Mounting:
+    """A sound machine whose logger samples 50 Hz of hum at 50 Hz: its pitch really wanders."""
+    return Mounting("sound, noisy logger (no bar)", draw_bench(300_000 + number, "noisy"))
+
+
+def main(bad_count: int = BAD, sound_count: int = SOUND) -> int:
+    """Write the table; 1 if a bar is missed."""
+    lines = ["| mounting | machines | trusted | refused first by |", "|---|---|---|---|"]
+    seen: Counter[str] = Counter()
+    trusted: Counter[str] = Counter()
+    reasons: dict[str, Counter[str]] = {}
+    with tempfile.TemporaryDirectory() as name:
+        for mounting in (
+            *(bad(number) for number in range(bad_count)),
+            *(sound(number) for number in range(sound_count)),
+            *(noisy(number) for number in range(min(NOISY, sound_count))),
+        ):
+            document = evening(mounting, Path(name))
+            seen[mounting.kind] += 1
+            trusted[mounting.kind] += document.trusted
+            first = next((e.name for e in document.evidence if e.verdict is not Severity.PASS), "")
+            reasons.setdefault(mounting.kind, Counter())[first] += 1
+    for kind in seen:
+        why = ", ".join(f"{text} ({n})" for text, n in reasons[kind].most_common(3) if text)
+        lines.append(f"| {kind} | {seen[kind]} | {trusted[kind]} | {why or '-'} |")
+    wrong = sum(count for kind, count in trusted.items() if not kind.startswith("sound"))
+    right = trusted["sound"] / max(1, seen["sound"])
+    missed = [] if wrong == 0 else [f"{wrong} bad mountings trusted"]
+    missed += [] if right >= 0.99 else [f"only {100 * right:.1f} % of sound ones trusted"]
+    lines += [
+        "",
+        f"bad and trusted: {wrong} of {bad_count}"
+        + (f" (95 % confidence: below {300 / bad_count:.1f} %)" if bad_count and not wrong else ""),
+        f"sound and trusted: {trusted['sound']} of {seen['sound']}",
+        "bars missed: " + ("; ".join(missed) or "none"),
+        "",
+    ]
+    sys.stdout.write("\n".join(lines))
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(*(int(a) for a in sys.argv[1:])))

@@ -1,0 +1,129 @@
+"""Rig files, captures and series of tilt sensors for tests, from the world in `tilt_world`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+from scipy.spatial.transform import Rotation
+
+from calib.store.capture import Capture
+from calib.store.rig import Rig, load_rig
+from tests.tilt_world import RATE_HZ, Sensor
+
+Array = npt.NDArray[np.float64]
+
+HEAD = """\
+[time]
+column = "t_ms"
+unit = "ms"
+"""
+ACCEL = """
+[channels.ax]
+role = "accel-x"
+column = "ax"
+unit = "g"
+range_g = 4.0
+
+[channels.ay]
+role = "accel-y"
+column = "ay"
+unit = "g"
+range_g = 4.0
+
+[channels.az]
+role = "accel-z"
+column = "az"
+unit = "g"
+range_g = 4.0
+"""
+PITCH = """
+[channels.pitch]
+role = "pitch"
+column = "p"
+unit = "deg"
+"""
+TILT = """
+[tilt]
+expects = "nose-up-positive"
+wheelbase_mm = 1250
+aid_starts_deg = 14.0
+aid_ended_deg = 30.0
+dive_deg = 2.0
+launch_m_s2 = 2.0
+cg_ahead_of_rear_axle_mm = 600
+cg_height_mm = 650
+on_signal_loss = "power off"
+"""
+
+
+def tilt_rig(folder: Path, text: str = ACCEL, tilt: str = TILT) -> Rig:
+    """A rig file with a tilt sensor, written and read."""
+    path = folder / "rig.toml"
+    path.write_text(HEAD + text + tilt, encoding="utf-8")
+    return load_rig(path)
+
+
+@dataclass
+class Motion:
+    """Attitudes of the machine over time, each held for some seconds, moved to in 1.2 s."""
+
+    steps: list[tuple[Rotation, float]]
+
+    def attitudes(self) -> list[Rotation]:
+        """One attitude a reading."""
+        found: list[Rotation] = []
+        last: Rotation | None = None
+        for attitude, hold_s in self.steps:
+            if last is not None:
+                away = (last.inv() * attitude).as_rotvec()
+                for share in np.linspace(0, 1, int(1.2 * RATE_HZ)):
+                    eased = share * share * (3 - 2 * share)
+                    found.append(last * Rotation.from_rotvec(away * eased))
+            found += [attitude] * int(hold_s * RATE_HZ)
+            last = attitude
+        return found
+
+
+def force_columns(
+    sensor: Sensor, motion: Motion, rng: np.random.Generator, push_g: Array | None = None
+) -> dict[str, Array]:
+    """What an accelerometer sends: columns ax, ay, az in g."""
+    attitudes = motion.attitudes()
+    pushes = np.zeros(len(attitudes)) if push_g is None else push_g
+    exact = np.array([sensor.force(a, float(p)) for a, p in zip(attitudes, pushes, strict=True)])
+    noisy = exact + rng.normal(0, sensor.noise_g or 1e-4, exact.shape)
+    return dict(zip(("ax", "ay", "az"), noisy.T, strict=True))
+
+
+def pitch_column(motion: Motion, rng: np.random.Generator, gain: float = 1.0) -> Array:
+    """What a well-fused pitch sensor sends, degrees, nose up positive."""
+    up = np.array([attitude.inv().apply([0.0, 0.0, 1.0])[0] for attitude in motion.attitudes()])
+    angle: Array = gain * np.degrees(np.arcsin(up)) + rng.normal(0, 0.03, up.size)
+    return angle
+
+
+def tilt_capture(folder: Path, name: str, columns: dict[str, Array]) -> Capture:
+    """A capture of ours on disk with these columns, read back."""
+    return read_back(write_capture(folder, name, columns))
+
+
+def write_capture(folder: Path, name: str, columns: dict[str, Array]) -> Path:
+    """Write a capture of ours with these columns."""
+    count = len(next(iter(columns.values())))
+    time_s = np.arange(count) / RATE_HZ
+    names = ["time_s", "arrival_s", *columns]
+    rows = np.column_stack([time_s, time_s, *columns.values()])
+    path = folder / f"{name}.csv"
+    lines = [",".join(names), *(",".join(f"{v:.6g}" for v in row) for row in rows)]
+    path.write_text("\r\n".join(lines) + "\r\n", encoding="utf-8")
+    return path
+
+
+def read_back(path: Path) -> Capture:
+    """A capture on disk."""
+    from calib.store.capture import read_capture
+
+    return read_capture(path)

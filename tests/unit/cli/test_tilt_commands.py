@@ -1,0 +1,305 @@
+"""The tilt commands with files and typed readings, as a script runs them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from calib.cli import main
+from calib.store.records import load_records
+from calib.store.rig import load_rig
+from calib.store.schemas import schema_of
+from calib.tilt.geometry import raised_angle
+from tests.tilt_files import (
+    ACCEL,
+    HEAD,
+    PITCH,
+    TILT,
+    Motion,
+    force_columns,
+    pitch_column,
+    write_capture,
+)
+from tests.tilt_world import RATE_HZ, Floor, Sensor, turned
+
+UP = raised_angle(100, 1250).angle_deg
+FLOOR = Floor(0.9, 0.0)
+SENSOR = Sensor(turned(1.0, 0.5, 1.5), noise_g=0.003)
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str]:
+    """Run the command line in this process: exit code and what stdout got."""
+    with pytest.raises(SystemExit, match=r"\d+") as ended:
+        main([str(argument) for argument in arguments])
+    code = ended.value.code
+    assert isinstance(code, int)
+    return code, capsys.readouterr().out
+
+
+def judged(
+    capsys: pytest.CaptureFixture[str], *arguments: str | Path
+) -> tuple[int, dict[str, Any]]:
+    """The same under --json: the one document, which its published schema allows."""
+    code, out = run(capsys, *arguments, "--json")
+    document: dict[str, Any] = json.loads(out)
+    name = document["schema"].removeprefix("calib.").partition("/")[0]
+    jsonschema.validate(document, schema_of(name))
+    return code, document
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with a rig file that has a pitch channel beside an accelerometer."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "rig.toml").write_text(HEAD + ACCEL + PITCH + TILT, encoding="utf-8")
+    return tmp_path
+
+
+def _file(folder: Path, name: str, steps: list[tuple[Rotation, float]]) -> Path:
+    rng = np.random.default_rng(len(name))
+    motion = Motion(steps)
+    columns = force_columns(SENSOR, motion, rng)
+    columns["p"] = 0.4 + pitch_column(motion, rng)
+    return write_capture(folder, name, columns)
+
+
+def _standings(folder: Path) -> tuple[Path, Path, Path]:
+    return (
+        _file(folder, "first", [(FLOOR.stand(0), 6.0)]),
+        _file(folder, "turned", [(FLOOR.stand(180), 6.0)]),
+        _file(folder, "seated", [(FLOOR.stand(0, nose_up=2.5), 6.0)]),
+    )
+
+
+def _all_poses(folder: Path) -> Path:
+    level = turned()
+    steps = [(level, 4.0)]
+    for pose in (turned(UP), turned(-UP), turned(left_up=10), turned(UP), turned(left_up=-10)):
+        steps += [(pose, 3.2), (level, 3.2)]
+    return _file(folder, "poses of the machine", steps)
+
+
+def _shake(folder: Path) -> Path:
+    rng = np.random.default_rng(5)
+    time_s = np.arange(int(16 * RATE_HZ)) / RATE_HZ
+    inside = (time_s > 4) & (time_s < 12)
+    push = np.where(inside, 0.2 * np.sin(2 * np.pi * 1.5 * time_s), 0.0)
+    columns = force_columns(SENSOR, Motion([(turned(), 16.0)]), rng, push)
+    columns["p"] = 0.02 * np.degrees(np.arctan(push)) + rng.normal(0, 0.05, push.size)
+    return write_capture(folder, "shake", columns)
+
+
+def _rest(folder: Path) -> Path:
+    return _file(folder, "rest", [(turned(), 300.0)])
+
+
+def _evening(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Everything that trust needs, from files."""
+    first, second, seated = _standings(folder)
+    for arguments in (
+        ("level", "--from", first, "--turned-from", second, "--seated-from", seated),
+        ("signs", "--from", _all_poses(folder), "--block-mm", "100"),
+        ("surge", "--from", _shake(folder)),
+        ("still", "--from", _rest(folder)),
+    ):
+        code, document = judged(capsys, *arguments)
+        assert code == 0, document["findings"]
+        assert document["verdict"] == "pass", document["findings"]
+
+
+def test_level_turned_from_files(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Zero, floor and rider's tilt of the pitch channel, with the contract's keys."""
+    first, second, seated = _standings(here)
+    code, document = judged(
+        capsys, "level", "--from", first, "--turned-from", second, "--seated-from", seated
+    )
+    assert code == 0
+    assert document["schema"] == "calib.level/1"
+    assert document["method"] == "turned"
+    assert document["pitch"]["zero"] == pytest.approx(0.4, abs=0.02)
+    assert document["pitch"]["floor_slope"] == pytest.approx(0.9, abs=0.02)
+    assert document["pitch"]["rider_tilt"] == pytest.approx(2.5, abs=0.02)
+    assert document["roll"]["floor_slope"] is None
+    assert document["roll"]["u"] >= 1.0
+    assert document["capture"]["samples"] == 600
+
+
+def test_level_single_is_a_caution(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit 0, method single, no slope, no rider: null, never absent."""
+    first, _, _ = _standings(here)
+    code, document = judged(capsys, "level", "--from", first)
+    assert code == 0
+    assert document["verdict"] == "caution"
+    assert document["method"] == "single"
+    assert document["pitch"]["floor_slope"] is None
+    assert document["pitch"]["rider_tilt"] is None
+
+
+def test_level_with_a_typed_slope(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """--floor-slope-deg serves where there is no room to turn."""
+    first, _, _ = _standings(here)
+    _, document = judged(
+        capsys, "level", "--from", first, "--floor-slope-deg", "0.9", "--floor-slope-u-deg", "0.2"
+    )
+    assert document["method"] == "typed-slope"
+    assert document["pitch"]["zero"] == pytest.approx(0.4, abs=0.02)
+    assert document["pitch"]["floor_slope_u"] == pytest.approx(0.2)
+
+
+def test_level_typed_alone_opens_no_port(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A sensor that only the controller sees: typed readings are enough."""
+    code, document = judged(
+        capsys, "level", "--shown-level", "0.8", "--shown-turned", "-1.4", "--shown-step-deg", "0.1"
+    )
+    assert code == 0
+    assert document["basis"] == "controller"
+    assert document["pitch"]["zero"] == pytest.approx(-0.3)
+    assert document["capture"] is None
+    assert here.exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("level", "--turned-from", "FIRST"), 2),
+        (("level", "--from", "FIRST", "--turned"), 2),
+        (("level", "--from", "FIRST", "--seated"), 2),
+        (("level", "--from", "missing.csv"), 3),
+        (("level", "--from", "FIRST", "--turned-from", "missing.csv"), 3),
+        (("level", "--shown-turned", "1"), 2),
+        (("signs", "--from", "FIRST"), 2),
+        (("signs", "--from", "FIRST", "--block-mm", "1300"), 2),
+        (("signs", "--from", "FIRST", "--block-mm", "0"), 2),
+        (("signs", "--front-raised", "FIRST", "--block-mm", "100"), 2),
+        (("signs", "--shown-front-raised", "4", "--block-mm", "100"), 2),
+        (("surge", "--from", "FIRST", "--stroke-mm", "60"), 2),
+        (("still", "throttle", "--from", "FIRST"), 2),
+        (("poses", "--from", "missing.csv"), 3),
+    ],
+)
+def test_wrong_use_and_missing_files(
+    here: Path, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], code: int
+) -> None:
+    """One document that says what to do next, and the right exit code; nothing is recorded."""
+    first, _, _ = _standings(here)
+    given = [str(first) if word == "FIRST" else word for word in arguments]
+    ended, document = judged(capsys, *given)
+    assert ended == code
+    assert document["schema"] == "calib.error/1"
+    assert document["exit_code"] == code
+    assert document["what"]
+    assert document["hint"]
+    assert load_records(here) == []
+
+
+def test_signs_from_one_file_a_pose(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Level, front, rear, left, right by name."""
+    files = {
+        "--from": _file(here, "a", [(turned(), 4.0)]),
+        "--front-raised": _file(here, "bb", [(turned(UP), 4.0)]),
+        "--rear-raised": _file(here, "ccc", [(turned(-UP), 4.0)]),
+        "--leaned-left": _file(here, "dddd", [(turned(left_up=-10), 4.0)]),
+        "--leaned-right": _file(here, "eeeee", [(turned(left_up=10), 4.0)]),
+    }
+    named = [item for pair in files.items() for item in pair]
+    code, document = judged(capsys, "signs", *named, "--block-mm", "100")
+    assert code == 0, document["findings"]
+    assert document["convention"] == "nose-up-positive"
+    assert document["pitch_sign"] == 1
+    assert document["axis_ok"] is True
+    assert document["scale_ratio"] == pytest.approx(1.0, abs=0.02)
+    assert document["gravity_ratio"] == pytest.approx(1.0, abs=0.01)
+
+
+def test_signs_reversed_ends_with_one(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The wrong sign is a fail, and exit code 1."""
+    code, document = judged(
+        capsys, "signs", "--from", _all_poses(here), "--block-mm", "100",
+        "--expects", "nose-down-positive",
+    )  # fmt: skip
+    assert code == 1
+    assert document["verdict"] == "fail"
+
+
+def test_signs_typed_after_a_typed_level(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The level reading typed in `calib level` serves `calib signs`."""
+    assert here.exists()
+    judged(capsys, "level", "--shown-level", "0.2", "--shown-turned", "-0.2")
+    code, document = judged(
+        capsys, "signs", "--block-mm", "100", "--shown-front-raised", "4.8",
+        "--shown-leaned-left", "0.5",
+    )  # fmt: skip
+    assert code == 0, document["findings"]
+    assert document["shown_pitch_sign"] == 1
+
+
+def test_poses_are_written_to_the_rig_file(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Bias and matrix go under [tilt.truing]; comments and the rest stay as they were."""
+    rig_path = here / "rig.toml"
+    rig_path.write_text("# mine\n" + rig_path.read_text(), encoding="utf-8")
+    rng = np.random.default_rng(6)
+    sensor = Sensor(bias_g=(0.05, -0.04, 0.03), gain=(1.02, 0.99, 1.01), noise_g=0.003)
+    motion = Motion([(face, 3.5) for face in Rotation.random(20, rng=rng)])
+    columns = force_columns(sensor, motion, rng)
+    columns["p"] = pitch_column(motion, rng)
+    code, document = judged(capsys, "poses", "--from", write_capture(here, "faces", columns))
+    assert code == 0
+    assert document["claim"] == "full"
+    truing = load_rig(rig_path).tilt.truing
+    assert truing is not None
+    assert truing.bias == pytest.approx((0.05, -0.04, 0.03), abs=0.002)
+    assert rig_path.read_text().startswith("# mine\n")
+    assert load_rig(rig_path).tilt.wheelbase_mm == 1250
+
+
+def test_the_gate_opens_after_a_whole_evening_and_shuts_after_a_change(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Unknown on nothing, trusted on everything, stale after a note, shut by a new answer."""
+    code, document = judged(capsys, "trust")
+    assert (code, document["trusted"], document["verdict"]) == (1, False, "unknown")
+    _evening(here, capsys)
+    code, document = judged(capsys, "trust")
+    assert (code, document["trusted"]) == (0, True), document["evidence"]
+    assert all(set(e) >= {"name", "verdict", "age_h", "text"} for e in document["evidence"])
+    code, document = judged(capsys, "trust", "--on-signal-loss", "goes on")
+    assert (code, document["trusted"], document["verdict"]) == (1, False, "fail")
+    code, document = judged(capsys, "trust", "--on-signal-loss", "aid off")
+    assert document["trusted"] is True
+    for option in (("--rewired",), ("--remounted",), ("--changed", "tyre", "--remark", "new")):
+        code, document = judged(capsys, "trust", *option)
+        assert (code, document["trusted"], document["verdict"]) == (1, False, "unknown")
+
+
+def test_pages_fit_eighty_columns_and_need_no_colour(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every page of a full evening: 80 columns, plain text, its cautions at the foot."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    first, second, seated = _standings(here)
+    commands: dict[str, tuple[str | Path, ...]] = {
+        "level": ("--from", first, "--turned-from", second, "--seated-from", seated),
+        "signs": ("--from", _all_poses(here), "--block-mm", "100"),
+        "surge": ("--from", _shake(here)),
+        "still": ("--from", _rest(here)),
+        "poses": ("--from", first),
+        "trust": (),
+    }
+    pages = {name: run(capsys, name, *arguments)[1] for name, arguments in commands.items()}
+    for name, page in pages.items():
+        assert "\x1b[" not in page, name
+        assert max(len(line) for line in page.splitlines()) <= 80, name
+        assert "BEFORE YOU TOUCH THE MACHINE" in page, name
+    assert "truly level it reads +0.40" in pages["level"]
+    assert "front higher" in pages["level"]
+    assert "the controller expects: nose-up-positive" in pages["signs"]
+    assert "it reads a push" not in pages["surge"]
+    assert "average for" in pages["still"]
+    assert "the rig file is left as it was" in pages["poses"]
+    assert "Inputs proven; the aid itself is not tested." in pages["trust"]

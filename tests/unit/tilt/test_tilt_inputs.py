@@ -1,0 +1,112 @@
+"""Tilt channels of a rig file: which they are, and what is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from calib.errors import UsageError
+from calib.tilt.inputs import find_inputs, series_of, tilt_channels
+from tests.tilt_files import ACCEL, PITCH, tilt_capture, tilt_rig
+
+VOLTS = """
+[channels.pitch]
+role = "pitch"
+column = "v"
+unit = "count"
+full_scale = 1024
+reference_V = 5.0
+zero_V = 2.5
+sensitivity_V_per_deg = 0.02
+"""
+COLUMNS = ("ax", "ay", "az", "p", "v")
+
+
+def test_an_analog_inclinometer_gives_degrees(tmp_path: Path) -> None:
+    """Counts to volts to degrees: 2.5 V is zero and 20 mV a degree; its step is a quarter."""
+    inputs = find_inputs(tilt_rig(tmp_path, VOLTS), COLUMNS)
+    values = np.zeros((2, 5))
+    values[:, 4] = [511.5, 511.5 + 0.2 * 1024 / 5.0]
+    series = inputs.series(values, 100.0)
+    assert series.pitch_deg == pytest.approx([0.0, 10.0], abs=1e-9)
+    assert inputs.step_deg() == pytest.approx(5.0 / 1024 / 0.02)
+    assert inputs.pitch_limits_deg() == pytest.approx((-124.88, 124.88), abs=0.01)
+
+
+def test_radians_become_degrees(tmp_path: Path) -> None:
+    """A channel in radians is analysed in degrees."""
+    rig = tilt_rig(tmp_path, PITCH.replace('unit = "deg"', 'unit = "rad"'))
+    series = find_inputs(rig, COLUMNS).series(np.full((1, 5), np.pi / 6), 100.0)
+    assert series.pitch_deg == pytest.approx([30.0])
+
+
+def test_gravity_is_that_of_the_latitude_for_a_sensor_in_m_s2(tmp_path: Path) -> None:
+    """In m/s2 |g| must be normal gravity; a sensor in g is scaled to whatever gravity is."""
+    metric = ACCEL.replace('unit = "g"', 'unit = "m/s2"')
+    tilt = "[tilt]\nlatitude_deg = 80.0\n"
+    assert find_inputs(tilt_rig(tmp_path, metric, tilt), COLUMNS).gravity_g == pytest.approx(
+        9.8306144516 / 9.80665
+    )
+    assert find_inputs(tilt_rig(tmp_path, ACCEL, tilt), COLUMNS).gravity_g == 1.0
+
+
+def test_truing_is_applied(tmp_path: Path) -> None:
+    """True force is matrix times (reading less bias)."""
+    truing = (
+        "[tilt.truing]\nbias = [0.1, 0.0, 0.0]\n"
+        "matrix = [[2.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]\n"
+        'u = 0.001\ndate = "2026-01-01"\n'
+    )
+    inputs = find_inputs(tilt_rig(tmp_path, ACCEL, "[tilt]\n" + truing), COLUMNS)
+    series = inputs.series(np.array([[0.2, 0.3, 0.9, 0.0, 0.0]]), 100.0)
+    assert series.force_g == pytest.approx(np.array([[0.2, 0.3, 0.9]]))
+
+
+def test_two_of_three_axes_are_no_accelerometer(tmp_path: Path) -> None:
+    """A missing axis is named, and nothing is made of the other two."""
+    text = ACCEL.split("[channels.az]", maxsplit=1)[0]
+    with pytest.raises(UsageError, match="only accel-x, accel-y"):
+        find_inputs(tilt_rig(tmp_path, text), COLUMNS)
+
+
+def test_a_line_without_the_columns_has_no_tilt_sensor(tmp_path: Path) -> None:
+    """The rig file names columns that this line does not carry."""
+    with pytest.raises(UsageError, match="names no tilt sensor that this line carries"):
+        find_inputs(tilt_rig(tmp_path, ACCEL + PITCH), ("a0", "a1"))
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        (VOLTS.replace("sensitivity_V_per_deg = 0.02\n", ""), "sensitivity_V_per_deg"),
+        (ACCEL.replace('unit = "g"', 'unit = "V"', 1), "unit"),
+        (PITCH.replace('unit = "deg"', 'unit = "raw"'), "unit"),
+    ],
+)
+def test_a_unit_that_gives_no_angle_or_force_is_refused(
+    tmp_path: Path, text: str, key: str
+) -> None:
+    """The missing key is named."""
+    with pytest.raises(UsageError, match="which gives no") as refused:
+        find_inputs(tilt_rig(tmp_path, text), COLUMNS)
+    assert key in refused.value.hint
+
+
+def test_a_gap_parts_stretches(tmp_path: Path) -> None:
+    """Nothing is joined across a gap in time."""
+    capture = tilt_capture(tmp_path, "c", {"p": np.zeros(400)})
+    text = capture.path.read_text().splitlines()
+    later = [f"{float(row.split(',')[0]) + 5:.3f},0,0" for row in text[201:]]
+    capture.path.write_text("\r\n".join([*text[:201], *later]) + "\r\n")
+    from tests.tilt_files import read_back
+
+    _, series = series_of(read_back(capture.path), tilt_rig(tmp_path, PITCH))
+    assert series.breaks == (200,)
+
+
+def test_tilt_evidence_rests_on_all_tilt_channels(tmp_path: Path) -> None:
+    """Controls and temperatures are not among them."""
+    text = ACCEL + PITCH + '\n[channels.throttle]\nrole = "control"\ncolumn = "t"\nunit = "V"\n'
+    assert set(tilt_channels(tilt_rig(tmp_path, text))) == {"ax", "ay", "az", "pitch"}
