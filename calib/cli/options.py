@@ -99,8 +99,8 @@ def shared(*names: str) -> Callable[[F], F]:
     """Add shared options to a command; they arrive as one ``Shared`` named ``shared``.
 
     Args:
-        names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` is always
-            there.
+        names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` and ``yes``
+            are always there: a script gives them to any command.
     """
     wanted = names or tuple(_OPTIONS)
 
@@ -114,7 +114,7 @@ def shared(*names: str) -> Callable[[F], F]:
 
         wrapped: Any = run
         for name in reversed(_OPTIONS):
-            if name in wanted or name == "rig_path":
+            if name in {"rig_path", "yes", *wanted}:
                 wrapped = _OPTIONS[name](wrapped)
         result: F = wrapped
         return result

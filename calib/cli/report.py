@@ -10,7 +10,7 @@ from calib.cli.options import Shared, shared
 
 
 @click.command()
-@shared("rig_path", "out", "as_json")
+@shared("out", "as_json")
 @click.option(
     "--file",
     "file",

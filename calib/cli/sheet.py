@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@shared("rig_path", "out", "as_json", "yes")
+@shared("out", "as_json")
 @click.option("--markdown", is_flag=True, help="Print the sheet as Markdown.")
 @click.option(
     "--verify",

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@shared("rig_path", "out", "as_json")
+@shared("out", "as_json")
 def command(shared: Shared) -> int:
     """Say what is done, missing or stale for this rig, and the next command."""
     from calib.cli.output import finish
