@@ -38,12 +38,14 @@ def command(*, out: Path, fault: str | None) -> int:
     It runs the commands that you would type, over a real pseudo-terminal, and simulated hands do
     what they ask for. The bench's clock runs fast.
     """
+    from calib.mule.presence import announced, require_pseudo_terminals
+
+    require_pseudo_terminals()
     from calib.cli.clock import now
     from calib.mule.bench import draw_bench
     from calib.mule.device import Device
     from calib.mule.faults import parse
     from calib.mule.job import tasks
-    from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
 
@@ -51,10 +53,9 @@ def command(*, out: Path, fault: str | None) -> int:
     began = now()
     bench = draw_bench(SEED)
     device = Device(Stage(bench))
-    rig = _claim(out)
-    rig.write_text(rig_text(bench, device.path), encoding="utf-8")
-    device.start()
     try:
+        rig = _write_rig(out, rig_text(bench, device.path))
+        device.start()
         with announced(device.path):
             surprises = [task for task in tasks(planted) if not _run(task, device, rig)]
     finally:
@@ -90,8 +91,8 @@ def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
     return True
 
 
-def _claim(out: Path) -> Path:
-    """The demo's rig file; a folder with somebody's own rig file is left alone."""
+def _write_rig(out: Path, text: str) -> Path:
+    """Write the demo's rig file; a folder with somebody's own is left alone."""
     rig = out / "rig.toml"
     try:
         out.mkdir(parents=True, exist_ok=True)
@@ -99,6 +100,7 @@ def _claim(out: Path) -> Path:
             raise UsageError(
                 f"{rig} is not the demo's: it was left alone.", "Name another folder with --out."
             )
+        rig.write_text(text, encoding="utf-8")
     except OSError as error:
         raise UsageError(
             f"{out} cannot be used: {error.strerror}.", "Name another folder with --out."

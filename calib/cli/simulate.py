@@ -68,11 +68,13 @@ def command(
 
     Its path is the first line on stdout, and the only one. No machine is needed.
     """
+    from calib.mule.presence import announced, require_pseudo_terminals
+
+    require_pseudo_terminals()
     from calib.mule.bench import draw_bench
     from calib.mule.device import Device
     from calib.mule.faults import parse
     from calib.mule.hands import SCRIPTS
-    from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
 

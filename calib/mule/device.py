@@ -8,6 +8,7 @@ import pty
 import queue
 import select
 import struct
+import sys
 import threading
 import time
 import tty
@@ -188,8 +189,10 @@ class Device:
         if len(self._waiting) + len(data) <= MOST_WAITING_BYTES:
             self._waiting += data
 
-    def _other_baud(self) -> int:
-        """The speed in bit/s that the other end has set."""
+    def _other_baud(self) -> int | None:
+        """The speed in bit/s that the other end has set; None where that cannot be asked."""
+        if sys.platform != "linux":
+            return None
         told = fcntl.ioctl(self._master, TCGETS2, bytes(TERMIOS2_BYTES))
         return int(struct.unpack("=4I B 19B 2I", told)[-1])
 

@@ -13,6 +13,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from calib.errors import UsageError
+
+
+def require_pseudo_terminals() -> None:
+    """Refuse where the bench cannot run.
+
+    Raises:
+        UsageError: This system has no pseudo-terminals.
+    """
+    if os.name != "posix":
+        raise UsageError(
+            "The simulated bench runs on a pseudo-terminal, which this system has not.",
+            "Run it on Linux, on macOS or in WSL.",
+        )
+
 
 def is_simulated(port: str) -> bool:
     """Whether a simulated bench of this user is running on ``port``."""

@@ -87,6 +87,14 @@ def test_somebodys_rig_file_is_left_alone(tmp_path: Path) -> None:
     assert (tmp_path / "rig.toml").read_text() == '[rig]\nname = "mine"\n'
 
 
+def test_folder_that_cannot_be_made_is_wrong_use(tmp_path: Path) -> None:
+    """A file in the way of the folder ends with one line and exit 2."""
+    (tmp_path / "file").write_text("")
+    ran = demo(tmp_path / "file" / "out")
+    assert ran.done.returncode == 2
+    assert "Traceback" not in ran.done.stderr
+
+
 def test_unknown_fault_is_wrong_use(tmp_path: Path) -> None:
     """Exit 2 before anything is written."""
     ran = demo(tmp_path / "new", "--fault", "gremlins")

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from calib.mule.presence import announced, is_simulated
+from calib.errors import UsageError
+from calib.mule.presence import announced, is_simulated, require_pseudo_terminals
 
 
 @pytest.fixture(autouse=True)
@@ -36,3 +37,10 @@ def test_a_folder_that_others_can_write_to_does_not_count(tmp_path: Path) -> Non
     with announced("/dev/pts/77"):
         (tmp_path / f"calib-benches-{os.getuid()}").chmod(0o777)
         assert not is_simulated("/dev/pts/77")
+
+
+def test_system_without_pseudo_terminals_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Elsewhere the bench is refused with a word, before anything that is missing is imported."""
+    monkeypatch.setattr(os, "name", "nt")
+    with pytest.raises(UsageError, match="pseudo-terminal"):
+        require_pseudo_terminals()
