@@ -68,7 +68,10 @@ def command(*, out: Path, fault: str | None) -> int:
 
 
 def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
-    """Say what the records say of a fault; whether they say anything."""
+    """Say what the records say of a fault; whether they say anything.
+
+    A caution counts where it is the check's; elsewhere it may be about how the hands worked.
+    """
     from calib.mule.faults import KINDS
     from calib.store.documents.check import CheckDocument
     from calib.store.documents.finding import Severity
@@ -81,7 +84,8 @@ def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
         for record in made
         if record is not sound
         for finding in record.document.findings
-        if finding.severity is not Severity.PASS
+        if finding.severity in (Severity.FAIL, Severity.UNKNOWN)
+        or (finding.severity is Severity.CAUTION and isinstance(record.document, CheckDocument))
     ]
     about = f"{fault.kind}:{fault.severity} on {fault.target} ({KINDS[fault.kind].about})"
     if not told:
