@@ -1,0 +1,36 @@
+"""The logger's scale, held against a multimeter."""
+
+from __future__ import annotations
+
+from itertools import zip_longest
+
+from calib.show.report.context import Context
+from calib.show.report.markup import Markup, table
+from calib.show.report.parts import NO_FIGURE, figures, number, section_of
+from calib.store.documents.meter import MeterDocument
+from calib.store.records import Record
+
+
+def section(context: Context, record: Record, document: MeterDocument) -> Markup:  # noqa: ARG001
+    """Gain and offset, and pair by pair how far the meter lay from the line."""
+    rows = [
+        (
+            f"{point.logger:.3f} V ± {2 * point.u_logger:.3f}",
+            f"{point.meter:.3f} V ± {2 * point.u_meter:.3f}",
+            NO_FIGURE if residual_V is None else f"{1e3 * residual_V:+.1f} mV",
+        )
+        for point, residual_V in zip_longest(
+            document.points, document.residuals_V[: len(document.points)]
+        )
+    ]
+    return section_of(
+        record,
+        f"Scale of {document.channel}",
+        figures(
+            [
+                ("true volts a logger's volt", number(document.gain, 4, "", document.u_gain)),
+                ("offset", number(document.offset_V, 4, "V", document.u_offset_V)),
+            ]
+        ),
+        table(("logger", "meter", "meter less line"), rows),
+    )
