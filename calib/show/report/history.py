@@ -10,6 +10,7 @@ from calib.show.report.context import Context
 from calib.show.report.markup import Markup, element, table
 from calib.show.report.parts import drawing, verdict_badge, when
 from calib.show.report.plots import Labels, Trend, trend_plot
+from calib.store.documents.level import LevelDocument
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from calib.store.records import Record
 
@@ -38,6 +39,7 @@ def history(context: Context) -> Markup:
 
 def _trends(context: Context) -> Iterator[Markup]:
     counted = [record for record in context.evidence.records if record.superseded is None]
+    yield from _of_zero(context, counted)
     for channel in context.evidence.rig.with_role("control"):
         of_channel = [
             (record, record.document)
@@ -60,6 +62,33 @@ def _trends(context: Context) -> Iterator[Markup]:
                 value="millivolts since the first",
             )
             yield drawing(trend_plot(labels, trends), labels.title + ".")
+
+
+def _of_zero(context: Context, counted: list[Record]) -> Iterator[Markup]:
+    """The level zero, as whoever reported it saw it."""
+    known = [
+        (record, record.document.pitch)
+        for record in counted
+        if isinstance(record.document, LevelDocument)
+        and record.document.claims_zero
+        and record.document.pitch is not None
+    ]
+    if len(known) < 2:
+        return
+    values = np.array([pitch.zero for _, pitch in known])
+    trend = Trend(
+        word="level zero",
+        when=tuple(record.made.replace(tzinfo=None) for record, _ in known),
+        values=values,
+        spread=np.array([pitch.u95 for _, pitch in known]),
+    )
+    labels = Labels(
+        name=context.drawing_name(),
+        title="How the level zero moved",
+        description=f"From {values[0]:+.2f} to {values[-1]:+.2f} degrees.",
+        value="degrees",
+    )
+    yield drawing(trend_plot(labels, [trend]), f"{labels.title}.")
 
 
 def _trend(word: str, levels: list[tuple[Record, LevelFigures | None]]) -> Trend:

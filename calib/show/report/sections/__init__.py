@@ -10,6 +10,7 @@ from calib.show.report.markup import Markup
 from calib.show.report.sections import (
     check,
     level,
+    meter,
     poses,
     signs,
     still,
@@ -21,6 +22,7 @@ from calib.show.report.sections import (
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document
 from calib.store.documents.level import LevelDocument
+from calib.store.documents.meter import MeterDocument
 from calib.store.documents.poses import PosesDocument
 from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.signs import SignsDocument
@@ -34,7 +36,7 @@ Section = Callable[[Context, Record, Any], Markup]
 
 SECTIONS: Final[dict[str, dict[type[Document], Section]]] = {
     "Hand controls": {TravelDocument: travel.section, VerifyDocument: verify.section},
-    "Wires and inputs": {CheckDocument: check.section},
+    "Wires and inputs": {CheckDocument: check.section, MeterDocument: meter.section},
     "Tilt": {
         TrustDocument: trust.section,
         LevelDocument: level.section,

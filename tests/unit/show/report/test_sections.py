@@ -11,6 +11,7 @@ from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigure
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
+from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.documents.poses import PosesDocument
 from calib.store.documents.signs import PoseFigures, SignsDocument
 from calib.store.documents.still import StillDocument
@@ -71,6 +72,19 @@ FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
         ),
         ("bias and scale", "-0.0200 g", "+1.0100"),
     ),
+    "meter": (
+        MeterDocument(
+            verdict=Severity.PASS,
+            channel="grip",
+            gain=0.9712,
+            u_gain=0.0004,
+            offset_V=0.003,
+            u_offset_V=0.001,
+            points=(MeterPoint(logger=2.06, u_logger=0.001, meter=2.0, u_meter=0.004),),
+            residuals_V=(-0.0021,),
+        ),
+        ("0.9712", "2.060 V", "-2.1 mV"),
+    ),
     "check": (
         CheckDocument(
             verdict=Severity.CAUTION,
@@ -108,6 +122,7 @@ EMPTY: dict[str, AnyDocument] = {
     "still": StillDocument(verdict=Severity.UNKNOWN),
     "poses": PosesDocument(verdict=Severity.UNKNOWN),
     "check": CheckDocument(verdict=Severity.UNKNOWN, channels={}),
+    "meter": MeterDocument(verdict=Severity.UNKNOWN, channel="grip"),
     "trust": TrustDocument(verdict=Severity.UNKNOWN),
 }
 
@@ -152,3 +167,16 @@ def test_a_check_stands_beside_the_one_it_was_compared_with(tmp_path: Path) -> N
     here.keep(check(0.823, first.id), None, "check")
     path = write_report(tmp_path, here.rig, tmp_path / "report.html", now=NOON)
     assert "<td>rest</td><td>0.801 V</td><td>0.823 V</td>" in path.read_text(encoding="utf-8")
+
+
+def test_a_level_zero_that_was_measured_twice_has_a_trend(tmp_path: Path) -> None:
+    """Drift is drawn once there is something to compare."""
+    here = bench(tmp_path)
+    document, _ = FULL["level"]
+    here.keep(document, None, "level", days=9)
+    path = tmp_path / "report.html"
+    write_report(tmp_path, here.rig, path, now=NOON)
+    assert "How the level zero moved" not in path.read_text(encoding="utf-8")
+    here.keep(document, None, "level")
+    write_report(tmp_path, here.rig, path, now=NOON)
+    assert "How the level zero moved" in path.read_text(encoding="utf-8")
