@@ -198,8 +198,9 @@ def mean_u(reading: Array) -> float:
         reading: Readings of one still stretch, shape (n,).
 
     Returns:
-        Scatter of the means of eight equal batches, over the root of eight; of the single
-        readings where there are fewer than sixteen; 0 for one reading.
+        Scatter of the means of eight equal batches, over the root of eight, and no less than
+        independent readings would give, since eight batches may agree by chance; 0 for one
+        reading.
 
     Source: method of batch means (Law, Simulation Modeling and Analysis, from memory), which
     needs no model of the correlation.
@@ -209,4 +210,5 @@ def mean_u(reading: Array) -> float:
     batches = _BATCHES if reading.size >= 2 * _BATCHES else reading.size
     length = reading.size // batches
     means = reading[: batches * length].reshape(batches, length).mean(axis=1)
-    return float(means.std(ddof=1) / np.sqrt(batches))
+    independent = reading.std(ddof=1) / np.sqrt(reading.size)
+    return float(max(means.std(ddof=1) / np.sqrt(batches), independent))
