@@ -9,7 +9,7 @@ from typing import Final
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
-from calib.tilt.attitude import attitude_of
+from calib.tilt.attitude import angle_between_deg, attitude_of
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import Heading, LevelZero, Method, Standing
 from calib.tilt.zero_budget import Circumstances
@@ -31,6 +31,10 @@ STEEP_DEG: Final = 3.0
 
 WARMING_K: Final = 3.0
 """Own choice, because 3 K may move a zero by 0.05 degrees, all that turning leaves otherwise."""
+
+SAME_DEG: Final = 0.06
+"""Own choice: two standings by hand lean at least some tenths of a degree differently, and floors
+slope; one that was not moved differs by the noise alone."""
 
 CROSS_CHECK_DEG: Final = 0.4
 """Difference, degrees, between the floor as the pitch channel and as the accelerometer see it.
@@ -162,7 +166,32 @@ def standing_findings(
                 action="Repeat when it has settled.",
             )
         )
-    return [*found, *_cross_check(used)]
+    return [*found, *_was_turned(used), *_cross_check(used)]
+
+
+def _was_turned(used: Sequence[Standing]) -> list[Finding]:
+    """A turned standing that reads like the first: hands and floors are not that exact."""
+    forces = {
+        heading: [s.reading.force_g for s in used if s.heading is heading] for heading in Heading
+    }
+    first, turned = forces[Heading.FIRST][0], [f for f in forces[Heading.TURNED] if f is not None]
+    if first is None or not turned:
+        return []
+    apart = angle_between_deg(first, turned[0])
+    if apart > SAME_DEG:
+        return []
+    return [
+        Finding(
+            code="not-turned",
+            severity=Severity.CAUTION,
+            text=f"Turned round, the accelerometer reads the same within {apart:.2f} degrees: no "
+            "hand holds a machine that exactly. Was it turned?",
+            value=apart,
+            limit=SAME_DEG,
+            unit="deg",
+            action="Turn it end for end, front tyre onto the rear tyre's mark, and repeat.",
+        )
+    ]
 
 
 def _lean_spread(used: Sequence[Standing], heading: Heading) -> float:

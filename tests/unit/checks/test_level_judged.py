@@ -276,6 +276,18 @@ def test_a_proven_yaw_shrinks_the_budget(tmp_path: Path) -> None:
     assert "sign-assumed" not in _codes(after)
 
 
+def test_a_machine_that_was_not_turned_is_doubted(tmp_path: Path) -> None:
+    """The same standing twice, called first and turned: the zero would hold the whole floor."""
+    document = judge_level(
+        Standings(
+            first=(_standing(tmp_path, "a", 0, seed=1),),
+            turned=(_standing(tmp_path, "b", 0, seed=2),),
+        ),
+        tilt_rig(tmp_path), LevelSettings(), (),
+    )  # fmt: skip
+    assert _codes(document)["not-turned"] is Severity.CAUTION
+
+
 def test_cautions_are_handed_on(tmp_path: Path) -> None:
     """Every document carries the cautions of its flow."""
     assert _both(tmp_path).cautions == CAUTIONS
