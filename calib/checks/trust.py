@@ -46,6 +46,11 @@ CLIMB: Final = (
     "angle at which it starts."
 )
 
+NO_BALANCE: Final = (
+    "No centre of gravity is given under [tilt], so nobody checked that the aid has taken all "
+    "power before the machine balances on its rear wheel."
+)
+
 
 @dataclass(frozen=True)
 class OnFile:
@@ -79,6 +84,7 @@ def judge_trust(
     rider = file.newest(LevelDocument, _has_rider)
     surge = file.newest(SurgeDocument)
     still = file.newest(StillDocument, _is_of_tilt)
+    end = end_evidence(_as(zero, LevelDocument), rig)
     evidence = (
         _fresh("zero", zero, zero_evidence(_as(zero, LevelDocument), rig)),
         _fresh("sign", signs, sign_evidence(_as(signs, SignsDocument), rig)),
@@ -99,13 +105,13 @@ def judge_trust(
             _as(still, StillDocument),
             rig,
         ),
-        end_evidence(_as(zero, LevelDocument), rig),
+        *(() if end is None else (end,)),
     )
     trusted = all(item.verdict is Severity.PASS for item in evidence)
     return TrustDocument(
         verdict=Severity.PASS if trusted else _refusal(evidence),
         findings=tuple(_finding(item) for item in evidence),
-        cautions=(*cautions, CLIMB),
+        cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ())),
         trusted=trusted,
         evidence=evidence,
         statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",

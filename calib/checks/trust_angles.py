@@ -79,11 +79,16 @@ def _rider(document: LevelDocument | None) -> float | None:
     return abs(document.pitch.rider_tilt) + 2 * (document.pitch.rider_tilt_u or 0.0)
 
 
-def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence:
-    """The angle by which the aid must have taken all power, below the balance angle."""
+def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
+    """The angle by which the aid must have taken all power, below the balance angle.
+
+    None where no centre of gravity is given: then there is nothing to hold it against.
+    """
     name = "angle where it has ended"
     tilt = rig.tilt
     ended, ahead, height = tilt.aid_ended_deg, tilt.cg_ahead_of_rear_axle_mm, tilt.cg_height_mm
+    if ahead is None and height is None:
+        return None
     if ended is None:
         return _unknown(
             name,
@@ -102,7 +107,7 @@ def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence:
     if ahead is None or height is None:
         return _unknown(
             name,
-            "Where the centre of gravity lies is not known, so neither is the balance angle.",
+            "Only half of where the centre of gravity lies is known, so no balance angle is.",
             "Give cg_ahead_of_rear_axle_mm and cg_height_mm, rider rearmost, under [tilt].",
         )
     if zero is None or zero.pitch is None:

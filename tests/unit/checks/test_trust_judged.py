@@ -251,6 +251,17 @@ def test_the_aid_must_have_ended_below_the_balance_angle(
     assert _why(file.judged())["angle where it has ended"] is verdict
 
 
+def test_without_a_centre_of_gravity_the_end_is_not_judged_and_that_is_said(
+    tmp_path: Path,
+) -> None:
+    """It is held against the balance angle where one can be known; else a caution says so."""
+    lines = [line for line in TILT.splitlines() if not line.startswith("cg_")]
+    document = File(tilt_rig(tmp_path, ACCEL + PITCH, "\n".join(lines) + "\n")).judged()
+    assert document.trusted
+    assert "angle where it has ended" not in {each.name for each in document.evidence}
+    assert any("centre of gravity" in caution for caution in document.cautions)
+
+
 @pytest.mark.parametrize(
     ("answer", "verdict"),
     [("aid off", None), ("goes on", Severity.FAIL), ("not known", Severity.UNKNOWN)],
