@@ -7,6 +7,7 @@ from typing import Final
 from calib.mule.bench import CONTROLS
 from calib.mule.check_job import check_task, rewired_task, unplug_tasks
 from calib.mule.faults import Planted, tilt
+from calib.mule.meter_job import meter_task
 from calib.mule.person import press_shown
 from calib.mule.task import ANY_VERDICT, GOOD, Task
 from calib.mule.tilt_job import tilt_tasks
@@ -18,6 +19,7 @@ def tasks(fault: Planted | None = None) -> list[Task]:
         return [_record(), check_task(), rewired_task(fault), *_shown_by(fault), *PAGES]
     return [
         _record(),
+        *(meter_task(name, seed) for seed, name in enumerate(CONTROLS)),
         check_task(),
         *travel_tasks(GOOD),
         *unplug_tasks(),

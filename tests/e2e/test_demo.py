@@ -41,6 +41,19 @@ def test_travel_is_what_the_bench_was_drawn_with(plain: Ran) -> None:
         assert document["verdict"] == "pass"
 
 
+def test_trued_scale_holds_the_loggers_own(plain: Ran) -> None:
+    """Volts trued against the simulated meter are the wire's, within the stated uncertainty."""
+    bench = draw_bench(SEED)
+    reference_v = bench.logger.converter.reference_v
+    for name in ("throttle", "regen"):
+        record = next((plain.out / "records").glob(f"*-meter-{name}.json"))
+        document = json.loads(record.read_text())["document"]
+        middle_v = 2.5
+        trued_v = document["gain"] * middle_v * 5.0 / reference_v + document["offset_V"]
+        assert trued_v == pytest.approx(middle_v, abs=0.03)
+        assert document["u_gain"] > 0.0
+
+
 def test_level_zero_holds_what_the_sensor_was_drawn_with(plain: Ran) -> None:
     """The zero from four standings holds the sensor's offset, as this logger sees its volts."""
     bench = draw_bench(SEED)
