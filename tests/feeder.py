@@ -60,6 +60,13 @@ class Feeder:
         poll.register(self._master, select.POLLOUT)
         return not any(flags & select.POLLHUP for _, flags in poll.poll(0))
 
+    def received(self) -> bytes:
+        """What was sent to the logger since the last call."""
+        try:
+            return os.read(self._master, 4096)
+        except OSError:  # nothing waits, or nobody has the port open any more
+            return b""
+
     def _play(self) -> None:
         while not self.opened() and not self._stop.wait(0.005):
             pass

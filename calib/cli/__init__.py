@@ -30,6 +30,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     "Connect the logger": {
         "logger-code": Entry("calib.cli.logger_code", "Source for a bare logger board."),
         "ports": Entry("calib.cli.ports", "Serial ports, and who has them open."),
+        "setup": Entry("calib.cli.setup", "A rig file: rate, layout, columns of the logger."),
         "meter": Entry("calib.cli.meter", "True the logger's volts against a multimeter."),
         "check": Entry("calib.cli.check", "Every input after a rewire, against the last good one."),
     },

@@ -13,6 +13,7 @@ from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.logger_code import LoggerCodeDocument
 from calib.store.documents.ports import PortsDocument
 from calib.store.documents.report import ReportDocument
+from calib.store.documents.setup import SetupDocument
 from calib.store.documents.sheet import SheetDocument
 from calib.store.documents.status import StatusDocument
 from calib.store.documents.watch import WatchDocument
@@ -36,6 +37,7 @@ _PRINTED: tuple[Kind, ...] = (
     LoggerCodeDocument,
     PortsDocument,
     ReportDocument,
+    SetupDocument,
     SheetDocument,
     StatusDocument,
     WatchDocument,

@@ -90,6 +90,16 @@ class Delimited:
         """Columns in a line, None while they are not known."""
         return None if self._dialect is None else self._dialect.width
 
+    @property
+    def separator(self) -> bytes | None:
+        """One of dialect.SEPARATORS, None while it is not known."""
+        return self._separator
+
+    @property
+    def decimal_mark(self) -> bytes:
+        """The decimal mark, a point or a comma; nothing while none was met."""
+        return self._mark
+
     def feed(self, chunk: bytes, arrival_s: float) -> Block:
         """Take bytes that arrived at arrival_s; give the samples they completed."""
         lines = self._cutter.feed(chunk)

@@ -1,0 +1,177 @@
+"""``calib setup``: makes a rig file from what the logger sends."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from calib.cli.options import Shared, shared
+from calib.errors import UsageError
+
+if TYPE_CHECKING:
+    from calib.guide.protocols import Person
+    from calib.guide.setup.plan import Asked
+    from calib.link.detect.layout import Stated
+    from calib.link.detect.listening import Listened
+    from calib.store.rig import Rig
+
+LAYOUTS = ("delimited", "pairs", "json", "nmea")
+FOR_ONE = "[CHANNEL=]"
+
+
+@click.command("setup")
+@shared("port", "from_file", "as_json", "yes", "isolated")
+@click.option("--baud", type=click.IntRange(1), metavar="N", help="Its rate; else it is found.")
+@click.option("--layout", type=click.Choice(LAYOUTS), help="How its lines are laid out.")
+@click.option("--checksum", type=click.Choice(("xor", "none")), help="Whether lines end in *hh.")
+@click.option(
+    "--separator",
+    type=click.Choice(("comma", "semicolon", "tab", "blank")),
+    help="Between the fields of the delimited layout.",
+)
+@click.option("--decimal", type=click.Choice(("point", "comma")), help="The decimal mark.")
+@click.option("--time-column", metavar="COLUMN", help="The logger's clock; 'none' for no clock.")
+@click.option("--time-unit", type=click.Choice(("s", "ms", "us")), help="Unit of the clock.")
+@click.option("--time-wrap", type=click.IntRange(2), metavar="N", help="Where the clock wraps.")
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="CHANNEL=COLUMN",
+    help="A channel's column, by name or number from 0: throttle=a0. May be given again.",
+)
+@click.option("--role", "roles", multiple=True, metavar="CHANNEL=ROLE", help="What a channel is.")
+@click.option("--unit", "units", multiple=True, metavar=f"{FOR_ONE}UNIT", help="count, V, mV ...")
+@click.option(
+    "--full-scale", multiple=True, metavar=f"{FOR_ONE}N", help="Counts at the reference voltage."
+)
+@click.option(
+    "--reference-V",
+    "reference_V",
+    multiple=True,
+    metavar=f"{FOR_ONE}V",
+    help="The converter's reference, at the logger's pin.",
+)
+@click.option(
+    "--divider",
+    multiple=True,
+    metavar=f"{FOR_ONE}X",
+    help="Volts at the wire over volts at the pin.",
+)
+@click.option("--name", metavar="TEXT", help="The machine's name on pages.")
+@click.option(
+    "--set",
+    "settings",
+    multiple=True,
+    metavar="TABLE.KEY=VALUE",
+    help="Any further key of the rig file, as it is written there.",
+)
+@click.option(
+    "--listen",
+    "listen_s",
+    type=click.FloatRange(0.5, 600),
+    default=3.0,
+    show_default=True,
+    metavar="S",
+    help="How long to listen once the rate is known.",
+)
+def command(shared: Shared, **given: Any) -> int:
+    """Make a rig file: find rate, layout, clock and columns of the logger, and write them down.
+
+    It opens only the port that was chosen, and sends nothing. What it could not tell is said and
+    marked as assumed in the file. A second run changes only what changed.
+    """
+    from calib.cli.output import finish
+    from calib.cli.session import person_at
+    from calib.cli.setup_options import asked_for, stated_lines
+    from calib.guide.cautions import LISTEN_CAUTIONS
+    from calib.guide.setup.making import make_rig
+    from calib.guide.setup.plan import look_at
+    from calib.link.detect.listening import read_log
+    from calib.show.setup import show_setup
+    from calib.store.rig import load_rig
+
+    asked, stated = asked_for(given), stated_lines(given)
+    rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
+    _refuse_polled(rig)
+    if shared.from_file is not None:
+        port, found = None, None
+        sent = look_at(read_log(shared.from_file, stated), _listed(asked, rig), timed=False)
+    else:
+        with person_at(shared) as person:
+            port = _port(shared, rig, person)
+            listened = _listen(port, rig, person, stated, given)
+        found, sent = listened.found, look_at(listened.heard, _listed(asked, rig), timed=True)
+    document = make_rig(
+        shared.rig_path, rig, sent, asked, found=found, port=port, cautions=LISTEN_CAUTIONS
+    )
+    return finish(document, show_setup, as_json=shared.as_json)
+
+
+def _refuse_polled(rig: Rig | None) -> None:
+    """Leave a rig file alone that declares an instrument to be asked."""
+    if rig is not None and rig.link.layout in ("scpi", "modbus"):
+        raise UsageError(
+            f"{rig.path} declares an instrument that is asked ({rig.link.layout}); setup asks "
+            "none.",
+            "Mend [link] by hand, or name another file with --rig.",
+        )
+
+
+def _listed(asked: Asked, rig: Rig | None) -> tuple[str, ...]:
+    """Names of columns that were stated, or that the rig file lists."""
+    stated = asked.keys.get(("link",), {}).get("columns")
+    if isinstance(stated, tuple):
+        return tuple(map(str, stated))
+    return () if rig is None else rig.link.columns
+
+
+def _port(shared: Shared, rig: Rig | None, person: Person) -> str:
+    """The port that was chosen: by option, by the rig file, or by the person.
+
+    Raises:
+        UsageError: There is none, or nobody may be asked.
+    """
+    from calib.link.ports import known_ports
+
+    chosen = shared.port or (rig.link.port if rig is not None else "")
+    if chosen:
+        return chosen
+    ports = known_ports()
+    listed = "; ".join(f"{port.path} ({port.description})" for port in ports) or "none"
+    if shared.yes or not ports:
+        raise UsageError(
+            f"No port is chosen. There are: {listed}.", "Choose one with --port; none was opened."
+        )
+    for number, port in enumerate(ports, 1):
+        about = ", ".join(part for part in (port.description, port.maker, *port.users) if part)
+        click.echo(f"  {number}  {port.path}  {about}", err=True)
+    typed = person.answer("Which is the logger? Its number or its name; no other is opened")
+    if typed.isascii() and typed.isdigit() and 0 < int(typed) <= len(ports):
+        return ports[int(typed) - 1].path
+    if not typed:
+        raise UsageError("No port was chosen.", "Choose one with --port; none was opened.")
+    return typed
+
+
+def _listen(
+    port: str, rig: Rig | None, person: Person, stated: Stated, given: Mapping[str, Any]
+) -> Listened:
+    """Listen to the port: the rate that was stated, else the file's, then the usual ones."""
+    from calib.cli.clock import host_clock_s
+    from calib.guide.protocols import Live, Step
+    from calib.link.detect.listening import listen_to
+    from calib.link.detect.rate import RATES
+
+    first = () if rig is None else (rig.link.baud,)
+    rates = (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES)))
+    return listen_to(
+        port,
+        rates,
+        stated,
+        listen_s=given["listen_s"],
+        clock=host_clock_s,
+        tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
+    )

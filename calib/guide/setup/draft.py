@@ -1,0 +1,137 @@
+"""What a rig file should say, where each value comes from, and what of it is new."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from calib.store.documents.setup import Origin, Setting
+from calib.store.rig_writing import ASSUMED, Entry, RigEdit, TableName, entries_of
+
+Value = bool | int | float | str | tuple[float | str, ...]
+
+_STRENGTH = (Origin.ASSUMED, Origin.FOUND, Origin.STATED)
+
+HEAD = """Rig file of calib: which port the logger is on, and what each of its columns is.
+Written by 'calib setup'; yours to read and mend. A second run keeps your keys and comments.
+"assumed" marks what nobody measured or stated: mend it, or true it with 'calib meter'."""
+
+ABOUT: Mapping[TableName, str] = {
+    ("rig",): "The machine, and the step in which its controller takes voltages.",
+    ("link",): "Where the logger is, and how its lines are laid out.",
+    ("time",): "The logger's own clock; without a column, arrival at the computer serves.",
+}
+CHANNEL_ABOUT = """What one column carries. unit: of the numbers as received. reference_V: volts at
+the logger's pin that give full_scale counts. divider: volts at the wire over volts at the pin."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Proposal:
+    value: Value
+    origin: Origin
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A draft held against the file that is there.
+
+    Attributes:
+        settings: Every value of the draft as the file will have it.
+        edit: What must be written for that.
+    """
+
+    settings: tuple[Setting, ...]
+    edit: RigEdit
+
+    @property
+    def is_change(self) -> bool:
+        """Whether anything is to be written."""
+        return bool(self.edit.entries)
+
+
+class Draft:
+    """Values for a rig file; of two for one key the stronger origin wins, then the later."""
+
+    def __init__(self) -> None:
+        """Start with nothing."""
+        self._proposals: dict[TableName, dict[str, _Proposal]] = {}
+
+    def put(self, table: TableName, key: str, value: Value, origin: Origin, why: str = "") -> None:
+        """Propose a value.
+
+        Args:
+            table: Names from the top of the file down to the table.
+            key: Its name.
+            value: As it is to be written.
+            origin: Found, stated or assumed.
+            why: What speaks for it, or what it would take to know it.
+        """
+        proposals = self._proposals.setdefault(table, {})
+        was = proposals.get(key)
+        if was is None or _STRENGTH.index(origin) >= _STRENGTH.index(was.origin):
+            proposals[key] = _Proposal(value, origin, why)
+
+    @property
+    def tables(self) -> tuple[TableName, ...]:
+        """Tables that have a value."""
+        return tuple(self._proposals)
+
+    def value(self, table: TableName, key: str, default: Value | None = None) -> Value | None:
+        """The value that is proposed for a key; ``default`` where none is."""
+        proposal = self._proposals.get(table, {}).get(key)
+        return default if proposal is None else proposal.value
+
+    def settle(self, path: Path) -> Settled:
+        """Hold the draft against the file at ``path``, be there one or not.
+
+        What is found or stated takes the place of what stands there; what is assumed only that of
+        an earlier assumption.
+
+        Raises:
+            RigError: The file cannot be read.
+        """
+        settings: list[Setting] = []
+        entries: dict[TableName, dict[str, Entry]] = {}
+        for table, proposals in self._proposals.items():
+            present = entries_of(path, table) if path.exists() else {}
+            for key, proposal in proposals.items():
+                setting = _settled(table, key, proposal, present.get(key))
+                settings.append(setting)
+                if setting.changed:
+                    entries.setdefault(table, {})[key] = _entry(proposal)
+        about = {table: CHANNEL_ABOUT for table in entries if table[0] == "channels"}
+        return Settled(tuple(settings), RigEdit(entries, {**ABOUT, **about}, head=HEAD))
+
+
+def _settled(table: TableName, key: str, proposal: _Proposal, present: Entry | None) -> Setting:
+    """One value as the file will have it."""
+    same = present is not None and _same(present.value, proposal.value)
+    value, origin, why = proposal.value, proposal.origin, proposal.why
+    changed = present is None
+    if present is not None and origin is Origin.ASSUMED:
+        changed = present.is_assumed and not same
+        if not changed:
+            value = tuple(present.value) if isinstance(present.value, list) else present.value
+            origin = Origin.ASSUMED if present.is_assumed else Origin.KEPT
+            why = why if present.is_assumed else ""
+    elif present is not None:
+        changed = not same or present.is_assumed
+    return Setting(
+        table=".".join(table), key=key, value=value, origin=origin, why=why, changed=changed
+    )
+
+
+def _same(present: object, proposed: Value) -> bool:
+    """Whether a value of the file is the proposed one; an array is a list there."""
+    return present == (list(proposed) if isinstance(proposed, tuple) else proposed)
+
+
+def _entry(proposal: _Proposal) -> Entry:
+    """A value with our comment on where it comes from."""
+    if proposal.origin is Origin.ASSUMED:
+        return Entry(proposal.value, f"{ASSUMED}: {proposal.why}")
+    if proposal.why:
+        return Entry(proposal.value, f"{proposal.origin.value}: {proposal.why}")
+    return Entry(proposal.value)

@@ -1,0 +1,360 @@
+"""The draft of a rig file from what was heard and what the person said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from calib.errors import UsageError
+from calib.guide.setup.draft import Draft, Value
+from calib.guide.setup.roles import VOLTAGE_ROLES, role_by_name
+from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
+from calib.link.detect.layout import Heard
+from calib.link.detect.numbers import (
+    USUAL_REFERENCE_V,
+    Column,
+    UnitGuess,
+    columns_of,
+    guess_full_scale,
+    guess_unit,
+)
+from calib.link.detect.rate import RateFound
+from calib.store.columns import column_index
+from calib.store.documents.setup import Origin
+from calib.store.rig import Channel, Rig
+from calib.store.rig_writing import TableName
+from calib.store.text import neutral
+
+COUNTER_WRAP = 2**32
+"""Where a clock of whole milliseconds or microseconds is assumed to wrap: the width of the counter
+on common microcontrollers; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the person said.
+
+    Attributes:
+        columns: Column (name or number, as typed) by channel.
+        keys: Further values by table.
+        every: Values for every channel that carries a voltage.
+        rate_stated: The rate was stated, not found.
+        time_column: Name or number of the clock's column; ``none`` for no clock.
+        time_unit: Its unit.
+        time_wrap: Counts at which it starts again.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    keys: Mapping[TableName, Mapping[str, Value]] = field(default_factory=dict)
+    every: Mapping[str, Value] = field(default_factory=dict)
+    rate_stated: bool = False
+    time_column: str | None = None
+    time_unit: TimeUnit | None = None
+    time_wrap: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """What the logger sends.
+
+    Attributes:
+        heard: Layout and numbers.
+        names: Of the columns: by header, by the rig file's list, or ``c`` and their place.
+        named: Whether the names are the logger's or the file's, not ours.
+        columns: What was seen of each.
+        clock: The column that goes with time; None where none was found.
+        timed: Arrival is known, so the pace of a clock can be told.
+    """
+
+    heard: Heard
+    names: tuple[str, ...]
+    named: bool
+    columns: tuple[Column, ...]
+    clock: ClockColumn | None
+    timed: bool
+
+    def reference(self, index: int) -> str | int:
+        """How the rig file names a column: by name where the logger names it."""
+        return self.names[index] if self.named else index
+
+    def place(self, wanted: str | int) -> int | None:
+        """Place of a column by name or number; None where there is none."""
+        return column_index(self.names, wanted)
+
+
+def look_at(heard: Heard, listed: Sequence[str], *, timed: bool) -> Sent:
+    """What the logger sends.
+
+    Args:
+        heard: What the layout made of it.
+        listed: Names of its columns in the rig file, or stated; none where they are not listed.
+        timed: Arrival is known.
+
+    Raises:
+        UsageError: Another count of names is listed than columns are sent.
+    """
+    width = heard.values.shape[1]
+    if listed and len(listed) != width:
+        raise UsageError(
+            f"{len(listed)} names of columns are listed, and the logger sends {width} columns.",
+            'State the list anew: --set \'link.columns=["t_ms", "a0", ...]\'.',
+        )
+    names = tuple(listed) or heard.names  # in this order, as the line does it
+    named = names is not None
+    shown = names or tuple(f"c{number}" for number in range(width))
+    arrival_s = heard.arrival_s if timed else np.full(heard.samples, np.nan)
+    return Sent(
+        heard, shown, named, columns_of(heard.values, shown),
+        find_clock(heard.values, arrival_s, shown), timed,
+    )  # fmt: skip
+
+
+def draft_rig(
+    sent: Sent, found: RateFound | None, port: str | None, asked: Asked, rig: Rig | None
+) -> Draft:
+    """The whole draft.
+
+    Args:
+        sent: What the logger sends.
+        found: Its rate; None for a file.
+        port: The port; None for a file.
+        asked: What the person said.
+        rig: The rig file that is there; None where there is none.
+
+    Raises:
+        UsageError: A channel's column is not sent, or its role is not known.
+    """
+    draft = Draft()
+    why = "nobody said; it stands on every page"
+    draft.put(("rig",), "name", "my rig", Origin.ASSUMED, why)
+    why = "nobody said; it stands in the controller's menu"
+    draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, why)
+    _draft_link(draft, sent, found, port, asked)
+    _draft_time(draft, sent, asked)
+    known: Mapping[str, Channel] = {} if rig is None else rig.channels
+    for name, typed in asked.columns.items():
+        index = place_of(sent, typed)
+        draft.put(("channels", name), "role", *_role(name, asked, known))
+        draft.put(("channels", name), "column", sent.reference(index), Origin.STATED)
+    for table, values in asked.keys.items():
+        if table[0] == "channels" and table[1] not in asked.columns and table[1] not in known:
+            raise UsageError(
+                f"Nothing says which column the channel {neutral(table[1])!r} is.",
+                f"Add --column {neutral(table[1])}=COLUMN.",
+            )
+        for key, value in values.items():
+            draft.put(table, key, value, Origin.STATED)
+    return draft
+
+
+def place_of(sent: Sent, typed: str) -> int:
+    """Place of a column as typed: a name, else a number.
+
+    Raises:
+        UsageError: The logger sends no such column.
+    """
+    index = sent.place(typed) if sent.named else None
+    if index is None and typed.isascii() and typed.isdigit():
+        index = sent.place(int(typed))
+    if index is None:
+        there = ", ".join(
+            f"{column.index}" + (f" ({neutral(column.name, 20)})" if sent.named else "")
+            for column in sent.columns
+        )
+        raise UsageError(
+            f"The logger sends no column {neutral(typed, 40)!r}; it sends {there}.",
+            "Name one of them by number" + (" or name." if sent.named else "."),
+        )
+    return index
+
+
+def _role(name: str, asked: Asked, known: Mapping[str, Channel]) -> tuple[Value, Origin, str]:
+    """The role of a channel: stated, as it was, or by its name."""
+    stated = asked.keys.get(("channels", name), {}).get("role")
+    if stated is not None:
+        return stated, Origin.STATED, ""
+    if name in known:
+        return known[name].role, Origin.ASSUMED, ""
+    by_name = role_by_name(name)
+    if by_name is None:
+        raise UsageError(
+            f"What the channel {neutral(name)!r} is on the machine cannot be told from its name.",
+            f"State it: --role {neutral(name)}=control (or pitch, supply, switch, other ...).",
+        )
+    return by_name, Origin.STATED, ""
+
+
+def _draft_link(
+    draft: Draft, sent: Sent, found: RateFound | None, port: str | None, asked: Asked
+) -> None:
+    """The link as it was heard."""
+    table, link = ("link",), sent.heard.link
+    if port is not None:
+        draft.put(table, "port", port, Origin.STATED)
+    if found is not None:
+        others = [str(each.baud) for each in found.tried if each is not found.best]
+        why = f"decodes; {', '.join(others)} did not" if others else "the first that was tried"
+        origin = Origin.STATED if asked.rate_stated else Origin.FOUND
+        draft.put(table, "baud", found.best.baud, origin, "" if asked.rate_stated else why)
+    draft.put(table, "layout", link.layout, Origin.FOUND)
+    if link.checksum is not None:
+        draft.put(table, "checksum", link.checksum, Origin.FOUND)
+    if link.separator is not None and sent.heard.values.shape[1] > 1:
+        draft.put(table, "separator", link.separator, Origin.FOUND)
+    if link.decimal is not None:
+        draft.put(table, "decimal", link.decimal, Origin.FOUND)
+    if link.header:
+        draft.put(table, "header", value=True, origin=Origin.FOUND)
+
+
+def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
+    """The logger's clock."""
+    table, clock = ("time",), sent.clock
+    if asked.time_column == "none":
+        return
+    if asked.time_column is not None:
+        index = place_of(sent, asked.time_column)
+        draft.put(table, "column", sent.reference(index), Origin.STATED)
+        clock = clock if clock is not None and clock.index == index else None
+    if asked.time_unit is not None:
+        draft.put(table, "unit", asked.time_unit, Origin.STATED)
+    if asked.time_wrap is not None:
+        draft.put(table, "wrap", asked.time_wrap, Origin.STATED)
+    if clock is None or (clock.unit is None and asked.time_unit is None):
+        return
+    draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, "it rises evenly")
+    if clock.unit is not None:
+        pace = f"it counts {clock.pace_hz:.4g} a second" if sent.timed else ""
+        why = pace if clock.unit_from == "pace" else "by the column's name"
+        draft.put(table, "unit", clock.unit, Origin.FOUND, why)
+    if clock.wrap is not None:
+        draft.put(table, "wrap", clock.wrap, Origin.FOUND, "seen to start again there")
+    elif clock.may_wrap and clock.unit in ("ms", "us"):
+        why = "a counter of 32 bits; it was not heard long enough"
+        draft.put(table, "wrap", COUNTER_WRAP, Origin.ASSUMED, why)
+
+
+def draft_scales(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> None:
+    """Unit and scale of every channel, as far as the numbers tell.
+
+    Args:
+        draft: What stands in it already is not touched where it is stronger.
+        sent: What the logger sends.
+        asked: What the person said.
+        rig: The rig file that is there; None where there is none.
+
+    Raises:
+        UsageError: Counts were stated of a converter whose width nobody can guess.
+    """
+    carried = _carried(draft, sent, asked, rig)
+    counted = [each.column.high for each in carried if each.unit == "count" and each.is_voltage]
+    for each in carried:
+        _draft_scale(draft, each, max(counted, default=0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Carried:
+    """A channel and the column that carries it.
+
+    Attributes:
+        name: Of the channel.
+        column: As seen.
+        is_voltage: Its role is that of a voltage.
+        was: As it stands in the file; None where it is new.
+        stated: What the person said of it.
+    """
+
+    name: str
+    column: Column
+    is_voltage: bool
+    was: Channel | None
+    stated: Mapping[str, Value]
+
+    @property
+    def guess(self) -> UnitGuess:
+        """What the numbers, or the column's name, speak for."""
+        guess = guess_unit(self.column)
+        return guess if self.is_voltage or guess.by_name else UnitGuess(None, guess.why)
+
+    @property
+    def unit(self) -> Value:
+        """Stated, as it was, or by its numbers; ``raw`` where nothing tells."""
+        if "unit" in self.stated:
+            return self.stated["unit"]
+        if self.was is not None and self.was.unit != "raw":
+            return self.was.unit
+        return self.guess.unit or "raw"
+
+    @property
+    def is_scaled(self) -> bool:
+        """Whether its counts have a scale of their own, in counts for one g."""
+        return "counts_per_g" in self.stated or (
+            self.was is not None and self.was.counts_per_g is not None
+        )
+
+
+def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_Carried]:
+    """Every channel, of the file and of the draft, whose column the logger sends."""
+    known: Mapping[str, Channel] = {} if rig is None else rig.channels
+    drafted = [table[1] for table in draft.tables if table[0] == "channels"]
+    found = []
+    for name in dict.fromkeys([*known, *drafted]):
+        table, was = ("channels", name), known.get(name)
+        column = draft.value(table, "column", was.column if was else None)
+        index = sent.place(column) if isinstance(column, str | int) else None
+        if index is None:
+            continue
+        is_voltage = draft.value(table, "role", was.role if was else None) in VOLTAGE_ROLES
+        stated = {**(asked.every if is_voltage else {}), **asked.keys.get(table, {})}
+        found.append(_Carried(name, sent.columns[index], is_voltage, was, stated))
+    return found
+
+
+def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
+    """Unit, full scale, reference and divider of one channel."""
+    table, guess = ("channels", each.name), each.guess
+    if "unit" in each.stated:
+        draft.put(table, "unit", each.stated["unit"], Origin.STATED)
+    elif guess.by_name and guess.unit is not None and (each.was is None or each.was.unit == "raw"):
+        draft.put(table, "unit", guess.unit, Origin.FOUND, guess.why)
+    else:
+        draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
+    if not each.is_voltage or each.unit not in ("count", "V", "mV"):
+        return
+    scale = ("full_scale", "reference_V") if each.unit == "count" and not each.is_scaled else ()
+    for key in (*scale, "divider"):
+        if key in each.stated:
+            draft.put(table, key, each.stated[key], Origin.STATED)
+    if scale:
+        _draft_counts(draft, each, highest)
+    draft.put(table, "divider", 1.0, Origin.ASSUMED, "no divider between wire and pin")
+
+
+def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
+    """Full scale and reference of a channel that is sent as counts."""
+    table, full_scale = ("channels", each.name), guess_full_scale(highest)
+    if full_scale is None:
+        missing = [
+            key for key in ("full_scale", "reference_V")
+            if key not in each.stated and (each.was is None or getattr(each.was, key) is None)
+        ]  # fmt: skip
+        if missing:
+            raise UsageError(
+                f"Counts up to {highest:.0f} are of no common converter of a bare board, so "
+                f"{' and '.join(missing)} of {neutral(each.name)!r} cannot be guessed.",
+                "State --full-scale and --reference-V.",
+            )
+        return
+    why = f"the usual width above the highest count seen, {highest:.0f}"
+    draft.put(table, "full_scale", full_scale, Origin.ASSUMED, why)
+    why = "the usual supply of such a board; true it with 'calib meter'"
+    draft.put(table, "reference_V", USUAL_REFERENCE_V[full_scale], Origin.ASSUMED, why)
+
+
+def unclaimed(sent: Sent, rig: Rig) -> Sequence[Column]:
+    """Columns of which the rig file says nothing."""
+    used = {sent.place(channel.column) for channel in rig.channels.values()}
+    used |= set() if rig.time.column is None else {sent.place(rig.time.column)}
+    return [column for column in sent.columns if column.index not in used]

@@ -1,0 +1,1 @@
+"""Finding out what a logger sends, from its bytes alone: rate, layout, clock, kind of numbers."""

@@ -1,0 +1,147 @@
+"""Which layout a logger sends in: each is tried on the bytes, and what decodes most wins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.link.layouts.block import HARMLESS, Kind
+from calib.link.layouts.choose import layout_for
+from calib.link.layouts.delimited import Delimited
+from calib.link.layouts.dialect import SEPARATORS
+from calib.link.spool import Chunk
+from calib.store.rig import Link
+
+GOOD_SHARE = 0.9
+"""Share of lines that must decode for a layout to be taken without a doubt: own choice; a sound
+line loses its first line and now and then one to noise."""
+
+LEAST_SHARE = 0.5
+"""Share of lines below which nothing is said to be found: own choice, because a wrong layout that
+decodes every other line has not been seen."""
+
+_TEXT_LAYOUTS: tuple[Literal["delimited", "pairs", "json"], ...] = ("delimited", "pairs", "json")
+_WORDS = {separator: word for word, separator in SEPARATORS.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """What the person said of the lines; None where it is to be found out.
+
+    Attributes:
+        layout: One of the layouts that only listen.
+        checksum: ``xor`` or ``none``.
+        separator: The rig file's word for it.
+        decimal: ``point`` or ``comma``.
+    """
+
+    layout: Literal["delimited", "pairs", "json", "nmea"] | None = None
+    checksum: Literal["xor", "none"] | None = None
+    separator: Literal["comma", "semicolon", "tab", "blank"] | None = None
+    decimal: Literal["point", "comma"] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What one layout made of the bytes.
+
+    Attributes:
+        link: Layout, checksum, separator, decimal mark and header as found; no port.
+        names: Column names as the logger gave them, untrusted; None where it gave none.
+        values: Numbers as received, shape (n, columns), never NaN.
+        arrival_s: When each came by the computer's clock, in s; shape (n,).
+        lines: Lines that came, blank ones left out.
+        rejected: Those of them that are neither samples nor harmless.
+    """
+
+    link: Link
+    names: tuple[str, ...] | None
+    values: NDArray[np.float64]
+    arrival_s: NDArray[np.float64]
+    lines: int
+    rejected: int
+
+    @property
+    def samples(self) -> int:
+        """Count of samples."""
+        return int(self.values.shape[0])
+
+    @property
+    def share(self) -> float:
+        """Share of the lines that were understood, 0 to 1; 0 without a sample."""
+        return 1.0 - self.rejected / self.lines if self.samples and self.lines else 0.0
+
+
+def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard | None:
+    """What the layout that decodes most made of the bytes; None where none decodes LEAST_SHARE.
+
+    Args:
+        chunks: Bytes in the order in which they came.
+        stated: What need not be found out.
+        whole_start: The first byte begins a line.
+    """
+    heard = [decode(link, chunks, whole_start=whole_start) for link in _candidates(stated)]
+    best = max(heard, key=lambda each: (each.share, each.samples))
+    return best if best.share >= LEAST_SHARE else None
+
+
+def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
+    """What one layout makes of the bytes."""
+    layout = layout_for(link, whole_start=whole_start)
+    blocks = [layout.feed(chunk.data, chunk.arrival_s) for chunk in chunks]
+    blocks.append(layout.finish(chunks[-1].arrival_s if chunks else 0.0))
+    lost = [
+        line
+        for block in blocks
+        for line in block.rejected
+        if line.kind not in HARMLESS and line.kind is not Kind.PARTIAL
+    ]
+    counts = [len(block.rows) for block in blocks]
+    numbers = [number for block in blocks for number in block.numbers]
+    text = b"".join(chunk.data for chunk in chunks)
+    return Heard(
+        link=_with_dialect(link, layout) if isinstance(layout, Delimited) else link,
+        names=layout.names,
+        values=np.asarray(numbers, np.float64).reshape(sum(counts), layout.width or 0),
+        arrival_s=np.repeat([block.arrival_s for block in blocks], counts),
+        lines=sum(1 for line in text.splitlines() if line.strip()),
+        rejected=len(lost),
+    )
+
+
+def _with_dialect(link: Link, layout: Delimited) -> Link:
+    """The link with what a delimited decoder found out."""
+    return msgspec.structs.replace(
+        link,
+        separator=None if layout.separator is None else _WORDS[layout.separator],
+        decimal={b".": "point", b",": "comma"}.get(layout.decimal_mark),
+        header=layout.names is not None,
+    )
+
+
+def _candidates(stated: Stated) -> list[Link]:
+    """Every way of reading that what was stated leaves open, the plainest first."""
+    sums: tuple[Literal["xor"] | None, ...] = {
+        None: (None, "xor"),
+        "none": (None,),
+        "xor": ("xor",),
+    }[stated.checksum]
+    links = [
+        Link(layout=layout, checksum=checksum)
+        for layout in _TEXT_LAYOUTS
+        for checksum in sums
+        if stated.layout in (None, layout)
+    ]
+    if stated.layout in (None, "nmea"):
+        links.append(Link(layout="nmea"))
+    return [
+        msgspec.structs.replace(link, separator=stated.separator, decimal=stated.decimal)
+        if link.layout == "delimited"
+        else link
+        for link in links
+    ]

@@ -1,0 +1,213 @@
+"""At which rate a logger sends: the usual ones in turn, until text comes that decodes."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from calib.errors import PortError
+from calib.link.detect.layout import GOOD_SHARE, Heard, Stated, best_layout
+from calib.link.health import GARBAGE_SHARE
+from calib.link.spool import Chunk
+from calib.store.text import neutral
+
+RATES = (
+    115200, 9600, 57600, 38400, 19200, 230400, 250000, 500000, 921600, 1000000, 460800,
+    2000000, 4800, 2400, 76800, 128000, 1200, 14400, 28800,
+)  # fmt: skip
+"""Bits a second, the usual ones of loggers first; common practice, no source. No two are within
+4 per cent, at which either decodes."""
+
+BOOT_S = 3.5
+"""Wait for the first byte: own choice; a board that restarts when its port is opened is silent for
+up to two seconds."""
+
+SILENT_S = 1.2
+"""Wait for a byte at each further rate: own choice, for a logger of one line a second."""
+
+DWELL_S = 2.5
+"""Longest stay at one rate while what comes is neither text nor garbage for sure: own choice, two
+lines of a logger of one line a second."""
+
+SETTLE_S = 0.06
+"""Time after a change of rate whose bytes may still be of the last one: own choice."""
+
+ENOUGH_SAMPLES = 8
+"""Samples in one layout that settle a rate: own choice, because garbage was seen to make one."""
+
+GARBAGE_BYTES = 200
+"""Bytes after which a rate with garbage is left: own choice, some five lines."""
+
+TRY_BYTES = 2**16
+"""Bytes kept of one try: own choice, enough for any layout."""
+
+LOOK_S = 0.2
+"""Time between two tries to decode: own choice."""
+
+_TEXT = string.printable.encode()
+
+
+class Wire(Protocol):
+    """An open line that is only listened to."""
+
+    def read(self) -> bytes:
+        """What has come; nothing where nothing came for a short while."""
+
+    def set_baud(self, baud: int) -> None:
+        """Change the rate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """One rate that was listened at.
+
+    Attributes:
+        baud: Bits a second.
+        received: Bytes that came.
+        unprintable: Those of them that no text has.
+        heard: What decodes; None where nothing does.
+        chunks: Those bytes that were kept, untrusted.
+    """
+
+    baud: int
+    received: int
+    unprintable: int
+    heard: Heard | None
+    chunks: tuple[Chunk, ...]
+
+    @property
+    def garbled(self) -> bool:
+        """Whether what came speaks for another rate."""
+        return self.unprintable > GARBAGE_SHARE * self.received
+
+    @property
+    def merit(self) -> float:
+        """How much was understood, 0 to 1; two samples at least."""
+        return 0.0 if self.heard is None or self.heard.samples < 2 else self.heard.share
+
+
+@dataclass(frozen=True, slots=True)
+class RateFound:
+    """The rate at which most was understood.
+
+    Attributes:
+        best: That rate.
+        heard: What decodes at it.
+        tried: All that were listened at, in order.
+    """
+
+    best: Tried
+    heard: Heard
+    tried: tuple[Tried, ...]
+
+
+def find_rate(
+    wire: Wire,
+    rates: Sequence[int],
+    stated: Stated,
+    *,
+    port: str,
+    clock: Callable[[], float],
+    tell: Callable[[int], None],
+) -> RateFound:
+    """Listen at one rate after the other; nothing is sent.
+
+    Args:
+        wire: The open line, at the first of ``rates``.
+        rates: Bits a second, in the order of trying.
+        stated: What is known of the lines.
+        port: As given, for the words.
+        clock: A steady clock, in s.
+        tell: Is called with each rate that is tried.
+
+    Raises:
+        PortError: Nothing came at any rate, nothing that decodes, or the line has gone.
+    """
+    tried: list[Tried] = []
+    for baud in rates:
+        if tried and not _takes(wire, baud):
+            continue
+        tell(baud)
+        tried.append(_listen(wire, baud, stated, clock, first=not tried))
+        if tried[-1].merit >= GOOD_SHARE:
+            break
+    best = max(tried, key=lambda each: each.merit)
+    if best.heard is None or best.merit <= 0.0:
+        wire.read()  # says so where the line has gone
+        raise _nothing(port, tried)
+    if best is not tried[-1]:
+        wire.set_baud(best.baud)
+    return RateFound(best, best.heard, tuple(tried))
+
+
+def _takes(wire: Wire, baud: int) -> bool:
+    """Set a rate; whether the port can do it."""
+    try:
+        wire.set_baud(baud)
+    except PortError:
+        return False
+    return True
+
+
+def _listen(
+    wire: Wire, baud: int, stated: Stated, clock: Callable[[], float], *, first: bool
+) -> Tried:
+    """Listen at one rate until it is clear whether it is the right one."""
+    start_s = looked_s = clock()
+    chunks: list[Chunk] = []
+    size = odd = 0
+    heard: Heard | None = None
+    while True:
+        data = wire.read()
+        now_s = clock()
+        if data and (first or now_s - start_s >= SETTLE_S):
+            size += len(data)
+            odd += len(data.translate(None, _TEXT))
+            if size <= TRY_BYTES:
+                chunks.append(Chunk(data, now_s))
+        if now_s - looked_s >= LOOK_S:
+            looked_s = now_s
+            heard = best_layout(chunks, stated, whole_start=False) if chunks else None
+        tried = Tried(baud, size, odd, heard, tuple(chunks))
+        if _is_clear(tried) or now_s - start_s >= _patience_s(tried, first=first):
+            return tried
+
+
+def _is_clear(tried: Tried) -> bool:
+    """Whether no more need be heard at this rate."""
+    if tried.heard is not None and tried.heard.samples >= ENOUGH_SAMPLES:
+        return tried.merit >= GOOD_SHARE
+    return tried.received >= GARBAGE_BYTES and tried.garbled
+
+
+def _patience_s(tried: Tried, *, first: bool) -> float:
+    """How long to stay at a rate that is not clear, in s."""
+    if tried.received:
+        return DWELL_S + (BOOT_S if first else 0.0)
+    return BOOT_S if first else SILENT_S
+
+
+def _nothing(port: str, tried: Sequence[Tried]) -> PortError:
+    """What to say where no rate gave anything usable."""
+    name = neutral(port)
+    rates = ", ".join(str(each.baud) for each in tried)
+    if not any(each.received for each in tried):
+        return PortError(
+            f"Port {name}: silent at every rate that was tried ({rates} baud).",
+            "Is the logger powered, running and on this port? Some send only once they are told to "
+            "by a button; calib sends nothing.",
+        )
+    clean = [each for each in tried if each.received and not each.garbled]
+    if clean:
+        return PortError(
+            f"Port {name}: text comes at {clean[0].baud} baud, and no layout fits it: "
+            f"{neutral(clean[0].chunks[-1].data[-60:], 60)!r}.",
+            "Set the logger to send numbers, one sample a line; 'calib logger-code' writes one "
+            "that does.",
+        )
+    return PortError(
+        f"Port {name}: garbage at every rate that was tried ({rates} baud).",
+        "State the logger's own with --baud; look at its ground wire.",
+    )
