@@ -17,8 +17,9 @@ from calib.errors import PortError
 MEMORY_BYTES = 8 * 2**20
 """Bytes held in memory at most: own choice, seven seconds of a full USB 2.0 full-speed line."""
 
-TAKE_BYTES = 2**20
-"""Bytes given out at once at most: own choice, so that one block of samples stays small."""
+TAKE_BYTES = 2**17
+"""Bytes given out at once at most: own choice. A tenth of a second of a full line; after a stall,
+larger blocks would hold the interpreter so long that the reader overruns."""
 
 IDLE_BYTES = 2**16
 """Bytes kept while nobody listens: own choice."""
