@@ -20,6 +20,7 @@ from calib.checks.converter import (
     copies,
     copies_finding,
     frozen_finding,
+    pinned_finding,
     standstill,
     stuck_bit_finding,
 )
@@ -357,6 +358,8 @@ def _others(
     found: list[Finding] = []
     found.extend(copies_finding(first, signals.by_name[n]) for n, first in evidence.copied.items())
     found.extend(evidence.frozen.values())
+    idle = (pinned_finding(each) for each in signals.with_role("pitch", "roll", "other"))
+    found.extend(each for each in idle if each is not None)
     for hand in evidence.hands:
         stuck = stuck_bit_finding(hand.signal) if hand.answered or hand.half else None
         if stuck is not None:

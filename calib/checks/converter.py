@@ -189,6 +189,31 @@ def clipped_finding(
     )
 
 
+def pinned_finding(signal: Signal) -> Finding | None:
+    """A channel that stands at the converter's first or last code all the time.
+
+    Source: own choice: what nobody works rests somewhere within the range.
+    """
+    if not _at_an_end(signal):
+        return None
+    low = float(np.median(signal.raw)) <= 0.0
+    where = "ground" if low else "the top of the range"
+    return Finding(
+        code="signal-at-ground" if low else "signal-at-supply",
+        severity=Severity.FAIL,
+        text=f"{signal.name} stands at {where} all the time: "
+        + (
+            "its signal or supply wire is open, or it is shorted to ground."
+            if low
+            else "its ground wire is open, it is shorted to a supply, or a divider is missing."
+        ),
+        value=float(np.median(signal.values)),
+        unit=signal.unit,
+        action=f"Meter the supply at the pins of {signal.name}, then its signal wire end to end.",
+        channel=signal.name,
+    )
+
+
 COPY_POINTS = 4000
 """Readings on which two channels are compared; own choice, because it bounds the cost."""
 

@@ -57,6 +57,7 @@ EXPLAINS_ELSEWHERE: dict[str, tuple[str, ...]] = {
         "temperature-short",
         "temperature-wrong-type",
         "frozen",
+        "signal-at-supply",
     ),
     "shared-ground": ("cross-talk", *_MOVES, *_NOISES, *_DROPS),
     "supply-high": ("clips",),

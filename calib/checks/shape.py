@@ -25,6 +25,10 @@ RETURN_BAND_PCT = 5.0
 """Distance from rest within which a control is back, in per cent of the span; own choice, because
 a sound spring's rebound stays within it."""
 
+LEFT_BAND = 0.03
+"""Distance from full travel, as a share of the travel, at which a control counts as let go; own
+choice, because a thumb at the stop wavers by less."""
+
 SAME_PLACE = 0.15
 """Distance within which two reversals are at the same place of the travel; own choice."""
 
@@ -149,8 +153,8 @@ def returns(
         full_V: Full travel, V.
         others: Presses of other controls, which may move this one's signal.
 
-    Source: own choice: from the last reading within the band of full travel to the last outside
-    the band of rest.
+    Source: own choice: from the last reading at full travel to the last outside the band of
+    rest.
     """
     found = []
     leaves_s = [press.leave_s for press in (*hand.presses, *others)]
@@ -169,7 +173,7 @@ def returns(
 
 
 def _return(share: Floats, band: float, still_share: float, step_s: float) -> Return:
-    held = np.flatnonzero(share >= 1.0 - 1.5 * band)
+    held = np.flatnonzero(share >= 1.0 - max(LEFT_BAND, band - RETURN_BAND_PCT / 100.0))
     out = np.flatnonzero(share > band)
     if not held.size or not out.size:
         return Return(0.0, 0.0, 0.0)

@@ -49,7 +49,8 @@ OPEN_OR_LOW: Final = ("signal-at-ground", "signal-open", "pulled-to-ground", "no
 OPEN_OR_HIGH: Final = ("signal-at-supply", "signal-open", "pulled-to-supply", "no-answer")
 
 NAMES: Final[dict[str, Names]] = {
-    "signal-open-floating": Names(("signal-open", "no-answer")),
+    # an input's own leak is such a resistor, and a bad joint into it is no longer quite open
+    "signal-open-floating": Names(OPEN_OR_LOW),
     "signal-open-pulled-down": Names(OPEN_OR_LOW),
     "signal-open-pulled-up": Names(OPEN_OR_HIGH),
     "signal-open-hum": Names(("hum", *OPEN_OR_LOW)),
@@ -116,11 +117,7 @@ UNOBSERVABLE: Final[dict[tuple[str, str, int], str]] = {
         for severity in SEVERITIES
     },
     **{
-        (
-            "signal-open-hum",
-            "noisy",
-            severity,
-        ): "50 Hz sampled at 50 Hz is a level that beats slowly: open, but not told from a pull"
+        ("signal-open-hum", "noisy", severity): "its hum, sampled at 50 Hz, is a constant level"
         for severity in SEVERITIES
     },
     **{
