@@ -45,6 +45,7 @@ from calib.checks.supply import (
 )
 from calib.checks.switches import SwitchFigures, switch_figures, switch_findings
 from calib.checks.thermal import absurd_finding, apart_finding, temperature_of
+from calib.checks.tracks import tracks_finding
 from calib.checks.truth import scale_finding
 from calib.errors import PortError
 from calib.store.capture import Capture
@@ -473,6 +474,8 @@ def _crossings(evidence: Evidence, figures: dict[str, CheckFigures]) -> list[Fin
         found.extend(crossing.swapped_findings(pair, compared=set(pair) <= set(then)))
     for first, second in combinations(hands, 2):
         if _same_control(first, second):
+            apart = tracks_finding(evidence.signals, first, second, now)
+            found.extend([] if apart is None else [apart])
             continue
         together = crossing.joined(evidence.works, first, second, then)
         if together is not None:

@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from calib.checks.sheet.entry import without_value
 from calib.checks.standing import Evidence, Standing, State
+from calib.store.documents.check import CheckDocument
+from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetEntry
-from calib.store.documents.travel import TravelDocument
+from calib.store.documents.travel import FaultWindow, TravelDocument
 
 TAKES_UP = "drive takes up at"
 FULL_FROM = "full drive from"
@@ -34,7 +36,9 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
         for name in (TAKES_UP, FULL_FROM, BROKEN_BELOW, BROKEN_ABOVE):
             yield without_value(name, channel, "V", standing, command)
         return
-    for name, value, u, origin in _values(document):
+    for name, value, u, origin in _values(
+        document, evidence.standing(CheckDocument, channel=channel)
+    ):
         if value is None:
             gap = Standing(State.UNKNOWN, origin, standing.record, document)
             yield without_value(name, channel, "V", gap, command)
@@ -59,8 +63,24 @@ def decimals_of(document: TravelDocument) -> int:
     return 3 if step_V is not None and step_V < 0.01 else 2
 
 
+def proof_of(window: FaultWindow, pulled: Standing[CheckDocument]) -> str:
+    """Whether pulled wires prove a fault window: every one of them read beyond it."""
+    document = pulled.document
+    if document is None or not document.pulled:
+        return "not yet proven"
+    if not pulled.is_good or document.verdict is not Severity.PASS:
+        return "wires were pulled, but that proves nothing now"
+    below = [each for each in document.pulled if window.low is not None and each.high <= window.low]
+    above = [
+        each for each in document.pulled if window.high is not None and each.low >= window.high
+    ]
+    if len(below) + len(above) == len(document.pulled):
+        return "proven by unplugging"
+    return "wires were pulled, and one read between the two"
+
+
 def _values(
-    document: TravelDocument,
+    document: TravelDocument, pulled: Standing[CheckDocument]
 ) -> Iterator[tuple[str, float | None, float | None, str]]:
     """Name, volts, standard uncertainty in volts, origin."""
     volts = f"in the {document.basis}'s volts"
@@ -74,7 +94,7 @@ def _values(
         yield FULL_FROM, band.end, full_u, f"{presses}; {volts}"
     low = None if window is None else window.low
     high = None if window is None else window.high
-    proven = "proven by unplugging" if window is not None and window.proven else "not yet proven"
+    proven = "" if window is None else proof_of(window, pulled)
     room = "There is no room for a safe threshold; see its findings."
     yield BROKEN_BELOW, low, None, room if low is None else f"{proven}; {volts}"
     yield BROKEN_ABOVE, high, None, room if high is None else f"{proven}; {volts}"

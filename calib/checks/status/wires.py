@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from calib.checks.on_file import is_whole_check
 from calib.checks.standing import Evidence
 from calib.checks.status.step import step_from
 from calib.store.conversion import base_unit
@@ -28,6 +30,14 @@ def trued(evidence: Evidence) -> Iterator[StatusStep]:
 
 
 def checked(evidence: Evidence) -> Iterator[StatusStep]:
-    """The bench check of every input."""
+    """The bench check of every input; wires pulled on purpose are no check of the others."""
+    whole = replace(
+        evidence,
+        records=[
+            record
+            for record in evidence.records
+            if is_whole_check(record) or not isinstance(record.document, CheckDocument)
+        ],
+    )
     if evidence.rig.channels:
-        yield step_from("bench check", evidence.standing(CheckDocument), "calib check")
+        yield step_from("bench check", whole.standing(CheckDocument), "calib check")

@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from calib.checks.sheet import make_sheet
+from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from calib.store.documents.travel import FaultWindow
 from tests.unit.evidence import RIG, Bench, bench, travel
@@ -91,3 +92,28 @@ def test_a_rig_without_inputs_has_no_sheet(tmp_path: Path) -> None:
     sheet = make_sheet(bench(tmp_path, "").evidence)
     assert sheet.verdict is Severity.UNKNOWN
     assert sheet.findings[0].code == "nothing-to-type-in"
+
+
+@pytest.mark.parametrize(
+    ("ground_V", "verdict", "said"),
+    [
+        (4.9, Severity.PASS, "proven by unplugging"),
+        (4.9, Severity.CAUTION, "wires were pulled, but that proves nothing now"),
+        (4.2, Severity.PASS, "wires were pulled, and one read between the two"),
+    ],
+)
+def test_only_pulled_wires_prove_the_broken_wire_values(
+    tmp_path: Path, ground_V: float, verdict: Severity, said: str
+) -> None:
+    """Every pulled wire must read beyond the window, and nothing about it may be open."""
+    here = bench(tmp_path)
+    both(here)
+    unproven = {e.name: e for e in make_sheet(here.evidence).entries if e.channel == "grip"}
+    assert "not yet proven" in unproven["broken wire below"].origin
+    wires = (
+        PulledWire(wire="signal", low=0.0, high=0.02, settle_s=0.1, inside=0, samples=500),
+        PulledWire(wire="ground", low=ground_V, high=4.95, settle_s=0.0, inside=0, samples=500),
+    )
+    here.keep(CheckDocument(verdict=verdict, channels={}, pulled=wires), "grip")
+    proven = {e.name: e for e in make_sheet(here.evidence).entries if e.channel == "grip"}
+    assert said in proven["broken wire below"].origin
