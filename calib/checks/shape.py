@@ -36,6 +36,12 @@ HANG_S = 0.15
 """Time of standing still part open on the way back that is called sticking; own choice."""
 
 
+RETURN_RULE = (
+    "(1 s is 49 CFR 571.124's for accelerator controls of light vehicles, from memory and of "
+    "another class; 571.123 asks motorcycles for a throttle that closes by itself.)"
+)
+"""Whose limit it is that a return fails by; it is said with the finding."""
+
 STILL_SHARE = 0.004
 """Movement from one averaged reading to the next, as a share of the travel, below which it stands
 still; own choice, because a return of 1 s moves three times as far."""
@@ -214,7 +220,7 @@ def return_finding(hand: Hand, found: Sequence[Return]) -> Finding | None:
     return Finding(
         code="sticks" if hangs else "return-slow",
         severity=Severity.FAIL if failed else Severity.CAUTION,
-        text=what,
+        text=f"{what} {RETURN_RULE}" if failed else what,
         value=worst.time_s,
         limit=fail_s if failed else slow_s,
         unit="s",

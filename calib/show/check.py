@@ -5,6 +5,7 @@ from __future__ import annotations
 from calib.show.console import Screen, Text
 from calib.show.page import (
     STYLES,
+    bullet_lines,
     caution_lines,
     finding_lines,
     headline,
@@ -31,12 +32,11 @@ def show_check(document: CheckDocument, console: Screen) -> None:
         *_channel_lines(document),
         *(_pulled_line(each) for each in document.pulled),
         Text(),
-        *finding_lines(odd[:1]),
+        *_finding_lines(odd[:1]),
     ]
     details = [
-        *_in_given_order(odd[1:]),
-        *(line for said in document.cannot_see for line in note_lines(said)),
-        Text(),
+        *_finding_lines(odd[1:]),
+        *_unseen_lines(document.cannot_see),
         *provenance_lines(document),
         Text(),
         *caution_lines(document.cautions),
@@ -93,6 +93,26 @@ def _pulled_line(pulled: PulledWire) -> Text:
     return Text(f"  {pulled.wire:<8} {pulled.low:6.3f} to {pulled.high:6.3f} V   {whose}")
 
 
-def _in_given_order(findings: list[Finding]) -> list[Text]:
+def _finding_lines(findings: list[Finding]) -> list[Text]:
     """Findings in the order of the document: causes before what follows from them."""
-    return [line for finding in findings for line in finding_lines([finding])]
+    return [
+        line
+        for finding in findings
+        for line in (*finding_lines([finding]), *_against_limit(finding))
+    ]
+
+
+def _unseen_lines(said: tuple[str, ...]) -> list[Text]:
+    """What is beyond this logger, under its heading; nothing where all can be seen."""
+    if not said:
+        return []
+    rows = [row for text in said for row in bullet_lines(text)]
+    return [Text(" WHAT THIS LOGGER CANNOT SEE", style="bold"), *rows, Text()]
+
+
+def _against_limit(finding: Finding) -> list[Text]:
+    """The figure beside its limit; nothing where either is missing."""
+    if finding.value is None or finding.limit is None:
+        return []
+    unit = f" {finding.unit}" if finding.unit else ""
+    return note_lines(f"{finding.value:.3g}{unit}, limit {finding.limit:.3g}{unit}", 11)
