@@ -93,6 +93,7 @@ def kinds() -> Iterator[Sensor]:
     """The kinds of sensor in the campaign."""
     for ratio in (0.3, 1.0, 3.0):
         yield Sensor(ratio)
+        yield Sensor(ratio, lag1=0.3, lsb_V=0.002)
         yield Sensor(ratio, lag1=0.6, lsb_V=0.002)
         yield Sensor(ratio, lag1=0.95)
         yield Sensor(ratio, lag1=0.99, rate_hz=1000.0)
