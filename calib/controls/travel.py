@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, sort_presses
-from calib.measure.plateaus import Plateau, Plateaus, find_plateaus
+from calib.measure.plateaus import Plateau, Plateaus, find_plateaus, median
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.tolerance import ToleranceLimits, tolerance_limits
 
@@ -287,7 +287,7 @@ def _clean(values: Floats, level: float, span: float, glitch: int) -> tuple[Floa
     """Readings that are noise, and the counts of glitches and of drop-outs among the others."""
     finite = np.isfinite(values)
     off = np.abs(values - level)
-    robust_sd = 1.4826 * float(np.median(off[finite])) if finite.any() else 0.0
+    robust_sd = 1.4826 * median(off[finite]) if finite.any() else 0.0
     bad = off > max(GLITCH_SDS * robust_sd, GLITCH_SHARE * span)
     if not bad.any():
         return values[finite], 0, 0

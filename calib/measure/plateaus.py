@@ -149,6 +149,21 @@ def find_plateaus(
     return Plateaus(found, limit, window * block / rate_hz, white, span, rate_hz, grid, grid_first)
 
 
+def median(values: Floats) -> float:
+    """Median of some values, in their unit; several times as fast as numpy's for a few of them.
+
+    Args:
+        values: Shape (n,), n at least 1, without NaN.
+
+    Source: definition.
+    """
+    half = len(values) // 2
+    if len(values) % 2:
+        return float(np.partition(values, half)[half])
+    ordered = np.partition(values, (half - 1, half))
+    return 0.5 * float(ordered[half - 1] + ordered[half])
+
+
 def block_median(values: Floats, block: int) -> Floats:
     """Glitch-proof block values of a signal, in its unit.
 
@@ -240,10 +255,10 @@ def _rate_hz(time_s: Floats) -> float:
     # A sample of the steps is enough for their median and keeps an hour at 1 kHz cheap.
     stride = max(1, len(time_s) // 20_000)
     steps = time_s[1::stride] - time_s[: len(time_s) - 1 : stride]
-    median = float(np.median(steps))
-    if median <= 0.0:
-        median = float(time_s[-1] - time_s[0]) / (len(time_s) - 1)
-    return 1.0 / median if median > 0.0 else 0.0
+    step_s = float(np.median(steps))
+    if step_s <= 0.0:
+        step_s = float(time_s[-1] - time_s[0]) / (len(time_s) - 1)
+    return 1.0 / step_s if step_s > 0.0 else 0.0
 
 
 def _middle(columns: Sequence[Floats]) -> Floats:
@@ -340,8 +355,8 @@ def _belongs(
     between = grid[left[1] : right[0]]
     if len(between) > window:
         return False
-    left_level = float(np.median(grid[max(left[0], left[1] - window) : left[1]]))
-    right_level = float(np.median(grid[right[0] : min(right[1], right[0] + window)]))
+    left_level = median(grid[max(left[0], left[1] - window) : left[1]])
+    right_level = median(grid[right[0] : min(right[1], right[0] + window)])
     near = bool(np.all(np.abs(between - left_level) <= 2.0 * limit))
     return near and abs(right_level - left_level) <= limit
 
@@ -358,6 +373,6 @@ def _plateau(
         stop=last + 1,
         start_s=float(time_s[first]),
         end_s=float(time_s[last]),
-        level=float(np.median(grid[start:stop])),
-        drift=float(np.median(grid[stop - third : stop]) - np.median(grid[start : start + third])),
+        level=median(grid[start:stop]),
+        drift=median(grid[stop - third : stop]) - median(grid[start : start + third]),
     )

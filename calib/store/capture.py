@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, BinaryIO, Self
 
 import msgspec
 import numpy as np
@@ -19,11 +19,13 @@ from numpy.typing import NDArray
 from calib import __version__
 from calib.errors import NoDataError
 from calib.store.documents.finding import CaptureRef
+from calib.store.hashed_csv import HashedNumbers, end_of_last_line, read_numbers
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
 
 TIME_COLUMNS = ("time_s", "arrival_s")
+HEADER_BYTES = 65_536  # own choice: no header of ours is longer
 REJECTED_KEPT = 10_000  # own choice: bounds the file when a line is nothing but garbage
 
 
@@ -297,59 +299,54 @@ def read_capture(path: Path) -> Capture:
         NoDataError: It is missing, unreadable, holds no sample or is not a capture of ours.
     """
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            columns, stop = _columns_of(path, file)
+            numbers = _numbers_of(path, file, len(columns), stop)
     except OSError as error:
         raise NoDataError(
             f"Capture {path} cannot be read: {error.strerror}.", "Name another with --from FILE."
         ) from error
-    whole = memoryview(data)[: data.rfind(b"\n") + 1]
-    header, _, _ = data[:65536].partition(b"\n")
-    if not header.startswith(",".join(TIME_COLUMNS).encode() + b","):
-        raise NoDataError(
-            f"{path} is not a capture of calib: its first columns are not time_s, arrival_s.",
-            "Give a capture, or a text log in the layout of the rig file.",
-        )
-    if len(whole) <= len(header) + 1:
-        raise NoDataError(f"Capture {path} holds no sample.", "Capture again.")
-    columns, arrays = _parse(path, whole)
+    time_s, arrival_s, *values = numbers.columns
     metadata = _read_metadata(path)
     return Capture(
         path=path,
-        sha256=hashlib.sha256(data).hexdigest(),
+        sha256=numbers.sha256,
         columns=columns[2:],
-        time_s=arrays[0],
-        arrival_s=arrays[1],
-        values=dict(zip(columns[2:], arrays[2:], strict=True)),
+        time_s=time_s,
+        arrival_s=arrival_s,
+        values=dict(zip(columns[2:], values, strict=True)),
         rejected_lines=int(metadata.get("calib:rejected_lines", 0)),
-        events=_events(metadata, arrays[0]),
+        events=_events(metadata, time_s),
         started=metadata.get("dc:created"),
         closed=bool(metadata.get("calib:closed", False)),
     )
 
 
-def _parse(path: Path, whole: memoryview) -> tuple[tuple[str, ...], list[NDArray[np.float64]]]:
-    """Columns of a clean CSV, read by Arrow; all of them numbers."""
-    import pyarrow as pa
-    from pyarrow import csv as arrow_csv
-
-    header = next(csv.reader([bytes(whole[: bytes(whole[:65536]).find(b"\n")]).decode("utf-8")]))
-    try:
-        table = arrow_csv.read_csv(
-            pa.py_buffer(whole),
-            read_options=arrow_csv.ReadOptions(
-                column_names=[str(number) for number in range(len(header))], skip_rows=1
-            ),
-            convert_options=arrow_csv.ConvertOptions(
-                column_types={str(number): pa.float64() for number in range(len(header))},
-                null_values=[],
-            ),
+def _columns_of(path: Path, file: BinaryIO) -> tuple[tuple[str, ...], int]:
+    """Names of a capture's columns, and the place after its last whole line."""
+    header = file.readline(HEADER_BYTES)
+    if not header.startswith(",".join(TIME_COLUMNS).encode() + b","):
+        raise NoDataError(
+            f"{path} is not a capture of calib: its first columns are not time_s, arrival_s.",
+            "Give a capture, or a text log in the layout of the rig file.",
         )
+    stop = end_of_last_line(file)
+    if stop <= len(header):
+        raise NoDataError(f"Capture {path} holds no sample.", "Capture again.")
+    return tuple(next(csv.reader([header.decode("utf-8", "replace").rstrip("\r\n")]))), stop
+
+
+def _numbers_of(path: Path, file: BinaryIO, columns: int, stop: int) -> HashedNumbers:
+    """All columns of a clean CSV, read by Arrow; all of them numbers."""
+    import pyarrow as pa
+
+    try:
+        return read_numbers(file, columns, stop)
     except pa.ArrowInvalid as error:
         raise NoDataError(
             f"Capture {path} is damaged: {neutral(str(error), 160)}.",
             "Capture again, or mend the line named.",
         ) from error
-    return tuple(header), [column.to_numpy() for column in table.columns]
 
 
 def _read_metadata(path: Path) -> dict[str, Any]:
