@@ -23,7 +23,7 @@ LEAST_TRAVEL_RANGES = 8.0
 LEAST_TRAVEL_V = 0.15
 # Own choice: no hand or spring crosses this share of the range within this time both on the way
 # in and on the way out; a line that breaks and makes contact again does.
-JUMP_SHARE = 0.15
+JUMP_SHARE = 0.2
 JUMP_S = 0.012
 # Own choice: an excursion that is over within this time and has no still part is a glitch of the
 # line or a drop-out; the quickest hand needs longer to press and let go.
