@@ -12,7 +12,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.guide.logger_code import BAUDS, Board, Choice, check_choice, fastest_hz, rig_part
+from calib.guide.logger_code import (
+    BAUDS,
+    Board,
+    Choice,
+    check_choice,
+    fastest_hz,
+    rig_part,
+    source_files,
+)
 from calib.link.line import open_line
 from calib.store.rig import load_rig
 from tests.e2e.emulated_board import (
@@ -197,6 +205,31 @@ def test_travel_recovers_the_truth_within_one_count(emulator: Emulator, tmp_path
     assert travel["rest"]["mean"] == pytest.approx(rest_mv / 1000, abs=COUNT_V)
     assert travel["full"]["mean"] == pytest.approx(full_mv / 1000, abs=COUNT_V)
     assert travel["capture"]["gaps"] == 0
+
+
+def test_setup_finds_out_what_the_note_says(emulator: Emulator, tmp_path: Path) -> None:
+    """Layout, checksum, clock and its unit: the note's command finds what the note's file says."""
+    choice = replace(SIX, checksum=True)
+    noted = load_rig(write_rig(tmp_path, choice, "not opened"))
+    made = tmp_path / "made"
+    made.mkdir()
+    told = re.search(r"^ +calib (setup .*)$", source_files(choice)[1].text, re.MULTILINE)
+    assert told is not None
+    options = ["--column", "throttle=a0", "--role", "throttle=control", "--yes", "--json"]
+    with emulator.running(tmp_path, choice, standing(0.0, 3)) as port:
+        done = calib(*told.group(1).split(), "--port", port, *options, cwd=made)
+        assert done.returncode == 0, done.stdout + done.stderr
+        found = load_rig(made / "rig.toml")
+        values, _ = listened(made / "rig.toml", 100)
+    assert (found.link.layout, found.link.checksum) == (noted.link.layout, noted.link.checksum)
+    assert (found.time.column, found.time.unit) == (noted.time.column, noted.time.unit)
+    throttle, expected = found.channel("throttle"), noted.channel("throttle")
+    assert (throttle.column, throttle.unit) == (expected.column, expected.unit)
+    assert (throttle.full_scale, throttle.reference_V) == (
+        expected.full_scale,
+        expected.reference_V,
+    )
+    assert np.median(values[:, 1]) == pytest.approx(code_of(900.0), abs=1)
 
 
 def standing(pitch_deg: float, seed: int) -> list[Moment]:
