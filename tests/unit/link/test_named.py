@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 
 import pytest
@@ -12,6 +13,7 @@ from calib.link.layouts.lines import MAX_LINE
 from calib.link.layouts.named import Named
 from calib.link.layouts.xor import checksum
 from calib.store.rig import Link
+from tests.tools import REPOSITORY
 
 
 def decode(
@@ -140,3 +142,10 @@ def test_any_split_of_the_bytes_gives_the_same_samples(
     assert (parts.numbers, parts.rows) == (whole.numbers, whole.rows)
     assert sorted(kinds(parts)) == sorted(kinds(whole))
     assert one.names == many.names
+
+
+def test_the_readmes_sentence_is_right() -> None:
+    """The transducer sentence that the README shows is decoded, checksum and all."""
+    shown = re.search(r"\$IIXDR[^`]*", (REPOSITORY / "README.md").read_text(encoding="utf-8"))
+    assert shown is not None
+    assert decode("nmea", shown[0].encode() + b"\n")[1].numbers == [1.5]
