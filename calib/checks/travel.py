@@ -41,6 +41,9 @@ SPRING_RATIO = 1.5
 """Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
 sooner than it is reached, the capture may have begun in the hand and both ends be mistaken."""
 
+WANDER_PCT = 1.0
+"""Own choice: a third of the usual dead band at rest, per cent of the span."""
+
 LEAST_SPAN_V = 2.0
 """Own choice, after one published log of a dying sensor with a span of about 1 V on 5 V."""
 
@@ -326,6 +329,7 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
                 action="Wiggle plug and wire by hand while 'calib watch' runs.",
             )
         )
+    found += _wander(measured)
     span_V = measured.span_V
     if span_V is not None and span_V < LEAST_SPAN_V:
         found.append(
@@ -341,6 +345,41 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
             )
         )
     found += _pinned(measured, about)
+    return found
+
+
+def _wander(measured: TravelMeasurement) -> list[Finding]:
+    """Rest that drifts through the capture, or that lies elsewhere after a release."""
+    span_V = measured.span_V or 0.0
+    limit_V = WANDER_PCT / 100.0 * span_V
+    found = []
+    drift_V = measured.drift_V
+    if drift_V is not None and abs(drift_V) > limit_V:
+        found.append(
+            Finding(
+                code="rest-drifts",
+                severity=Severity.CAUTION,
+                text=f"Rest drifted by {1e3 * drift_V:+.0f} mV from the first release to the last.",
+                value=drift_V,
+                limit=limit_V,
+                unit="V",
+                action="Let it warm up and measure again: the limit is for the drift seen so far.",
+            )
+        )
+    after_V = measured.hysteresis_V
+    if after_V is not None and drift_V is None and abs(after_V) > limit_V:
+        found.append(
+            Finding(
+                code="rest-after-release",
+                severity=Severity.CAUTION,
+                text=f"After a release rest lies {1e3 * after_V:+.0f} mV from where it began.",
+                value=after_V,
+                limit=limit_V,
+                unit="V",
+                action="Look for cable drag or a weak spring; the first rest may have been another "
+                "hand's.",
+            )
+        )
     return found
 
 

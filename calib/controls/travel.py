@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, sort_presses
+from calib.measure.line import fit_line
 from calib.measure.plateaus import Plateau, Plateaus, find_plateaus, median
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.tolerance import ToleranceLimits, tolerance_limits
@@ -22,6 +24,9 @@ EDGE_S = 0.02
 # noise: noise of that size would itself be the fault.
 GLITCH_SDS = 8.0
 GLITCH_SHARE = 0.03
+# Own choice: with fewer releases no drift is told from chance; above this chance none is told.
+LEAST_DRIFT_STAYS = 4
+DRIFT_CHANCE = 0.01
 # Own choice: a glitch is over within this time; what lasts longer is a drop-out.
 GLITCH_S = 0.003
 # Own choice: a control has come home when it stays this close to rest, the usual dead band; the
@@ -124,6 +129,8 @@ class TravelMeasurement:
         missing: Readings that are NaN.
         rate_hz: Median rate of readings, Hz.
         fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
+        drift_V: Straight-line drift of rest from the first release to the last, V; None with
+            fewer than four rest plateaus, or where chance explains it.
         hysteresis_V: Median rest after a release less rest before the first press, V; None with
             fewer than three rest plateaus.
         plateaus: All still stretches, with the boundary between still and moving.
@@ -147,6 +154,7 @@ class TravelMeasurement:
     missing: int
     rate_hz: float
     fast_enough: bool
+    drift_V: float | None
     hysteresis_V: float | None
     plateaus: Plateaus
     places: tuple[Place, ...]
@@ -222,6 +230,7 @@ def measure_travel(
         missing=int(np.count_nonzero(np.isnan(volts))),
         rate_hz=plateaus.rate_hz,
         fast_enough=plateaus.fast_enough,
+        drift_V=_drift(rest_stays),
         hysteresis_V=_hysteresis(rest_stays),
         plateaus=plateaus,
         places=hand.places,
@@ -306,6 +315,21 @@ def _level(stays: list[Floats], lsb_V: float, settings: TravelSettings) -> Level
     spread = level_spread(stays, lsb=lsb_V)
     limits = tolerance_limits(spread, content=settings.content, confidence=settings.confidence)
     return LevelMeasurement(spread=spread, limits=limits, stays=tuple(stays))
+
+
+def _drift(rest_stays: list[Floats]) -> float | None:
+    """Drift of rest from the first release to the last, V, where chance does not explain it.
+
+    Source: JCGM 100, H.3 for the slope; Student's t at 1 % (own choice).
+    """
+    if len(rest_stays) < LEAST_DRIFT_STAYS:
+        return None
+    means = np.array([float(values.mean()) for values in rest_stays])
+    line = fit_line(np.arange(len(means), dtype=np.float64), means)
+    if line.u_slope <= 0.0:
+        return None
+    chance = 2.0 * float(stats.t.sf(abs(line.slope) / line.u_slope, line.dof))
+    return line.slope * (len(means) - 1) if chance < DRIFT_CHANCE else None
 
 
 def _hysteresis(rest_stays: list[Floats]) -> float | None:

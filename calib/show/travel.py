@@ -38,6 +38,7 @@ def show_travel(document: TravelDocument, console: Screen) -> None:
         *_level_lines("rest", document.rest),
         *_level_lines("full travel", document.full),
         *_return_lines(document),
+        *_window_lines(document),
         *_budget_lines(document),
         Text(),
         *detail_lines(document),
@@ -89,6 +90,20 @@ def _return_lines(document: TravelDocument) -> list[Text]:
         return []
     slowest = "" if back.max is None else f", {back.max:.2f} s slowest"
     return [Text(f"  {'return':<12} {back.median:.2f} s median{slowest}, from letting go to rest")]
+
+
+def _window_lines(document: TravelDocument) -> list[Text]:
+    """What a broken wire should read, and whether that was ever proven."""
+    window = document.fault_window
+    if window is None or (window.low is None and window.high is None):
+        return []
+    sides = [
+        f"{word} {edge:.2f} V"
+        for word, edge in (("below", window.low), ("above", window.high))
+        if edge is not None
+    ]
+    proven = "proven by pulling wires" if window.proven else "unproven until wires are pulled"
+    return [Text(f"  {'broken wire':<12} {' or '.join(sides)}; {proven}")]
 
 
 def _budget_lines(document: TravelDocument) -> list[Text]:

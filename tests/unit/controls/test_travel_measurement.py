@@ -142,6 +142,16 @@ def test_live_count_agrees_with_the_measurement_at_every_moment() -> None:
     assert whole.count == measure_travel(capture.time_s, capture.volts, lsb_V=0.005).press_count
 
 
+def test_drift_is_told_from_chance() -> None:
+    """A rest that climbs from press to press is a drift; one that only scatters is none."""
+    capture = worked(seed=8, presses=8, sd_between_V=0.001, hold_s=(0.6, 1.0))
+    climbing = capture.volts + 0.05 * capture.time_s / capture.time_s[-1]
+    still = measure_travel(capture.time_s, capture.volts, lsb_V=0.005)
+    moved = measure_travel(capture.time_s, climbing, lsb_V=0.005)
+    assert still.drift_V is None
+    assert moved.drift_V == pytest.approx(0.05, abs=0.01)
+
+
 def test_nothing_at_all() -> None:
     """An empty capture is an unworked control without levels."""
     result = measure_travel(np.empty(0), np.empty(0))

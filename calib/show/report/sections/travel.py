@@ -112,7 +112,9 @@ def _signal(
             spans=spans,
             levels=settings if document.basis == "logger" else (),
         ),
-        f"Signal of {document.channel}. Shaded: where it stood still at rest or at full travel.",
+        f"Signal of {document.channel}. Shaded: where it stood still at rest or at full travel; "
+        f"{1e3 * presses.plateaus.window_s:.0f} ms in which it moves by no more than "
+        f"{1e3 * presses.plateaus.still_range:.0f} mV count as standing still.",
     )
 
 
