@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+import numpy as np
+
 from calib.checks.level_findings import (
     Rider,
     rider_finding,
@@ -14,10 +16,12 @@ from calib.checks.level_findings import (
     standing_findings,
     zero_findings,
 )
-from calib.checks.tilt_rest import read_standing
+from calib.checks.temperature import degrees
+from calib.checks.tilt_rest import never_alive, read_standing
 from calib.checks.tilt_signal import one_of_each
 from calib.errors import UsageError
 from calib.store.capture import Capture
+from calib.store.columns import has_column, in_base_unit
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
@@ -43,6 +47,7 @@ class Shown:
 
     level_deg: float | None = None
     turned_deg: float | None = None
+    seated_deg: float | None = None
     step_deg: float = 0.1
 
 
@@ -125,6 +130,10 @@ def judge_level(
         step = replace(circumstances, step_deg=settings.shown.step_deg)
         shown = find_zero(typed, step, typed_slope=settings.typed_slope)
         findings += zero_findings(shown, "The controller shows")
+    shown_rider = _shown_rider(settings.shown, circumstances)
+    if rider is None and shown_rider is not None:
+        rider = shown_rider
+        findings.append(rider_finding(rider))
     findings += sign_findings(signs, rig)
     main = logged if standings.first else shown
     return LevelDocument(
@@ -155,10 +164,11 @@ def _method(main: LevelZero | None, standings: Standings, settings: LevelSetting
 def _typed_standings(shown: Shown) -> list[Standing]:
     """Standings as typed from the controller's display."""
     values = ((Heading.FIRST, shown.level_deg), (Heading.TURNED, shown.turned_deg))
-    if shown.turned_deg is not None and shown.level_deg is None:
+    other = shown.turned_deg if shown.turned_deg is not None else shown.seated_deg
+    if other is not None and shown.level_deg is None:
         raise UsageError(
-            "--shown-turned was given without --shown-level.",
-            "Type both: what the controller shows in the first standing, and turned round.",
+            "--shown-turned or --shown-seated was given without --shown-level.",
+            "Type what the controller shows in the first standing, too.",
         )
     return [
         Standing(heading, TiltReading(pitch_deg=value, u_pitch_deg=0.0))
@@ -207,7 +217,7 @@ def _judge_captures(
                 seated.append(reading)
             elif reading is not None and heading is not None:
                 used.append(Standing(heading, reading))
-    findings = one_of_each(findings)
+    findings = [*one_of_each(findings), *never_alive(standings.all, rig)]
     wanted = len(standings.first) + len(standings.turned)
     if len(used) < wanted or any(f.severity is Severity.FAIL for f in findings):
         findings.append(
@@ -220,9 +230,8 @@ def _judge_captures(
         )
         return None, None, findings
     inputs = find_inputs(rig, standings.first[0].columns)
-    known = replace(
-        circumstances, step_deg=inputs.step_deg(), change_k=_change_k([s.reading for s in used])
-    )
+    change_k = _change_k((*standings.first, *standings.turned), rig)
+    known = replace(circumstances, step_deg=inputs.step_deg(), change_k=change_k)
     zero = find_zero(used, known, typed_slope=settings.typed_slope)
     findings += zero_findings(zero, "Level reads")
     findings += standing_findings(zero, used, known)
@@ -238,10 +247,24 @@ def _label(heading: Heading | None, number: int, count: int) -> str:
     return f"the {name} standing" + (f" ({number})" if count > 1 else "")
 
 
-def _change_k(readings: Sequence[TiltReading]) -> float | None:
-    """Change of temperature between the standings, K; None where it is not measured."""
-    seen = [r.temperature_degC for r in readings if r.temperature_degC is not None]
-    return max(seen) - min(seen) if len(seen) == len(readings) and seen else None
+def _change_k(captures: Sequence[Capture], rig: Rig) -> float | None:
+    """Change of the garage's temperature between the standings, K; None where none shows it."""
+    for name, channel in rig.with_role("ambient").items():
+        if not all(has_column(capture.columns, rig, name) for capture in captures):
+            continue
+        seen = [degrees(channel, in_base_unit(capture, rig, name)) for capture in captures]
+        known = [float(np.median(values)) for values in seen if values is not None]
+        if len(known) == len(captures) and np.isfinite(known).all():
+            return max(known) - min(known)
+    return None
+
+
+def _shown_rider(shown: Shown, circumstances: Circumstances) -> Rider | None:
+    """The rider's tilt as typed from the controller's display."""
+    if shown.seated_deg is None or shown.level_deg is None:
+        return None
+    shift = circumstances.pitch_sign * (shown.seated_deg - shown.level_deg)
+    return Rider(shift, math.hypot(SEATED_U_DEG, shown.step_deg / math.sqrt(6)))
 
 
 def _rider(

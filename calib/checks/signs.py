@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from calib.checks.capture import capture_findings
@@ -46,12 +46,14 @@ class ShownPoses:
         front_raised_deg: With the front on the block.
         leaned_left_deg: Leaned to the left by about ten degrees.
         step_deg: Step of the display.
+        lag_s: How long after a quick raise the display stood still again, s.
     """
 
     level_deg: float | None = None
     front_raised_deg: float | None = None
     leaned_left_deg: float | None = None
     step_deg: float = 0.1
+    lag_s: float | None = None
 
     @property
     def any(self) -> bool:
@@ -112,6 +114,8 @@ def judge_signs(
     if shown is not None:
         findings += _all_findings(shown, expects, "The controller's display")
     main = logged.signs if Pose.LEVEL in captures else shown
+    lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
+    logged = replace(logged, lag_s=lag_s)
     return _document(main, shown, logged, expects, expected, findings, captures, cautions)
 
 

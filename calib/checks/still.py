@@ -42,6 +42,53 @@ a starting angle needs."""
 
 
 @dataclass(frozen=True)
+class ShownRest:
+    """A rest as the person read it off the controller's display, degrees.
+
+    Attributes:
+        start_deg: At its beginning.
+        end_deg: At its end.
+        flicker_deg: How far the display went up and down meanwhile, from lowest to highest.
+        hold_s: How long it lasted, s.
+        step_deg: Step of the display.
+    """
+
+    start_deg: float
+    end_deg: float
+    flicker_deg: float
+    hold_s: float
+    step_deg: float
+
+
+def judge_shown_still(shown: ShownRest, cautions: tuple[str, ...]) -> StillDocument:
+    """The document of a rest that only the controller's display saw.
+
+    Args:
+        shown: What the person read.
+        cautions: The usual cautions of the flow.
+    """
+    if shown.hold_s < DRIFT_SPAN_S:
+        findings = [_too_short(shown.hold_s)]
+        slope = slope_u = noise = None
+    else:
+        hours = shown.hold_s / 3600.0
+        noise = max(shown.flicker_deg, shown.step_deg) / np.sqrt(12)
+        slope = (shown.end_deg - shown.start_deg) / hours
+        slope_u = float(np.hypot(shown.step_deg / np.sqrt(6), noise) / hours)
+        findings = [_noise_finding(noise, "deg", ""), _drift_finding(slope, slope_u)]
+    return StillDocument(
+        verdict=worst(f.severity for f in findings),
+        findings=tuple(findings),
+        cautions=cautions,
+        drift_per_h=slope,
+        drift_u_per_h=slope_u,
+        unit="deg",
+        noise=None if noise is None else float(noise),
+        hold_s=shown.hold_s,
+    )
+
+
+@dataclass(frozen=True)
 class _Rest:
     """The longest rest of a channel."""
 
@@ -177,19 +224,8 @@ def _findings(
 ) -> list[Finding]:
     """Noise, averaging and drift."""
     best_s, best = curve.best()
-    found = [
-        Finding(
-            code="noise",
-            severity=Severity.PASS
-            if unit != "deg" or noise <= MOST_NOISE_DEG
-            else Severity.CAUTION,
-            text=f"Single readings scatter by {noise:.3g} {unit}; the quietest average is "
-            f"{best_s:.3g} s long and scatters by {best:.2g} {unit}.",
-            value=noise,
-            limit=MOST_NOISE_DEG if unit == "deg" else None,
-            unit=unit,
-        )
-    ]
+    more = f"; the quietest average is {best_s:.3g} s long and scatters by {best:.2g} {unit}"
+    found = [_noise_finding(noise, unit, more)]
     if slope is None or slope_u is None:
         found.append(
             Finding(
@@ -204,6 +240,20 @@ def _findings(
     elif unit == "deg":
         found.append(_drift_finding(slope, slope_u))
     return found
+
+
+def _noise_finding(noise: float, unit: str, more: str) -> Finding:
+    """Scatter of single readings against what a starting angle allows."""
+    good = unit != "deg" or noise <= MOST_NOISE_DEG
+    return Finding(
+        code="noise",
+        severity=Severity.PASS if good else Severity.CAUTION,
+        text=f"Single readings scatter by {noise:.3g} {unit}{more}.",
+        value=float(noise),
+        limit=MOST_NOISE_DEG if unit == "deg" else None,
+        unit=unit,
+        action="" if good else "Average for longer in the controller, or fit a quieter sensor.",
+    )
 
 
 def _drift_finding(slope: float, slope_u: float) -> Finding:

@@ -7,12 +7,12 @@ from typing import Final
 from calib.checks.capture import capture_findings
 from calib.checks.tilt_signal import signal_findings
 from calib.store.capture import Capture
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
 from calib.store.documents.surge import SurgeDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
 from calib.tilt.series import rests_of
-from calib.tilt.surge import LEAST_SHAKE_G, Strokes, Surge, find_surge
+from calib.tilt.surge import LEAST_SHAKE_G, Strokes, Surge, find_surge, surge_shown
 
 MOST_LAUNCH_DEG: Final = 8.0
 """False pitch of a launch, degrees, above which a sensor that blends is called too slow in
@@ -52,15 +52,43 @@ def judge_surge(
         )
     else:
         findings += _surge_findings(surge, launch)
+    return _document(surge, findings, cautions, launch, capture.ref())
+
+
+def judge_shown_surge(
+    rig: Rig, cautions: tuple[str, ...], *, most_deg: float, step_deg: float, strokes: Strokes
+) -> SurgeDocument:
+    """The document of a shake that only the controller's display saw.
+
+    Args:
+        rig: The machine's acceleration.
+        cautions: The usual cautions of the flow.
+        most_deg: Largest change of the display from rest, degrees.
+        step_deg: Step of the display, degrees.
+        strokes: The shake as the person counted it.
+    """
+    launch = rig.tilt.launch_m_s2
+    surge = surge_shown(most_deg, step_deg, strokes, launch)
+    findings = _surge_findings(surge, launch)
+    return _document(surge, findings, cautions, launch, None)
+
+
+def _document(
+    surge: Surge,
+    findings: list[Finding],
+    cautions: tuple[str, ...],
+    launch_m_s2: float | None,
+    capture: CaptureRef | None,
+) -> SurgeDocument:
     return SurgeDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=tuple(findings),
         cautions=cautions,
-        capture=capture.ref(),
+        capture=capture,
         false_pitch_deg=surge.false_pitch_deg,
         fused=surge.fused,
         launch_false_pitch_deg=surge.launch_false_pitch_deg,
-        launch_m_s2=launch,
+        launch_m_s2=launch_m_s2,
         shake_g=surge.shake_g,
         shake_hz=surge.shake_hz,
         gain=surge.gain,

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+
 from calib.checks.capture import capture_findings
-from calib.checks.tilt_signal import gravity_ratio, signal_findings
+from calib.checks.tilt_signal import FROZEN_READINGS, gravity_ratio, signal_findings
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
@@ -19,6 +22,16 @@ within two."""
 DRIFT_DEG: Final = 0.1
 """Drift within one standing, degrees. Own choice: twice what an ordinary sensor's noise makes of
 a standing's first and last quarter."""
+
+
+SWAY_S: Final = 0.5
+"""Own choice: a held machine sways at about one stroke in one to three seconds, s."""
+
+SWAYS: Final = 6
+"""Own choice: means of fewer half seconds than this say nothing of a sway."""
+
+SWAY_DEG: Final = 0.15
+"""Own choice: a sway of this size leaves the mean of four seconds good to a tenth of a degree."""
 
 
 def read_standing(
@@ -67,8 +80,60 @@ def read_standing(
                 action="Let the sensor warm up for ten minutes and the suspension settle.",
             )
         )
+    findings += _rocks(part, label)
     findings += _moved(series, reading, label)
     return reading, findings
+
+
+def _rocks(rest: TiltSeries, label: str) -> list[Finding]:
+    """A rest in which the machine sways slowly, as one does that a hand holds."""
+    pitch, window = rest.reported_pitch_deg, max(1, round(SWAY_S * rest.rate_hz))
+    if pitch is None or pitch.size < SWAYS * window:
+        return []
+    means = pitch[: pitch.size // window * window].reshape(-1, window).mean(axis=1)
+    line = np.polynomial.Polynomial.fit(np.arange(means.size), means, 1)
+    sway = float(np.std(means - line(np.arange(means.size)), ddof=2))
+    noise = float(np.std(np.diff(pitch)) / np.sqrt(2 * window))
+    if sway <= max(SWAY_DEG, 4 * noise):
+        return []
+    return [
+        Finding(
+            code="rocks",
+            severity=Severity.CAUTION,
+            text=f"In {label} the machine swayed by {sway:.2f} degrees while it stood.",
+            value=sway,
+            limit=SWAY_DEG,
+            unit="deg",
+            action="Strap it to a front chock that travels with it, or let it lean on a wall.",
+        )
+    ]
+
+
+def never_alive(captures: Sequence[Capture], rig: Rig) -> list[Finding]:
+    """A pitch channel that says one value, to the last digit, in every capture of a run.
+
+    A coarse sensor may well do that on a still machine; so may a dead one. A second standing, or
+    a movement at the start, tells them apart.
+    """
+    values = []
+    for capture in captures:
+        _, series = series_of(capture, rig)
+        if series.pitch_deg is None or series.count < FROZEN_READINGS:
+            return []
+        values.append((float(series.pitch_deg.min()), float(series.pitch_deg.max())))
+    if not values or min(low for low, _ in values) < max(high for _, high in values):
+        return []
+    return [
+        Finding(
+            code="frozen",
+            severity=Severity.FAIL,
+            text=f"The pitch channel says {values[0][0]:.2f} degrees and nothing else, to the last "
+            "digit: it may be frozen or unplugged.",
+            value=values[0][0],
+            unit="deg",
+            action="Rock the machine once at the start of the capture, so that it is seen alive.",
+        )
+    ]
 
 
 def _never_still(series: TiltSeries, label: str) -> Finding:

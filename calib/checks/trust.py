@@ -94,7 +94,7 @@ def judge_trust(
         _fresh(
             "surge",
             surge,
-            surge_evidence(_as(surge, SurgeDocument), _as(signs, SignsDocument), rig),
+            surge_evidence(_as(surge, SurgeDocument), _as(signs, SignsDocument)),
         ),
         _fresh("noise and drift", still, noise_evidence(_as(still, StillDocument))),
         loss_evidence(rig),

@@ -180,9 +180,7 @@ def rider_evidence(document: LevelDocument | None) -> Evidence:
     )
 
 
-def surge_evidence(
-    document: SurgeDocument | None, signs: SignsDocument | None, rig: Rig
-) -> Evidence:
+def surge_evidence(document: SurgeDocument | None, signs: SignsDocument | None) -> Evidence:
     """Surge: the sensor tells a push from a tilt, and is not merely slow."""
     action = "Run 'calib surge'."
     if document is None:
@@ -197,15 +195,13 @@ def surge_evidence(
         )
         return _evidence(worst((bad, floor)), text, action)
     text = f"A launch looks like {document.launch_false_pitch_deg:.1f} degrees."
-    both = bool(rig.with_role("pitch")) and bool(rig.with_role("accel-x"))
-    if not both:
-        return _evidence(bad, text, "" if bad is Severity.PASS else action)
     lag_s = None if signs is None else signs.lag_s
     if lag_s is None:
         return _evidence(
             worst((bad, Severity.UNKNOWN)),
             f"{text} But a slow filter would look the same, and its lag was not measured.",
-            "Run 'calib signs' in one capture, so that the raising itself is in it.",
+            "Run 'calib signs' in one capture beside an accelerometer, so that the raising itself "
+            "is in it; or time the display after a quick raise (--shown-lag-s).",
         )
     if lag_s > MOST_LAG_S:
         return _evidence(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.tilt_options import shown_step_option
 
 if TYPE_CHECKING:
     from calib.checks.level import LevelSettings, Standings
@@ -47,13 +48,9 @@ FILE = click.Path(path_type=Path)
     "--shown-turned", type=float, metavar="A", help="What the controller shows, turned round."
 )
 @click.option(
-    "--shown-step-deg",
-    type=click.FloatRange(min=0, min_open=True),
-    default=0.1,
-    show_default=True,
-    metavar="A",
-    help="Step of the controller's display.",
+    "--shown-seated", type=float, metavar="A", help="What it shows with the rider seated."
 )
+@shown_step_option
 @click.option(
     "--standings",
     "each_way",
@@ -85,6 +82,7 @@ def command(
     floor_slope_u_deg: float,
     shown_level: float | None,
     shown_turned: float | None,
+    shown_seated: float | None,
     shown_step_deg: float,
     each_way: int,
     stiction_mm: float,
@@ -113,7 +111,7 @@ def command(
         typed_slope=None
         if floor_slope_deg is None
         else TypedSlope(floor_slope_deg, floor_slope_u_deg),
-        shown=Shown(shown_level, shown_turned, shown_step_deg),
+        shown=Shown(shown_level, shown_turned, shown_seated, shown_step_deg),
         wheelbase_mm=wheelbase_mm,
         stiction_mm=stiction_mm,
     )
@@ -171,7 +169,8 @@ def _live(
     from calib.guide.level import take_standings
     from calib.store.capture import read_capture
 
-    typed = settings.shown.level_deg is not None or settings.shown.turned_deg is not None
+    shown = settings.shown
+    typed = any(v is not None for v in (shown.level_deg, shown.turned_deg, shown.seated_deg))
     if typed and shared.port is None:
         return Standings(), settings
     asks = rig.tilt.sensor != "logger" and not typed and not shared.yes
@@ -183,7 +182,7 @@ def _live(
         taken = take_standings(person, listen, replace(plan, asks_display=asks))
     if asks:
         shown = replace(
-            settings.shown,
+            shown,
             level_deg=mean_of(taken.shown_first_deg),
             turned_deg=mean_of(taken.shown_turned_deg),
         )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.tilt_options import shown_step_option
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -48,13 +49,12 @@ FILE = click.Path(path_type=Path)
     help="What it shows on the level; else as typed in 'calib level'.",
 )
 @click.option(
-    "--shown-step-deg",
-    type=click.FloatRange(min=0, min_open=True),
-    default=0.1,
-    show_default=True,
-    metavar="A",
-    help="Step of the controller's display.",
+    "--shown-lag-s",
+    type=click.FloatRange(0, 60),
+    metavar="S",
+    help="How long after a quick raise the controller's display stands still again.",
 )
+@shown_step_option
 def command(
     shared: Shared,
     block_mm: float | None,
@@ -63,6 +63,7 @@ def command(
     shown_front_raised: float | None,
     shown_leaned_left: float | None,
     shown_level: float | None,
+    shown_lag_s: float | None,
     shown_step_deg: float,
     **files: Path | None,
 ) -> int:
@@ -89,6 +90,7 @@ def command(
         front_raised_deg=shown_front_raised,
         leaned_left_deg=shown_leaned_left,
         step_deg=shown_step_deg,
+        lag_s=shown_lag_s,
     )
     settings = SignsSettings(
         block_mm=block_mm,

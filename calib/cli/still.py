@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.tilt_options import shown_step_option
 
 if TYPE_CHECKING:
     from calib.store.capture import Capture
@@ -25,12 +26,26 @@ if TYPE_CHECKING:
     metavar="S",
     help="Seconds of rest.",
 )
-def command(shared: Shared, channel: str | None, duration_s: float) -> int:
+@click.option(
+    "--shown",
+    nargs=3,
+    type=float,
+    metavar="A B C",
+    help="The controller's display: at the start, at the end, and from lowest to highest.",
+)
+@shown_step_option
+def command(
+    shared: Shared,
+    channel: str | None,
+    duration_s: float,
+    shown: tuple[float, float, float] | None,
+    shown_step_deg: float,
+) -> int:
     """Find how long to average a channel and how far it wanders; pitch without CHANNEL.
 
     Leave it alone until the bell: nobody near it, no fan, no door.
     """
-    from calib.checks.still import judge_still
+    from calib.checks.still import ShownRest, judge_shown_still, judge_still
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in, keep
     from calib.guide.cautions import LISTEN_CAUTIONS
@@ -39,11 +54,16 @@ def command(shared: Shared, channel: str | None, duration_s: float) -> int:
     rig = shared.rig()
     if channel is not None:
         rig.channel(channel)
-    if shared.from_file is None:
-        capture = _live(shared, rig, channel, duration_s)
+    if shown is not None:
+        rest = ShownRest(shown[0], shown[1], shown[2], duration_s, shown_step_deg)
+        document = judge_shown_still(rest, LISTEN_CAUTIONS)
     else:
-        capture = captures_in((shared.from_file,), shared, rig, command="still")[0]
-    document = judge_still(capture, rig, channel, LISTEN_CAUTIONS)
+        capture = (
+            _live(shared, rig, channel, duration_s)
+            if shared.from_file is None
+            else captures_in((shared.from_file,), shared, rig, command="still")[0]
+        )
+        document = judge_still(capture, rig, channel, LISTEN_CAUTIONS)
     keep(shared, rig, document, command="still")
     return finish(document, show_still, as_json=shared.as_json)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.tilt_options import shown_step_option
 
 if TYPE_CHECKING:
     from calib.store.capture import Capture
@@ -24,15 +25,27 @@ if TYPE_CHECKING:
 )
 @click.option("--strokes", type=click.IntRange(min=3), metavar="N", help="How often.")
 @click.option("--over-s", type=click.FloatRange(min=1), metavar="S", help="In how many seconds.")
+@click.option(
+    "--shown-most",
+    type=float,
+    metavar="A",
+    help="How far the controller's display went from rest while you shook.",
+)
+@shown_step_option
 def command(
-    shared: Shared, stroke_mm: float | None, strokes: int | None, over_s: float | None
+    shared: Shared,
+    stroke_mm: float | None,
+    strokes: int | None,
+    over_s: float | None,
+    shown_most: float | None,
+    shown_step_deg: float,
 ) -> int:
     """Find how much false pitch a push makes, and whether the sensor tells it from a tilt.
 
     Upright on level ground, drive disabled: let it stand, push and pull it fore and aft at frame
     or seat a hand's breadth each way for five seconds, let it stand.
     """
-    from calib.checks.surge import judge_surge
+    from calib.checks.surge import judge_shown_surge, judge_surge
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in, keep
     from calib.guide.cautions import TILT_CAUTIONS
@@ -40,11 +53,21 @@ def command(
 
     rig = shared.rig()
     counted = _counted(stroke_mm, strokes, over_s)
-    if shared.from_file is None:
-        capture = _live(shared, rig)
+    if shown_most is not None:
+        document = judge_shown_surge(
+            rig,
+            TILT_CAUTIONS,
+            most_deg=shown_most,
+            step_deg=shown_step_deg,
+            strokes=_needed(counted),
+        )
     else:
-        capture = captures_in((shared.from_file,), shared, rig, command="surge")[0]
-    document = judge_surge(capture, rig, TILT_CAUTIONS, strokes=counted)
+        capture = (
+            _live(shared, rig)
+            if shared.from_file is None
+            else captures_in((shared.from_file,), shared, rig, command="surge")[0]
+        )
+        document = judge_surge(capture, rig, TILT_CAUTIONS, strokes=counted)
     keep(shared, rig, document, command="surge")
     return finish(document, show_surge, as_json=shared.as_json)
 
@@ -62,6 +85,18 @@ def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None)
             "Give --stroke-mm N, --strokes N and --over-s S together.",
         )
     return Strokes(stroke_mm, strokes, over_s)
+
+
+def _needed(counted: Strokes | None) -> Strokes:
+    """The counted shake, which a display alone cannot do without."""
+    from calib.errors import UsageError
+
+    if counted is None:
+        raise UsageError(
+            "What the display showed says nothing without the shake.",
+            "Give --stroke-mm N, --strokes N and --over-s S with --shown-most.",
+        )
+    return counted
 
 
 def _live(shared: Shared, rig: Rig) -> Capture:

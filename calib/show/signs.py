@@ -75,5 +75,5 @@ def _mounting_lines(document: SignsDocument) -> list[Text]:
     if document.gravity_ratio is not None:
         lines += note_lines(f"|g| is {document.gravity_ratio:.3f} of what it must be")
     if document.lag_s is not None:
-        lines += note_lines(f"the angle is {document.lag_s:.2f} s behind the accelerometer")
+        lines += note_lines(f"the angle is {document.lag_s:.2f} s late")
     return lines

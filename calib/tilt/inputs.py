@@ -105,7 +105,6 @@ class TiltInputs:
             pitch_deg=self._angle_of("pitch", values),
             roll_deg=self._angle_of("roll", values),
             force_g=self._force(values),
-            temperature_degC=self._temperature(values),
             breaks=tuple(breaks),
         )
 
@@ -129,11 +128,6 @@ class TiltInputs:
             return force
         trued: Array = (force - np.array(truing.bias)) @ np.array(truing.matrix).T
         return trued
-
-    def _temperature(self, values: Array) -> Array | None:
-        if "ambient" not in self.places:
-            return None
-        return to_base(self._channel("ambient"), values[:, self.places["ambient"][1]])
 
 
 def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
@@ -166,10 +160,6 @@ def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
             + ".",
             "Give the roles in the rig file, or type what the controller shows (--shown-level).",
         )
-    for name, channel in rig.with_role("ambient").items():
-        place = column_index(columns, channel.column)
-        if place is not None and base_unit(channel) == "degC":
-            places["ambient"] = (name, place)
     return TiltInputs(rig, places)
 
 

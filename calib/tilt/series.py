@@ -39,7 +39,6 @@ class TiltSeries:
         roll_deg: Roll channel, degrees, in its own sign, shape (n,); None where there is none.
         force_g: Trued specific force, g, shape (n, 3), in the axes that the rig file names;
             None without an accelerometer.
-        temperature_degC: Temperature of the sensor, degrees Celsius, shape (n,), or None.
         breaks: Indices of readings before which some are missing.
     """
 
@@ -47,7 +46,6 @@ class TiltSeries:
     pitch_deg: Array | None = None
     roll_deg: Array | None = None
     force_g: Array | None = None
-    temperature_degC: Array | None = None
     breaks: tuple[int, ...] = ()
 
     @property
@@ -88,7 +86,6 @@ class TiltSeries:
             cut(self.pitch_deg),
             cut(self.roll_deg),
             cut(self.force_g),
-            cut(self.temperature_degC),
             tuple(index - start for index in self.breaks if start < index < stop),
         )
 
@@ -103,7 +100,6 @@ class TiltReading:
         roll_deg: Roll as judged, degrees; None where nothing shows it.
         u_roll_deg: Its standard uncertainty from the noise, degrees.
         force_g: Mean specific force, g, shape (3,); None without an accelerometer.
-        temperature_degC: Mean temperature, degrees Celsius; None where unknown.
         drift_deg: Pitch of the last quarter less that of the first, degrees.
         scatter_deg: Standard deviation of single pitch readings, degrees.
         count: Readings.
@@ -117,7 +113,6 @@ class TiltReading:
     roll_deg: float | None = None
     u_roll_deg: float | None = None
     force_g: Array | None = None
-    temperature_degC: float | None = None
     drift_deg: float = 0.0
     scatter_deg: float = 0.0
     count: int = 1
@@ -172,9 +167,6 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
         roll_deg=_mean_roll(roll, roll_force),
         u_roll_deg=None if roll is None else mean_u(roll),
         force_g=force,
-        temperature_degC=(
-            None if part.temperature_degC is None else float(part.temperature_degC.mean())
-        ),
         drift_deg=float(pitch[-quarter:].mean() - pitch[:quarter].mean()),
         scatter_deg=float(pitch.std(ddof=1)) if pitch.size > 1 else 0.0,
         count=pitch.size,

@@ -126,6 +126,29 @@ def find_surge(
     return _judged(false_deg, shake_g, shake_hz, gain, launch_m_s2)
 
 
+def surge_shown(
+    most_deg: float, step_deg: float, strokes: Strokes, launch_m_s2: float | None
+) -> Surge:
+    """False pitch as the person read it off the controller's display while shaking.
+
+    Args:
+        most_deg: Largest change of the display from rest, degrees.
+        step_deg: Step of the display: a change below it may have been one of its size.
+        strokes: The shake as the person counted it.
+        launch_m_s2: Hardest forward acceleration of the machine, m/s²; None when unknown.
+
+    Returns:
+        What was seen; a display that is slow shows too little, which the caller has to say.
+
+    Source: as `find_surge`, with the peak of a sinusoid in place of its scatter.
+    """
+    if strokes.rms_g < LEAST_SHAKE_G:
+        return Surge(None, strokes.rms_g, strokes.rate_hz, None, None, None)
+    peak_deg = math.degrees(math.atan(math.sqrt(2) * strokes.rms_g))
+    false_deg = max(abs(most_deg), step_deg)
+    return _judged(false_deg, strokes.rms_g, strokes.rate_hz, false_deg / peak_deg, launch_m_s2)
+
+
 def _by_strokes(
     away_deg: Array,
     noise_deg: float,

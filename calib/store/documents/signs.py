@@ -44,7 +44,7 @@ class SignsDocument(Document, frozen=True, kw_only=True, tag="calib.signs/1"):
         cross_share: Share of a lean that shows as pitch; None without a lean.
         yaw_deg: How far the sensor is turned to the left about the upright axis; None if unknown.
         mounting: The mounting in words; None where it is unknown.
-        lag_s: How late the angle is behind the accelerometer; None if unknown.
+        lag_s: How late the angle is, s, measured or as the person saw it; None if unknown.
         poses: What was read.
     """
 

@@ -113,14 +113,16 @@ def test_typed_readings_alone_make_a_zero(tmp_path: Path) -> None:
     document = judge_level(
         Standings(),
         tilt_rig(tmp_path, "", '[tilt]\nsensor = "controller"\n'),
-        LevelSettings(shown=Shown(0.8, -1.4, 0.1)),
+        LevelSettings(shown=Shown(0.8, -1.4, 3.3)),
         (),
     )
     assert document.basis == "controller"
     assert document.pitch is not None
     assert document.pitch.zero == pytest.approx(-0.3)
     assert document.pitch.floor_slope == pytest.approx(1.1)
-    assert document.shown == document.pitch
+    assert document.pitch.rider_tilt == pytest.approx(2.5)
+    assert document.shown is not None
+    assert document.shown.zero == document.pitch.zero
     assert document.capture is None
     assert document.verdict is Severity.PASS
 
@@ -172,6 +174,45 @@ def test_constant_bytes_make_no_zero(tmp_path: Path) -> None:
     """The same three numbers for eight seconds are a frozen signal, not a still machine."""
     columns = {"ax": np.full(800, 0.02), "ay": np.full(800, 0.01), "az": np.full(800, 1.0)}
     _refused(_judge_columns(tmp_path, columns), "frozen")
+
+
+def test_a_channel_that_says_one_value_makes_no_zero(tmp_path: Path) -> None:
+    """A pitch channel that never changes may be dead; a second standing that differs proves not."""
+    _refused(_judge_columns(tmp_path, {"p": np.full(800, 0.5)}, PITCH), "frozen")
+    rig = tilt_rig(tmp_path, PITCH)
+    first, second = (
+        tilt_capture(tmp_path, name, {"p": np.full(800, value)})
+        for name, value in (("a", 0.5), ("b", -0.3))
+    )
+    alive = judge_level(Standings(first=(first,), turned=(second,)), rig, LevelSettings(), ())
+    assert alive.pitch is not None
+    assert alive.pitch.zero == pytest.approx(0.1)
+
+
+def test_a_machine_that_rocks_is_told(tmp_path: Path) -> None:
+    """Held by a hand that sways by a third of a degree, slowly enough to pass for standing."""
+    rng = np.random.default_rng(1)
+    time_s = np.arange(0, 12, 0.01)
+    pitch = 0.35 * np.sin(2 * np.pi * 0.3 * time_s) + rng.normal(0, 0.2, time_s.size)
+    document = _judge_columns(tmp_path, {"p": pitch}, PITCH)
+    assert _codes(document)["rocks"] is Severity.CAUTION
+
+
+def test_a_garage_that_warms_is_told(tmp_path: Path) -> None:
+    """Five kelvin between the standings: told, and in the budget."""
+    text = PITCH + '\n[channels.air]\nrole = "ambient"\ncolumn = "t"\nunit = "degC"\n'
+    rng = np.random.default_rng(2)
+    first, second = (
+        tilt_capture(tmp_path, name, {"p": rng.normal(0.2, 0.02, 800), "t": np.full(800, degC)})
+        for name, degC in (("a", 12.0), ("b", 17.0))
+    )
+    rig = tilt_rig(tmp_path, text)
+    document = judge_level(Standings(first=(first,), turned=(second,)), rig, LevelSettings(), ())
+    finding = next(f for f in document.findings if f.code == "temperature")
+    assert finding.value == pytest.approx(5.0)
+    assert document.pitch is not None
+    shares = {line.source: line.u for line in document.pitch.budget}
+    assert shares["temperature"] == pytest.approx(0.01776 * 5 / (2 * 3**0.5), rel=0.01)
 
 
 def test_a_clipped_sensor_makes_no_zero(tmp_path: Path) -> None:

@@ -9,8 +9,8 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from calib.checks.poses import judge_poses
-from calib.checks.still import judge_still
-from calib.checks.surge import judge_surge
+from calib.checks.still import ShownRest, judge_shown_still, judge_still
+from calib.checks.surge import judge_shown_surge, judge_surge
 from calib.errors import UsageError
 from calib.store.documents.finding import Document, Severity
 from calib.tilt.surge import Strokes
@@ -149,6 +149,29 @@ def test_any_channel_can_be_rested(tmp_path: Path) -> None:
     assert document.unit == "V"
     assert document.channel == "throttle"
     assert document.noise == pytest.approx(0.002, rel=0.1)
+
+
+@pytest.mark.parametrize(("most_deg", "fused"), [(0.3, True), (16.0, False), (9.0, None)])
+def test_a_display_read_while_shaking(tmp_path: Path, most_deg: float, fused: bool | None) -> None:
+    """15 strokes of 80 mm in 10 s are 0.36 g at most: 19.9 degrees for a bare accelerometer."""
+    strokes = Strokes(80, 15, 10)
+    document = judge_shown_surge(
+        tilt_rig(tmp_path, ""), (), most_deg=most_deg, step_deg=0.1, strokes=strokes
+    )
+    assert document.fused is fused
+    bare = np.degrees(np.arctan(np.sqrt(2) * strokes.rms_g))
+    assert document.gain == pytest.approx(most_deg / bare)
+    assert document.capture is None
+
+
+@pytest.mark.parametrize(
+    ("end_deg", "hold_s", "verdict"),
+    [(0.9, 600, Severity.PASS), (3.9, 600, Severity.FAIL), (0.9, 60, Severity.UNKNOWN)],
+)
+def test_a_display_left_alone(end_deg: float, hold_s: float, verdict: Severity) -> None:
+    """Ten minutes without a step are no drift that matters; three degrees are."""
+    document = judge_shown_still(ShownRest(0.9, end_deg, 0.1, hold_s, 0.1), ())
+    assert document.verdict is verdict
 
 
 BIAS = (0.05, -0.06, 0.08)

@@ -179,6 +179,8 @@ def test_level_typed_alone_opens_no_port(here: Path, capsys: pytest.CaptureFixtu
         (("signs", "--front-raised", "FIRST", "--block-mm", "100"), 2),
         (("signs", "--shown-front-raised", "4", "--block-mm", "100"), 2),
         (("surge", "--from", "FIRST", "--stroke-mm", "60"), 2),
+        (("surge", "--shown-most", "0.4"), 2),
+        (("level", "--shown-seated", "1"), 2),
         (("still", "throttle", "--from", "FIRST"), 2),
         (("poses", "--from", "missing.csv"), 3),
     ],
@@ -275,6 +277,28 @@ def test_the_gate_opens_after_a_whole_evening_and_shuts_after_a_change(
     for option in (("--rewired",), ("--remounted",), ("--changed", "tyre", "--remark", "new")):
         code, document = judged(capsys, "trust", *option)
         assert (code, document["trusted"], document["verdict"]) == (1, False, "unknown")
+
+
+def test_a_sensor_that_only_the_controller_sees_is_gated_by_typed_readings(
+    here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No column, no port, no file: all ten pieces of evidence from its display and the rig file."""
+    rig = HEAD + TILT + 'sensor = "controller"\n'
+    (here / "rig.toml").write_text(rig, encoding="utf-8")
+    for arguments in (
+        ("level", "--shown-level", "0.9", "--shown-turned", "-0.7", "--shown-seated", "3.3"),
+        ("signs", "--block-mm", "100", "--shown-front-raised", "5.4", "--shown-leaned-left", "1.2",
+         "--shown-lag-s", "0.2"),
+        ("surge", "--shown-most", "0.4", "--stroke-mm", "80", "--strokes", "15", "--over-s", "10"),
+        ("still", "--for", "600", "--shown", "0.9", "0.9", "0.1"),
+    ):  # fmt: skip
+        code, document = judged(capsys, *arguments)
+        assert (code, document["verdict"]) == (0, "pass"), document["findings"]
+    code, document = judged(capsys, "trust")
+    assert (code, document["trusted"]) == (0, True), document["evidence"]
+    judged(capsys, "level", "--shown-level", "2.9", "--shown-turned", "1.3")
+    code, document = judged(capsys, "trust")
+    assert document["trusted"] is False
 
 
 def test_pages_fit_eighty_columns_and_need_no_colour(

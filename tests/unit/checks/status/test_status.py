@@ -75,14 +75,15 @@ def test_a_scale_that_was_never_held_against_a_meter_comes_first(tmp_path: Path)
 
 
 def test_a_rig_with_a_tilt_sensor_has_its_steps_as_well(tmp_path: Path) -> None:
-    """Zero, sign, surge and the gate come only where there is something that tilts."""
+    """Zero, sign, surge, noise and the gate come only where there is something that tilts."""
     assert "level zero of the tilt sensor" not in states(status_of(bench(tmp_path).evidence))
     with_tilt = RIG + '[channels.nose]\nrole = "pitch"\ncolumn = "p"\nunit = "deg"\n'
     steps = states(status_of(bench(tmp_path, with_tilt).evidence))
-    assert list(steps)[-4:] == [
+    assert list(steps)[-5:] == [
         "level zero of the tilt sensor",
         "sign and axis of the tilt sensor",
         "push read as tilt",
+        "noise and drift of the tilt sensor",
         "trust in the tilt-based aid",
     ]
 
