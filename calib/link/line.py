@@ -43,6 +43,10 @@ REPLUG_WAIT_S = 20.0
 LOOK_S = 0.25
 """Time between two looks for an unplugged logger: own choice."""
 
+FRESH_S = 0.25
+"""Age up to which what came while the columns were found belongs to the first capture: own choice;
+when it begins later, the person was asked to do something in between, such as to pull a wire."""
+
 JOIN_S = 2.0
 """Time that the reader is given to end: own choice, many times its longest wait."""
 
@@ -122,6 +126,7 @@ class LiveLine:
         except BaseException:
             self.close()
             raise
+        self._opened_s = time.monotonic()
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -134,9 +139,12 @@ class LiveLine:
         Raises:
             PortError: The cable went and the logger did not come back; nothing decodable came.
         """
-        self._spool.listen(on=True)
         start_s = time.monotonic()
         opening, self._opening = self._opening, []
+        if start_s - self._opened_s > FRESH_S:
+            opening = []
+            self._spool.listen(on=False)
+        self._spool.listen(on=True)
         self._health.restart(start_s)
         self._assembler.restart(opening[0].arrival_s if opening else start_s)
         try:

@@ -37,6 +37,7 @@ def unplug_tasks() -> list[Task]:
                 "put every wire": partial(Stage.plug_in, name=name),
             },
             answers={"display": "0.00"},
+            speed=10.0,
         )
         for name in CONTROLS
     ]

@@ -192,7 +192,7 @@ class Stage:
         """Pull one wire of a control's plug, and put back any that was pulled before."""
         self.plug_in(name)
         self._open(self.opened[(name, wire)], self.cursor_s, FOREVER_S)
-        self.wait(1.0)
+        self.wait(4.0)  # key on again, and the line shows it
 
     def plug_in(self, name: str) -> None:
         """Put every wire of a control's plug back."""

@@ -54,6 +54,11 @@ def test_trued_scale_holds_the_loggers_own(plain: Ran) -> None:
         assert document["u_gain"] > 0.0
 
 
+def test_pulled_wires_prove_the_fault_window(plain: Ran) -> None:
+    """After signal, ground and supply were pulled, the sheet calls the two values proven."""
+    assert (plain.out / "sheet.md").read_text().count("proven by unplugging") == 4
+
+
 def test_level_zero_holds_what_the_sensor_was_drawn_with(plain: Ran) -> None:
     """The zero from four standings holds the sensor's offset, as this logger sees its volts."""
     bench = draw_bench(SEED)

@@ -198,6 +198,20 @@ def test_what_came_between_two_captures_is_in_neither(folder: Path) -> None:
     assert [line.reason for run in runs for line in run.rejected] in ([], ["part of a line"])
 
 
+def test_what_came_before_a_late_first_capture_is_not_in_it(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A person who was asked to pull a wire first is not judged by what came before."""
+    monkeypatch.setattr("calib.link.line.FRESH_S", 0.0)
+    with Feeder(paced(400)) as feeder, open_line(rig_for(folder, feeder.path)) as line:
+        while feeder.sent < 20_000:
+            pass
+        runs = listen(line, 100)
+    values = np.concatenate([run.values for run in runs])
+    assert values[0, 1] > 50
+    assert runs[0].time_s[:1].tolist() in ([], [0.0])
+
+
 class Burst:
     """A source that has much to give at once."""
 

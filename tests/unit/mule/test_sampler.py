@@ -107,11 +107,11 @@ def test_pulled_wires_read_the_pull_then_the_supply_then_as_before() -> None:
     stage.pull_wire("regen", "signal")
     stage.pull_wire("regen", "ground")
     stage.plug_in("regen")
-    regen = Sampler(stage).block(600).counts[:, COLUMN_OF["regen"]]
-    assert regen[:100].min() > 150
-    assert regen[210:290].max() < 40
-    assert regen[410:490].min() > 950
-    assert np.abs(regen[510:] - regen[50]).max() < 20
+    regen = Sampler(stage).block(1300).counts[:, COLUMN_OF["regen"]]
+    assert regen[:190].min() > 150
+    assert regen[210:590].max() < 40
+    assert regen[710:1090].min() > 950
+    assert np.abs(regen[1110:] - regen[50]).max() < 20
 
 
 def test_rewired_bench_goes_on_with_its_fault() -> None:
