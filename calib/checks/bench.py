@@ -57,6 +57,8 @@ from calib.store.rig import Rig
 ANALOG_ROLES = ("control", "supply", "temperature", "ambient", "pitch", "roll", "other")
 STILL_ROLES = (*ANALOG_ROLES, "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z")
 COLD_WORD = "cold"
+LEAST_CHECK_S = 5.0
+"""Shortest capture that can be a check; own choice: three seconds of rest and one press."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ def judge_check(
     then = _figures_of(earlier)
     evidence = gather(signals_of(capture, rig), then)
     figures: dict[str, CheckFigures] = {}
-    found = [*_capture(capture, cut_short), *_missing(evidence.signals)]
+    found = [*_capture(capture, cut_short), *_short(capture), *_missing(evidence.signals)]
     found.extend(_controls(evidence, figures))
     found.extend(_others(evidence, figures, settings))
     found.extend(_crossings(evidence, figures))
@@ -287,7 +289,9 @@ def _expected(
 def _noises(
     signals: Signals, hands: tuple[Hand, ...], quiet: Flags, then: Mapping[str, CheckFigures]
 ) -> dict[str, Noise]:
-    spans = {hand.name: hand.span_V for hand in hands}
+    # Without a press and without a record, the span is only that of the noise itself.
+    spans = {hand.name: hand.span_V for hand in hands if hand.answered or hand.name in then}
+    spans |= {rail.name: float(np.median(rail.values)) for rail in signals.with_role("supply")}
     dropped = {hand.name: np.isfinite(hand.volts) for hand in hands}
     found = {}
     for signal in signals.with_role(*ANALOG_ROLES):
@@ -308,6 +312,24 @@ def _capture(capture: Capture, cut_short: PortError | None) -> list[Finding]:
     timed = clock_findings(clock_figures(capture.time_s, capture.arrival_s, capture.events))
     told = {"gaps", "logger-reset"} if timed else set()
     return [*timed, *(f for f in capture_findings(capture, cut_short) if f.code not in told)]
+
+
+def _short(capture: Capture) -> list[Finding]:
+    """A capture in which no check can have taken place."""
+    length_s = float(capture.time_s[-1] - capture.time_s[0]) if len(capture) else 0.0
+    if length_s >= LEAST_CHECK_S:
+        return []
+    return [
+        Finding(
+            code="too-short",
+            severity=Severity.UNKNOWN,
+            text=f"The capture lasts {length_s:.1f} s: nobody can have worked every input in it.",
+            value=length_s,
+            limit=LEAST_CHECK_S,
+            unit="s",
+            action="Capture a whole check: rest, each control, each switch, flexing.",
+        )
+    ]
 
 
 def _missing(signals: Signals) -> list[Finding]:
@@ -337,7 +359,8 @@ def _controls(evidence: Evidence, figures: dict[str, CheckFigures]) -> list[Find
             [press for other in evidence.hands if other is not hand for press in other.presses],
         )
         figures[name] = _with_repeats(checked.figures, hand.signal, evidence)
-        found.extend(checked.findings)
+        told = {"frozen"} if name in evidence.frozen else set()
+        found.extend(each for each in checked.findings if each.code not in told)
     return found
 
 

@@ -16,7 +16,7 @@ from calib.checks.moved import Cause, Comparison, compare_ends, moved_findings
 from calib.checks.noise import Noise
 from calib.checks.shape import return_finding, returns, reversal_finding, reversals
 from calib.checks.signals import Run, Signals
-from calib.checks.wires import half_finding, short_span_finding, silent_finding
+from calib.checks.wires import half_finding, reversed_finding, short_span_finding, silent_finding
 from calib.controls.presses import Press
 from calib.measure.spread import level_spread
 from calib.store.documents.check import CheckFigures, CheckLevel
@@ -104,6 +104,8 @@ def judge_control(
         found.append(reversal_finding(hand, back))
         found.append(short_span_finding(hand, abs(full.mean - rest.mean), supply_V))
         found.append(_scatter(hand, abs(full.mean - rest.mean), noise))
+        if expected_of(then) is None and full.mean < rest.mean:
+            found.append(reversed_finding(hand))
     figures = CheckFigures(
         unit=hand.signal.unit,
         rest=rest,

@@ -51,14 +51,14 @@ def standstill(raw: Floats, rate_hz: float) -> Standstill:
     same = raw[1:] == raw[:-1]
     changes = np.flatnonzero(~same)
     if not changes.size:
-        return Standstill(len(raw) / max(rate_hz, 1e-9), len(raw), math.nan)
+        return Standstill(len(raw) / rate_hz if rate_hz > 0.0 else 0.0, len(raw), math.nan)
     borders = np.concatenate([[-1], changes, [len(same)]])
     lengths = np.diff(borders)
     longest = int(lengths.max())
     others = len(same) - longest
     repeats = (len(same) - changes.size) - (longest - 1)
     elsewhere = repeats / others if others >= LEAST_EQUAL else math.nan
-    return Standstill(longest / max(rate_hz, 1e-9), longest, elsewhere)
+    return Standstill(longest / rate_hz if rate_hz > 0.0 else 0.0, longest, elsewhere)
 
 
 def frozen_finding(signal: Signal, still: Standstill, then_repeats: float | None) -> Finding | None:

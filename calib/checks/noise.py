@@ -161,11 +161,11 @@ class Noise:
 
     @property
     def grown(self) -> bool:
-        """Whether the spread is larger than it may be."""
+        """Whether the spread is larger than it may be: than on record, else than its share."""
         ratio = self.ratio
         if ratio is not None and ratio > limit("noise_ratio", self.signal.channel):
             return True
-        if ratio is not None or self.span <= 0.0 or self.signal.role != "control":
+        if ratio is not None or self.span <= 0.0 or self.signal.role not in ("control", "supply"):
             return False
         return 100.0 * self.now.sd / self.span > limit("noise_pct", self.signal.channel)
 
@@ -265,7 +265,9 @@ def supply_noise_finding(rail: Signal, noise: Noise, followers: Sequence[str]) -
         text=f"The supply {rail.name} carries {1000 * noise.now.sd:.0f} mV of noise, and {who} "
         "move with it: the noise is the supply's, not theirs.",
         value=noise.ratio if noise.ratio is not None else 1000.0 * noise.now.sd,
-        limit=limit("noise_ratio") if noise.ratio is not None else None,
+        limit=limit("noise_ratio")
+        if noise.ratio is not None
+        else 10.0 * limit("noise_pct", rail.channel) * noise.span,
         unit="" if noise.ratio is not None else "mV",
         action="Meter the supply at the sensors on AC volts; check its joints and its capacitor.",
         channel=rail.name,

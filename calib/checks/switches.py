@@ -131,6 +131,16 @@ def switch_findings(
                 channel=signal.name,
             )
         )
+    if not figures.throws and not asked:
+        found.append(
+            Finding(
+                code="switch-not-worked",
+                severity=Severity.CAUTION,
+                text=f"{signal.name} was not worked, so nothing is known of it.",
+                action="A whole 'calib check' asks for it.",
+                channel=signal.name,
+            )
+        )
     rests_on = figures.starts_on
     if figures.throws and rests_on and then_on is not True:
         found.append(

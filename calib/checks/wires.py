@@ -47,7 +47,7 @@ def silent_finding(
         return _at_ground(hand, level_V, low / 100.0 * top_V)
     if pct > high:
         return _at_supply(hand, level_V, high / 100.0 * top_V)
-    if math.isnan(still.repeats_elsewhere):
+    if math.isnan(still.repeats_elsewhere) and still.run_s > limit("frozen_s", hand.signal.channel):
         return _constant(hand, level_V, still)
     off = then_rest_V is not None and abs(level_V - then_rest_V) > 0.1 * max(hand.span_V, 0.1)
     noisy = noise_ratio is not None and noise_ratio > limit("noise_ratio", hand.signal.channel)
@@ -118,6 +118,18 @@ def _constant(hand: Hand, level_V: float, still: Standstill) -> Finding:
         limit=limit("frozen_s", hand.signal.channel),
         unit="s",
         action="Restart the logger; if it comes back, look at its program and its bus.",
+        channel=hand.name,
+    )
+
+
+def reversed_finding(hand: Hand) -> Finding:
+    """A control that works backwards, and no record that says whether it is meant to."""
+    return Finding(
+        code="reversed",
+        severity=Severity.CAUTION,
+        text=f"{hand.name} reads lower when it is pressed. That is legal, and the controller must "
+        "be told; by mistake it comes from swapped supply and ground or a turned magnet.",
+        action="Meter the three pins if it was not so before.",
         channel=hand.name,
     )
 

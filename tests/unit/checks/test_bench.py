@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import msgspec
+import numpy as np
 import pytest
 
 from calib.checks.bench import CheckSettings, judge_check
@@ -127,3 +130,62 @@ def test_what_the_logger_cannot_see_is_said(tmp_path: Path) -> None:
     assert "chatter" in said
     assert "50, 100 Hz" in said
     assert _check(quiet, tmp_path, earlier=quiet).cannot_see == ()
+
+
+def test_a_backward_control_is_said_once_and_then_known(tmp_path: Path) -> None:
+    """Legal, but it must be said; against a record of the same direction it passes."""
+    backward = faults.planted("control-reversed", 1, "regen").on(draw_bench(47))
+    first = _check(backward, tmp_path, earlier=None)
+    said = [each for each in first.findings if each.code == "reversed"]
+    assert [each.severity for each in said] == [Severity.CAUTION]
+    assert _check(backward, tmp_path, earlier=backward).verdict is Severity.PASS
+
+
+@pytest.mark.parametrize("samples", [1, 2, 3, 7, 20, 50, 300, 900])
+def test_a_cut_capture_is_never_good_and_never_a_crash(samples: int, tmp_path: Path) -> None:
+    """However little there is, the verdict says that it is not enough."""
+    bench = draw_bench(48)
+    rig = rig_for(bench, tmp_path)
+    whole = capture_of(bench)
+    record = _recorded(judge_check(whole, rig, ()))
+    cut = replace(
+        whole,
+        time_s=whole.time_s[:samples],
+        arrival_s=whole.arrival_s[:samples],
+        values={name: values[:samples] for name, values in whole.values.items()},
+    )
+    for earlier in (None, record):
+        document = judge_check(cut, rig, (), earlier=earlier)
+        assert not document.verdict.is_good
+        codes = {each.code for each in document.findings}
+        assert ("too-short" in codes) == (samples < 500)
+        assert "frozen" not in codes
+
+
+@pytest.mark.parametrize("code", [0.0, 512.0, 1023.0])
+def test_a_dead_line_of_equal_codes_fails(code: float, tmp_path: Path) -> None:
+    """Every input at one value is never good, and is told without a crash."""
+    bench = draw_bench(49)
+    rig = rig_for(bench, tmp_path)
+    whole = capture_of(bench)
+    record = _recorded(judge_check(whole, rig, ()))
+    dead = replace(
+        whole, values={name: np.full_like(values, code) for name, values in whole.values.items()}
+    )
+    document = judge_check(dead, rig, (), earlier=record)
+    assert document.verdict is Severity.FAIL
+    assert document.channels["throttle"].verdict is Severity.FAIL
+
+
+def test_a_moved_rail_that_is_not_logged_is_said_to_be_unseen(tmp_path: Path) -> None:
+    """Without a supply channel the controls' volts cannot be told from the supply's."""
+    bench = draw_bench(50)
+    rig = rig_for(bench, tmp_path)
+
+    channels = {
+        name: msgspec.structs.replace(channel, supply=None)
+        for name, channel in rig.channels.items()
+        if name != "rail"
+    }
+    document = judge_check(capture_of(bench), msgspec.structs.replace(rig, channels=channels), ())
+    assert "No supply is logged" in document.cannot_see[-1]

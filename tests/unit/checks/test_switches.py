@@ -63,7 +63,7 @@ def test_short_chatter_is_usual() -> None:
 def test_a_switch_that_never_changes_fails_where_it_was_asked_for(level_V: float) -> None:
     """Stuck on and stuck off are the same finding with another cause."""
     assert _codes(flat(level_V, 3.0, RATE_HZ)) == ["switch-never-changed"]
-    assert _codes(flat(level_V, 3.0, RATE_HZ), asked=False) == []
+    assert _codes(flat(level_V, 3.0, RATE_HZ), asked=False) == ["switch-not-worked"]
 
 
 def test_a_switch_that_rests_on_is_inverted() -> None:
