@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.capture import capture_findings
+from calib.checks.limits import limit
 from calib.checks.travel_numbers import (
     NumberSettings,
     TravelNumbers,
@@ -30,22 +31,12 @@ from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Channel, Rig
 
-RETURN_CAUTION_S = 0.3
-"""Own choice, because a healthy spring closes a hand control well within that time."""
-
-RETURN_FAIL_S = 1.0
-"""49 CFR 571.124 for accelerator controls of light vehicles (from memory, another vehicle class);
-49 CFR 571.123 asks for a self-closing throttle on motorcycles without a time."""
-
 SPRING_RATIO = 1.5
 """Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
 sooner than it is reached, the capture may have begun in the hand and both ends be mistaken."""
 
 WANDER_PCT = 1.0
 """Own choice: a third of the usual dead band at rest, per cent of the span."""
-
-LEAST_SPAN_V = 2.0
-"""Own choice, after one published log of a dying sensor with a span of about 1 V on 5 V."""
 
 
 @dataclass(frozen=True)
@@ -304,14 +295,15 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
     """What the signal itself says: return, span, drop-outs, a stuck rail."""
     found = []
     slowest_s = measured.return_max_s
-    if slowest_s is not None and slowest_s > RETURN_CAUTION_S:
+    slow_s, fail_s = limit("return_slow_s", about), limit("return_fail_s", about)
+    if slowest_s is not None and slowest_s > slow_s:
         found.append(
             Finding(
                 code="slow-return",
-                severity=Severity.FAIL if slowest_s > RETURN_FAIL_S else Severity.CAUTION,
+                severity=Severity.FAIL if slowest_s > fail_s else Severity.CAUTION,
                 text=f"The slowest return from full travel to rest took {slowest_s:.2f} s.",
                 value=slowest_s,
-                limit=RETURN_FAIL_S if slowest_s > RETURN_FAIL_S else RETURN_CAUTION_S,
+                limit=fail_s if slowest_s > fail_s else slow_s,
                 unit="s",
                 action="Let go at once and let it snap back; if you did, look for cable drag, "
                 "dirt or a weak spring.",
@@ -331,14 +323,15 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
         )
     found += _wander(measured)
     span_V = measured.span_V
-    if span_V is not None and span_V < LEAST_SPAN_V:
+    least_V = limit("span_low_V", about)
+    if span_V is not None and span_V < least_V:
         found.append(
             Finding(
                 code="small-span",
                 severity=Severity.CAUTION,
                 text=f"Rest and full travel are only {span_V:.2f} V apart.",
                 value=span_V,
-                limit=LEAST_SPAN_V,
+                limit=least_V,
                 unit="V",
                 action="Check the magnet, the stop and the sensor's 5 V; a dying sensor looks "
                 "like this.",
