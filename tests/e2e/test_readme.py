@@ -101,6 +101,14 @@ def test_what_is_not_executed_here_is_executed_by_ci(line: str) -> None:
     assert f"readme_command '{word}'" in ci
 
 
+def test_every_command_that_is_named_exists() -> None:
+    """No sentence sends a person to a command that there is none of."""
+    named = set(re.findall(r"`calib ([a-z][a-z-]*)", README)) | {
+        line.split()[1] for line in commands() if re.match(r"calib [a-z]", line)
+    }
+    assert named <= KNOWN
+
+
 def test_every_command_is_told_of() -> None:
     """A command that the README does not name is found by nobody."""
     assert {name for name in KNOWN if f"calib {name}" not in README} == set()
