@@ -35,7 +35,7 @@ class Task:
     before: Callable[[Stage], None] | None = None
     ends: frozenset[int] = GOOD
     page: str | None = None
-    speed: float = 20.0
+    speed: float = 25.0
 
     @property
     def text(self) -> str:

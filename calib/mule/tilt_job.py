@@ -33,7 +33,7 @@ def tilt_tasks(ends: frozenset[int]) -> list[Task]:
         ),
         Task(("signs", "--block-mm", f"{BLOCK_MM:.0f}"), reactions={"pose": pose_next}, ends=ends),
         Task(("surge",), reactions={"shake": shake}, ends=ends),
-        Task(("still", "--for", f"{LONG_REST_S:.0f}"), speed=60.0, ends=ends),
+        Task(("still", "--for", f"{LONG_REST_S:.0f}"), speed=90.0, ends=ends),
         Task(("trust", "--on-signal-loss", "power off"), ends=ends),
     ]
 
