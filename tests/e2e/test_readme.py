@@ -123,7 +123,7 @@ def test_every_option_that_is_named_exists() -> None:
         assert command is not None
         for parameter in command.params:
             known.update(parameter.opts)
-    assert set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", README)) <= known
+    assert set(re.findall(r"(?<![\w-])--[a-z][A-Za-z-]*[A-Za-z]", README)) <= known
 
 
 def test_every_picture_and_file_that_is_named_is_there() -> None:
