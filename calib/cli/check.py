@@ -42,7 +42,6 @@ def command(
     every drop-out. --from takes the same sequence from a file.
     """
     from calib.checks.bench import CheckSettings, judge_check
-    from calib.checks.limits import refuse_unknown_limits
     from calib.checks.on_file import check_to_compare
     from calib.cli.clock import now
     from calib.cli.output import finish
@@ -53,7 +52,6 @@ def command(
     from calib.store.records import load_records, save_record
 
     rig = shared.rig()
-    refuse_unknown_limits(rig)
     if unplug is not None:
         rig.channel(unplug)
     earlier = check_to_compare(load_records(shared.folder), _named(shared, against))

@@ -46,13 +46,15 @@ class Shared:
         """The rig file, read; with ``--port`` put in its place.
 
         Raises:
-            RigError: It cannot be read.
+            RigError: It cannot be read, or names a limit that nothing reads.
         """
         import msgspec
 
+        from calib.checks.limits import refuse_unknown_limits
         from calib.store.rig import load_rig
 
         rig = load_rig(self.rig_path)
+        refuse_unknown_limits(rig)
         if self.port is None:
             return rig
         return msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, port=self.port))
