@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import os
 import struct
+import sys
 import threading
 import tty
 from collections.abc import Callable
@@ -13,8 +14,10 @@ import msgspec
 import numpy as np
 import pytest
 
+import calib.link.health
+import calib.link.modbus
 import calib.link.scpi
-from calib.errors import PortError, RigError
+from calib.errors import PortError, RigError, UsageError
 from calib.link.line import open_line
 from calib.link.modbus import checked_reads
 from calib.link.scpi import ScpiInstrument, checked_queries
@@ -220,4 +223,42 @@ def test_a_missing_modbus_port_is_told(tmp_path: Path) -> None:
     pytest.importorskip("pymodbus")
     rig = rig_for(tmp_path, "/dev/ttyNone7", "modbus", ["input 0"])
     with pytest.raises(PortError, match="there is no such port"), open_line(rig):
+        pass
+
+
+def refuse(heard: bytes) -> tuple[bytes, bytes]:
+    """A Modbus device that answers every read with exception 2, illegal data address."""
+    reply = b""
+    while len(heard) >= 8:
+        body = bytes([heard[0], heard[1] | 0x80, 2])
+        reply, heard = reply + body + crc(body), heard[8:]
+    return reply, heard
+
+
+def mute(heard: bytes) -> tuple[bytes, bytes]:  # noqa: ARG001 (whatever it is)
+    """A device that never answers."""
+    return b"", b""
+
+
+@pytest.mark.parametrize("answer", [refuse, mute])
+def test_a_modbus_device_without_an_answer_gives_no_sample(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, answer: Answer
+) -> None:
+    """A refused read and a missing answer are no numbers: after the patience, it is told."""
+    pytest.importorskip("pymodbus")
+    monkeypatch.setattr(calib.link.health, "PATIENCE_S", 0.6)
+    monkeypatch.setattr(calib.link.modbus, "ANSWER_S", 0.1)
+    with Instrument(answer) as device:
+        rig = rig_for(tmp_path, device.path, "modbus", ["input 0"])
+        with pytest.raises(PortError, match="no sample in"), open_line(rig):
+            pass
+
+
+def test_modbus_without_its_library_says_how_to_get_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The extra is named; nothing is opened."""
+    monkeypatch.setitem(sys.modules, "pymodbus.client", None)
+    rig = rig_for(tmp_path, "/dev/ttyNone7", "modbus", ["input 0"])
+    with pytest.raises(UsageError, match=r"pip install 'calib\[modbus\]'"), open_line(rig):
         pass

@@ -1,5 +1,9 @@
 from __future__ import annotations
 
+import errno
+import tempfile
+from typing import IO
+
 import pytest
 
 from calib.errors import PortError
@@ -33,6 +37,22 @@ def test_what_memory_should_not_hold_comes_back_from_disk_in_order() -> None:
     assert taken(spool) == [20, 21]
     assert not spool.lost()
     spool.close()
+
+
+def test_a_full_disk_is_a_loss_that_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where even the disk takes no more, the decoder is told that bytes are missing."""
+
+    def full(*_: object, **__: object) -> IO[bytes]:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(tempfile, "TemporaryFile", full)
+    spool = Spool(memory_bytes=250)
+    put(spool, 0, 1, 2)
+    assert taken(spool) == [0, 1]
+    assert spool.lost()
+    put(spool, 3)
+    assert taken(spool) == [3]
+    assert not spool.lost()
 
 
 def test_a_failure_comes_after_all_that_was_read() -> None:
