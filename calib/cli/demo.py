@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from calib.mule.task import Task
 
 SEED = 5
+LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 OURS = "# Written for the simulated bench"
 
 
@@ -60,11 +61,25 @@ def command(*, out: Path, fault: str | None) -> int:
             surprises = [task for task in tasks(planted) if not _run(task, device, rig)]
     finally:
         device.stop()
+    _tell_in_short(out, began)
     click.echo(f"\nEverything is in {out}: the rig file, captures, records and pages.")
     for task in surprises:
         click.echo(f"calib: demo: 'calib {task.text}' did not end as it should.", err=True)
     found = planted is None or _tell_what_was_found(planted, out, began)
     return 0 if found and not surprises else 1
+
+
+def _tell_in_short(out: Path, began: datetime) -> None:
+    """Say what came of each command, one line each."""
+    from calib.store.records import load_records
+
+    click.echo("\nThe evening in short")
+    for record in load_records(out):
+        if record.made >= began and record.command != "note":
+            pulled = record.command == "check" and record.channel is not None
+            parts = (record.command, "--unplug" if pulled else None, record.channel)
+            about = " ".join(part for part in parts if part is not None)
+            click.echo(f"  {record.document.verdict.value.upper():9}{about}")
 
 
 def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
@@ -122,13 +137,19 @@ def _run(task: Task, device: Device, rig: Path) -> bool:
     device.act(Stage.hands_off)
     if task.before is not None:
         device.act(task.before)
-    person = SimulatedPerson(device, task.reactions, task.ready, task.answers)
+    person = SimulatedPerson(device, task.reactions, task.ready, task.answers, _tell_asked)
     person.step_back()
     click.echo(f"\n$ calib {task.text}")
     arguments = [*task.arguments, "--rig", str(rig)]
     with _stdout_into(rig.parent, task.page):
         code = cli.main(arguments, prog_name="calib", standalone_mode=False, obj=person)
     return code in task.ends
+
+
+def _tell_asked(text: str) -> None:
+    """Show what the simulated person was asked to do."""
+    short = text if len(text) <= LONGEST_ASKED else f"{text[:LONGEST_ASKED]} ..."
+    click.echo(f"    asked: {short}", err=True)
 
 
 @contextmanager

@@ -28,6 +28,7 @@ class SimulatedPerson:
         reactions: What to do at each verb that the guide shows; nothing at any other.
         ready: What to do at each prompt to make something ready, by a word in it.
         answers: What to answer to each question, by a word in it.
+        tell: Is told each new thing that the person was asked to do.
         heard: The sounds so far.
     """
 
@@ -35,14 +36,21 @@ class SimulatedPerson:
     reactions: Mapping[str, Reaction] = field(default_factory=dict)
     ready: Mapping[str, Callable[[Stage], None]] = field(default_factory=dict)
     answers: Mapping[str, Answer] = field(default_factory=dict)
+    tell: Callable[[str], None] = lambda text: None  # noqa: ARG005 (nobody listens)
     heard: list[Sound] = field(default_factory=list)
+    _asked: str = ""
 
     def confirm_isolation(self, card: Card) -> None:
         """Nothing can turn on the simulated bench."""
 
     def show(self, live: Live) -> None:
         """Do what the step asks for, once the hands are free."""
-        reaction = self.reactions.get(live.step.verb)
+        step = live.step
+        asked = step.verb if step.wanted is None else f"{step.verb} {step.done}/{step.wanted}"
+        if asked != self._asked:
+            self._asked = asked
+            self.tell(asked)
+        reaction = self.reactions.get(step.verb)
         if reaction is not None and self.device.hands_free:
             self.device.act(lambda stage: reaction(stage, live))
 
@@ -52,6 +60,7 @@ class SimulatedPerson:
 
     def wait_until_ready(self, prompt: str) -> None:
         """Do what the prompt asks for and come back when it is done."""
+        self.tell(prompt)
         for word, act in self.ready.items():
             if word in prompt.casefold():
                 self.device.act(act)

@@ -19,6 +19,15 @@ def test_ends_well_and_says_so(plain: Ran) -> None:
     assert "did not end as it should" not in plain.done.stderr
 
 
+def test_shows_what_was_asked_and_what_came_of_it(plain: Ran) -> None:
+    """Who looks on sees each request as it comes, and at the end one line for each command."""
+    assert "asked: press 4/5" in plain.done.stderr
+    assert max(len(line) for line in plain.done.stderr.splitlines()) <= 80
+    in_short = plain.done.stdout.split("The evening in short")[1]
+    for command in ("meter throttle", "check --unplug regen", "travel regen", "level", "trust"):
+        assert f"  {command}\n" in in_short.replace("PASS   ", "").replace("CAUTION", "")
+
+
 def test_writes_rig_file_captures_records_and_pages(plain: Ran) -> None:
     """The folder holds everything that an evening leaves behind."""
     assert (plain.out / "rig.toml").exists()

@@ -64,6 +64,15 @@ def test_answers_come_from_what_was_told_then_from_the_default(device: Device) -
         person.answer("Colour?")
 
 
+def test_each_new_request_is_told_once(device: Device) -> None:
+    """Who looks on hears of a request when it changes, not five times a second."""
+    told: list[str] = []
+    person = SimulatedPerson(device, tell=told.append)
+    for live in (PRESS, PRESS, Live(Step("release", done=1, wanted=5)), Live(Step("wait"))):
+        person.show(live)
+    assert told == ["press 0/5", "release 1/5", "wait"]
+
+
 def test_sounds_are_heard(device: Device) -> None:
     """The person keeps what the bell said."""
     person = SimulatedPerson(device)
