@@ -10,7 +10,7 @@ from calib.store.records import Record
 
 def is_whole_check(record: Record) -> bool:
     """Whether a record holds a check of the inputs, and not of wires pulled on purpose."""
-    return isinstance(record.document, CheckDocument) and not record.document.pulled
+    return isinstance(record.document, CheckDocument) and record.document.is_bench_check
 
 
 def check_to_compare(records: Sequence[Record], named: Record | None) -> Record | None:

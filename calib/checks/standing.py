@@ -122,7 +122,8 @@ def stale_because(record: Record, evidence: Evidence) -> str | None:
 def _happened_since(record: Record, records: Sequence[Record]) -> Happening | None:
     """What was noted after ``record`` that it does not outlive.
 
-    For tilt that is anything. A control outlives a rewire once a bench check after it was good.
+    For tilt that is anything. A control outlives a rewire once a whole bench check after it was
+    good; a quick one flexes no connector.
     """
     open_note: Happening | None = None
     for later in records:
@@ -131,8 +132,8 @@ def _happened_since(record: Record, records: Sequence[Record]) -> Happening | No
         document = later.document
         if isinstance(document, NoteDocument) and (record.tilt or document.what == "rewired"):
             open_note = document.what
-        elif isinstance(document, CheckDocument) and document.verdict.is_good and not record.tilt:
-            open_note = None
+        elif isinstance(document, CheckDocument) and document.is_whole and not record.tilt:
+            open_note = None if document.verdict.is_good else open_note
     return open_note
 
 

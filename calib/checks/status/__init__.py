@@ -16,6 +16,7 @@ PARTS: Final[tuple[Part, ...]] = (
     wires.trued,
     wires.checked,
     controls.travels,
+    wires.pulled,
     controls.verified,
     tilt.tilted,
 )

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
-from calib.checks.on_file import is_whole_check
 from calib.checks.standing import Evidence
 from calib.checks.status.step import step_from
 from calib.store.conversion import base_unit
@@ -31,13 +29,15 @@ def trued(evidence: Evidence) -> Iterator[StatusStep]:
 
 def checked(evidence: Evidence) -> Iterator[StatusStep]:
     """The bench check of every input; wires pulled on purpose are no check of the others."""
-    whole = replace(
-        evidence,
-        records=[
-            record
-            for record in evidence.records
-            if is_whole_check(record) or not isinstance(record.document, CheckDocument)
-        ],
-    )
     if evidence.rig.channels:
-        yield step_from("bench check", whole.standing(CheckDocument), "calib check")
+        standing = evidence.standing(CheckDocument, about=lambda check: check.is_bench_check)
+        yield step_from("bench check", standing, "calib check")
+
+
+def pulled(evidence: Evidence) -> Iterator[StatusStep]:
+    """Each control's wires, pulled on purpose: only that proves the broken-wire values."""
+    for name in evidence.rig.with_role("control"):
+        standing = evidence.standing(
+            CheckDocument, channel=name, about=lambda check: not check.is_bench_check
+        )
+        yield step_from(f"wires of {name} pulled", standing, f"calib check --unplug {name}")

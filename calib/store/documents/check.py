@@ -102,3 +102,13 @@ class CheckDocument(Document, frozen=True, kw_only=True, tag="calib.check/1"):
     condition: str | None = None
     cannot_see: tuple[str, ...] = ()
     pulled: tuple[PulledWire, ...] = ()
+
+    @property
+    def is_bench_check(self) -> bool:
+        """Whether it looked at every input, and not at the wires of one control alone."""
+        return not self.pulled
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it was a bench check with everything in it, connectors flexed too."""
+        return self.is_bench_check and not self.quick

@@ -4,10 +4,11 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Literal
 
+import msgspec
 import pytest
 
 from calib.checks.standing import State
-from calib.store.documents.check import CheckDocument
+from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
@@ -110,6 +111,22 @@ def test_a_rewire_makes_a_travel_stale_until_a_bench_check_is_good(
     assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
     here.keep(check(later), None, "check", days=1)
     assert here.evidence.standing(TravelDocument, channel="grip").state is state
+
+
+@pytest.mark.parametrize("kind", ["quick", "pulled"])
+def test_a_check_of_less_than_everything_lifts_no_doubt(tmp_path: Path, kind: str) -> None:
+    """A quick check flexes no connector, and pulled wires are one control's alone."""
+    wire = PulledWire(wire="signal", low=0.0, high=0.1, settle_s=0.0, inside=0, samples=90)
+    document = msgspec.structs.replace(
+        check(Severity.PASS),
+        quick=kind == "quick",
+        pulled=(wire,) if kind == "pulled" else (),
+    )
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=3)
+    here.keep(note("rewired"), None, "note", days=2)
+    here.keep(document, None, "check", days=1)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
 
 
 def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -> None:

@@ -14,32 +14,59 @@ NOTHING = "–"
 
 
 def section(context: Context, record: Record, document: CheckDocument) -> Markup:
-    """Channel by channel: verdict, figures before and after, findings."""
+    """Channel by channel: verdict, figures before and after, findings; or the wires pulled."""
+    about_all = [each for each in document.findings if each.channel not in document.channels]
+    of_channels = [
+        [element("h4", name), findings_list(channel.findings)]
+        for name, channel in document.channels.items()
+        if channel.findings
+    ]
+    blind = [element("li", sentence) for sentence in document.cannot_see]
+    return section_of(
+        record,
+        _title(document),
+        _pulled(document) if document.pulled else _compared(context, document),
+        findings_list(about_all),
+        of_channels,
+        [element("p", "This logger cannot see:"), element("ul", blind)] if blind else None,
+        findings=False,
+    )
+
+
+def _title(document: CheckDocument) -> str:
+    if document.pulled:
+        return f"Wires pulled on purpose: {', '.join(document.channels)}"
+    return "Quick bench check" if document.quick else "Bench check"
+
+
+def _pulled(document: CheckDocument) -> Markup:
+    rows = [
+        (
+            each.wire,
+            f"{each.low:.3f} to {each.high:.3f} V",
+            each.basis,
+            "never" if each.settle_s is None else f"{each.settle_s:.2f} s",
+            f"{each.inside} of {each.samples}",
+        )
+        for each in document.pulled
+    ]
+    return table(("wire pulled", "reads", "whose reading", "settled", "inside the travel"), rows)
+
+
+def _compared(context: Context, document: CheckDocument) -> Markup:
     before = _earlier(context, document.compared_with)
     against = "There was no earlier record to compare with."
     if document.compared_with is not None:
         against = f"Compared with record {document.compared_with}."
-    blind = [element("li", sentence) for sentence in document.cannot_see]
-    return section_of(
-        record,
-        "Quick bench check" if document.quick else "Bench check",
+    rows = [
+        row
+        for name, channel in document.channels.items()
+        for row in _rows(name, channel, before.get(name))
+    ]
+    return element(
+        "div",
         element("p", against, class_="made"),
-        table(
-            ("input", "verdict", "figure", "before", "now"),
-            [
-                row
-                for name, channel in document.channels.items()
-                for row in _rows(name, channel, before.get(name))
-            ],
-        ),
-        [
-            [element("h4", name), findings_list(channel.findings)]
-            for name, channel in document.channels.items()
-            if channel.findings
-        ],
-        element("div", element("p", "This logger cannot see:"), element("ul", blind))
-        if blind
-        else None,
+        table(("input", "verdict", "figure", "before", "now"), rows),
     )
 
 

@@ -7,7 +7,13 @@ import pytest
 
 from calib.show.report import write_report
 from calib.store.documents.budget import BudgetLine
-from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
+from calib.store.documents.check import (
+    ChannelCheck,
+    CheckDocument,
+    CheckFigures,
+    CheckLevel,
+    PulledWire,
+)
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
@@ -180,3 +186,17 @@ def test_a_level_zero_that_was_measured_twice_has_a_trend(tmp_path: Path) -> Non
     here.keep(document, None, "level")
     write_report(tmp_path, here.rig, path, now=NOON)
     assert "How the level zero moved" in path.read_text(encoding="utf-8")
+
+
+def test_wires_that_were_pulled_are_told_one_by_one(tmp_path: Path) -> None:
+    """What each wire read when it was off, whose reading it was, and every finding once."""
+    wire = PulledWire(wire="ground", low=4.85, high=4.87, settle_s=0.0, inside=0, samples=90)
+    channel = ChannelCheck(verdict=Severity.PASS, role="control", findings=LOOK)
+    about = Finding(code="x", severity=Severity.CAUTION, text="It wandered.", channel="grip")
+    document = CheckDocument(
+        verdict=Severity.PASS, channels={"grip": channel}, findings=(about,), pulled=(wire,)
+    )
+    page = page_with(tmp_path, "check", document)
+    assert "Wires pulled on purpose: grip" in page
+    assert "<td>4.850 to 4.870 V</td>" in page
+    assert page.count("It wandered.") == 1
