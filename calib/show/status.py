@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from calib.show.console import Screen, Text
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import headline, note_lines, print_lines
 from calib.store.documents.status import StatusDocument, StatusStep
 from calib.store.text import neutral
 
-NAME_CHARS = 30
+NAME_CHARS = 35
 
 
 def show_status(document: StatusDocument, console: Screen) -> None:
@@ -26,5 +26,10 @@ def _step_lines(step: StatusStep) -> list[Text]:
     is_open = step.state not in ("done", "left out")
     word = step.state.upper() if is_open else step.state
     name = neutral(step.name, NAME_CHARS)
-    head = Text(f"  {word:<8} {name}", style="bold" if is_open else "", no_wrap=True)
-    return [head, *note_lines(step.text, indent=11)]
+    head = f"  {word:<8} {name:<{NAME_CHARS}} {step.text}"
+    if len(head) < WIDTH_CHARS:
+        return [Text(head, style="bold" if is_open else "")]
+    return [
+        Text(f"  {word:<8} {name}", style="bold" if is_open else ""),
+        *note_lines(step.text, indent=11),
+    ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 import msgspec
@@ -15,8 +16,9 @@ JUDGED = ("travel", "level", "signs", "surge", "still", "poses", "check", "meter
 """Commands that judge what they capture; a plain recording is no flow that can break off."""
 
 
-class _Noted(msgspec.Struct, rename={"command": "calib:command"}):
+class _Noted(msgspec.Struct, rename={"command": "calib:command", "started": "dc:created"}):
     command: str = ""
+    started: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,27 +30,42 @@ class LeftOver:
 
 
 def left_over(folder: Path, records: Sequence[Record]) -> list[LeftOver]:
-    """Captures below ``folder`` that no record names, oldest first.
+    """Captures below ``folder`` after which their command left no record, oldest first.
+
+    A flow of several captures names only the first of them in its record, so a capture counts as
+    judged once its command made any record after it.
 
     Args:
         folder: Where ``captures/`` lies.
         records: All records, superseded ones too.
     """
-    used = {
-        Path(record.document.capture.path).name
-        for record in records
-        if record.document.capture is not None
-    }
     found = []
     for path in sorted((folder / "captures").glob("*.csv")):
-        command = _command(path)
-        if path.name not in used and command in JUDGED:
-            found.append(LeftOver(path, command))
+        noted = _noted(path)
+        if noted.command in JUDGED and not _was_judged(path, noted, records):
+            found.append(LeftOver(path, noted.command))
     return found
 
 
-def _command(path: Path) -> str:
+def _was_judged(path: Path, noted: _Noted, records: Sequence[Record]) -> bool:
+    for record in records:
+        ref = record.document.capture
+        if ref is not None and Path(ref.path).name == path.name:
+            return True
+        if record.command == noted.command and _began_before(noted.started, record):
+            return True
+    return False
+
+
+def _began_before(started: str, record: Record) -> bool:
     try:
-        return msgspec.json.decode(metadata_path(path).read_bytes(), type=_Noted).command
+        return datetime.fromisoformat(started) <= record.made
+    except (ValueError, TypeError):  # no time, or one without its offset
+        return False
+
+
+def _noted(path: Path) -> _Noted:
+    try:
+        return msgspec.json.decode(metadata_path(path).read_bytes(), type=_Noted)
     except (OSError, msgspec.MsgspecError):
-        return ""
+        return _Noted()

@@ -26,6 +26,6 @@ def step_from(name: str, standing: Standing[Document], command: str) -> StatusSt
     text = standing.why
     document, record = standing.document, standing.record
     if standing.is_good and document is not None and record is not None:
-        with_cautions = " with cautions" if document.verdict is Severity.CAUTION else ""
-        text = f"Done{with_cautions} on {record.made:%Y-%m-%d %H:%M}."
+        with_cautions = ", with cautions" if document.verdict is Severity.CAUTION else ""
+        text = f"{record.made:%Y-%m-%d %H:%M}{with_cautions}."
     return StatusStep(name=name, state=_STATES[standing.state], text=text, command=command)
