@@ -16,6 +16,7 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import TravelDocument
 from tests.e2e.browser import browse, listener
 from tests.unit.evidence import NOON, Bench, bench, pressed, write_capture
+from tests.unit.show.report.test_sections import FULL
 
 HOSTILE = (
     "<script>document.title='owned'</script>",
@@ -119,6 +120,8 @@ def test_the_report_is_accessible(tmp_path: Path, scheme: str) -> None:
             ),
             "lever",
         )
+    for command, (document, _) in FULL.items():
+        here.keep(document, None, command)
     page = report_of(here)
     text = page.read_text(encoding="utf-8")
     text = re.sub(r"<meta http-equiv=[^>]*>", "", text)  # the checker itself is a script

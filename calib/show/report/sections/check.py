@@ -83,11 +83,11 @@ def _rows(
 ) -> Iterator[tuple[Markup | str, ...]]:
     now = {} if channel.figures is None else _values(channel.figures)
     then = {} if before is None else _values(before)
-    first: tuple[Markup | str, Markup | str] = (name, verdict_badge(channel.verdict))
+    verdict: Markup | str = verdict_badge(channel.verdict)
     if not now:
-        yield (*first, "no figure", NOTHING, NOTHING)
+        yield name, verdict, "no figure", NOTHING, NOTHING
     for number, (figure, value) in enumerate(now.items()):
-        yield (*(first if number == 0 else ("", "")), figure, then.get(figure, NOTHING), value)
+        yield name, "" if number else verdict, figure, then.get(figure, NOTHING), value
 
 
 def _values(figures: CheckFigures) -> dict[str, str]:

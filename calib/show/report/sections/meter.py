@@ -7,6 +7,7 @@ from itertools import zip_longest
 from calib.show.report.context import Context
 from calib.show.report.markup import Markup, table
 from calib.show.report.parts import NO_FIGURE, figures, number, section_of
+from calib.show.sheet import spread_text
 from calib.store.documents.meter import MeterDocument
 from calib.store.records import Record
 
@@ -15,8 +16,8 @@ def section(context: Context, record: Record, document: MeterDocument) -> Markup
     """Gain and offset, and pair by pair how far the meter lay from the line."""
     rows = [
         (
-            f"{point.logger:.3f} V ± {2 * point.u_logger:.3f}",
-            f"{point.meter:.3f} V ± {2 * point.u_meter:.3f}",
+            f"{point.logger:.3f} V{spread_text(point.u_logger, 3)}",
+            f"{point.meter:.3f} V{spread_text(point.u_meter, 3)}",
             NO_FIGURE if residual_V is None else f"{1e3 * residual_V:+.1f} mV",
         )
         for point, residual_V in zip_longest(

@@ -100,7 +100,9 @@ FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
                     role="control",
                     findings=LOOK,
                     figures=CheckFigures(
-                        unit="V", rest=CheckLevel(mean=0.813, sd=0.001, u=0.001, stays=3)
+                        unit="V",
+                        rest=CheckLevel(mean=0.813, sd=0.001, u=0.001, stays=3),
+                        noise=0.004,
                     ),
                 )
             },
