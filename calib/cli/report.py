@@ -33,6 +33,7 @@ def command(shared: Shared, file: Path | None) -> int:
     from calib.store.records import load_records
 
     rig, moment = shared.rig(), now()
+    click.echo(f"Drawing everything on file in {shared.folder} ...", err=True)
     path = write_report(shared.folder, rig, file or shared.folder / "report.html", now=moment)
     records = load_records(shared.folder)
     sheet = make_sheet(Evidence(rig, records, moment))

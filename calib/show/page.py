@@ -151,11 +151,6 @@ def detail_lines(document: Document) -> list[Text]:
     return [line for part in parts if part for line in (*part, Text())]
 
 
-def print_verdict(console: Screen, document: Document, about: str, right: str = "") -> None:
-    """What the page is about, and the verdict word in large letters."""
-    print_lines(console, [headline(about, right), Text(), *verdict_lines(document.verdict), Text()])
-
-
 def print_findings(console: Screen, findings: Iterable[Finding]) -> None:
     """Findings, worst first, each with what to do."""
     print_lines(console, finding_lines(findings))
@@ -164,12 +159,6 @@ def print_findings(console: Screen, findings: Iterable[Finding]) -> None:
 def print_cautions(console: Screen, cautions: Iterable[str]) -> None:
     """The usual cautions, at the foot of the page."""
     lines = caution_lines(cautions)
-    print_lines(console, [Text(), *lines] if lines else [])
-
-
-def print_provenance(console: Screen, document: Document) -> None:
-    """Where the figures came from."""
-    lines = provenance_lines(document)
     print_lines(console, [Text(), *lines] if lines else [])
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from calib.show.report.markup import Markup, Piece, element, join
+from calib.show.report.markup import Markup, Piece, element
 from calib.show.sheet import spread_text
 from calib.store.documents.finding import Document, Finding, Severity
 from calib.store.records import Record
@@ -69,11 +69,6 @@ def figures(pairs: Sequence[tuple[str, str | None]]) -> Markup:
 def drawing(svg: Markup, caption: str) -> Markup:
     """A drawing with its caption."""
     return element("figure", svg, element("figcaption", caption))
-
-
-def side_by_side(*pieces: Piece) -> Markup:
-    """Drawings beside each other where the page is wide enough."""
-    return element("div", join(pieces), class_="pair")
 
 
 def number(value: float | None, decimals: int, unit: str, u: float | None = None) -> str | None:

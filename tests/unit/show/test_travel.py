@@ -5,22 +5,8 @@ import io
 from calib.show.console import StdoutScreen
 from calib.show.travel import show_travel
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.travel import DeadBand, FaultWindow, LevelFigures, TravelDocument
-
-
-def level(mean_V: float) -> LevelFigures:
-    """One end of a travel."""
-    return LevelFigures(
-        mean=mean_V,
-        sd_within=0.002,
-        sd_between=0.003,
-        plateaus=5,
-        samples=500,
-        n_effective=80,
-        limit_low=mean_V - 0.02,
-        limit_high=mean_V + 0.02,
-        u=0.002,
-    )
+from calib.store.documents.travel import DeadBand, FaultWindow, TravelDocument
+from tests.unit.evidence import level
 
 
 def printed(document: TravelDocument, height: int = 24) -> list[str]:
