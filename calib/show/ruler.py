@@ -53,7 +53,8 @@ class Ruler:
 def travel_ruler(document: TravelDocument) -> Ruler:
     """The ruler of a measured control; without zones where no dead band is known."""
     band = document.dead_band
-    known = [level.mean for level in (document.rest, document.full) if level is not None]
+    levels = (document.rest, document.full) if document.basis == "logger" else ()
+    known = [level.mean for level in levels if level is not None]
     window = document.fault_window
     ends = [*known, *([band.start, band.end] if band else [])]
     ends += [edge for edge in (window.low, window.high) if edge is not None] if window else []

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import itertools
 
+import msgspec
 import pytest
 
 from calib.show.ruler import (
@@ -17,6 +18,7 @@ from calib.show.ruler import (
 )
 from calib.store.documents.finding import Severity
 from calib.store.documents.travel import DeadBand, FaultWindow, TravelDocument
+from tests.unit.evidence import level
 
 
 def document(start: float, end: float) -> TravelDocument:
@@ -79,3 +81,9 @@ def test_the_pointer_stands_where_the_bar_does() -> None:
     ruler = Ruler(zones=(Zone(DRIVE, 0.0, 5.0),))
     assert pointer_row(ruler, 51, 2.5, (2.5, 2.5)).index("▲") == 25
     assert pointer_row(ruler, 51, 9.9, (0.0, 9.9)).index("▲") == 50
+
+
+def test_a_ruler_in_the_controllers_volts_marks_none_of_the_loggers() -> None:
+    """Rest and full were measured on another scale, so they decide nothing on this one."""
+    own = msgspec.structs.replace(document(0.9, 3.7), basis="controller", full=level(6.2))
+    assert travel_ruler(own).high_V == pytest.approx(5.0)

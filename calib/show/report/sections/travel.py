@@ -24,10 +24,11 @@ _WORDS = {Place.REST: "rest", Place.FULL: "full travel"}
 
 def section(context: Context, record: Record, document: TravelDocument) -> Markup:
     """Everything that is on file of one control's travel."""
+    # The means are in the logger's volts: on a ruler in the controller's they would lie wrong.
     levels = [
         (level.mean, word)
         for word, level in (("rest", document.rest), ("full", document.full))
-        if level is not None
+        if level is not None and document.basis == "logger"
     ]
     return section_of(
         record,
@@ -51,8 +52,8 @@ def _figures(document: TravelDocument) -> Markup:
             ("full drive from", number(band.end, 2, "V") if band else None),
             ("broken wire below", number(window.low, 2, "V") if window else None),
             ("broken wire above", number(window.high, 2, "V") if window else None),
-            ("rest", number(rest.mean, 3, "V", rest.u) if rest else None),
-            ("full travel", number(full.mean, 3, "V", full.u) if full else None),
+            ("rest, logger's volts", number(rest.mean, 3, "V", rest.u) if rest else None),
+            ("full, logger's volts", number(full.mean, 3, "V", full.u) if full else None),
             ("full presses", str(document.presses)),
             ("travel given up", number(band.dead_travel_pct, 1, "%") if band else None),
             ("slowest return", number(back.max, 2, "s") if back else None),
