@@ -229,7 +229,7 @@ def measure_live(seconds: float) -> int:
 def main() -> int:
     """Run one part, or all."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seconds", type=float, default=30.0)
+    parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--listen", action="store_true")
     parser.add_argument("--plain", action="store_true")
     parser.add_argument("--port", default="")

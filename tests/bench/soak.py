@@ -1,4 +1,4 @@
-"""Faults, seeded: ``python -m tests.bench.soak [--runs 200] [--seed 1]``.
+"""Faults, seeded: ``python -m tests.bench.soak [--runs 203] [--seed 1]``.
 
 Each run records a logger on a pseudo-terminal while one fault happens at a drawn moment: unplugged,
 unplugged and back, restarted, garbage, stalled, disk full, killed. Afterwards the capture must
@@ -285,7 +285,7 @@ def soak(runs: int, seed: int) -> int:
 def main() -> int:
     """The soak, or its recording process."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--runs", type=int, default=200)
+    parser.add_argument("--runs", type=int, default=203)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--record", type=Path)
     parser.add_argument("--limit", type=int, default=0)
