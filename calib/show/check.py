@@ -72,7 +72,9 @@ def _summary(channel: ChannelCheck) -> str:
     if odd:
         return ", ".join(code.replace("-", " ") for code in odd[:2])
     figures = channel.figures
-    return "" if figures is None else _figures(figures, channel.role)
+    if figures is None:
+        return "every pulled wire reads outside the travel" if channel.findings else ""
+    return _figures(figures, channel.role)
 
 
 def _figures(figures: CheckFigures, role: str) -> str:
