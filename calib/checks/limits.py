@@ -113,14 +113,6 @@ LIMITS: Final[dict[str, Limit]] = {
         10.0, "mV", "shift of every control together when a load is switched on",
         "own choice, because sensors draw milliamperes and their ground should carry no more",
     ),
-    "tracks_pct": Limit(
-        10.0, "%", "disagreement of the two tracks of one control, in per cent of the travel",
-        "a student racing rule for pedals: more than 10 % for more than 100 ms stops the motor "
-        "(second hand)",
-    ),
-    "tracks_s": Limit(
-        0.1, "s", "time for which they may disagree", "as tracks_pct"
-    ),
     # noise
     "noise_ratio": Limit(
         2.0, "", "spread at rest over the spread on record: caution",

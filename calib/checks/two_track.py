@@ -45,7 +45,7 @@ def second_track_findings(
     other = _percent(volts, second)
     if own is None or other is None:
         return [_unknown(name, "did not move with the first", "Look at its wire and its plug.")]
-    return [_finding(name, track_agreement(capture.time_s, own, other))]
+    return [agreement_finding(name, track_agreement(capture.time_s, own, other))]
 
 
 def _name_of(rig: Rig, about: Channel) -> str:
@@ -60,7 +60,8 @@ def _percent(volts: Floats, measured: TravelMeasurement) -> Floats | None:
     return 100.0 * share
 
 
-def _finding(name: str, agreement: TrackAgreement) -> Finding:
+def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
+    """Whether two tracks agree; ``name`` is the second of them."""
     figures = f"at most {agreement.largest_pct:.1f} % of travel apart"
     if agreement.failures:
         return Finding(

@@ -28,7 +28,9 @@ def _found(second_share: Floats) -> Finding | None:
 
 def test_two_tracks_of_half_the_volts_agree() -> None:
     """They are compared in per cent of their own travel."""
-    assert _found(_swept()) is None
+    finding = _found(_swept())
+    assert finding is not None
+    assert finding.code == "tracks-agree"
 
 
 @pytest.mark.parametrize(("wrong_s", "told"), [(0.05, False), (0.3, True)])
@@ -38,9 +40,9 @@ def test_a_disagreement_must_last(wrong_s: float, told: bool) -> None:
     first = round(4.5 * RATE_HZ)
     share[first : first + round(wrong_s * RATE_HZ)] -= 0.2
     finding = _found(share)
-    assert (finding is not None) == told
-    if finding is not None:
-        assert finding.value == pytest.approx(20.0, abs=1.0)
+    assert finding is not None
+    assert finding.code == ("tracks-disagree" if told else "tracks-agree")
+    assert finding.value == pytest.approx(20.0, abs=1.0)
 
 
 def test_a_track_without_its_ends_is_not_judged() -> None:
