@@ -55,7 +55,7 @@ def known_ports() -> list[Port]:
     found = [
         Port(
             path=info.device,
-            description=neutral(info.product or info.description or "", 40),
+            description=neutral(_described(info), 40),
             maker=neutral(info.manufacturer or "", 30),
             identity=_identity(info),
             users=holders(info.device),
@@ -63,6 +63,12 @@ def known_ports() -> list[Port]:
         for info in list_ports.comports()
     ]
     return sorted(found, key=lambda port: (port.identity is None, port.path))
+
+
+def _described(info: ListPortInfo) -> str:
+    """What the system calls it; empty where it has no name but the port's own."""
+    words = info.product or info.description or ""
+    return "" if words in ("n/a", info.name) else words
 
 
 def _identity(info: ListPortInfo) -> UsbIdentity | None:
@@ -114,7 +120,10 @@ def _has_open(process: Path, real: str) -> bool:
 
 
 def _name_of(process: Path) -> str:
+    """How it was called, since many are run by an interpreter whose name says nothing."""
     try:
-        return neutral((process / "comm").read_bytes().strip(), 30)
+        words = (process / "cmdline").read_bytes().split(b"\0")
     except OSError:
         return "a program"
+    words[0] = words[0].rpartition(b"/")[2]
+    return neutral(b" ".join(words).strip() or b"a program", 40)
