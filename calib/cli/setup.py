@@ -60,6 +60,13 @@ FOR_ONE = "[CHANNEL=]"
     metavar=f"{FOR_ONE}X",
     help="Volts at the wire over volts at the pin.",
 )
+@click.option(
+    "--work",
+    multiple=True,
+    metavar="PART",
+    help="A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
+    "'tilt' to raise the front.",
+)
 @click.option("--name", metavar="TEXT", help="The machine's name on pages.")
 @click.option(
     "--set",
@@ -80,12 +87,14 @@ FOR_ONE = "[CHANNEL=]"
 def command(shared: Shared, **given: Any) -> int:
     """Make a rig file: find rate, layout, clock and columns of the logger, and write them down.
 
-    It opens only the port that was chosen, and sends nothing. What it could not tell is said and
-    marked as assumed in the file. A second run changes only what changed.
+    It opens only the port that was chosen, and sends nothing. Work the throttle, and the column
+    that moves is the throttle. What it could not tell is said, and marked as assumed in the file.
+    A second run changes only what changed.
     """
     from calib.cli.output import finish
     from calib.cli.session import person_at
     from calib.cli.setup_options import asked_for, stated_lines
+    from calib.cli.setup_run import Run, wanted_parts
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.setup.making import make_rig
     from calib.guide.setup.plan import look_at
@@ -97,16 +106,18 @@ def command(shared: Shared, **given: Any) -> int:
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
     _refuse_polled(rig)
     if shared.from_file is not None:
-        port, found = None, None
         sent = look_at(read_log(shared.from_file, stated), _listed(asked, rig), timed=False)
+        document = make_rig(
+            shared.rig_path, rig, sent, asked, found=None, port=None, cautions=LISTEN_CAUTIONS
+        )
     else:
         with person_at(shared) as person:
             port = _port(shared, rig, person)
+            names = wanted_parts(given["work"], asked, rig, person)
             listened = _listen(port, rig, person, stated, given)
-        found, sent = listened.found, look_at(listened.heard, _listed(asked, rig), timed=True)
-    document = make_rig(
-        shared.rig_path, rig, sent, asked, found=found, port=port, cautions=LISTEN_CAUTIONS
-    )
+            sent = look_at(listened.heard, _listed(asked, rig), timed=True)
+            run = Run(shared, port, listened.found, asked, person)
+            document = run.make(rig, sent, names)
     return finish(document, show_setup, as_json=shared.as_json)
 
 

@@ -19,7 +19,7 @@ TableName = tuple[str, ...]
 """Names from the top of the file down to a table."""
 
 ASSUMED = "assumed"
-"""How the comment on a value begins that nobody measured or stated."""
+"""How the comment on a value begins that nobody measured or stated; the value follows."""
 
 _OURS = (ASSUMED, "found", "stated")
 
@@ -38,8 +38,8 @@ class Entry:
 
     @property
     def is_assumed(self) -> bool:
-        """Whether the file itself says that nobody measured or stated it."""
-        return self.comment.startswith(ASSUMED)
+        """Whether the file says so of this very value: one that was typed over it is somebody's."""
+        return self.comment.startswith(f"{ASSUMED} {self.value}:")
 
 
 @dataclass(frozen=True, slots=True)

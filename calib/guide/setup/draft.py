@@ -27,7 +27,19 @@ the logger's pin that give full_scale counts. divider: volts at the wire over vo
 
 
 @dataclass(frozen=True, slots=True)
-class _Proposal:
+class Proposed:
+    """One value that the file should have.
+
+    Attributes:
+        table: Names from the top of the file down to the table.
+        key: Its name.
+        value: As it is to be written.
+        origin: Found, stated or assumed.
+        why: What speaks for it, or what it would take to know it.
+    """
+
+    table: TableName
+    key: str
     value: Value
     origin: Origin
     why: str
@@ -56,22 +68,18 @@ class Draft:
 
     def __init__(self) -> None:
         """Start with nothing."""
-        self._proposals: dict[TableName, dict[str, _Proposal]] = {}
+        self._proposals: dict[TableName, dict[str, Proposed]] = {}
 
     def put(self, table: TableName, key: str, value: Value, origin: Origin, why: str = "") -> None:
-        """Propose a value.
+        """Propose a value; see ``Proposed``."""
+        self.add(Proposed(table, key, value, origin, why))
 
-        Args:
-            table: Names from the top of the file down to the table.
-            key: Its name.
-            value: As it is to be written.
-            origin: Found, stated or assumed.
-            why: What speaks for it, or what it would take to know it.
-        """
-        proposals = self._proposals.setdefault(table, {})
-        was = proposals.get(key)
-        if was is None or _STRENGTH.index(origin) >= _STRENGTH.index(was.origin):
-            proposals[key] = _Proposal(value, origin, why)
+    def add(self, proposed: Proposed) -> None:
+        """Take in a proposal."""
+        proposals = self._proposals.setdefault(proposed.table, {})
+        was = proposals.get(proposed.key)
+        if was is None or _STRENGTH.index(proposed.origin) >= _STRENGTH.index(was.origin):
+            proposals[proposed.key] = proposed
 
     @property
     def tables(self) -> tuple[TableName, ...]:
@@ -97,7 +105,7 @@ class Draft:
         for table, proposals in self._proposals.items():
             present = entries_of(path, table) if path.exists() else {}
             for key, proposal in proposals.items():
-                setting = _settled(table, key, proposal, present.get(key))
+                setting = _settled(proposal, present.get(key))
                 settings.append(setting)
                 if setting.changed:
                     entries.setdefault(table, {})[key] = _entry(proposal)
@@ -105,7 +113,7 @@ class Draft:
         return Settled(tuple(settings), RigEdit(entries, {**ABOUT, **about}, head=HEAD))
 
 
-def _settled(table: TableName, key: str, proposal: _Proposal, present: Entry | None) -> Setting:
+def _settled(proposal: Proposed, present: Entry | None) -> Setting:
     """One value as the file will have it."""
     same = present is not None and _same(present.value, proposal.value)
     value, origin, why = proposal.value, proposal.origin, proposal.why
@@ -119,7 +127,12 @@ def _settled(table: TableName, key: str, proposal: _Proposal, present: Entry | N
     elif present is not None:
         changed = not same or present.is_assumed
     return Setting(
-        table=".".join(table), key=key, value=value, origin=origin, why=why, changed=changed
+        table=".".join(proposal.table),
+        key=proposal.key,
+        value=value,
+        origin=origin,
+        why=why,
+        changed=changed,
     )
 
 
@@ -128,10 +141,10 @@ def _same(present: object, proposed: Value) -> bool:
     return present == (list(proposed) if isinstance(proposed, tuple) else proposed)
 
 
-def _entry(proposal: _Proposal) -> Entry:
+def _entry(proposal: Proposed) -> Entry:
     """A value with our comment on where it comes from."""
     if proposal.origin is Origin.ASSUMED:
-        return Entry(proposal.value, f"{ASSUMED}: {proposal.why}")
+        return Entry(proposal.value, f"{ASSUMED} {proposal.value}: {proposal.why}")
     if proposal.why:
         return Entry(proposal.value, f"{proposal.origin.value}: {proposal.why}")
     return Entry(proposal.value)

@@ -173,6 +173,16 @@ def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
                 action="State the right --full-scale.",
                 channel=name,
             )
+        volts = channel.role in ("pitch", "roll") and channel.unit in ("count", "V", "mV")
+        if volts and None in (channel.zero_V, channel.sensitivity_V_per_deg):
+            yield Finding(
+                code="angle-scale-unknown",
+                severity=Severity.UNKNOWN,
+                text=f"{name} comes in volts, and how many make a degree is not known.",
+                action=f"State --set channels.{name}.zero_V=… and --set "
+                f"channels.{name}.sensitivity_V_per_deg=…, as its data sheet gives them.",
+                channel=name,
+            )
         if channel.unit == "raw" and channel.role != "other":
             yield Finding(
                 code="unit-unknown",

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from calib.errors import UsageError
-from calib.guide.setup.draft import Draft, Value
+from calib.guide.setup.draft import Draft, Proposed, Value
 from calib.guide.setup.roles import VOLTAGE_ROLES, role_by_name
 from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
@@ -112,9 +112,14 @@ def look_at(heard: Heard, listed: Sequence[str], *, timed: bool) -> Sent:
 
 
 def draft_rig(
-    sent: Sent, found: RateFound | None, port: str | None, asked: Asked, rig: Rig | None
+    sent: Sent,
+    found: RateFound | None,
+    port: str | None,
+    asked: Asked,
+    rig: Rig | None,
+    told: Sequence[Proposed] = (),
 ) -> Draft:
-    """The whole draft.
+    """The whole draft but the scales.
 
     Args:
         sent: What the logger sends.
@@ -122,6 +127,7 @@ def draft_rig(
         port: The port; None for a file.
         asked: What the person said.
         rig: The rig file that is there; None where there is none.
+        told: What working the parts, or moving the machine, told.
 
     Raises:
         UsageError: A channel's column is not sent, or its role is not known.
@@ -138,8 +144,10 @@ def draft_rig(
         index = place_of(sent, typed)
         draft.put(("channels", name), "role", *_role(name, asked, known))
         draft.put(("channels", name), "column", sent.reference(index), Origin.STATED)
+    for proposed in told:
+        draft.add(proposed)
     for table, values in asked.keys.items():
-        if table[0] == "channels" and table[1] not in asked.columns and table[1] not in known:
+        if table[0] == "channels" and table[:2] not in draft.tables and table[1] not in known:
             raise UsageError(
                 f"Nothing says which column the channel {neutral(table[1])!r} is.",
                 f"Add --column {neutral(table[1])}=COLUMN.",

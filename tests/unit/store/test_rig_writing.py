@@ -19,8 +19,8 @@ header = true
 role = "control"
 column = "a0"
 unit = "count"
-full_scale = 1024  # assumed: the usual width
-reference_V = 5.0  # assumed: the usual supply
+full_scale = 1024  # assumed 1024: the usual width
+reference_V = 5.0  # assumed 5.0: the usual supply
 
 [tilt]
 wheelbase_mm = 1250 # metered

@@ -12,7 +12,7 @@ LINK = ("link",)
 FILE = """\
 [link]
 port = "/dev/x"  # by the window
-baud = 9600  # assumed: nobody said
+baud = 9600  # assumed 9600: nobody said
 poll_s = 0.2
 """
 
@@ -55,7 +55,7 @@ def test_an_assumption_stays_one_until_somebody_says_it(path: Path) -> None:
 def test_a_better_assumption_takes_the_place_of_a_worse(path: Path) -> None:
     """What was assumed from less is assumed anew from more."""
     assert settle(path, "baud", 19200, Origin.ASSUMED).changed
-    assert "baud = 19200  # assumed: because" in path.read_text(encoding="utf-8")
+    assert "baud = 19200  # assumed 19200: because" in path.read_text(encoding="utf-8")
 
 
 def test_what_is_found_takes_the_place_of_what_stands_there(path: Path) -> None:

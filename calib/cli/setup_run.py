@@ -1,0 +1,186 @@
+"""One run of ``calib setup`` on a live line: write what was heard, then let parts be worked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import msgspec
+
+from calib.cli.clock import host_clock_s, now
+from calib.cli.options import Shared
+from calib.cli.session import live_line
+from calib.errors import UsageError
+from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, TILT_CAUTIONS, isolation_card
+from calib.guide.protocols import Person
+from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt
+from calib.guide.setup.making import make_rig, settle_rig
+from calib.guide.setup.plan import Asked, Sent
+from calib.guide.setup.roles import role_by_name
+from calib.link.detect.rate import RateFound
+from calib.store.documents.setup import Origin, SetupDocument
+from calib.store.rig import Rig, load_rig
+
+TILT = "tilt"
+USUAL_PARTS = ("throttle", "regen", "brake")
+NONE = "none"
+
+QUESTIONS = {
+    "full_scale": "Counts at full scale, by the logger's data sheet (Enter: {}, marked as assumed)",
+    "reference_V": "The logger's reference voltage, metered (Enter: {}, marked as assumed)",
+}
+
+
+def wanted_parts(
+    stated: Sequence[str], asked: Asked, rig: Rig | None, person: Person
+) -> tuple[str, ...]:
+    """Parts to be worked: as stated, else as the person answers; none with ``--yes``.
+
+    Raises:
+        UsageError: A part is none that can be worked.
+    """
+    if stated:
+        return _checked(stated)
+    known = set(asked.columns) | (set() if rig is None else set(rig.channels))
+    missing = [name for name in USUAL_PARTS if name not in known]
+    default = NONE if rig is not None or asked.columns else " ".join(missing)
+    answer = person.answer(
+        f"Parts on the logger, to be worked one by one ({', '.join(USUAL_PARTS)}, {TILT}; or "
+        f"{NONE})",
+        default=default,
+    )
+    return _checked(tuple(word for word in answer.replace(",", " ").split() if word != NONE))
+
+
+def _checked(names: Sequence[str]) -> tuple[str, ...]:
+    for name in names:
+        role = role_by_name(name)
+        if name != TILT and role not in (None, "control", "switch"):
+            raise UsageError(
+                f"{name!r} cannot be worked by hand: it is a {role}.",
+                f"State its column: --column {name}=COLUMN.",
+            )
+    return tuple(dict.fromkeys(names))
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run on a live line.
+
+    Attributes:
+        shared: The shared options.
+        port: The port that was chosen.
+        found: Its rate.
+        asked: What the person said by options.
+        person: Works the machine, and is asked.
+    """
+
+    shared: Shared
+    port: str
+    found: RateFound
+    asked: Asked
+    person: Person
+
+    def make(self, rig: Rig | None, sent: Sent, names: Sequence[str]) -> SetupDocument:
+        """Write what was heard, let parts be worked, and write what that told.
+
+        Args:
+            rig: The rig file as it was; None where it was not there.
+            sent: What the logger sends.
+            names: Parts to be worked.
+        """
+        told = Told((), (), sent)
+        if not names:
+            return self._write(rig, told, self._asked_scale(rig, told), None)
+        later = {table: keys for table, keys in self.asked.keys.items() if table[1:2] and
+                 table[1] in names}  # fmt: skip
+        first = {table: keys for table, keys in self.asked.keys.items() if table not in later}
+        document = self._write(rig, told, replace(self.asked, keys=first), None)
+        parts = [name for name in names if name != TILT]
+        if parts:
+            told = self._work(told, parts)
+            document = self._write(self._rig(), told, self.asked, document)
+        if TILT in names:
+            tilt = self._stand(told)
+            told = Told(tilt.proposals, (*told.findings, *tilt.findings), tilt.sent)
+        asked = self._asked_scale(self._rig(), told)
+        return self._write(self._rig(), told, asked, document)
+
+    def _rig(self) -> Rig:
+        """The rig file as it is now."""
+        return load_rig(self.shared.rig_path)
+
+    def _named(self, told: Told) -> Rig:
+        """The rig file with the names of the columns: no header may come a second time."""
+        rig = self._rig()
+        names = told.sent.names if told.sent.named else ()
+        link = msgspec.structs.replace(rig.link, columns=names)
+        return msgspec.structs.replace(rig, link=link)
+
+    def _work(self, told: Told, parts: Sequence[str]) -> Told:
+        """Let the person work the parts."""
+        card = isolation_card("work the hand controls", CONTROL_CAUTIONS)
+        rig = self._named(told)
+        with live_line(rig, self.person, isolation=card) as line:
+            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
+            return tell_parts(bench, told.sent, parts, self._roles(rig))
+
+    def _roles(self, rig: Rig) -> dict[str, str]:
+        """Roles that stand in the file, or were stated."""
+        roles: dict[str, str] = {name: channel.role for name, channel in rig.channels.items()}
+        for table, keys in self.asked.keys.items():
+            if table[0] == "channels" and "role" in keys:
+                roles[table[1]] = str(keys["role"])
+        return roles
+
+    def _stand(self, told: Told) -> Told:
+        """Let the machine stand level, then with its front raised."""
+        card = isolation_card("raise the front", TILT_CAUTIONS)
+        rig = self._named(told)
+        with live_line(rig, self.person, isolation=card) as line:
+            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
+            return tell_tilt(bench, told.sent)
+
+    def _asked_scale(self, rig: Rig | None, told: Told) -> Asked:
+        """What the person said, with answers on what would else be assumed of the logger."""
+        settled = settle_rig(
+            self.shared.rig_path, rig, told.sent, self.asked,
+            found=self.found, port=self.port, told=told.proposals,
+        )  # fmt: skip
+        every = dict(self.asked.every)
+        for key, question in QUESTIONS.items():
+            values = [
+                each.value for each in settled.settings
+                if each.key == key and each.origin is Origin.ASSUMED
+            ]  # fmt: skip
+            if values:
+                default = f"{values[0]:g}" if isinstance(values[0], int | float) else ""
+                answer = self.person.answer(question.format(default), default=default)
+                if answer != default:
+                    every[key] = _above_nought(key, answer)
+        return replace(self.asked, every=every)
+
+    def _write(
+        self, rig: Rig | None, told: Told, asked: Asked, before: SetupDocument | None
+    ) -> SetupDocument:
+        """Write what is known so far."""
+        worked = any(finding.code.startswith("part") for finding in told.findings)
+        cautions = CONTROL_CAUTIONS if worked else LISTEN_CAUTIONS
+        return make_rig(
+            self.shared.rig_path, rig, told.sent, asked, found=self.found, port=self.port,
+            cautions=cautions, told=told.proposals, findings=told.findings, before=before,
+        )  # fmt: skip
+
+
+def _above_nought(key: str, answer: str) -> float:
+    """A number that the person typed."""
+    try:
+        number = float(answer.replace(",", "."))
+    except ValueError:
+        number = 0.0
+    if not 0.0 < number < 1e9:
+        raise UsageError(
+            f"{key}: a number above nought was expected, not {answer!r}.",
+            "Run 'calib setup' again; what was found so far is in the rig file.",
+        )
+    return number

@@ -1,0 +1,121 @@
+"""Lets the person work the parts and raise the front, and tells from the signals which is which."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.guide.capturing import Observer, capture_until
+from calib.guide.protocols import Line, Person
+from calib.guide.recording import gauges_for
+from calib.guide.resting import RestWatch
+from calib.guide.setup import parts, standing
+from calib.guide.setup.draft import Proposed
+from calib.guide.setup.plan import Sent
+from calib.guide.setup.working import WorkWatch
+from calib.link.detect.numbers import columns_of
+from calib.store.capture import read_capture
+from calib.store.documents.finding import Finding
+from calib.store.rig import Rig, Role
+from calib.tilt.which import find_tilt, stand_of
+
+TILT_ROLES: frozenset[Role] = frozenset({"pitch", "roll", "accel-x", "accel-y", "accel-z"})
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the signals told.
+
+    Attributes:
+        proposals: For the rig file.
+        findings: What was told and what was not.
+        sent: What the logger sends, with all that was seen meanwhile.
+    """
+
+    proposals: tuple[Proposed, ...]
+    findings: tuple[Finding, ...]
+    sent: Sent
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Where a guided part takes place.
+
+    Attributes:
+        line: The open line.
+        rig: Its rig file.
+        folder: Where ``captures/`` lies.
+        person: Works the machine.
+        clock: The host's clock, s.
+        now: Gives the time of day.
+    """
+
+    line: Line
+    rig: Rig
+    folder: Path
+    person: Person
+    clock: Callable[[], float]
+    now: Callable[[], datetime]
+
+    def capture(self, observer: Observer) -> NDArray[np.float64]:
+        """Capture until the observer has enough; numbers as received, shape (n, columns).
+
+        Raises:
+            NoDataError: No sample came.
+            StoppedError: The person stopped it; what was captured is kept.
+        """
+        captured = capture_until(
+            self.line, self.rig, self.folder, observer, command="setup", now=self.now()
+        )
+        capture = read_capture(captured.path)
+        return np.column_stack([capture.values[name] for name in capture.columns])
+
+
+def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[str, str]) -> Told:
+    """Have parts worked one after the other.
+
+    Args:
+        bench: Where.
+        sent: What the logger sends.
+        names: Of the parts, in order.
+        roles: Roles that were stated, or stand in the file, by part.
+    """
+    clock = None if bench.rig.time.column is None else sent.place(bench.rig.time.column)
+    watch = WorkWatch(
+        bench.person, names, bench.line.columns, clock_column=clock, clock=bench.clock
+    )
+    seen = _widened(sent, bench.capture(watch))
+    return Told(
+        tuple(parts.proposals_of(watch.results, seen, roles)),
+        parts.findings_on(watch.results, seen, roles),
+        seen,
+    )
+
+
+def tell_tilt(bench: Bench, sent: Sent) -> Told:
+    """Have the machine stand level, then with its front raised."""
+    known = [channel for channel in bench.rig.channels.values() if channel.role not in TILT_ROLES]
+    columns = [channel.column for channel in known]
+    columns += [] if bench.rig.time.column is None else [bench.rig.time.column]
+    skip = {place for column in columns if (place := sent.place(column)) is not None}
+    gauges = gauges_for(bench.rig, bench.line.columns, list(bench.rig.channels))
+    stands = []
+    for prompt in standing.POSES.values():
+        bench.person.wait_until_ready(prompt)
+        watch = RestWatch(bench.person, gauges, duration_s=standing.STAND_S, clock=bench.clock)
+        stands.append(bench.capture(watch))
+    tilt = find_tilt(stand_of(stands[0]), stand_of(stands[1]), skip)
+    seen = _widened(sent, np.vstack(stands))
+    return Told(
+        tuple(standing.proposals_of(tilt, seen)), tuple(standing.findings_on(tilt, seen)), seen
+    )
+
+
+def _widened(sent: Sent, values: NDArray[np.float64]) -> Sent:
+    """What the logger sends, with the extremes of more readings."""
+    return replace(sent, columns=columns_of(np.vstack([sent.heard.values, values]), sent.names))

@@ -1,0 +1,214 @@
+"""``calib setup`` with simulated hands: what moved is the throttle; what did not tell is asked."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from calib.cli import cli
+from calib.guide.protocols import Live
+from calib.mule.bench import Bench, draw_bench
+from calib.mule.device import Device
+from calib.mule.faults import parse
+from calib.mule.person import SimulatedPerson
+from calib.mule.presence import announced
+from calib.mule.stage import Stage
+from calib.store.rig import load_rig
+
+Answers = Mapping[str, str]
+
+
+def work_named(stage: Stage, live: Live) -> None:
+    """Work the part that the screen names, slowly."""
+    work(stage, live.step.detail.partition(":")[0])
+
+
+def work(stage: Stage, name: str) -> None:
+    """Work one part, slowly where it can be."""
+    stage.wait(0.4)
+    if name == "brake":
+        stage.pull_brake(1.0)
+    else:
+        stage.press(name, push_s=0.9, hold_s=1.2, ease_s=0.3)
+    stage.wait(0.8)
+
+
+def raise_front(stage: Stage) -> None:
+    """Roll the front wheel onto a plank."""
+    stage.raise_axle(80.0)
+    stage.wait(1.0)
+
+
+@contextmanager
+def hands(
+    bench: Bench,
+    answers: Answers,
+    react: Callable[[Stage, Live], None] = work_named,
+) -> Iterator[tuple[str, SimulatedPerson]]:
+    """A bench that runs at four times the pace of its clock, and who works it."""
+    device = Device(Stage(bench), speed=4.0)
+    device.start()
+    person = SimulatedPerson(device, {"press": react}, {"raise the front": raise_front}, answers)
+    try:
+        with announced(device.path):
+            yield device.path, person
+    finally:
+        device.stop()
+
+
+def setup(
+    folder: Path,
+    capsys: pytest.CaptureFixture[str],
+    bench: Bench,
+    *more: str,
+    answers: Answers | None = None,
+    react: Callable[[Stage, Live], None] = work_named,
+) -> dict[str, Any]:
+    """``calib setup --json`` with simulated hands; its document."""
+    with hands(bench, answers or {}, react) as (port, person):
+        arguments = ["setup", "--rig", str(folder / "rig.toml"), "--port", port, "--json"]
+        cli.main(
+            [*arguments, "--listen", "1", *more],
+            prog_name="calib", standalone_mode=False, obj=person,
+        )  # fmt: skip
+    document: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return document
+
+
+def finding(document: dict[str, Any], channel: str) -> dict[str, Any]:
+    """What was told, or not, of a part."""
+    (found,) = [
+        each for each in document["findings"]
+        if each["channel"] == channel and each["code"].startswith("part-")
+    ]  # fmt: skip
+    return dict(found)
+
+
+def test_each_part_is_known_by_what_moves(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Throttle, lever and brake switch are told from each other, by their movement alone."""
+    document = setup(tmp_path, capsys, draw_bench(3), answers={"parts": "throttle, regen brake"})
+    channels = load_rig(tmp_path / "rig.toml").channels
+    assert {name: channel.column for name, channel in channels.items()} == {
+        "throttle": "a0", "regen": "a1", "brake": "a3",
+    }  # fmt: skip
+    assert (channels["throttle"].role, channels["brake"].role) == ("control", "switch")
+    assert channels["brake"].active == "low"
+    assert channels["throttle"].full_scale == 1024
+    assert finding(document, "throttle")["severity"] == "pass"
+    assert len(list((tmp_path / "captures").glob("*-setup.csv"))) == 1
+
+
+def test_a_reversed_control_is_known_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A control that rests high and falls when worked is found, and that it falls is said."""
+    bench = parse("control-reversed:1").on(draw_bench(3))
+    document = setup(tmp_path, capsys, bench, "--yes", "--work", "throttle")
+    assert load_rig(tmp_path / "rig.toml").channels["throttle"].column == "a0"
+    assert "falls when worked" in finding(document, "throttle")["text"]
+
+
+def test_a_part_that_moves_nothing_is_not_guessed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody works the lever: unknown, with the command that tries again; the throttle stays."""
+    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 4.0)
+
+    def throttle_only(stage: Stage, live: Live) -> None:
+        if "throttle" in live.step.detail:
+            work_named(stage, live)
+
+    document = setup(
+        tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
+        react=throttle_only,
+    )  # fmt: skip
+    assert document["verdict"] == "unknown"
+    assert set(load_rig(tmp_path / "rig.toml").channels) == {"throttle"}
+    told = finding(document, "regen")
+    assert told["code"] == "part-not-told"
+    assert "calib setup --work regen" in told["action"]
+
+
+def test_the_wrong_part_is_not_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The throttle worked again when the lever is asked for is told; then the lever is found."""
+    asked: list[str] = []
+
+    def confused(stage: Stage, live: Live) -> None:
+        name = live.step.detail.partition(":")[0]
+        asked.append(name)
+        work(stage, "throttle" if asked.count("regen") == 1 else name)
+
+    document = setup(
+        tmp_path, capsys, draw_bench(3), "--work", "throttle", "--work", "regen", react=confused
+    )
+    channels = load_rig(tmp_path / "rig.toml").channels
+    assert (channels["throttle"].column, channels["regen"].column) == ("a0", "a1")
+    assert finding(document, "regen")["severity"] == "pass"
+
+
+def test_two_parts_at_once_tell_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where two columns move, and not as one, neither is taken."""
+    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 8.0)
+
+    def both(stage: Stage, live: Live) -> None:
+        del live
+        start_s = stage.cursor_s
+        stage.press("throttle", push_s=0.9, hold_s=1.2, ease_s=0.3)
+        stage.cursor_s = start_s + 0.9
+        stage.press("regen", push_s=0.5, hold_s=0.6, ease_s=0.3)
+        stage.wait(1.0)
+
+    document = setup(tmp_path, capsys, draw_bench(3), "--work", "throttle", react=both)
+    assert document["verdict"] == "unknown"
+    assert "moved together" in finding(document, "throttle")["text"]
+    assert load_rig(tmp_path / "rig.toml").channels == {}
+
+
+def test_the_tilt_sensor_is_known_by_raising_the_front(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Three columns that are 1 g long, and one that moves with the front; its scale is asked."""
+    document = setup(tmp_path, capsys, draw_bench(3), "--work", "tilt")
+    rig = load_rig(tmp_path / "rig.toml")
+    columns = {name: channel.column for name, channel in rig.channels.items()}
+    assert columns == {"accel_x": "a7", "accel_y": "a8", "accel_z": "a9", "pitch": "a6"}
+    z = rig.channels["accel_z"]
+    assert (z.counts_per_g, z.zero_count) == (8192, 32768)
+    codes = {each["code"]: each["severity"] for each in document["findings"]}
+    assert codes["accelerometer-told"] == "pass"
+    assert codes["angle-scale-unknown"] == "unknown"
+
+
+def test_what_is_assumed_of_the_logger_is_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A typed reference is stated; Enter leaves the other one assumed."""
+    answers = {"parts": "none", "reference": "4.93"}
+    document = setup(tmp_path, capsys, draw_bench(3), "--column", "throttle=a0", answers=answers)
+    origin = {each["key"]: each["origin"] for each in document["settings"]}
+    assert (origin["reference_V"], origin["full_scale"]) == ("stated", "assumed")
+    assert load_rig(tmp_path / "rig.toml").channels["throttle"].reference_V == 4.93
+
+
+def test_a_column_that_was_stated_is_corrected_by_working_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """After a rewire the file's column is wrong: work the part, and only that changes."""
+    setup(tmp_path, capsys, draw_bench(3), "--yes", "--column", "throttle=a1")
+    path = tmp_path / "rig.toml"
+    path.write_text(path.read_text().replace('name = "my rig"', 'name = "mine"'))
+    document = setup(tmp_path, capsys, draw_bench(3), "--yes", "--work", "throttle")
+    rig = load_rig(path)
+    assert (rig.channels["throttle"].column, rig.rig.name) == ("a0", "mine")
+    changed = {f"{each['table']}.{each['key']}" for each in document["settings"] if each["changed"]}
+    assert changed - {"link.port", "channels.throttle.unit"} == {"channels.throttle.column"}
+    assert document["created"] is False
