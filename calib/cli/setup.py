@@ -113,7 +113,7 @@ def command(shared: Shared, **given: Any) -> int:
     else:
         with person_at(shared) as person:
             port = _port(shared, rig, person)
-            names = wanted_parts(given["work"], asked, rig, person)
+            names = wanted_parts(given["work"], asked, rig, person, yes=shared.yes)
             listened = _listen(port, rig, person, stated, given)
             sent = look_at(listened.heard, _listed(asked, rig), timed=True)
             run = Run(shared, port, listened.found, asked, person)

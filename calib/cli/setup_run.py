@@ -32,7 +32,7 @@ QUESTIONS = {
 
 
 def wanted_parts(
-    stated: Sequence[str], asked: Asked, rig: Rig | None, person: Person
+    stated: Sequence[str], asked: Asked, rig: Rig | None, person: Person, *, yes: bool
 ) -> tuple[str, ...]:
     """Parts to be worked: as stated, else as the person answers; none with ``--yes``.
 
@@ -41,6 +41,8 @@ def wanted_parts(
     """
     if stated:
         return _checked(stated)
+    if yes:
+        return ()
     known = set(asked.columns) | (set() if rig is None else set(rig.channels))
     missing = [name for name in USUAL_PARTS if name not in known]
     default = NONE if rig is not None or asked.columns else " ".join(missing)

@@ -16,6 +16,12 @@ SHARED = ("--rig", "--port", "--from", "--out", "--json", "--yes", "--isolated")
 OPTIONS: dict[str, tuple[str, ...]] = {
     "demo": ("--out",),
     "ports": ("--json",),
+    "setup": (
+        "--rig", "--port", "--from", "--json", "--yes", "--isolated", "--baud", "--layout",
+        "--checksum", "--separator", "--decimal", "--time-column", "--time-unit", "--time-wrap",
+        "--column", "--role", "--unit", "--full-scale", "--reference-V", "--divider", "--set",
+        "--work",
+    ),
     "watch": ("--rig", "--port", "--from", "--out", "--json"),
     "record": ("--rig", "--port", "--out", "--json"),
     "meter": (
@@ -64,6 +70,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "meter": ("channel", "gain", "offset_V", "u_gain", "u_offset_V", "cov", "residuals_V"),
     "poses": ("claim", "bias", "matrix", "u", "poses"),
     "sheet": ("entries",),
+    "setup": ("rig", "created", "port", "tried", "settings", "columns"),
     "error": ("what", "hint", "exit_code", "capture"),
 }  # fmt: skip
 
