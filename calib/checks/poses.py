@@ -26,6 +26,13 @@ MOST_RMS_G: Final = 0.01
 not still, or the sensor is not linear."""
 
 
+MOST_BIAS_G: Final = 0.15
+"""Worst zero-g offset in the data sheet of one common part."""
+
+MOST_SCALE: Final = 0.10
+"""Own choice: factory scale is seldom further off than some per cent."""
+
+
 def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesDocument:
     """The document of a truing.
 
@@ -46,7 +53,12 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     fitted = fit_truing(pose_means(series, inputs))
     # the rig file's bias is in g of the sensor's unit, whatever gravity is here
     truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)
-    findings = [*capture_findings(capture), _claim_finding(truing), *_fit_findings(truing)]
+    findings = [
+        *capture_findings(capture),
+        _claim_finding(truing),
+        *_fit_findings(truing),
+        *_far_off(truing),
+    ]
     return PosesDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=tuple(findings),
@@ -86,6 +98,40 @@ def _matrix(truing: Truing) -> tuple[Vector, Vector, Vector] | None:
         return None
     x, y, z = (_vector(row) for row in truing.matrix)
     return x, y, z
+
+
+def _far_off(truing: Truing) -> list[Finding]:
+    """A sensor so far from its nominal scale that the rig file or the sensor is wrong."""
+    if truing.claim is Claim.NONE:
+        return []
+    found = []
+    bias = float(np.abs(truing.bias_g).max())
+    if bias > MOST_BIAS_G:
+        found.append(
+            Finding(
+                code="bias-far-off",
+                severity=Severity.CAUTION,
+                text=f"A bias of {bias:.2f} g is more than such sensors have from new.",
+                value=bias,
+                limit=MOST_BIAS_G,
+                unit="g",
+                action="Check zero_count in the rig file; else the sensor is damaged or stressed.",
+            )
+        )
+    scale = float(np.abs(1 / np.diag(truing.matrix) - 1).max())
+    if truing.claim is Claim.FULL and scale > MOST_SCALE:
+        found.append(
+            Finding(
+                code="scale-far-off",
+                severity=Severity.CAUTION,
+                text=f"The scale is {100 * scale:.0f} % from what the rig file says.",
+                value=100 * scale,
+                limit=100 * MOST_SCALE,
+                unit="%",
+                action="Check unit, counts_per_g and range in the rig file.",
+            )
+        )
+    return found
 
 
 def _claim_finding(truing: Truing) -> Finding:

@@ -9,6 +9,7 @@ from typing import Final, Literal
 from calib.checks.capture import capture_findings
 from calib.checks.signs_findings import (
     axis_findings,
+    lag_findings,
     mounting_findings,
     pose_findings,
     scale_findings,
@@ -116,6 +117,7 @@ def judge_signs(
     main = logged.signs if Pose.LEVEL in captures else shown
     lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
     logged = replace(logged, lag_s=lag_s)
+    findings += lag_findings(lag_s)
     return _document(main, shown, logged, expects, expected, findings, captures, cautions)
 
 

@@ -23,6 +23,10 @@ CROSS_PASS: Final = 0.10
 CROSS_FAIL: Final = 0.35
 """Own choice: a sensor turned by more than twenty degrees answers to another axis."""
 
+MOST_LAG_S: Final = 0.4
+"""How late the angle may be behind the tilt, s. Own choice, because a nose that rises at 30
+degrees a second goes 12 degrees meanwhile."""
+
 _RADIAN: Final = math.pi / 180
 
 
@@ -257,5 +261,22 @@ def mounting_findings(signs: Signs) -> list[Finding]:
             value=mounting.rest_deg,
             unit="deg",
             action=mounting.remedy,
+        )
+    ]
+
+
+def lag_findings(lag_s: float | None) -> list[Finding]:
+    """An angle that comes too late to be acted upon."""
+    if lag_s is None or lag_s <= MOST_LAG_S:
+        return []
+    return [
+        Finding(
+            code="late",
+            severity=Severity.FAIL,
+            text=f"The angle comes {lag_s:.1f} s after the tilt: an aid would act on the past.",
+            value=lag_s,
+            limit=MOST_LAG_S,
+            unit="s",
+            action="Shorten the sensor's filter, or fit one that blends in a gyro.",
         )
     ]

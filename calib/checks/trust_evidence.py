@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from calib.checks.signs_findings import MOST_LAG_S
 from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.signs import SignsDocument
@@ -15,10 +16,6 @@ from calib.store.rig import Rig
 MOST_SHOWN_ZERO_DEG: Final = 0.5
 """How far from zero the controller may show level, degrees. Own choice: half a floor's slope;
 common practice is that level without a rider reads zero."""
-
-MOST_LAG_S: Final = 0.4
-"""How late the angle may be behind the tilt, s. Own choice, because a nose that rises at 30
-degrees a second goes 12 degrees meanwhile."""
 
 GOOD_LOSS: Final = ("power off", "aid off")
 """Answers on a dead or frozen tilt signal that are safe to know about."""

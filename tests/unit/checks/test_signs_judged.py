@@ -24,7 +24,7 @@ from tests.tilt_files import (
     tilt_capture,
     tilt_rig,
 )
-from tests.tilt_world import SQUARE, Sensor, turned
+from tests.tilt_world import RATE_HZ, SQUARE, Sensor, turned
 
 UP = raised_angle(100, 1250).angle_deg
 WORLD = {
@@ -142,6 +142,27 @@ def test_all_poses_in_one_capture_in_any_order(tmp_path: Path) -> None:
     assert document.verdict is Severity.PASS, document.findings
     assert document.scale_against == "accelerometer"
     assert document.lag_s == pytest.approx(0.0, abs=0.05)
+
+
+def test_an_angle_that_comes_late_fails(tmp_path: Path) -> None:
+    """Measured beside the accelerometer, or timed by the person on the display."""
+    steps = [(WORLD[Pose.LEVEL], 4.0)]
+    for pose in (Pose.FRONT_RAISED, Pose.FRONT_RAISED, Pose.LEANED_LEFT, Pose.LEANED_RIGHT):
+        steps += [(WORLD[pose], 4.0), (WORLD[Pose.LEVEL], 4.0)]
+    rng = np.random.default_rng(3)
+    motion = Motion(steps)
+    columns = force_columns(Sensor(SQUARE, noise_g=0.003), motion, rng)
+    late = int(0.8 * RATE_HZ)
+    columns["p"] = np.concatenate([np.zeros(late), pitch_column(motion, rng)[:-late]])
+    capture = tilt_capture(tmp_path, "all", columns)
+    rig = tilt_rig(tmp_path, ACCEL + PITCH)
+    document = judge_signs({Pose.LEVEL: capture}, rig, SETTINGS, ())
+    assert document.lag_s == pytest.approx(0.8, abs=0.05)
+    assert _codes(document)["late"] is Severity.FAIL
+    shown = ShownPoses(0.0, 4.6, 0.2, 0.1, lag_s=1.5)
+    typed = judge_signs({}, rig, SignsSettings(block_mm=100, shown=shown), ())
+    assert typed.lag_s == 1.5
+    assert _codes(typed)["late"] is Severity.FAIL
 
 
 def test_a_nose_that_was_never_raised_is_unknown(tmp_path: Path) -> None:

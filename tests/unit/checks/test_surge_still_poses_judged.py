@@ -224,6 +224,19 @@ def test_one_pose_claims_nothing(tmp_path: Path) -> None:
     assert document.bias is None
 
 
+def test_a_sensor_far_from_its_nominal_scale_is_told(tmp_path: Path) -> None:
+    """Trued all the same, but half the scale and a third of a g are no ageing."""
+    rng = np.random.default_rng(9)
+    sensor = Sensor(bias_g=(0.3, 0.0, 0.0), gain=(0.5, 0.5, 0.5), noise_g=0.002)
+    motion = Motion([(face, 3.5) for face in Rotation.random(24, rng=rng)])
+    capture = tilt_capture(tmp_path, "p", force_columns(sensor, motion, rng))
+    document = judge_poses(capture, tilt_rig(tmp_path), ())
+    codes = _codes(document)
+    assert codes["bias-far-off"] is Severity.CAUTION
+    assert codes["scale-far-off"] is Severity.CAUTION
+    assert document.claim == "full"
+
+
 def test_an_earlier_truing_is_not_applied_again(tmp_path: Path) -> None:
     """A second run finds the sensor's bias, not what the first one left of it."""
     truing = (
