@@ -20,7 +20,10 @@ EXPLAINS_HERE: dict[str, tuple[str, ...]] = {
     ),
     "frozen": ("no-answer", "signal-open", "half-pressed"),
     "stuck-bit": (*_MOVES, *_NOISES, *_DROPS, "travel-step", "clips", "cross-talk"),
-    "clips": (*_MOVES, "supply-high", "supply-noise", "noise-grown", "frozen"),
+    "clips": (
+        *_LEVELS, "reversed", "rest-scatters", "span-short", "supply-high", "supply-noise",
+        "noise-grown", "frozen",
+    ),
     "signal-open": (*_MOVES, *_NOISES, "cross-talk", "travel-step", "return-slow"),
     "one-wire": (*_MOVES, "cross-talk"),
     "channels-swapped": (*_MOVES, "noise-grown"),
@@ -38,7 +41,7 @@ EXPLAINS_HERE: dict[str, tuple[str, ...]] = {
     "hum": ("noise-grown", "noise-high", "travel-step", "rest-scatters"),
     "noise-grown": ("travel-step", "rest-scatters", "return-slow"),
     "pulled-to-ground": ("span-short", "cross-talk", *_NOISES),
-    "pulled-to-supply": ("span-short", "cross-talk", *_NOISES),
+    "pulled-to-supply": ("span-short", "cross-talk", "clips", *_NOISES),
     "span-shrunk": ("span-short", *_NOISES),
 }  # fmt: skip
 """What a finding explains on its own channel. Source: own judgement of cause and effect."""
