@@ -25,12 +25,14 @@ def capture_findings(capture: Capture, cut_short: PortError | None = None) -> tu
         cut_short: What broke it off.
     """
     found = []
-    if cut_short is not None:
+    cut = [event.text for event in capture.events if event.kind is EventKind.CUT]
+    broke = cut_short.what if cut_short is not None else next(iter(cut), None)
+    if broke is not None:
         found.append(
             Finding(
                 code="cut-short",
                 severity=Severity.CAUTION,
-                text=f"The line broke off: {cut_short.what}",
+                text=f"The line broke off: {broke}",
                 action="Look at cable and plug; capture again if anything below is missing.",
             )
         )

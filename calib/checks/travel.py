@@ -54,6 +54,15 @@ class TravelSettings(NumberSettings):
     confidence: float = 0.95
 
 
+FEWEST_PRESSES = 3
+"""Own choice: with fewer there is hardly a spread between presses to make a limit of."""
+
+
+def counted(presses: int) -> str:
+    """A count of full presses in words."""
+    return f"{presses} full press" + ("" if presses == 1 else "es")
+
+
 def judge_travel(
     capture: Capture,
     rig: Rig,
@@ -87,9 +96,11 @@ def judge_travel(
         gaps=capture.gap_indices,
         settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
     )
+    odd = capture_findings(capture, cut_short)
+    broke_off = any(finding.code == "cut-short" for finding in odd)
     findings = [
-        *capture_findings(capture, cut_short),
-        *hand_findings(measured, settings.presses),
+        *odd,
+        *hand_findings(measured, settings.presses, broke_off=broke_off),
         *direction_findings(measured, None if earlier is None else earlier.reversed),
     ]
     numbers = None
@@ -157,8 +168,26 @@ def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
     )
 
 
-def hand_findings(measured: TravelMeasurement, wanted: int) -> list[Finding]:
-    """What the hand did that leaves something unknown, each with what to do about it."""
+def hand_findings(
+    measured: TravelMeasurement, wanted: int, *, broke_off: bool = False
+) -> list[Finding]:
+    """What the hand did that leaves something unknown, each with what to do about it.
+
+    Args:
+        measured: The travel.
+        wanted: How many full presses were wanted.
+        broke_off: Whether the line broke off: then no press in it is the control's failure.
+    """
+    if broke_off and measured.press_count == 0:
+        return [
+            Finding(
+                code="broke-off-first",
+                severity=Severity.UNKNOWN,
+                text="The line broke off before one press was complete; nothing is known of the "
+                "control.",
+                action="Mend cable and plug, then run it again.",
+            )
+        ]
     if not measured.worked:
         return [
             Finding(
@@ -230,12 +259,13 @@ def hand_findings(measured: TravelMeasurement, wanted: int) -> list[Finding]:
             )
         )
     if measured.press_count < wanted:
-        severity = Severity.CAUTION if measured.press_count >= 3 else Severity.UNKNOWN
+        few = measured.press_count < FEWEST_PRESSES
+        severity = Severity.UNKNOWN if few else Severity.CAUTION
         found.append(
             Finding(
                 code="few-presses",
                 severity=severity,
-                text=f"{measured.press_count} full presses were counted; {wanted} were wanted.",
+                text=f"{counted(measured.press_count)} counted; {wanted} were wanted.",
                 value=float(measured.press_count),
                 limit=float(wanted),
                 action="Capture again and work the control more often.",
@@ -403,7 +433,13 @@ def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
 
 def _ends_are_sure(findings: list[Finding]) -> bool:
     """Whether it is known which level is rest and which is full travel."""
-    unsure = {"never-worked", "never-released", "which-end-is-rest", "direction-changed"}
+    unsure = {
+        "broke-off-first",
+        "never-worked",
+        "never-released",
+        "which-end-is-rest",
+        "direction-changed",
+    }
     return not any(finding.code in unsure for finding in findings)
 
 
@@ -444,10 +480,13 @@ def _summary(measured: TravelMeasurement, band: DeadBand | None) -> Finding:
             text="Rest and full travel were not both measured, so there is no value to type in.",
             action="See the findings, then run 'calib travel' again.",
         )
+    enough = measured.press_count >= FEWEST_PRESSES
     return Finding(
         code="travel-measured",
-        severity=Severity.PASS,
-        text=f"Rest and full travel measured over {measured.press_count} full presses.",
+        severity=Severity.PASS if enough else Severity.UNKNOWN,
+        text=f"Rest and full travel measured over {counted(measured.press_count)}."
+        + ("" if enough else " That is too few to promise anything."),
+        action="" if enough else "Work it at least three times, better five.",
         value=float(measured.press_count),
     )
 

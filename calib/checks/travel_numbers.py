@@ -271,7 +271,7 @@ def _advice(
             f"{then_V:.2f} V (logger's volts)."
         )
     if band is not None and band.start_decided_by == "floor" and worthy:
-        yield "The floor decided the start: a nearer limit would not move it."
+        yield "The least share (--floor-pct) set the start: a nearer limit would not move it."
 
 
 def _shown_findings(

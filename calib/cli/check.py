@@ -43,9 +43,8 @@ def command(
     """
     from calib.checks.bench import CheckSettings, judge_check
     from calib.checks.on_file import check_to_compare
-    from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.session import given_capture
+    from calib.cli.session import given_capture, measured_at
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.show.check import show_check
     from calib.store.capture import read_capture
@@ -76,7 +75,7 @@ def command(
         document,
         command="check",
         inputs=list(rig.channels),
-        now=now(),
+        now=measured_at(document),
         condition=condition,
     )
     return finish(document, show_check, as_json=shared.as_json)

@@ -76,7 +76,7 @@ def command(
     from calib.checks.meter import MeterReadings, judge_meter
     from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.session import given_capture
+    from calib.cli.session import given_capture, measured_at
     from calib.controls.meter import MeterSpec
     from calib.errors import UsageError
     from calib.guide.cautions import METER_CAUTIONS
@@ -123,7 +123,13 @@ def command(
         write_table(shared.rig_path, ("channels", channel, "scale"), scale)
         rig = shared.rig()
     save_record(
-        shared.folder, rig, document, command="meter", inputs=[channel], now=now(), channel=channel
+        shared.folder,
+        rig,
+        document,
+        command="meter",
+        inputs=[channel],
+        now=measured_at(document),
+        channel=channel,
     )
     return finish(document, show_meter, as_json=shared.as_json)
 

@@ -9,14 +9,15 @@ from calib.cli.completion import document_names
 
 @click.command()
 @click.argument("name", required=False, shell_complete=document_names)
-def command(name: str | None) -> int:
+@click.option("--json", "as_json", is_flag=True, help="The names as JSON too; a schema always is.")
+def command(name: str | None, *, as_json: bool) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are."""
     import msgspec
 
     from calib.store.schemas import NAMES, schema_of
 
     if name is None:
-        click.echo("\n".join(NAMES))
+        click.echo(msgspec.json.encode(NAMES).decode() if as_json else "\n".join(NAMES))
         return 0
     encoded = msgspec.json.encode(schema_of(name))
     click.echo(msgspec.json.format(encoded, indent=2).decode("utf-8"))

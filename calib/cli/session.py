@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from calib.cli.clock import now
+from calib.cli.clock import BEGAN, now
 from calib.cli.options import Shared
 from calib.errors import NoDataError
 from calib.guide.capturing import Captured, capture_until
@@ -16,7 +17,8 @@ from calib.guide.protocols import Card, Line, Person
 from calib.link.line import open_line
 from calib.link.replay import Replay
 from calib.mule.presence import is_simulated
-from calib.store.capture import is_capture
+from calib.store.capture import is_capture, started_at
+from calib.store.documents.finding import Document
 from calib.store.rig import Rig
 
 
@@ -34,6 +36,16 @@ def person_at(shared: Shared) -> Iterator[Person]:
         yield person
 
 
+def ask_isolation(rig: Rig, person: Person, card: Card) -> None:
+    """Have the isolation confirmed; not where a simulated bench of this user is on the port.
+
+    Raises:
+        StoppedError: It was not confirmed.
+    """
+    if not is_simulated(rig.link.port):
+        person.confirm_isolation(card)
+
+
 @contextmanager
 def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Iterator[Line]:
     """The logger that the rig file names, open, once the isolation is confirmed.
@@ -41,15 +53,14 @@ def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Ite
     Args:
         rig: The rig file.
         person: Is asked.
-        isolation: What must be so first; None for a flow that only listens. No machine can be
-            behind a simulated bench of this user, so nothing is asked there.
+        isolation: What must be so first; None where it was asked, or nothing is touched.
 
     Raises:
         StoppedError: The isolation was not confirmed.
         PortError: The line cannot be opened.
     """
-    if isolation is not None and not is_simulated(rig.link.port):
-        person.confirm_isolation(isolation)
+    if isolation is not None:
+        ask_isolation(rig, person, isolation)
     with open_line(rig) as line:
         yield line
 
@@ -73,9 +84,23 @@ def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> 
         raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
     if is_capture(path):
         return Captured(path)
+    # A log has no date of its own; when it was last written to is the latest that it can be of.
+    written = datetime.fromtimestamp(path.stat().st_mtime, UTC).astimezone()
     return capture_until(
-        Replay(path, rig), rig, shared.folder, _all_of_it, command=command, now=now()
+        Replay(path, rig), rig, shared.folder, _all_of_it, command=command, now=written
     )
+
+
+def measured_at(document: Document) -> datetime:
+    """When what a document says was measured: a capture of before this run keeps its own time.
+
+    Judged again, an old capture is no fresher than it was: a rewire since then still makes it
+    stale.
+    """
+    if document.capture is None:
+        return now()
+    started = started_at(Path(document.capture.path))
+    return started if started is not None and started < BEGAN else now()
 
 
 def _all_of_it(samples: object) -> bool:  # noqa: ARG001 (an observer that never has enough)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from calib.cli.clock import host_clock_s, now
 from calib.cli.options import Shared
-from calib.cli.session import capture_in, live_line
+from calib.cli.session import ask_isolation, capture_in, live_line, measured_at
 from calib.guide.capturing import Observer, capture_until
 from calib.guide.cautions import TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Person
@@ -41,15 +41,13 @@ class Listener:
         self._rig = rig
         self._person = person
         self._command = command
-        self._about = about
-        self._asked = False
         self._standings = 0
+        # Before the first prompt: whoever is asked to move the machine has isolated it.
+        ask_isolation(rig, person, isolation_card(about, TILT_CAUTIONS))
 
     def capture(self, make: MakeObserver) -> Path:
         """Capture until the observer has enough; the line is opened anew each time."""
-        card = None if self._asked else isolation_card(self._about, TILT_CAUTIONS)
-        with live_line(self._rig, self._person, isolation=card) as line:
-            self._asked = True
+        with live_line(self._rig, self._person) as line:
             observer = make(find_inputs(self._rig, line.columns))
             captured = capture_until(
                 line, self._rig, self._shared.folder, observer, command=self._command, now=now()
@@ -91,7 +89,7 @@ def keep(shared: Shared, rig: Rig, document: AnyDocument, *, command: str) -> Re
         document,
         command=command,
         inputs=tilt_channels(rig),
-        now=now(),
+        now=measured_at(document),
         tilt=True,
     )
 

@@ -92,9 +92,8 @@ def command(
     """
     from calib.checks.travel import TravelSettings, judge_travel
     from calib.checks.travel_numbers import require_both_shown
-    from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.session import given_capture
+    from calib.cli.session import given_capture, measured_at
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.show.travel import show_travel
     from calib.store.capture import read_capture
@@ -102,7 +101,7 @@ def command(
     from calib.store.records import last_good, load_records, save_record
 
     rig = shared.rig()
-    rig.channel(channel)
+    rig.control(channel)
     settings = TravelSettings(
         presses=presses, **{key: value for key, value in given.items() if value is not None}
     )
@@ -126,7 +125,7 @@ def command(
         document,
         command="travel",
         inputs=[channel],
-        now=now(),
+        now=measured_at(document),
         channel=channel,
         condition=condition,
     )

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@shared("port", "from_file", "out", "as_json")
+@shared("port", "from_file", "out", "as_json", "isolated")
 @click.option("--big", metavar="CHANNEL", help="One channel in figures for three metres.")
 @click.option("--only", multiple=True, metavar="CHANNEL", help="Only these channels; repeatable.")
 @click.option(
@@ -50,8 +50,10 @@ def command(
     """Watch every channel live, for hours: value, last seconds, extremes, dead band."""
     from calib.cli.clock import host_clock_s, now
     from calib.cli.output import finish
+    from calib.cli.session import ask_isolation, person_at
     from calib.errors import StoppedError
     from calib.guide.capturing import capture_until
+    from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
     from calib.guide.recording import gauges_for
     from calib.guide.watching import Watching, watch
     from calib.show.watch import WatchScreen, show_watch
@@ -60,6 +62,10 @@ def command(
     names = [name for name in rig.channels if not only or name in only]
     for name in (*only, *([] if big is None else [big])):
         rig.channel(name)
+    if shared.from_file is None:
+        card = isolation_card("work controls and plugs while you watch", CONTROL_CAUTIONS)
+        with person_at(shared) as person:
+            ask_isolation(rig, person, card)
     with _line(shared, rig, speed) as line, WatchScreen(_rulers(shared, rig), big) as screen:
         gauges = gauges_for(rig, line.columns, names)
         watching = Watching(

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
+
 from calib.errors import CalibError, NoDataError, PortError, StoppedError
 from calib.guide.protocols import Line
 from calib.store.capture import CaptureWriter, capture_path
 from calib.store.rig import Rig
-from calib.store.samples import Samples
+from calib.store.samples import Event, EventKind, Samples
 
 Observer = Callable[[Samples], bool]
 """Looks at each run of samples as it comes; returns whether enough was captured."""
@@ -63,15 +65,18 @@ def capture_until(
         CaptureWriter(path, rig, line.columns, command=command, started=now) as writer,
     ):
         cut_short = None
+        last_s = 0.0
         try:
             for samples in line.blocks():
                 writer.append(samples)
+                last_s = float(samples.time_s[-1]) if len(samples) else last_s
                 if observer(samples):
                     break
         except PortError as error:
             if writer.samples == 0:
                 raise
             cut_short = error
+            writer.append(_cut(error, last_s))
         if writer.samples == 0:
             raise NoDataError(
                 "The line ended before one sample could be decoded.",
@@ -79,6 +84,13 @@ def capture_until(
                 capture=path,
             )
     return Captured(path, cut_short)
+
+
+def _cut(error: PortError, time_s: float) -> Samples:
+    """No sample, but that the line broke off: whoever judges the capture later must know."""
+    nothing = np.empty(0)
+    event = Event(kind=EventKind.CUT, time_s=time_s, text=error.what)
+    return Samples(nothing, nothing, np.empty((0, 0)), (), events=(event,))
 
 
 @contextmanager

@@ -63,9 +63,9 @@ def _value_lines(document: TravelDocument, band: DeadBand) -> list[Text]:
 def _dead_travel_lines(band: DeadBand | None) -> list[Text]:
     if band is None:
         return []
-    decided = "the spread of the rest" if band.start_decided_by == "limit" else "the floor"
+    decided = "the spread of the rest" if band.start_decided_by == "limit" else "the least share"
     return note_lines(
-        f"{band.dead_travel_pct:.1f} % of the travel is given up; {decided} decided the start."
+        f"{band.dead_travel_pct:.1f} % of the travel is given up; {decided} set the start."
     )
 
 

@@ -367,6 +367,21 @@ def _events(metadata: dict[str, Any], time_s: NDArray[np.float64]) -> tuple[Even
     return gaps_in(time_s)
 
 
+def started_at(path: Path) -> datetime | None:
+    """When the capture at ``path`` was started; by its file where its metadata does not say.
+
+    None where neither does, or only without an offset from UTC.
+    """
+    noted = _read_metadata(path).get("dc:created")
+    try:
+        if noted is None:
+            return datetime.fromtimestamp(path.stat().st_mtime, UTC)
+        started = datetime.fromisoformat(str(noted))
+    except (OSError, ValueError):
+        return None
+    return started if started.tzinfo is not None else None
+
+
 def gaps_in(time_s: NDArray[np.float64]) -> tuple[Event, ...]:
     """Gaps in time: steps above twice the median step.
 

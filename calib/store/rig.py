@@ -251,6 +251,22 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         seen = self.with_role("pitch", "roll", "accel-x", "accel-y", "accel-z")
         return bool(seen) or self.tilt.sensor != "logger"
 
+    def control(self, name: str) -> Channel:
+        """One hand control by name.
+
+        Raises:
+            UsageError: There is no such channel, or it is not a control.
+        """
+        channel = self.channel(name)
+        if channel.role != "control":
+            known = ", ".join(self.with_role("control")) or "none"
+            raise UsageError(
+                f"{self.path}: {neutral(name)!r} has the role {channel.role!r}, and only a control "
+                "has a travel.",
+                f"Controls in this rig file: {known}.",
+            )
+        return channel
+
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
         return {name: ch for name, ch in self.channels.items() if ch.role in roles}

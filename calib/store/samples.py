@@ -18,6 +18,7 @@ class EventKind(StrEnum):
     RESET = "reset"
     REPLUG = "replug"
     BANNER = "banner"
+    CUT = "cut"
 
 
 @dataclass(frozen=True, slots=True)

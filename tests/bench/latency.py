@@ -102,7 +102,7 @@ def main() -> int:
     port, jumps, stop = Port(), Jumps(steps), threading.Event()
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "rig.toml").write_text(RIG.format(port=port.path), encoding="utf-8")
-        screen = Screen(["watch"], Path(folder), jumps.saw)
+        screen = Screen(["watch", "--isolated"], Path(folder), jumps.saw)
         feeder = threading.Thread(target=feed, args=(port, jumps, stop), daemon=True)
         feeder.start()
         feeder.join(steps * 0.5 + 30.0)

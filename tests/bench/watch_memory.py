@@ -79,7 +79,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "rig.toml").write_text(RIG.format(port=port.path), encoding="utf-8")
         tail = deque[bytes](maxlen=20)
-        screen = Screen(["watch"], Path(folder), lambda _when, data: tail.append(data))
+        screen = Screen(
+            ["watch", "--isolated"], Path(folder), lambda _when, data: tail.append(data)
+        )
         began_s = time.monotonic()
         threading.Thread(target=feed, args=(port, hours, fed), daemon=True).start()
         while not fed.done and screen.process.poll() is None:

@@ -126,3 +126,29 @@ def test_a_live_machine_is_never_measured_without_the_word(tmp_path: Path) -> No
     assert running.returncode == 130
     assert "wheel up" in " ".join(err.split())
     assert not (tmp_path / "captures").exists()
+
+
+def test_an_old_capture_judged_again_is_no_fresher_than_it_was(
+    measured: tuple[Path, dict[str, object]], tmp_path: Path
+) -> None:
+    """The record keeps the time of the measurement, or a rewire since then would be forgotten."""
+    folder, live = measured
+    capture = live["capture"]
+    assert isinstance(capture, dict)
+    old = tmp_path / "old.csv"
+    old.write_bytes((folder / capture["path"]).read_bytes())
+    (tmp_path / "old.csv-metadata.json").write_text(
+        '{"dc:created": "2026-01-01T10:59:57+00:00", "calib:closed": true}', encoding="utf-8"
+    )
+    calib("travel", "throttle", "--from", old, "--out", tmp_path, cwd=folder)
+    record = next((tmp_path / "records").glob("*.json"))
+    made_at = json.loads(record.read_text(encoding="utf-8"))["made_at"]
+    assert made_at.startswith("2026-01-01T10:59:57")
+
+
+def test_only_a_control_has_a_travel(measured: tuple[Path, dict[str, object]]) -> None:
+    """The supply rail is refused before anybody is asked to press it."""
+    folder, _ = measured
+    done = calib("travel", "rail", cwd=folder)
+    assert done.returncode == 2
+    assert "Controls in this rig file: throttle, regen." in done.stderr

@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 
 from calib.checks.travel import TravelSettings, judge_travel
+from calib.errors import PortError
+from calib.guide.capturing import capture_until
+from calib.store.capture import read_capture
 from calib.store.documents.finding import Severity
 from calib.store.documents.travel import TravelDocument
-from tests.hands import COUNT_RIG, VOLT_RIG, as_capture, make_rig, pressed
+from tests.hands import COUNT_RIG, NOON, VOLT_RIG, ScriptedLine, as_capture, make_rig, pressed
 
 
 def judge(
@@ -130,6 +133,30 @@ def test_ends_that_changed_places_since_the_last_record_fail(
     assert document.verdict is Severity.FAIL
     assert "direction-changed" in codes(document)
     assert document.dead_band is None
+
+
+def test_a_line_that_broke_off_first_is_not_blamed_on_the_control(tmp_path: Path) -> None:
+    """Unplugged before a press was complete: unknown, and the same when judged again later."""
+    rig = make_rig(tmp_path)
+    gone = PortError("The cable went.", "Plug it in.")
+    line = ScriptedLine(pressed(presses=1)[:260], fails_with=gone)
+    captured = capture_until(line, rig, tmp_path, lambda _: False, command="travel", now=NOON)
+    for cut_short in (captured.cut_short, None):
+        document = judge_travel(
+            read_capture(captured.path), rig, "throttle", TravelSettings(), (), cut_short=cut_short
+        )
+        assert document.verdict is Severity.UNKNOWN
+        assert {"cut-short", "broke-off-first"} <= codes(document)
+        assert not any(finding.severity is Severity.FAIL for finding in document.findings)
+
+
+def test_one_press_is_measured_but_promises_nothing(tmp_path: Path) -> None:
+    """No finding of a capture with one press says pass."""
+    document = judge(tmp_path, pressed(presses=1))
+    assert document.verdict is Severity.UNKNOWN
+    measured = next(each for each in document.findings if each.code == "travel-measured")
+    assert measured.severity is Severity.UNKNOWN
+    assert "1 full press." in measured.text
 
 
 def test_the_cautions_go_with_the_document(tmp_path: Path) -> None:
