@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 
+DEFAULT_RIG = Path("rig.toml")
+
+
 @dataclass(frozen=True, slots=True)
 class Shared:
     """The shared options as given.
@@ -65,7 +68,7 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
         "--rig",
         "rig_path",
         type=click.Path(path_type=Path),
-        default=Path("rig.toml"),
+        default=DEFAULT_RIG,
         envvar="CALIB_RIG",
         show_default=True,
         metavar="FILE",

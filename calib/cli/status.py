@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from calib.cli.options import Shared, shared
+from calib.cli.options import DEFAULT_RIG, Shared, shared
 
 if TYPE_CHECKING:
     from calib.store.documents.status import StatusDocument
@@ -24,6 +24,8 @@ def command(shared: Shared) -> int:
 
 
 def _status(shared: Shared) -> StatusDocument:
+    import msgspec
+
     from calib.checks.standing import Evidence
     from calib.checks.status import status_of
     from calib.cli.clock import now
@@ -36,7 +38,16 @@ def _status(shared: Shared) -> StatusDocument:
         f"--from {each.path}"
         for each in left_over(shared.folder, records)
     ]
-    return status_of(Evidence(shared.rig(), records, now()), broken_off)
+    document = status_of(Evidence(shared.rig(), records, now()), broken_off)
+    if shared.rig_path == DEFAULT_RIG:
+        return document
+    # What is shown is pasted as it stands, wherever the person stands.
+    named = f" --rig {shared.rig_path}"
+    return msgspec.structs.replace(
+        document,
+        next=document.next and document.next + named,
+        left_over=tuple(command + named for command in document.left_over),
+    )
 
 
 def _without_rig(shared: Shared) -> StatusDocument:

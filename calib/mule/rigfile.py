@@ -6,6 +6,9 @@ from typing import Final
 
 from calib.mule.bench import ANALOG, CHANNELS, Bench
 
+OURS: Final = "# Written for the simulated bench"
+"""How a file begins that a simulated bench wrote, and may write again."""
+
 COLUMNS: Final = {name: f"a{index}" for index, name in enumerate(CHANNELS)}
 
 
@@ -20,7 +23,7 @@ def rig_text(bench: Bench, port: str, baud: int = 115200) -> str:
 
 
 def _head(port: str, baud: int) -> str:
-    return f"""# Written for the simulated bench: no machine is attached.
+    return f"""{OURS}: no machine is attached.
 [rig]
 name = "bench mule"
 setting_step_V = 0.01

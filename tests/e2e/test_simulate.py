@@ -62,6 +62,15 @@ def test_rig_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
     assert rig.read_text() == "mine"
 
 
+def test_a_bench_that_runs_again_renews_the_rig_file_that_it_wrote(tmp_path: Path) -> None:
+    """Its port is new each time; nobody has changed anything in that file but the bench."""
+    rig = tmp_path / "rig.toml"
+    for _ in range(2):
+        done = _simulate("--for", "0.1", "--write-rig", str(rig))
+        assert done.returncode == 0
+        assert load_rig(rig).link.port == done.stdout.strip()
+
+
 def test_choices_in_the_help_are_those_of_the_bench() -> None:
     """The command lists its choices without importing the bench; they must not part."""
     assert set(HANDS) == set(SCRIPTS)
