@@ -13,6 +13,7 @@ from calib import __version__
 from calib.errors import CalibError, UsageError
 
 INTERRUPTED_EXIT_CODE = 130
+OF_THE_GROUP = ("-h", "--help", "--version")
 
 
 class Entry(NamedTuple):
@@ -113,6 +114,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         arguments: What follows the program's name; from the shell when None.
     """
     given = list(sys.argv[1:] if arguments is None else arguments)
+    if given and given[0].startswith("-") and given[0] not in OF_THE_GROUP:
+        given.insert(0, "status")  # calib alone takes the options that status takes
     try:
         code = cli.main(given, prog_name="calib", standalone_mode=False)
     except CalibError as error:

@@ -206,7 +206,7 @@ def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
             )
         axes.set_ylabel(labels.value)
         axes.legend()
-        dates = AutoDateLocator(maxticks=6)  # type: ignore[no-untyped-call]
+        dates = AutoDateLocator(minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
         axes.xaxis.set_major_locator(dates)
         axes.xaxis.set_major_formatter(ConciseDateFormatter(dates))  # type: ignore[no-untyped-call]
         return inline_svg(figure, labels.name, labels.title, labels.description)

@@ -3,6 +3,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -49,6 +50,14 @@ def test_an_error_under_json_is_one_document(capsys: pytest.CaptureFixture[str])
     assert document["exit_code"] == 2
     assert "none.toml" in document["what"]
     assert document["hint"]
+
+
+def test_calib_alone_takes_the_options_of_status(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A script may ask how far a rig is without naming a command."""
+    assert run("--rig", str(tmp_path / "rig.toml"), "--json") == 1
+    assert json.loads(capsys.readouterr().out)["schema"] == "calib.status/1"
 
 
 def test_the_command_line_loads_nothing_heavy_before_a_command_needs_it() -> None:
