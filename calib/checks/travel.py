@@ -63,6 +63,17 @@ def counted(presses: int) -> str:
     return f"{presses} full press" + ("" if presses == 1 else "es")
 
 
+def travel_columns(rig: Rig, channel: str) -> tuple[str | int, ...]:
+    """The columns that a control's travel is judged from: its own, its rail's, its second track's.
+
+    Raises:
+        UsageError: There is no such channel.
+    """
+    about = rig.channel(channel)
+    beside = (name for name in (about.supply, about.second_track) if name is not None)
+    return (about.column, *(rig.channel(name).column for name in beside))
+
+
 def judge_travel(
     capture: Capture,
     rig: Rig,

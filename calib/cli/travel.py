@@ -90,7 +90,7 @@ def command(
     Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
     stops by itself when it has enough.
     """
-    from calib.checks.travel import TravelSettings, judge_travel
+    from calib.checks.travel import TravelSettings, judge_travel, travel_columns
     from calib.checks.travel_numbers import require_both_shown
     from calib.cli.output import finish
     from calib.cli.session import given_capture, measured_at
@@ -111,7 +111,7 @@ def command(
     else:
         captured = given_capture(shared, rig, command="travel")
     document = judge_travel(
-        read_capture(captured.path),
+        read_capture(captured.path, travel_columns(rig, channel)),
         rig,
         channel,
         settings,

@@ -294,8 +294,10 @@ def _inside(volts: Floats, plateau: Plateau, edge: int) -> Floats:
 
 def _clean(values: Floats, level: float, span: float, glitch: int) -> tuple[Floats, int, int]:
     """Readings that are noise, and the counts of glitches and of drop-outs among the others."""
-    finite = np.isfinite(values)
     off = np.abs(values - level)
+    if float(off.max(initial=0.0)) <= GLITCH_SHARE * span:  # not so with a NaN among them
+        return values, 0, 0
+    finite = np.isfinite(values)
     robust_sd = 1.4826 * median(off[finite]) if finite.any() else 0.0
     bad = off > max(GLITCH_SDS * robust_sd, GLITCH_SHARE * span)
     if not bad.any():

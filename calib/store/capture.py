@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO, Self
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from calib import __version__
 from calib.errors import NoDataError
 from calib.store.documents.finding import CaptureRef
-from calib.store.hashed_csv import HashedNumbers, end_of_last_line, read_numbers
+from calib.store.number_csv import Digest, NumberColumns, end_of_last_line
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
@@ -35,10 +36,10 @@ class Capture:
 
     Attributes:
         path: The CSV.
-        sha256: Of the CSV as analysed.
+        digest: Gives the SHA-256 of the CSV as analysed.
         columns: Names of the columns of ``values``.
         time_s: Device clock, seconds; shape (n,).
-        arrival_s: Host clock, seconds since the start; shape (n,).
+        arrival: Gives the host clock, seconds since the start; shape (n,).
         values: Numbers as received by column name, each of shape (n,).
         rejected_lines: Count of lines that were not decoded.
         events: Gaps, resets and the like that were seen while it was recorded.
@@ -47,11 +48,11 @@ class Capture:
     """
 
     path: Path
-    sha256: str
+    digest: Callable[[], str]
     columns: tuple[str, ...]
     time_s: NDArray[np.float64]
-    arrival_s: NDArray[np.float64]
-    values: dict[str, NDArray[np.float64]]
+    arrival: Callable[[], NDArray[np.float64]]
+    values: Mapping[str, NDArray[np.float64]]
     rejected_lines: int = 0
     events: tuple[Event, ...] = ()
     started: str | None = None
@@ -60,6 +61,16 @@ class Capture:
     def __len__(self) -> int:
         """Count of samples."""
         return int(self.time_s.shape[0])
+
+    @property
+    def sha256(self) -> str:
+        """Of the CSV as analysed."""
+        return self.digest()
+
+    @property
+    def arrival_s(self) -> NDArray[np.float64]:
+        """Host clock, seconds since the start; shape (n,)."""
+        return self.arrival()
 
     @property
     def rate_hz(self) -> float | None:
@@ -289,11 +300,13 @@ def is_capture(path: Path) -> bool:
         return False
 
 
-def read_capture(path: Path) -> Capture:
+def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture:
     """Read a capture back, up to its last whole line.
 
     Args:
         path: The CSV.
+        only: The rig's columns, by name or 0-based number, that will be asked for; any other is
+            read when it is. All at once when None.
 
     Raises:
         NoDataError: It is missing, unreadable, holds no sample or is not a capture of ours.
@@ -301,20 +314,23 @@ def read_capture(path: Path) -> Capture:
     try:
         with path.open("rb") as file:
             columns, stop = _columns_of(path, file)
-            numbers = _numbers_of(path, file, len(columns), stop)
+            size = file.seek(0, io.SEEK_END)
+        numbers = _numbers_of(path, columns, stop, only)
+        # After the parser, which has both cores; beside the analysis, which has one.
+        digest = Digest(path, size)
     except OSError as error:
         raise NoDataError(
             f"Capture {path} cannot be read: {error.strerror}.", "Name another with --from FILE."
         ) from error
-    time_s, arrival_s, *values = numbers.columns
+    time_s = numbers.at(0)
     metadata = _read_metadata(path)
     return Capture(
         path=path,
-        sha256=numbers.sha256,
+        digest=digest.hex,
         columns=columns[2:],
         time_s=time_s,
-        arrival_s=arrival_s,
-        values=dict(zip(columns[2:], values, strict=True)),
+        arrival=partial(numbers.at, 1),
+        values=numbers,
         rejected_lines=int(metadata.get("calib:rejected_lines", 0)),
         events=_events(metadata, time_s),
         started=metadata.get("dc:created"),
@@ -336,17 +352,20 @@ def _columns_of(path: Path, file: BinaryIO) -> tuple[tuple[str, ...], int]:
     return tuple(next(csv.reader([header.decode("utf-8", "replace").rstrip("\r\n")]))), stop
 
 
-def _numbers_of(path: Path, file: BinaryIO, columns: int, stop: int) -> HashedNumbers:
-    """All columns of a clean CSV, read by Arrow; all of them numbers."""
-    import pyarrow as pa
-
-    try:
-        return read_numbers(file, columns, stop)
-    except pa.ArrowInvalid as error:
-        raise NoDataError(
-            f"Capture {path} is damaged: {neutral(str(error), 160)}.",
-            "Capture again, or mend the line named.",
-        ) from error
+def _numbers_of(
+    path: Path, columns: tuple[str, ...], stop: int, only: Sequence[str | int] | None
+) -> NumberColumns:
+    """The columns of a clean CSV, read by Arrow; all of them numbers."""
+    places = {name: place for place, name in enumerate(columns) if place >= len(TIME_COLUMNS)}
+    if only is None:
+        wanted = list(range(len(columns)))
+    else:
+        asked = {
+            column + len(TIME_COLUMNS) if isinstance(column, int) else places.get(column, 0)
+            for column in only
+        }
+        wanted = sorted({0, *(place for place in asked if place < len(columns))})
+    return NumberColumns(path, len(columns), stop, places, wanted)
 
 
 def _read_metadata(path: Path) -> dict[str, Any]:

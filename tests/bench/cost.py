@@ -41,12 +41,13 @@ reference_V = 5.0
 IMPORTS = "import calib.checks.travel, calib.store.capture, pyarrow.csv, scipy.ndimage, scipy.stats"
 ANALYSE = """\
 import sys
-from calib.checks.travel import TravelSettings, judge_travel
+from calib.checks.travel import TravelSettings, judge_travel, travel_columns
 from calib.store.capture import read_capture
 from calib.store.rig import load_rig
 from pathlib import Path
 rig = load_rig(Path(sys.argv[1]).parent / "rig.toml")
-document = judge_travel(read_capture(Path(sys.argv[1])), rig, "throttle", TravelSettings(), ())
+capture = read_capture(Path(sys.argv[1]), travel_columns(rig, "throttle"))
+document = judge_travel(capture, rig, "throttle", TravelSettings(), ())
 """
 TIMED = """\
 import time

@@ -151,7 +151,7 @@ def test_a_cut_capture_is_never_good_and_never_a_crash(samples: int, tmp_path: P
     cut = replace(
         whole,
         time_s=whole.time_s[:samples],
-        arrival_s=whole.arrival_s[:samples],
+        arrival=lambda: whole.arrival_s[:samples],
         values={name: values[:samples] for name, values in whole.values.items()},
     )
     for earlier in (None, record):

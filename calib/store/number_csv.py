@@ -1,0 +1,162 @@
+"""Reads a CSV of numbers column by column, and its hash beside that on another core."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.errors import NoDataError
+from calib.store.text import neutral
+
+Floats = NDArray[np.float64]
+
+BLOCK_BYTES = 4 << 20
+"""Own choice: a few megabytes at a time keep the parser busy on both cores."""
+
+TAIL_BYTES = 1 << 16
+"""Own choice: a step of the search for the last line end; no line of ours is longer."""
+
+
+class Digest:
+    """SHA-256 of a file's first bytes, worked out in a thread while the file is analysed."""
+
+    def __init__(self, path: Path, size: int) -> None:
+        """Begin to hash the first ``size`` bytes of ``path``."""
+        self._path = path
+        self._left = size
+        self._hash = hashlib.sha256()
+        self._error: OSError | None = None
+        self._thread = threading.Thread(target=self._run, name="calib-hash", daemon=True)
+        self._thread.start()
+
+    def hex(self) -> str:
+        """The hash in hexadecimal, once it is done.
+
+        Raises:
+            NoDataError: The file could not be read to its end.
+        """
+        self._thread.join()
+        if self._error is not None:
+            raise NoDataError(
+                f"Capture {self._path} cannot be read: {self._error.strerror}.",
+                "It was there a moment ago: look at the disk, then run it again.",
+            ) from self._error
+        return self._hash.hexdigest()
+
+    def _run(self) -> None:
+        try:
+            with self._path.open("rb") as file:
+                while self._left and (chunk := file.read(min(BLOCK_BYTES, self._left))):
+                    self._hash.update(chunk)
+                    self._left -= len(chunk)
+        except OSError as error:
+            self._error = error
+
+
+def end_of_last_line(file: BinaryIO) -> int:
+    """Place just after the last line end of a file, in bytes; 0 where it has none."""
+    place = file.seek(0, os.SEEK_END)
+    while place > 0:
+        start = max(0, place - TAIL_BYTES)
+        file.seek(start)
+        found = file.read(place - start).rfind(b"\n")
+        if found >= 0:
+            return start + found + 1
+        place = start
+    return 0
+
+
+def read_numbers(path: Path, columns: int, stop: int, wanted: Sequence[int]) -> dict[int, Floats]:
+    """Some columns of a CSV of numbers with one header row.
+
+    Args:
+        path: The file.
+        columns: Count of all its columns.
+        stop: Place after its last whole line, bytes; what stands behind is left out.
+        wanted: Places of the columns to read, 0-based.
+
+    Returns:
+        One array a wanted column, each of shape (n,).
+
+    Raises:
+        NoDataError: A wanted field is no number, or a row has another count of fields.
+    """
+    import pyarrow as pa
+    from pyarrow import csv as arrow_csv
+
+    names = [str(number) for number in range(columns)]
+    reading = arrow_csv.ReadOptions(column_names=names, skip_rows=1, block_size=BLOCK_BYTES)
+    converting = arrow_csv.ConvertOptions(
+        column_types=dict.fromkeys(names, pa.float64()),
+        include_columns=[names[place] for place in wanted],
+        null_values=[],
+    )
+    try:
+        with pa.memory_map(str(path)) as mapped:
+            lines = pa.BufferReader(mapped.read_buffer(stop))
+            table = arrow_csv.read_csv(lines, read_options=reading, convert_options=converting)
+    except pa.ArrowInvalid as error:
+        raise NoDataError(
+            f"Capture {path} is damaged: {neutral(str(error), 160)}.",
+            "Capture again, or mend the line named.",
+        ) from error
+    found = {}
+    for place in wanted:
+        found[place] = table.column(0).to_numpy()
+        # The column's pieces are freed before the next one is joined.
+        table = table.remove_column(0)
+    return found
+
+
+class NumberColumns(Mapping[str, Floats]):
+    """Columns of a CSV by name; one that was not read yet is read when it is asked for."""
+
+    def __init__(
+        self, path: Path, columns: int, stop: int, places: Mapping[str, int], wanted: Sequence[int]
+    ) -> None:
+        """Read the columns that are wanted at once.
+
+        Args:
+            path: The file.
+            columns: Count of all its columns.
+            stop: Place after its last whole line, bytes.
+            places: Place of each named column.
+            wanted: Places to read now.
+
+        Raises:
+            NoDataError: A wanted field is no number.
+        """
+        self._path = path
+        self._columns = columns
+        self._stop = stop
+        self._places = dict(places)
+        self._read = read_numbers(path, columns, stop, wanted)
+
+    def at(self, place: int) -> Floats:
+        """The column at a place.
+
+        Raises:
+            NoDataError: A field of it is no number.
+        """
+        if place not in self._read:
+            self._read |= read_numbers(self._path, self._columns, self._stop, [place])
+        return self._read[place]
+
+    def __getitem__(self, name: str) -> Floats:
+        """The column of that name."""
+        return self.at(self._places[name])
+
+    def __iter__(self) -> Iterator[str]:
+        """Names of the columns."""
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        """Count of named columns."""
+        return len(self._places)
