@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from calib.guide.protocols import Live, Person, Sound, Step
-from calib.guide.recording import SHOW_EVERY_S, Gauge
+from calib.guide.protocols import Person, Sound, Step
+from calib.guide.recording import Gauge, Recording
 from calib.store.samples import Samples
 
 
-class RestWatch:
-    """An observer that has enough after a time, and says to stay away until then."""
+class RestWatch(Recording):
+    """A recording of a set time that says to stay away until it is over, and rings then."""
 
     def __init__(
         self,
@@ -28,32 +28,22 @@ class RestWatch:
             duration_s: Device time to capture, s.
             clock: The host's clock in seconds.
         """
+        super().__init__(person, gauges, duration_s=duration_s, clock=clock)
         self._person = person
-        self._gauges = gauges
-        self._duration_s = duration_s
-        self._clock = clock
-        self._samples = self._rejected = 0
-        self._elapsed_s = 0.0
-        self._shown_s = -SHOW_EVERY_S
+        self._wanted_s = int(duration_s)
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
-        self._samples += len(samples)
-        self._rejected += len(samples.rejected)
-        if len(samples):
-            self._elapsed_s = float(samples.time_s[-1])
-        now_s = self._clock()
-        readings = tuple(gauge.look(samples, now_s) for gauge in self._gauges)
-        if now_s - self._shown_s >= SHOW_EVERY_S:
-            self._shown_s = now_s
-            step = Step(
-                "hands off",
-                "let it rest; nobody near it, no fan, no door",
-                done=int(self._elapsed_s),
-                wanted=int(self._duration_s),
-            )
-            self._person.show(Live(step, readings, self._samples, self._rejected, self._elapsed_s))
-        if self._elapsed_s < self._duration_s:
-            return False
-        self._person.sound(Sound.DONE)
-        return True
+        over = super().__call__(samples)
+        if over:
+            self._person.sound(Sound.DONE)
+        return over
+
+    def step(self, elapsed_s: float) -> Step:
+        """Stay away, and how long it has lasted."""
+        return Step(
+            "hands off",
+            "let it rest; nobody near it, no fan, no door",
+            done=int(elapsed_s),
+            wanted=self._wanted_s,
+        )
