@@ -43,7 +43,6 @@ class Drift:
         u_slope: Standard uncertainty of the slope.
         dof: Its degrees of freedom.
         last: The line's value at the newest record.
-        u_last: Its standard uncertainty.
         sure: Whether the slope differs from nought at ``CONFIDENCE``.
         scatter: Root mean square of the residuals over their own uncertainties; about 1 when the
             line and the uncertainties are right.
@@ -54,7 +53,6 @@ class Drift:
     u_slope: float
     dof: int
     last: float
-    u_last: float
     sure: bool
     scatter: float
 
@@ -113,7 +111,6 @@ def drift_of(points: Sequence[Point]) -> Drift | None:
         u_slope=u_slope,
         dof=dof,
         last=mean + slope * newest,
-        u_last=math.hypot(enlarged / math.sqrt(total), u_slope * newest),
         sure=abs(slope) > quantile * u_slope,
         scatter=scatter,
     )

@@ -75,7 +75,6 @@ class Presses:
         starts_at_rest: Whether the first plateau is a rest plateau.
         reversed: Whether rest is the higher voltage.
         rest_level: Median level of the rest plateaus, V; None where there is none.
-        full_level: Median level of the full plateaus, V; None where there is none.
         places: Place of each plateau in `plateaus.found`.
         stays: For each plateau, the number of its stay: rest plateaus between the same two
             presses (and full plateaus of one press) share one.
@@ -91,7 +90,6 @@ class Presses:
     starts_at_rest: bool
     reversed: bool
     rest_level: float | None
-    full_level: float | None
     places: tuple[Place, ...]
     stays: tuple[int, ...]
     plateaus: Plateaus
@@ -146,7 +144,6 @@ def sort_presses(plateaus: Plateaus) -> Presses:
     )
     presses, half, unheld, stays = _walk(plateaus, places, rest, full)
     rest_levels = levels[[place is Place.REST for place in places]]
-    full_levels = levels[[place is Place.FULL for place in places]]
     last = next(place for place in reversed(places) if place is not Place.BEYOND)
     return Presses(
         presses=tuple(presses),
@@ -158,7 +155,6 @@ def sort_presses(plateaus: Plateaus) -> Presses:
         starts_at_rest=places[0] is Place.REST,
         reversed=full < rest,
         rest_level=float(np.median(rest_levels)) if rest_levels.size else None,
-        full_level=float(np.median(full_levels)) if full_levels.size else None,
         places=places,
         stays=tuple(stays),
         plateaus=plateaus,
@@ -177,7 +173,6 @@ def _unmoved(plateaus: Plateaus) -> Presses:
         starts_at_rest=bool(found),
         reversed=False,
         rest_level=float(np.median([p.level for p in found])) if found else None,
-        full_level=None,
         places=(Place.REST,) * len(found),
         stays=(0,) * len(found),
         plateaus=plateaus,

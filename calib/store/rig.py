@@ -45,14 +45,13 @@ class Link(_Table, frozen=True, kw_only=True):
         baud: Bits per second.
         layout: How lines are read.
         separator: Between fields of the delimited layout; None to find it.
-        header: Whether a header line is sent; None to find it.
+        header: Whether a header line is sent, noted by setup; the decoder finds it by itself.
         decimal: ``point`` or ``comma``; None to find it.
         checksum: ``xor`` for lines that end in ``*hh``.
         columns: Names of all columns in order, for a logger whose header is not seen.
         queries: What a declared polled instrument is asked, one query a column.
         poll_s: Seconds between two rounds of queries.
         unit_id: Modbus unit identifier.
-        usb_serial: The USB serial number by which an unplugged port is found again.
     """
 
     port: str = ""
@@ -66,7 +65,6 @@ class Link(_Table, frozen=True, kw_only=True):
     queries: tuple[str, ...] = ()
     poll_s: Positive = 0.1
     unit_id: int = 1
-    usb_serial: str | None = None
 
 
 class Time(_Table, frozen=True, kw_only=True):
