@@ -30,7 +30,6 @@ from calib.checks.thermal import absurd_finding, apart_finding, temperature_of
 from calib.checks.tracks import tracks_finding
 from calib.checks.truth import scale_finding
 from calib.checks.whole import whole_findings
-from calib.errors import PortError
 from calib.store.capture import Capture
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity, worst
@@ -60,7 +59,6 @@ def judge_check(
     *,
     earlier: Record | None = None,
     settings: CheckSettings | None = None,
-    cut_short: PortError | None = None,
 ) -> CheckDocument:
     """The document of a bench check.
 
@@ -70,7 +68,6 @@ def judge_check(
         cautions: The usual cautions of the flow.
         earlier: The record to compare with; None without one.
         settings: How the check was made.
-        cut_short: What broke the capture off.
 
     Raises:
         RigError: The rig file names a limit that does not exist.
@@ -80,7 +77,7 @@ def judge_check(
     then = figures_of(earlier)
     evidence = gather(signals_of(capture, rig), then)
     figures: dict[str, CheckFigures] = {}
-    found = whole_findings(capture, evidence.signals, cut_short, compared=earlier is not None)
+    found = whole_findings(capture, evidence.signals, compared=earlier is not None)
     found.extend(_controls(evidence, figures))
     found.extend(_others(evidence, figures, settings))
     found.extend(_crossings(evidence, figures))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from calib.errors import PortError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
@@ -17,22 +16,15 @@ REJECTED_SHARE_LIMIT = 0.01
 """Own choice, because a healthy line rejects its half first line and no more."""
 
 
-def capture_findings(capture: Capture, cut_short: PortError | None = None) -> tuple[Finding, ...]:
-    """What is odd about a capture, whatever was measured in it.
-
-    Args:
-        capture: The capture.
-        cut_short: What broke it off.
-    """
+def capture_findings(capture: Capture) -> tuple[Finding, ...]:
+    """What is odd about a capture, whatever was measured in it."""
     found = []
-    cut = [event.text for event in capture.events if event.kind is EventKind.CUT]
-    broke = cut_short.what if cut_short is not None else next(iter(cut), None)
-    if broke is not None:
+    for cut in (event for event in capture.events if event.kind is EventKind.CUT):
         found.append(
             Finding(
                 code="cut-short",
                 severity=Severity.CAUTION,
-                text=f"The line broke off: {broke}",
+                text=f"The line broke off: {cut.text}",
                 action="Look at cable and plug; capture again if anything below is missing.",
             )
         )
@@ -77,11 +69,9 @@ def capture_findings(capture: Capture, cut_short: PortError | None = None) -> tu
     return tuple(found)
 
 
-def judge_record(
-    capture: Capture, rig: Rig, cautions: tuple[str, ...], cut_short: PortError | None = None
-) -> RecordDocument:
+def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:
     """The document of a plain capture."""
-    findings = capture_findings(capture, cut_short)
+    findings = capture_findings(capture)
     return RecordDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
         findings=findings,

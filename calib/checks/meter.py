@@ -10,7 +10,7 @@ import msgspec
 
 from calib.checks.capture import capture_findings
 from calib.controls.meter import MeterSpec, Stretch, TruedScale, still_stretches, true_scale
-from calib.errors import PortError, UsageError
+from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import received
 from calib.store.conversion import base_unit, step, to_base
@@ -87,8 +87,6 @@ def judge_meter(
     channel: str,
     readings: MeterReadings,
     cautions: tuple[str, ...],
-    *,
-    cut_short: PortError | None = None,
 ) -> MeterDocument:
     """The document of one truing.
 
@@ -98,13 +96,12 @@ def judge_meter(
         channel: The channel to true.
         readings: What the meter showed.
         cautions: The usual cautions of the flow.
-        cut_short: What broke the capture off.
 
     Raises:
         UsageError: The channel does not exist or carries no volts.
     """
     stretches = stretches_in(capture, rig, channel)
-    findings = list(capture_findings(capture, cut_short))
+    findings = list(capture_findings(capture))
     scale = None
     used = stretches[: len(readings.meter_V)]
     if len(stretches) != readings.wanted:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from calib.checks.capture import capture_findings
 from calib.checks.clock import clock_figures, clock_findings
 from calib.checks.signals import Signals
-from calib.errors import PortError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 
@@ -13,29 +12,26 @@ LEAST_CHECK_S = 5.0
 """Shortest capture that can be a check; own choice: three seconds of rest and one press."""
 
 
-def whole_findings(
-    capture: Capture, signals: Signals, cut_short: PortError | None, *, compared: bool
-) -> list[Finding]:
+def whole_findings(capture: Capture, signals: Signals, *, compared: bool) -> list[Finding]:
     """Everything that is odd about a check whatever its channels read.
 
     Args:
         capture: The capture.
         signals: Its channels.
-        cut_short: What broke it off.
         compared: Whether there is a record to compare with.
     """
     return [
-        *_capture(capture, cut_short),
+        *_capture(capture),
         *_short(capture),
         *_missing(signals),
         *([] if compared else [_no_record()]),
     ]
 
 
-def _capture(capture: Capture, cut_short: PortError | None) -> list[Finding]:
+def _capture(capture: Capture) -> list[Finding]:
     timed = clock_findings(clock_figures(capture.time_s, capture.arrival_s, capture.events))
     told = {"gaps", "logger-reset"} if timed else set()
-    return [*timed, *(f for f in capture_findings(capture, cut_short) if f.code not in told)]
+    return [*timed, *(f for f in capture_findings(capture) if f.code not in told)]
 
 
 def _short(capture: Capture) -> list[Finding]:

@@ -10,7 +10,8 @@ from calib.cli.options import Shared, shared
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
-    from calib.guide.capturing import Captured
+    from pathlib import Path
+
     from calib.store.documents.note import Happening
     from calib.store.records import Record
     from calib.store.rig import Rig
@@ -58,16 +59,15 @@ def command(
     if unplug is not None:
         return _unplug(shared, rig, unplug)
     if shared.from_file is None:
-        captured = _capture(shared, rig, quick=quick)
+        path = _capture(shared, rig, quick=quick)
     else:
-        captured = given_capture(shared, rig, command="check")
+        path = given_capture(shared, rig, command="check")
     document = judge_check(
-        read_capture(captured.path),
+        read_capture(path),
         rig,
         CONTROL_CAUTIONS,
         earlier=earlier,
         settings=CheckSettings(quick=quick, condition=condition),
-        cut_short=captured.cut_short,
     )
     save_record(
         shared.folder,
@@ -114,7 +114,7 @@ def _note(shared: Shared, rig: Rig, *, rewired: bool, remounted: bool) -> None:
         save_record(shared.folder, rig, note, command="note", inputs=[], now=now())
 
 
-def _capture(shared: Shared, rig: Rig, *, quick: bool) -> Captured:
+def _capture(shared: Shared, rig: Rig, *, quick: bool) -> Path:
     """Let the person go through the check."""
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at

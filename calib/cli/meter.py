@@ -10,8 +10,9 @@ from calib.cli.completion import channel_names
 from calib.cli.options import Shared, shared
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from calib.checks.meter import MeterReadings
-    from calib.guide.capturing import Captured
     from calib.store.rig import Rig
 
 LIVE_READINGS = 3
@@ -95,21 +96,20 @@ def command(
     )
     readings = MeterReadings(meter_V, spec, None in stated, check_V)
     if shared.from_file is None:
-        captured, readings = _live(shared, rig, channel, readings)
+        path, readings = _live(shared, rig, channel, readings)
     elif meter_V:
-        captured = given_capture(shared, rig, command="meter")
+        path = given_capture(shared, rig, command="meter")
     else:
         raise UsageError(
             "A capture was given without the meter's readings.",
             "Give --meter-V once for each still voltage in it.",
         )
     document = judge_meter(
-        read_capture(captured.path),
+        read_capture(path),
         rig,
         channel,
         readings,
         METER_CAUTIONS,
-        cut_short=captured.cut_short,
     )
     if document.verdict.is_good and document.gain is not None:
         scale = {
@@ -136,7 +136,7 @@ def command(
 
 def _live(
     shared: Shared, rig: Rig, channel: str, readings: MeterReadings
-) -> tuple[Captured, MeterReadings]:
+) -> tuple[Path, MeterReadings]:
     """The voltages with the person; what the meter showed is typed afterwards."""
     from dataclasses import replace
 
@@ -160,8 +160,8 @@ def _live(
                 wanted=wanted,
                 clock=host_clock_s,
             )
-            captured = capture_until(line, rig, shared.folder, watch, command="meter", now=now())
+            path = capture_until(line, rig, shared.folder, watch, command="meter", now=now())
         if not readings.meter_V:
-            stretches = stretches_in(read_capture(captured.path), rig, channel)
+            stretches = stretches_in(read_capture(path), rig, channel)
             readings = replace(readings, meter_V=ask_meter_V(person, stretches), check_V=None)
-    return captured, readings
+    return path, readings

@@ -62,5 +62,5 @@ def _live(shared: Shared, rig: Rig) -> Capture:
     with person_at(shared) as person, live_line(rig, person) as line:
         inputs = find_inputs(without_truing(rig), line.columns)
         watch = PosesWatch(person, inputs, clock=host_clock_s)
-        captured = capture_until(line, rig, shared.folder, watch, command="poses", now=now())
-    return read_capture(captured.path)
+        path = capture_until(line, rig, shared.folder, watch, command="poses", now=now())
+    return read_capture(path)

@@ -36,6 +36,6 @@ def command(shared: Shared, duration_s: float | None) -> int:
             duration_s=duration_s,
             clock=host_clock_s,
         )
-        captured = capture_until(line, rig, shared.folder, observer, command="record", now=now())
-    document = judge_record(read_capture(captured.path), rig, LISTEN_CAUTIONS, captured.cut_short)
+        path = capture_until(line, rig, shared.folder, observer, command="record", now=now())
+    document = judge_record(read_capture(path), rig, LISTEN_CAUTIONS)
     return finish(document, show_record, as_json=shared.as_json)

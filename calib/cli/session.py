@@ -12,7 +12,7 @@ import click
 from calib.cli.clock import BEGAN, now
 from calib.cli.options import Shared
 from calib.errors import NoDataError
-from calib.guide.capturing import Captured, capture_until
+from calib.guide.capturing import capture_until
 from calib.guide.protocols import Card, Line, Person
 from calib.link.line import open_line
 from calib.link.replay import Replay
@@ -65,7 +65,7 @@ def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Ite
         yield line
 
 
-def given_capture(shared: Shared, rig: Rig, *, command: str) -> Captured:
+def given_capture(shared: Shared, rig: Rig, *, command: str) -> Path:
     """The capture that ``--from`` names.
 
     Raises:
@@ -74,7 +74,7 @@ def given_capture(shared: Shared, rig: Rig, *, command: str) -> Captured:
     return capture_in(shared.from_file, shared, rig, command=command)
 
 
-def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> Captured:
+def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> Path:
     """The capture in a file; a text log becomes one through the usual decoder.
 
     Raises:
@@ -83,7 +83,7 @@ def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> 
     if path is None or not path.is_file():
         raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
     if is_capture(path):
-        return Captured(path)
+        return path
     # A log has no date of its own; when it was last written to is the latest that it can be of.
     written = datetime.fromtimestamp(path.stat().st_mtime, UTC).astimezone()
     return capture_until(

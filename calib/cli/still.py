@@ -86,5 +86,5 @@ def _live(shared: Shared, rig: Rig, channel: str | None, duration_s: float) -> C
             duration_s=duration_s,
             clock=host_clock_s,
         )
-        captured = capture_until(line, rig, shared.folder, watch, command="still", now=now())
-    return read_capture(captured.path)
+        path = capture_until(line, rig, shared.folder, watch, command="still", now=now())
+    return read_capture(path)

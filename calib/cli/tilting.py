@@ -49,10 +49,9 @@ class Listener:
         """Capture until the observer has enough; the line is opened anew each time."""
         with live_line(self._rig, self._person) as line:
             observer = make(find_inputs(self._rig, line.columns))
-            captured = capture_until(
+            return capture_until(
                 line, self._rig, self._shared.folder, observer, command=self._command, now=now()
             )
-        return captured.path
 
     def standing(self, what: str) -> Path:
         """Capture one standing or pose, named in words.
@@ -76,9 +75,7 @@ def captures_in(
     Raises:
         NoDataError: One is missing, unreadable, or nothing in it can be decoded.
     """
-    return tuple(
-        read_capture(capture_in(path, shared, rig, command=command).path) for path in paths
-    )
+    return tuple(read_capture(capture_in(path, shared, rig, command=command)) for path in paths)
 
 
 def keep(shared: Shared, rig: Rig, document: AnyDocument, *, command: str) -> Record:

@@ -10,7 +10,8 @@ from calib.cli.completion import channel_names
 from calib.cli.options import Shared, shared
 
 if TYPE_CHECKING:
-    from calib.guide.capturing import Captured
+    from pathlib import Path
+
     from calib.store.rig import Rig
 
 
@@ -107,16 +108,15 @@ def command(
     )
     require_both_shown(settings)
     if shared.from_file is None:
-        captured = _capture(shared, rig, channel, presses)
+        path = _capture(shared, rig, channel, presses)
     else:
-        captured = given_capture(shared, rig, command="travel")
+        path = given_capture(shared, rig, command="travel")
     document = judge_travel(
-        read_capture(captured.path, travel_columns(rig, channel)),
+        read_capture(path, travel_columns(rig, channel)),
         rig,
         channel,
         settings,
         CONTROL_CAUTIONS,
-        cut_short=captured.cut_short,
         earlier=last_good(load_records(shared.folder), TravelDocument, channel=channel),
     )
     save_record(
@@ -132,7 +132,7 @@ def command(
     return finish(document, show_travel, as_json=shared.as_json)
 
 
-def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Captured:
+def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Path:
     """Let the person work the control until there are enough presses."""
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at

@@ -60,10 +60,10 @@ def _listen(
     from calib.store.columns import in_base_unit
 
     watch = PulledWatch(person, gauge_for(rig, line.columns, channel), wire, clock=host_clock_s)
-    captured = capture_until(line, rig, shared.folder, watch, command=f"unplug-{wire}", now=now())
+    path = capture_until(line, rig, shared.folder, watch, command=f"unplug-{wire}", now=now())
     if travel is None:
         return None
-    capture = read_capture(captured.path)
+    capture = read_capture(path)
     return judge_pulled(wire, capture.time_s, in_base_unit(capture, rig, channel), travel)
 
 

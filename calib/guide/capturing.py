@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -20,19 +19,6 @@ Observer = Callable[[Samples], bool]
 """Looks at each run of samples as it comes; returns whether enough was captured."""
 
 
-@dataclass(frozen=True, slots=True)
-class Captured:
-    """What came of a live capture.
-
-    Attributes:
-        path: The closed capture.
-        cut_short: What broke the line off, where samples had come before it; None otherwise.
-    """
-
-    path: Path
-    cut_short: PortError | None = None
-
-
 def capture_until(
     line: Line,
     rig: Rig,
@@ -41,7 +27,7 @@ def capture_until(
     *,
     command: str,
     now: datetime,
-) -> Captured:
+) -> Path:
     """Record ``line`` until ``observer`` has enough or the line ends; every sample is on disk.
 
     Args:
@@ -53,7 +39,8 @@ def capture_until(
         now: Start time with its UTC offset.
 
     Returns:
-        The closed capture; when the cable went after samples had come, with what broke it off.
+        The path of the closed capture; when the cable went after samples had come, an event in it
+        says so.
 
     Raises:
         StoppedError: The person pressed Ctrl-C; the capture is closed and named.
@@ -64,7 +51,6 @@ def capture_until(
         _named_when_broken(path),
         CaptureWriter(path, rig, line.columns, command=command, started=now) as writer,
     ):
-        cut_short = None
         last_s = 0.0
         try:
             for samples in line.blocks():
@@ -75,7 +61,6 @@ def capture_until(
         except PortError as error:
             if writer.samples == 0:
                 raise
-            cut_short = error
             writer.append(_cut(error, last_s))
         if writer.samples == 0:
             raise NoDataError(
@@ -83,7 +68,7 @@ def capture_until(
                 "Look at the rejected lines beside the capture, then check baud and layout.",
                 capture=path,
             )
-    return Captured(path, cut_short)
+    return path
 
 
 def _cut(error: PortError, time_s: float) -> Samples:

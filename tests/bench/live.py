@@ -121,10 +121,10 @@ def listen(port: str, folder: Path) -> None:
 
     before = resource.getrusage(resource.RUSAGE_SELF)
     with open_line(rig) as line:
-        captured = capture_until(line, rig, folder, never, command="bench", now=datetime.now(UTC))
+        path = capture_until(line, rig, folder, never, command="bench", now=datetime.now(UTC))
     after = resource.getrusage(resource.RUSAGE_SELF)
     cpu_s = after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
-    print(json.dumps({"cpu_s": cpu_s, "path": str(captured.path), "peak_kB": peak_kB()}))
+    print(json.dumps({"cpu_s": cpu_s, "path": str(path), "peak_kB": peak_kB()}))
 
 
 def peak_kB() -> int:

@@ -147,12 +147,11 @@ def record(rig: Rig, folder: Path) -> str:
     """Record until something stops it; how it ended."""
     try:
         with open_line(rig) as line:
-            captured = capture_until(
-                line, rig, folder, never, command="soak", now=datetime.now(UTC)
-            )
+            path = capture_until(line, rig, folder, never, command="soak", now=datetime.now(UTC))
     except CalibError as error:
         return str(error)
-    return "" if captured.cut_short is None else str(captured.cut_short)
+    cut = (each.text for each in read_capture(path).events if each.kind is EventKind.CUT)
+    return next(cut, "")
 
 
 def script(kind: str, logger: Logger, draw: random.Random) -> None:

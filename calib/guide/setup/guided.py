@@ -69,10 +69,10 @@ class Bench:
             NoDataError: No sample came.
             StoppedError: The person stopped it; what was captured is kept.
         """
-        captured = capture_until(
+        path = capture_until(
             self.line, self.rig, self.folder, observer, command="setup", now=self.now()
         )
-        capture = read_capture(captured.path)
+        capture = read_capture(path)
         return np.column_stack([capture.values[name] for name in capture.columns])
 
 

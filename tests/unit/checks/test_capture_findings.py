@@ -6,7 +6,6 @@ import msgspec
 import pytest
 
 from calib.checks.capture import capture_findings, judge_record
-from calib.errors import PortError
 from calib.store.capture import CaptureWriter, read_capture
 from calib.store.documents.finding import Severity
 from calib.store.samples import Event, EventKind, RejectedLine
@@ -29,6 +28,7 @@ def test_gaps_resets_rejected_lines_and_a_cut_are_each_told(tmp_path: Path) -> N
     events = (
         Event(kind=EventKind.GAP, time_s=1.0, text="gap", duration_s=0.4),
         Event(kind=EventKind.RESET, time_s=2.0, text="banner"),
+        Event(kind=EventKind.CUT, time_s=2.5, text="The cable went."),
     )
     rejected = [RejectedLine(b"?", "no number")] * 20
     path = tmp_path / "dirty.csv"
@@ -43,7 +43,7 @@ def test_gaps_resets_rejected_lines_and_a_cut_are_each_told(tmp_path: Path) -> N
                 events=events,
             )
         )
-    findings = capture_findings(read_capture(path), PortError("The cable went.", ""))
+    findings = capture_findings(read_capture(path))
     assert {finding.code: finding.severity for finding in findings} == {
         "cut-short": Severity.CAUTION,
         "gaps": Severity.CAUTION,

@@ -27,7 +27,7 @@ def run(folder: Path, line: ScriptedLine, person: NotingPerson, wanted: int = 3)
         clock=SteppingClock(),
     )
     done = capture_until(line, rig, folder, watch, command="meter", now=NOON)
-    return float(read_capture(done.path).time_s[-1])
+    return float(read_capture(done).time_s[-1])
 
 
 def test_it_ends_when_every_voltage_was_held(tmp_path: Path) -> None:

@@ -26,8 +26,8 @@ def test_a_recording_ends_after_its_time(tmp_path: Path) -> None:
     gauges = gauges_for(rig, ["a0"], ["throttle"])
     observer = Recording(NotingPerson(), gauges, duration_s=2.0, clock=SteppingClock())
     line = ScriptedLine(pressed())
-    captured = capture_until(line, rig, tmp_path, observer, command="record", now=NOON)
-    assert read_capture(captured.path).time_s[-1] == pytest.approx(2.0, abs=0.1)
+    path = capture_until(line, rig, tmp_path, observer, command="record", now=NOON)
+    assert read_capture(path).time_s[-1] == pytest.approx(2.0, abs=0.1)
 
 
 def test_a_gauge_keeps_the_extremes_and_knows_its_age(tmp_path: Path) -> None:

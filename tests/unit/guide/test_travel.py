@@ -12,6 +12,7 @@ from calib.guide.recording import gauge_for
 from calib.guide.travel import PATIENCE_S, TravelWatch
 from calib.store.capture import read_capture
 from calib.store.rig import Rig
+from calib.store.samples import EventKind
 from tests.hands import NOON, NotingPerson, ScriptedLine, SteppingClock, make_rig, pressed
 
 
@@ -34,7 +35,7 @@ def watch(rig: Rig, person: NotingPerson, presses: int = 5) -> TravelWatch:
 
 def run(rig: Rig, folder: Path, line: ScriptedLine, person: NotingPerson) -> Path:
     """Capture ``line`` as the travel flow does."""
-    return capture_until(line, rig, folder, watch(rig, person), command="travel", now=NOON).path
+    return capture_until(line, rig, folder, watch(rig, person), command="travel", now=NOON)
 
 
 def test_it_stops_by_itself_when_it_has_enough(rig: Rig, tmp_path: Path) -> None:
@@ -79,7 +80,7 @@ def test_half_presses_are_heard_as_wrong(rig: Rig, tmp_path: Path) -> None:
 def test_a_cable_that_goes_keeps_what_was_captured(rig: Rig, tmp_path: Path) -> None:
     """Unplugged in the middle: the capture is closed, and the reason goes with it."""
     gone = PortError("The cable went.", "Plug it in.")
-    captured = capture_until(
+    path = capture_until(
         ScriptedLine(pressed(presses=2), fails_with=gone),
         rig,
         tmp_path,
@@ -87,8 +88,9 @@ def test_a_cable_that_goes_keeps_what_was_captured(rig: Rig, tmp_path: Path) -> 
         command="travel",
         now=NOON,
     )
-    assert captured.cut_short is gone
-    assert read_capture(captured.path).closed
+    cut = [event.text for event in read_capture(path).events if event.kind is EventKind.CUT]
+    assert cut == [gone.what]
+    assert read_capture(path).closed
 
 
 def test_ctrl_c_keeps_what_was_captured_and_says_where(rig: Rig, tmp_path: Path) -> None:
