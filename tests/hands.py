@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.guide.protocols import Card, Live, Sound
-from calib.store.capture import Capture, CaptureWriter, read_capture
+from calib.store.capture import Capture, read_capture
+from calib.store.capture_writer import CaptureWriter
 from calib.store.rig import Rig, load_rig
 from calib.store.samples import Samples
 

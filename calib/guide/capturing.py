@@ -11,7 +11,7 @@ import numpy as np
 
 from calib.errors import CalibError, NoDataError, PortError, StoppedError
 from calib.guide.protocols import Line
-from calib.store.capture import CaptureWriter, capture_path
+from calib.store.capture_writer import CaptureWriter, capture_path
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, Samples
 

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from calib.store.capture import CaptureWriter
+from calib.store.capture_writer import CaptureWriter
 from calib.store.rig import load_rig
 from calib.store.samples import Samples
 from tests.bench.hands import Hand, work

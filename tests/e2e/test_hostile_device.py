@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from calib.cli import main
-from calib.store.capture import read_capture, rejected_path
+from calib.store.capture import read_capture
+from calib.store.capture_writer import rejected_path
 from tests.feeder import Feeder, Step
 
 HARM = b"<script>alert(1)</script>"

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.checks.standing import Evidence
-from calib.store.capture import CaptureWriter, capture_path
+from calib.store.capture_writer import CaptureWriter, capture_path
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.travel import (

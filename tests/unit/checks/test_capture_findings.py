@@ -6,7 +6,8 @@ import msgspec
 import pytest
 
 from calib.checks.capture import capture_findings, judge_record
-from calib.store.capture import CaptureWriter, read_capture
+from calib.store.capture import read_capture
+from calib.store.capture_writer import CaptureWriter
 from calib.store.documents.finding import Severity
 from calib.store.samples import Event, EventKind, RejectedLine
 from tests.hands import NOON, as_capture, as_samples, make_rig, pressed

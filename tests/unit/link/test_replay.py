@@ -8,7 +8,7 @@ import pytest
 
 from calib.errors import NoDataError, UsageError
 from calib.link.replay import Replay
-from calib.store.capture import CaptureWriter, capture_path
+from calib.store.capture_writer import CaptureWriter, capture_path
 from calib.store.rig import Rig, load_rig
 from calib.store.samples import EventKind
 

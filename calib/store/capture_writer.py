@@ -1,0 +1,209 @@
+"""Captures on disk while they grow: whole lines only, whatever stops them."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import msgspec
+
+from calib import __version__
+from calib.errors import NoDataError
+from calib.store.capture import TIME_COLUMNS, metadata_path
+from calib.store.rig import Rig
+from calib.store.samples import Event, EventKind, RejectedLine, Samples
+from calib.store.text import neutral
+
+REJECTED_KEPT = 10_000  # own choice: bounds the file when a line is nothing but garbage
+
+
+def capture_path(folder: Path, command: str, now: datetime) -> Path:
+    """A free path for a new capture: ``captures/<UTC stamp>-<command>.csv`` below ``folder``."""
+    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+    stem = f"{stamp}-{command}"
+    path = folder / "captures" / f"{stem}.csv"
+    count = 1
+    while path.exists():
+        count += 1
+        path = path.with_name(f"{stem}-{count}.csv")
+    return path
+
+
+def rejected_path(path: Path) -> Path:
+    """Where the rejected lines of the capture at ``path`` lie."""
+    return path.with_name(path.name.removesuffix(".csv") + ".rejected.txt")
+
+
+class CaptureWriter:
+    """A capture that grows on disk; whole lines only, flushed at every append.
+
+    Use it as a context manager. The metadata file is written at the start, marked open, and again
+    at the end with the counts and the SHA-256.
+    """
+
+    def __init__(
+        self, path: Path, rig: Rig, columns: Sequence[str], *, command: str, started: datetime
+    ) -> None:
+        """Create the file and write its header row.
+
+        Args:
+            path: Where to; its folder is made.
+            rig: What the columns are.
+            columns: Names of the rig columns, in the order of ``Samples.values``.
+            command: The command that captures.
+            started: When, with its UTC offset.
+
+        Raises:
+            NoDataError: The folder or file cannot be written.
+        """
+        self.path = path
+        self.samples = 0
+        self.rejected_lines = 0
+        self._rig = rig
+        self._columns = tuple(columns)
+        self._command = command
+        self._started = started
+        self._events: list[Event] = []
+        self._hash = hashlib.sha256()
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._file = path.open("xb", buffering=0)
+        except OSError as error:
+            raise _cannot_write(path, error) from error
+        self._rejected: io.FileIO | None = None
+        header = io.StringIO()
+        csv.writer(header, lineterminator="\r\n").writerow((*TIME_COLUMNS, *self._columns))
+        self._write(header.getvalue().encode("utf-8"))
+        self._write_metadata(closed=False)
+
+    def append(self, samples: Samples) -> None:
+        """Write a run of samples and what was rejected beside it.
+
+        Raises:
+            NoDataError: The disk took no more; what was written until then stays readable.
+        """
+        self._events.extend(samples.events)
+        if samples.rejected:
+            self._append_rejected(samples.rejected)
+        if not len(samples):
+            return
+        lines = [
+            f"{time_s:.6f},{arrival_s:.6f},{row}\r\n"
+            for time_s, arrival_s, row in zip(
+                samples.time_s.tolist(), samples.arrival_s.tolist(), samples.rows, strict=True
+            )
+        ]
+        self._write("".join(lines).encode("utf-8"))
+        self.samples += len(lines)
+
+    def close(self) -> None:
+        """Close the capture and write its final metadata; a second call does nothing."""
+        if self._file.closed:
+            return
+        self._file.close()
+        if self._rejected is not None:
+            self._rejected.close()
+        self._write_metadata(closed=True)
+
+    def __enter__(self) -> Self:
+        """The writer itself."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close it, whatever happened."""
+        self.close()
+
+    def _write(self, chunk: bytes) -> None:
+        view = memoryview(chunk)
+        try:
+            while view:
+                written = self._file.write(view) or 0
+                self._hash.update(view[:written])
+                view = view[written:]
+        except OSError as error:
+            raise _cannot_write(self.path, error, kept=self.path) from error
+
+    def _append_rejected(self, rejected: Iterable[RejectedLine]) -> None:
+        text = ""
+        for line in rejected:
+            self.rejected_lines += 1
+            if self.rejected_lines <= REJECTED_KEPT:
+                text += f"after sample {self.samples}: {line.reason}: {neutral(line.raw, 400)}\n"
+        try:
+            if self._rejected is None:
+                self._rejected = rejected_path(self.path).open("wb", buffering=0)
+            self._rejected.write(text.encode("utf-8"))
+        except OSError as error:
+            raise _cannot_write(rejected_path(self.path), error, kept=self.path) from error
+
+    def _write_metadata(self, *, closed: bool) -> None:
+        document = {
+            "@context": "http://www.w3.org/ns/csvw",
+            "url": self.path.name,
+            "dialect": {"header": True, "delimiter": ",", "lineTerminators": ["\r\n"]},
+            "dc:created": self._started.isoformat(),
+            "dc:creator": f"calib {__version__}",
+            "tableSchema": {"columns": self._column_descriptions()},
+            "calib:command": self._command,
+            "calib:rig": msgspec.to_builtins(self._rig.rig),
+            "calib:rig_sha256": self._rig.sha256,
+            "calib:link": msgspec.to_builtins(self._rig.link),
+            "calib:closed": closed,
+            "calib:samples": self.samples,
+            "calib:rejected_lines": self.rejected_lines,
+            "calib:gaps": sum(
+                event.kind in (EventKind.GAP, EventKind.REPLUG) for event in self._events
+            ),
+            "calib:events": [
+                {
+                    "kind": event.kind.value,
+                    "time_s": event.time_s,
+                    "text": event.text,
+                    "duration_s": event.duration_s,
+                }
+                for event in self._events
+            ],
+            "calib:sha256": self._hash.hexdigest() if closed else None,
+        }
+        encoded = msgspec.json.format(msgspec.json.encode(document), indent=2)
+        path = metadata_path(self.path)
+        fresh = path.with_name(path.name + ".new")
+        try:
+            fresh.write_bytes(encoded + b"\n")
+            fresh.replace(path)
+        except OSError as error:
+            raise _cannot_write(path, error, kept=self.path) from error
+
+    def _column_descriptions(self) -> list[dict[str, Any]]:
+        by_column = {str(ch.column): (name, ch) for name, ch in self._rig.channels.items()}
+        described: list[dict[str, Any]] = [
+            {"name": name, "titles": name, "datatype": "number", "calib:unit": "s"}
+            for name in TIME_COLUMNS
+        ]
+        for number, column in enumerate(self._columns):
+            entry: dict[str, Any] = {"name": column, "titles": column, "datatype": "number"}
+            named = by_column.get(column) or by_column.get(str(number))
+            if named is not None:
+                entry["calib:channel"] = named[0]
+                entry["calib:unit"] = named[1].unit
+            described.append(entry)
+        return described
+
+
+def _cannot_write(path: Path, error: OSError, *, kept: Path | None = None) -> NoDataError:
+    return NoDataError(
+        f"{path} cannot be written: {error.strerror}.",
+        "Free some space or name another folder with --out DIR.",
+        capture=kept,
+    )
