@@ -42,8 +42,8 @@ def command(
     each switch, then flex every connector: calib tells the steps apart by itself and rings on
     every drop-out. --from takes the same sequence from a file.
     """
-    from calib.checks.bench import CheckSettings, judge_check
-    from calib.checks.on_file import check_to_compare
+    from calib.checks.bench.judgement import CheckSettings, judge_check
+    from calib.checks.file.on_file import check_to_compare
     from calib.cli.output import finish
     from calib.cli.session import given_capture, measured_at
     from calib.guide.cautions import CONTROL_CAUTIONS
@@ -130,7 +130,7 @@ def _capture(shared: Shared, rig: Rig, *, quick: bool) -> Path:
 
 def _unplug(shared: Shared, rig: Rig, channel: str) -> int:
     """Pull the wires of a control, one by one."""
-    from calib.checks.unplug import judge_unplug, travel_on_file
+    from calib.checks.bench.unplug import judge_unplug, travel_on_file
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.unplugging import pull_wires

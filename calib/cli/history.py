@@ -26,7 +26,7 @@ def command(
     A drift is a straight line through three records or more, with its uncertainty, and says when
     it will leave its limits. Records made under a condition are left out of it: compare those.
     """
-    from calib.checks.history import history_of
+    from calib.checks.file.history import history_of
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.errors import UsageError

@@ -11,7 +11,7 @@ from calib.cli.options import Shared, shared
 from calib.cli.tilt_options import shown_step_option
 
 if TYPE_CHECKING:
-    from calib.checks.level import LevelSettings, Standings
+    from calib.checks.tilt.level import LevelSettings, Standings
     from calib.guide.level import LevelPlan
     from calib.store.rig import Rig
 
@@ -97,7 +97,7 @@ def command(
     A sensor that only the controller sees is served by what you read off its display
     (--shown-level, --shown-turned); give them without --from and --port.
     """
-    from calib.checks.level import LevelSettings, Shown, judge_level
+    from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.cli.output import finish
     from calib.cli.tilting import keep, latest_signs
     from calib.guide.cautions import TILT_CAUTIONS
@@ -134,7 +134,7 @@ def _given(
     seated_from: Path | None,
 ) -> Standings:
     """The standings in files."""
-    from calib.checks.level import Standings
+    from calib.checks.tilt.level import Standings
     from calib.cli.tilting import captures_in
     from calib.errors import UsageError
 
@@ -163,7 +163,7 @@ def _live(
     """The standings with the person; what was typed beforehand needs no machine."""
     from dataclasses import replace
 
-    from calib.checks.level import Standings
+    from calib.checks.tilt.level import Standings
     from calib.cli.session import person_at
     from calib.cli.tilting import Listener, mean_of
     from calib.guide.level import take_standings

@@ -12,7 +12,7 @@ from calib.cli.options import Shared, shared
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from calib.checks.meter import MeterReadings
+    from calib.checks.travel.meter import MeterReadings
     from calib.store.rig import Rig
 
 LIVE_READINGS = 3
@@ -74,7 +74,7 @@ def command(
     write the reading down; once near each end, and once between. Clips or back-probes, both hands
     free.
     """
-    from calib.checks.meter import MeterReadings, judge_meter
+    from calib.checks.travel.meter import MeterReadings, judge_meter
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.session import given_capture, measured_at
@@ -140,7 +140,7 @@ def _live(
     """The voltages with the person; what the meter showed is typed afterwards."""
     from dataclasses import replace
 
-    from calib.checks.meter import stretches_in, untrued
+    from calib.checks.travel.meter import stretches_in, untrued
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until

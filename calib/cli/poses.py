@@ -21,7 +21,7 @@ def command(shared: Shared) -> int:
     On all six faces of a box and askew against a wall, three seconds each, in any order, not held
     in the air. What it finds is written to the rig file.
     """
-    from calib.checks.poses import judge_poses
+    from calib.checks.tilt.poses import judge_poses
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in, keep
@@ -51,7 +51,7 @@ def command(shared: Shared) -> int:
 
 def _live(shared: Shared, rig: Rig) -> Capture:
     """The poses with the person."""
-    from calib.checks.poses import without_truing
+    from calib.checks.tilt.poses import without_truing
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until

@@ -23,8 +23,8 @@ def command(shared: Shared, file: Path | None) -> int:
 
     It needs no network, holds no script, prints on A4 and can be kept for years.
     """
+    from calib.checks.file.standing import Evidence
     from calib.checks.sheet import make_sheet
-    from calib.checks.standing import Evidence
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.show.report import write_report

@@ -11,7 +11,7 @@ from calib.cli.options import Shared, shared
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
-    from calib.checks.standing import Evidence
+    from calib.checks.file.standing import Evidence
     from calib.guide.verify import Answers
     from calib.store.documents.sheet import VerifyDocument
 
@@ -86,7 +86,7 @@ def command(
 
 
 def _evidence(shared: Shared) -> Evidence:
-    from calib.checks.standing import Evidence
+    from calib.checks.file.standing import Evidence
     from calib.cli.clock import now
     from calib.store.records import load_records
 

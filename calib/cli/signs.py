@@ -13,7 +13,7 @@ from calib.cli.tilt_options import shown_step_option
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from calib.checks.signs import SignsSettings
+    from calib.checks.tilt.signs import SignsSettings
     from calib.store.capture import Capture
     from calib.store.rig import Rig
     from calib.tilt.signs import Pose
@@ -73,7 +73,7 @@ def command(
     any order, each held for three seconds. With files, --from is the level pose; --from alone
     may hold all poses.
     """
-    from calib.checks.signs import ShownPoses, SignsSettings, judge_signs
+    from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.cli.output import finish
     from calib.cli.tilting import keep
     from calib.errors import UsageError
@@ -147,7 +147,7 @@ def _captures(
 
 def _live(shared: Shared, rig: Rig, settings: SignsSettings) -> dict[Pose, Capture]:
     """The poses with the person: hands-free with an accelerometer, else one at a time."""
-    from calib.checks.signs import expected_angle
+    from calib.checks.tilt.signs import expected_angle
     from calib.cli.clock import host_clock_s
     from calib.cli.session import person_at
     from calib.cli.tilting import Listener

@@ -26,7 +26,7 @@ def command(shared: Shared) -> int:
 def _status(shared: Shared) -> StatusDocument:
     import msgspec
 
-    from calib.checks.standing import Evidence
+    from calib.checks.file.standing import Evidence
     from calib.checks.status import status_of
     from calib.cli.clock import now
     from calib.store.leftover import left_over

@@ -45,7 +45,7 @@ def command(
 
     Leave it alone until the bell: nobody near it, no fan, no door.
     """
-    from calib.checks.still import ShownRest, judge_shown_still, judge_still
+    from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in, keep
     from calib.guide.cautions import LISTEN_CAUTIONS

@@ -45,7 +45,7 @@ def command(
     Upright on level ground, drive disabled: let it stand, push and pull it fore and aft at frame
     or seat a hand's breadth each way for five seconds, let it stand.
     """
-    from calib.checks.surge import judge_shown_surge, judge_surge
+    from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in, keep
     from calib.guide.cautions import TILT_CAUTIONS

@@ -91,8 +91,8 @@ def command(
     Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
     stops by itself when it has enough.
     """
-    from calib.checks.travel import TravelSettings, judge_travel, travel_columns
-    from calib.checks.travel_numbers import require_both_shown
+    from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
+    from calib.checks.travel.numbers import require_both_shown
     from calib.cli.output import finish
     from calib.cli.session import given_capture, measured_at
     from calib.guide.cautions import CONTROL_CAUTIONS

@@ -46,7 +46,7 @@ def command(
     It reads the evidence on file. Your answers are kept in the rig file; a note of a change makes
     earlier evidence stale.
     """
-    from calib.checks.trust import judge_trust
+    from calib.checks.gate.judgement import judge_trust
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.tilting import keep

@@ -10,7 +10,7 @@ from calib.errors import UsageError
 from calib.store.text import neutral
 
 if TYPE_CHECKING:
-    from calib.checks.unplug import Travel
+    from calib.checks.bench.unplug import Travel
     from calib.guide.protocols import Line, Person
     from calib.store.documents.check import PulledWire
     from calib.store.rig import Rig
@@ -23,7 +23,7 @@ def pull_wires(shared: Shared, rig: Rig, channel: str, travel: Travel | None) ->
         PortError: The line cannot be opened.
         StoppedError: The person would rather stop.
     """
-    from calib.checks.unplug import WIRES, typed_pulled
+    from calib.checks.bench.unplug import WIRES, typed_pulled
     from calib.cli.session import live_line, person_at
     from calib.guide.cautions import UNPLUG_CAUTIONS, isolation_card
     from calib.guide.unplug import display_question, pull_prompt, put_back_prompt
@@ -51,7 +51,7 @@ def _listen(
     travel: Travel | None,
 ) -> PulledWire | None:
     """Capture one pulled wire and judge it; None where there is no travel to judge it by."""
-    from calib.checks.unplug import judge_pulled
+    from calib.checks.bench.unplug import judge_pulled
     from calib.cli.clock import host_clock_s, now
     from calib.guide.capturing import capture_until
     from calib.guide.recording import gauge_for

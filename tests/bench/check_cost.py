@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 from typing import Final
 
-from calib.checks.bench import judge_check
+from calib.checks.bench.judgement import judge_check
 from calib.mule import faults
 from calib.mule.bench import CHANNELS, Bench, draw_bench
 from calib.store.records import Record

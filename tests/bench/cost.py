@@ -38,10 +38,13 @@ unit = "count"
 full_scale = 1024
 reference_V = 5.0
 """
-IMPORTS = "import calib.checks.travel, calib.store.capture, pyarrow.csv, scipy.ndimage, scipy.stats"
+IMPORTS = (
+    "import calib.checks.travel.judgement, calib.store.capture, "
+    "pyarrow.csv, scipy.ndimage, scipy.stats"
+)
 ANALYSE = """\
 import sys
-from calib.checks.travel import TravelSettings, judge_travel, travel_columns
+from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
 from calib.store.capture import read_capture
 from calib.store.rig import load_rig
 from pathlib import Path

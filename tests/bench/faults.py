@@ -16,7 +16,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from calib.checks.bench import judge_check
+from calib.checks.bench.judgement import judge_check
 from calib.mule.bench import CONTROLS, KINDS, draw_bench
 from calib.mule.faults.kind import SEVERITIES
 from calib.store.documents.check import CheckDocument

@@ -22,12 +22,12 @@ from typing import Final
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from calib.checks.level import LevelSettings, Standings, judge_level
-from calib.checks.poses import judge_poses
-from calib.checks.signs import SignsSettings, judge_signs
-from calib.checks.still import judge_still
-from calib.checks.surge import judge_surge
-from calib.checks.trust import judge_trust
+from calib.checks.gate.judgement import judge_trust
+from calib.checks.tilt.level import LevelSettings, Standings, judge_level
+from calib.checks.tilt.poses import judge_poses
+from calib.checks.tilt.signs import SignsSettings, judge_signs
+from calib.checks.tilt.still import judge_still
+from calib.checks.tilt.surge import judge_surge
 from calib.mule import hands
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.rigfile import rig_text

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.drift import Point, drift_of
-from calib.checks.equivalence import Level, Moved, shift
+from calib.checks.file.drift import Point, drift_of
+from calib.checks.file.equivalence import Level, Moved, shift
 from calib.checks.limits import LIMITS
 from calib.checks.temperature import (
     ntc_degC,

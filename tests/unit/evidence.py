@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.checks.standing import Evidence
+from calib.checks.file.standing import Evidence
 from calib.store.capture_writer import CaptureWriter, capture_path
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from calib.checks.file.standing import Evidence
 from calib.checks.sheet import tilt, travel
-from calib.checks.standing import Evidence
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calib.checks.standing import Standing, State
+from calib.checks.file.standing import Standing, State
 from calib.store.documents.finding import Document
 from calib.store.documents.sheet import EntryState, SheetEntry
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from calib.checks.file.standing import Evidence, Standing, State
 from calib.checks.sheet.entry import without_value
-from calib.checks.standing import Evidence, Standing, State
 from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.signs import SignsDocument

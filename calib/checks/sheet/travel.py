@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from calib.checks.file.standing import Evidence, Standing, State
 from calib.checks.sheet.entry import without_value
-from calib.checks.standing import Evidence, Standing, State
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetEntry

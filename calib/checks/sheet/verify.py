@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from calib.checks.standing import Evidence, Standing
+from calib.checks.file.standing import Evidence, Standing
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
 from calib.store.documents.travel import DeadBand, TravelDocument

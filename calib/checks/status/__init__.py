@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Final
 
-from calib.checks.standing import Evidence
+from calib.checks.file.standing import Evidence
 from calib.checks.status import controls, tilt, wires
 from calib.store.documents.finding import Severity, worst
 from calib.store.documents.status import StatusDocument, StatusStep

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from calib.checks.standing import Evidence, Standing, State
+from calib.checks.file.standing import Evidence, Standing, State
 from calib.checks.status.step import step_from
 from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.status import StatusStep

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from calib.checks.standing import Evidence
+from calib.checks.file.standing import Evidence
 from calib.checks.status.step import step_from
 from calib.store.conversion import base_unit
 from calib.store.documents.check import CheckDocument

@@ -7,8 +7,8 @@ from typing import Protocol
 
 import numpy as np
 
-from calib.checks.dropouts import NOISE_SDS, find_drop_outs
-from calib.checks.hands import clipped_sd
+from calib.checks.bench.dropouts import NOISE_SDS, find_drop_outs
+from calib.checks.bench.hands import clipped_sd
 from calib.controls.presses import Presses, count_presses
 from calib.guide.check.seen import Seen
 from calib.guide.protocols import Sound, Step

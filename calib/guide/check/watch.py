@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
-from calib.checks.switches import threshold_of
+from calib.checks.bench.switches import threshold_of
 from calib.guide.check.acts import END_S, REST_S, Act, Flex, Rest, WorkControl, WorkSwitch
 from calib.guide.check.seen import Seen
 from calib.guide.protocols import Live, Person, Sound

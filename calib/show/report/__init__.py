@@ -10,8 +10,8 @@ from importlib import resources
 from pathlib import Path
 
 from calib import __version__
+from calib.checks.file.standing import Evidence
 from calib.checks.sheet import make_sheet
-from calib.checks.standing import Evidence
 from calib.errors import NoDataError
 from calib.guide.cautions import DEFER, FIRST_TURN
 from calib.show.report.context import Context

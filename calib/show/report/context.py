@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from calib.checks.standing import Evidence
+from calib.checks.file.standing import Evidence
 from calib.errors import NoDataError
 from calib.show.report.markup import Markup, element
 from calib.store.capture import Capture, read_capture

@@ -7,7 +7,7 @@ import pytest
 from calib.checks.limits import LIMITS, limit, refuse_unknown_limits
 from calib.errors import RigError
 from calib.store.rig import Channel, load_rig
-from tests.unit.checks.waves import rig_file
+from tests.unit.checks.bench.waves import rig_file
 
 THROTTLE = '[channels.throttle]\nrole = "control"\ncolumn = "a0"\nunit = "V"\n'
 

@@ -14,7 +14,7 @@ from calib.guide.protocols import Sound
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 from tests.hands import NotingPerson, SteppingClock, make_rig
-from tests.unit.checks.waves import Floats, flat, noise, ramp
+from tests.unit.checks.bench.waves import Floats, flat, noise, ramp
 
 RATE_HZ = 100.0
 RIG = """\

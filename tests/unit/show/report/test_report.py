@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from calib.checks.travel import TravelSettings, judge_travel
+from calib.checks.travel.judgement import TravelSettings, judge_travel
 from calib.errors import NoDataError
 from calib.show.report import write_report
 from calib.show.report.wiring import DRAWINGS

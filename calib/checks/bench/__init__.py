@@ -1,0 +1,1 @@
+"""Judges the bench check: what the hands got wrong after a rewire."""

@@ -1,0 +1,123 @@
+"""The logger's own faults in time: samples missed, a clock that jumps, a logger that restarts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.checks.bench.signals import Floats
+from calib.checks.limits import limit
+from calib.store.documents.finding import Finding, Severity
+from calib.store.samples import Event, EventKind
+
+MISSED_STEPS = 1.5
+"""Own choice: a lost line makes two steps of one, and jitter seldom half a step."""
+
+AROUND = 40
+"""Readings on each side of a step over which host and device clock are compared; own choice,
+because a USB line hands over that many at a time."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockFigures:
+    """What the times of a capture say.
+
+    Attributes:
+        samples: Count of samples that came.
+        missed: Count of samples that did not.
+        longest_s: Longest time without a sample, s.
+        jumps_s: How far the device's clock jumped against the host's, each in s.
+        restarts: Count of restarts of the logger.
+    """
+
+    samples: int
+    missed: int
+    longest_s: float
+    jumps_s: tuple[float, ...]
+    restarts: int
+
+    @property
+    def missed_pct(self) -> float:
+        """Samples missed in per cent of those that were due."""
+        return 100.0 * self.missed / max(1, self.samples + self.missed)
+
+
+def clock_figures(time_s: Floats, arrival_s: Floats, events: Sequence[Event]) -> ClockFigures:
+    """Missed samples and jumps of the clock.
+
+    A long step of the device's clock is a jump when the host's clock did not see it pass.
+
+    Args:
+        time_s: Device clock, s, shape (n,).
+        arrival_s: Host clock, s, shape (n,); not finite where it is unknown.
+        events: What was noted while it was recorded.
+
+    Source: own choice of method.
+    """
+    restarts = sum(event.kind is EventKind.RESET for event in events)
+    if time_s.shape[0] < 3:
+        return ClockFigures(time_s.shape[0], 0, 0.0, (), restarts)
+    steps_s = np.diff(time_s)
+    usual_s = float(np.median(steps_s))
+    if usual_s <= 0.0:
+        return ClockFigures(time_s.shape[0], 0, 0.0, (), restarts)
+    missed, longest_s, jumps_s = 0, 0.0, []
+    for place in np.flatnonzero(steps_s > MISSED_STEPS * usual_s).tolist():
+        step_s = float(steps_s[place])
+        ahead_s = _ahead_s(time_s, arrival_s, place)
+        if ahead_s > max(limit("jump_s"), 0.5 * step_s):
+            jumps_s.append(ahead_s)
+            continue
+        missed += round(step_s / usual_s) - 1
+        longest_s = max(longest_s, step_s)
+    back = np.flatnonzero(steps_s < -limit("jump_s")).tolist()
+    jumps_s.extend(float(steps_s[place]) for place in back)
+    return ClockFigures(time_s.shape[0], missed, longest_s, tuple(jumps_s), restarts)
+
+
+def _ahead_s(time_s: Floats, arrival_s: Floats, place: int) -> float:
+    """How far the device's clock went ahead of the host's over one step, s; 0 where unknown."""
+    window = slice(max(0, place + 1 - AROUND), place + 1 + AROUND)
+    offset_s = time_s[window] - arrival_s[window]
+    here = place + 1 - window.start
+    if not np.isfinite(offset_s).all() or np.ptp(arrival_s[window]) <= 0.0:
+        return 0.0
+    return float(np.median(offset_s[here:]) - np.median(offset_s[:here]))
+
+
+def clock_findings(figures: ClockFigures) -> list[Finding]:
+    """Findings about the times of a capture."""
+    found = []
+    if figures.missed_pct > limit("missed_pct"):
+        found.append(
+            Finding(
+                code="samples-missed",
+                severity=Severity.CAUTION,
+                text=f"{figures.missed} of {figures.samples + figures.missed} samples are missing "
+                f"({figures.missed_pct:.2g} %), at most {figures.longest_s:.3g} s in a row: the "
+                "logger or its cable cannot keep up.",
+                value=figures.missed_pct,
+                limit=limit("missed_pct"),
+                unit="%",
+                action="Lower the logger's rate or raise its baud, try another cable, check again.",
+            )
+        )
+    if figures.jumps_s or figures.restarts:
+        worst_s = max((abs(jump_s) for jump_s in figures.jumps_s), default=None)
+        count = len(figures.jumps_s) + figures.restarts
+        size = "" if worst_s is None else f", by up to {worst_s:.3g} s,"
+        found.append(
+            Finding(
+                code="clock-jumps",
+                severity=Severity.CAUTION,
+                text=f"The logger's clock jumped{size} or started again, {count} times: times "
+                "measured across that are wrong.",
+                value=worst_s,
+                limit=limit("jump_s"),
+                unit="s",
+                action="Look at the logger's supply and ground, then at its time column.",
+            )
+        )
+    return found

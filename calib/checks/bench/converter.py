@@ -1,0 +1,254 @@
+"""What the logger's converter gets wrong: frozen, clipped, a stuck bit, a channel that copies."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.checks.bench.signals import Floats, Signal
+from calib.checks.limits import limit
+from calib.store.documents.finding import Finding, Severity
+
+LEAST_EQUAL = 20
+"""Equal readings in a row below which nothing is called frozen; own choice."""
+
+CHANCE = 1e-9
+"""Chance of a run of equal readings below which it is no chance; own choice, because a minute at
+1 kHz offers some ten thousand runs on ten channels."""
+
+MOST_REPEATS = 0.98
+"""Own choice: where more readings than this share repeat the one before, a long run of equal ones
+says nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standstill:
+    """The longest run of equal readings of a channel.
+
+    Attributes:
+        run_s: How long it lasts, s.
+        count: Readings in it.
+        repeats_elsewhere: Share of readings elsewhere that repeat the one before; NaN where there
+            is nothing else.
+    """
+
+    run_s: float
+    count: int
+    repeats_elsewhere: float
+
+
+def standstill(raw: Floats, rate_hz: float) -> Standstill:
+    """Longest run of equal readings of a channel, in s.
+
+    Args:
+        raw: Numbers as received, shape (n,).
+        rate_hz: Rate of readings, Hz.
+
+    Source: own choice of method.
+    """
+    same = raw[1:] == raw[:-1]
+    changes = np.flatnonzero(~same)
+    if not changes.size:
+        return Standstill(len(raw) / rate_hz if rate_hz > 0.0 else 0.0, len(raw), math.nan)
+    borders = np.concatenate([[-1], changes, [len(same)]])
+    lengths = np.diff(borders)
+    longest = int(lengths.max())
+    others = len(same) - longest
+    repeats = (len(same) - changes.size) - (longest - 1)
+    elsewhere = repeats / others if others >= LEAST_EQUAL else math.nan
+    return Standstill(longest / rate_hz if rate_hz > 0.0 else 0.0, longest, elsewhere)
+
+
+def frozen_finding(signal: Signal, still: Standstill, then_repeats: float | None) -> Finding | None:
+    """A reading that stands still where its own noise should move it.
+
+    Args:
+        signal: The channel.
+        still: Its longest run of equal readings.
+        then_repeats: Share of readings that repeated the one before, on record.
+
+    Source: own choice, because n independent repeats of probability p have the chance p**n.
+    """
+    known = [p for p in (then_repeats, still.repeats_elsewhere) if p is not None and p == p]
+    if not known or still.count < LEAST_EQUAL or min(known) > MOST_REPEATS:
+        return None
+    if still.run_s < limit("frozen_s", signal.channel) or _at_an_end(signal):
+        return None
+    chance = max(min(known), 0.01) ** still.count
+    if chance > CHANCE:
+        return None
+    return Finding(
+        code="frozen",
+        severity=Severity.FAIL,
+        text=f"{signal.name} stood still for {still.run_s:.1f} s ({still.count} equal readings) "
+        f"where its noise should move it: the logger repeats an old value.",
+        value=still.run_s,
+        limit=limit("frozen_s", signal.channel),
+        unit="s",
+        action="Restart the logger; if it comes back, look at its program and its bus.",
+        channel=signal.name,
+    )
+
+
+def _at_an_end(signal: Signal) -> bool:
+    """Whether a channel mostly stands at the converter's first or last code."""
+    return signal.last_code is not None and float(np.median(signal.raw)) in (0.0, signal.last_code)
+
+
+@dataclass(frozen=True, slots=True)
+class StuckBit:
+    """A bit of a converter that never changes though the reading crosses it.
+
+    Attributes:
+        bit: Its number, 0 for the lowest.
+        value: Its value.
+    """
+
+    bit: int
+    value: int
+
+
+def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
+    """The highest bit that never changes although the reading moves across both its values.
+
+    Args:
+        raw: Codes as received, shape (n,).
+        least_range: Range of codes below which nothing is looked at.
+
+    Source: own choice, because of m readings on the move the share that must fall on codes with
+    the missing value is known, and so the chance that none did.
+    """
+    if len(raw) < 2 or not np.equal(np.floor(raw), raw).all() or raw.min() < 0:
+        return None
+    codes = raw.astype(np.int64)
+    low, high = int(codes.min()), int(codes.max())
+    if high - low < least_range:
+        return None
+    moving = int(np.count_nonzero(np.abs(np.diff(codes)) > (high - low) / 200.0))
+    ones, zeros = int(np.bitwise_or.reduce(codes)), int(np.bitwise_or.reduce(~codes))
+    between = np.arange(low + 1, high)
+    for bit in range((high - low).bit_length() - 1, -1, -1):
+        seen_one, seen_zero = bool(ones >> bit & 1), bool(zeros >> bit & 1)
+        if seen_one and seen_zero:
+            continue
+        due = float(np.mean((between >> bit & 1) != seen_one))
+        if due < 1.0 and (1.0 - due) ** moving < CHANCE:
+            return StuckBit(bit, int(seen_one))
+    return None
+
+
+def stuck_bit_finding(signal: Signal) -> Finding | None:
+    """A bit of the converter that never changes. Source: as ``stuck_bit``."""
+    if signal.last_code is None:
+        return None
+    stuck = stuck_bit(signal.raw, least_range=signal.last_code / 64)
+    if stuck is None:
+        return None
+    size = signal.step * (1 << stuck.bit)
+    return Finding(
+        code="stuck-bit",
+        severity=Severity.FAIL,
+        text=f"Bit {stuck.bit} of {signal.name} is always {stuck.value} although the reading "
+        f"moves across it: the logger leaves out steps of {size:.3g} {signal.unit}.",
+        value=size,
+        limit=0.0,
+        unit=signal.unit,
+        action="Look at the logger's program (shifts, masks), then use another logger.",
+        channel=signal.name,
+    )
+
+
+def clipped_finding(
+    signal: Signal, plateau_raw: Floats, *, where: str, severity: Severity = Severity.FAIL
+) -> Finding | None:
+    """Readings of a plateau that stand at the converter's last code.
+
+    Args:
+        signal: The channel.
+        plateau_raw: Codes of the plateau, shape (n,).
+        where: "at full travel", "all the time".
+        severity: How bad it is.
+    """
+    if signal.last_code is None or not len(plateau_raw):
+        return None
+    share = float(np.mean((plateau_raw >= signal.last_code) | (plateau_raw <= 0.0)))
+    if 100.0 * share < limit("clipped_pct", signal.channel):
+        return None
+    return Finding(
+        code="clips",
+        severity=severity,
+        text=f"{signal.name} stands at the end of the converter's range {where}: what lies beyond "
+        "is not seen. A divider is missing, or the reference is lower than the rig file says.",
+        value=100.0 * share,
+        limit=limit("clipped_pct", signal.channel),
+        unit="%",
+        action="Meter the wire there; fit a divider or mend reference_V, then check again.",
+        channel=signal.name,
+    )
+
+
+def pinned_finding(signal: Signal) -> Finding | None:
+    """A channel that stands at the converter's first or last code all the time.
+
+    Source: own choice: what nobody works rests somewhere within the range.
+    """
+    if not _at_an_end(signal):
+        return None
+    low = float(np.median(signal.raw)) <= 0.0
+    where = "ground" if low else "the top of the range"
+    return Finding(
+        code="signal-at-ground" if low else "signal-at-supply",
+        severity=Severity.FAIL,
+        text=f"{signal.name} stands at {where} all the time: "
+        + (
+            "its signal or supply wire is open, or it is shorted to ground."
+            if low
+            else "its ground wire is open, it is shorted to a supply, or a divider is missing."
+        ),
+        value=float(np.median(signal.values)),
+        unit=signal.unit,
+        action=f"Meter the supply at the pins of {signal.name}, then its signal wire end to end.",
+        channel=signal.name,
+    )
+
+
+COPY_POINTS = 4000
+"""Readings on which two channels are compared; own choice, because it bounds the cost."""
+
+
+def copies(first: Signal, second: Signal) -> bool:
+    """Whether two channels give the same codes all the time although they move.
+
+    Args:
+        first: One channel.
+        second: The other.
+
+    Source: own choice: a multiplexer that does not switch gives the same voltage twice, so that
+    the difference is noise alone, however far the reading moves.
+    """
+    if first.last_code is None or second.last_code is None or first.last_code != second.last_code:
+        return False
+    stride = max(1, len(first.raw) // COPY_POINTS)
+    a, b = first.raw[::stride], second.raw[::stride]
+    moved = float(np.quantile(a, 0.98) - np.quantile(a, 0.02))
+    if moved < first.last_code / 16:
+        return False
+    apart = b - a
+    typical = float(np.quantile(np.abs(apart), 0.9))
+    noise = float(np.std(apart))
+    return typical < 0.02 * moved + 1.0 and noise < 0.02 * moved + 1.0
+
+
+def copies_finding(first: Signal, second: Signal) -> Finding:
+    """The second of two channels that always read the same."""
+    return Finding(
+        code="multiplexer-stuck",
+        severity=Severity.FAIL,
+        text=f"{second.name} reads the same as {first.name} all the time, whatever moves: the "
+        "logger does not switch its input over, or one column is used twice.",
+        action="Check the two columns in the rig file and the logger's program; then unplug "
+        f"{second.name} and see whether it still follows.",
+        channel=second.name,
+    )

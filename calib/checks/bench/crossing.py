@@ -1,0 +1,253 @@
+"""One control against another: swapped, joined, leaking over, or lifted by a load's current."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from calib.checks.bench.converter import copies, copies_finding
+from calib.checks.bench.hands import EDGE_S, Expected, Hand, Work, mean_between
+from calib.checks.bench.signals import Signals
+from calib.checks.bench.switches import SwitchFigures
+from calib.checks.limits import limit
+from calib.store.documents.finding import Finding, Severity
+
+INTACT_SHARE = 0.85
+"""Share of its span on record that a control still has when another one merely follows it; own
+choice, because two wires that are joined halve each other's span."""
+
+SHORTEST_MEAN_S = 0.5
+"""Time over which a movement is averaged at least; own choice, half of the hold asked for."""
+
+MEAN_SDS = 4.0
+"""Standard deviations of a mean below which a movement is noise; own choice."""
+
+
+def turns(works: Sequence[Work]) -> tuple[str, ...]:
+    """The controls in the order in which they were worked, repeats joined."""
+    order: list[str] = []
+    for work in works:
+        if not order or order[-1] != work.leader:
+            order.append(work.leader)
+    return tuple(order)
+
+
+def swapped(
+    names: Sequence[str], order: Sequence[str], now: dict[str, Expected], then: dict[str, Expected]
+) -> tuple[str, str] | None:
+    """Two controls whose plugs changed places.
+
+    They answered in each other's turn; where there is a record, each must also fit the other's
+    levels better than its own.
+
+    Args:
+        names: Controls in the order in which they are asked for.
+        order: Controls in the order in which they answered.
+        now: Levels now, by name.
+        then: Levels on record, by name.
+    """
+    asked = [name for name in names if name in order]
+    answered = [name for name in dict.fromkeys(order) if name in asked]
+    wrong = [(a, b) for a, b in zip(asked, answered, strict=True) if a != b]
+    if len(wrong) != 2 or set(wrong[0]) != set(wrong[1]):
+        return None
+    first, second = wrong[0]
+    both_known = all(name in levels for name in (first, second) for levels in (now, then))
+    if both_known:
+        own = _apart(now[first], then[first]) + _apart(now[second], then[second])
+        other = _apart(now[first], then[second]) + _apart(now[second], then[first])
+        if own <= other:
+            return None
+    return first, second
+
+
+def _apart(now: Expected, then: Expected) -> float:
+    scale = 1.0
+    if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
+        scale = then.supply_V / now.supply_V
+    return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
+
+
+def swapped_findings(pair: tuple[str, str], *, compared: bool) -> list[Finding]:
+    """Both channels of a swap."""
+    sure = (
+        "and each reads what the other reads on record: their plugs changed places"
+        if compared
+        else "their plugs changed places, or they were worked in the other order"
+    )
+    return [
+        Finding(
+            code="channels-swapped",
+            severity=Severity.FAIL,
+            text=f"When {asked} was to be worked {other} moved, {sure}.",
+            action="Swap the two plugs (or the two columns in the rig file) and check again.",
+            channel=asked,
+        )
+        for asked, other in (pair, pair[::-1])
+    ]
+
+
+def joined(
+    works: Sequence[Work], first: Hand, second: Hand, then: dict[str, Expected]
+) -> Finding | None:
+    """Two controls that always move together: one wire for both, or one that only follows.
+
+    Args:
+        works: Every press.
+        first: One control.
+        second: The other.
+        then: Levels on record, by name.
+
+    Source: limits ``one_wire_pct``; a bridge halves what each shows of its own sensor, while an
+    input that floats takes nothing from its neighbour.
+    """
+    both = [work for work in works if work.leader in (first.name, second.name)]
+    if not both:
+        return None
+    shares = [_lesser_share(work, first, second) for work in both]
+    if min(shares) < limit("one_wire_pct", first.signal.channel) / 100.0:
+        return None
+    follower = _follower(both, first, second, then)
+    if follower is not None:
+        leader = second if follower is first else first
+        if copies(leader.signal, follower.signal):
+            return copies_finding(leader.signal, follower.signal)
+        share = float(np.median(shares))
+        return Finding(
+            code="signal-open",
+            severity=Severity.FAIL,
+            text=f"{follower.name} never answered by itself and follows {leader.name} by "
+            f"{100 * share:.0f} %: its signal wire is open and the input floats.",
+            value=100.0 * share,
+            limit=limit("one_wire_pct", follower.signal.channel),
+            unit="%",
+            action=f"Measure the signal wire of {follower.name} from end to end in ohms.",
+            channel=follower.name,
+        )
+    return Finding(
+        code="one-wire",
+        severity=Severity.FAIL,
+        text=f"{first.name} and {second.name} move together ({100 * min(shares):.0f} % at least), "
+        "whichever is worked: their signal wires are joined.",
+        value=100.0 * min(shares),
+        limit=limit("one_wire_pct", first.signal.channel),
+        unit="%",
+        action="Unplug one and measure between the two signal pins in ohms.",
+        channel=first.name,
+    )
+
+
+def _lesser_share(work: Work, first: Hand, second: Hand) -> float:
+    moved = sorted(abs(work.moved_V[hand.name]) for hand in (first, second))
+    return moved[0] / max(moved[1], 1e-9)
+
+
+def _follower(
+    works: Sequence[Work], first: Hand, second: Hand, then: dict[str, Expected]
+) -> Hand | None:
+    """The control that has no press of its own while the other one's span is intact."""
+    for leader, follower in ((first, second), (second, first)):
+        if leader.name not in then:
+            continue
+        known = then[leader.name]
+        moved = np.median([abs(work.moved_V[leader.name]) for work in works])
+        if moved >= INTACT_SHARE * abs(known.full_V - known.rest_V):
+            return follower
+    return None
+
+
+def cross_talk(works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float) -> Finding | None:
+    """How far one control moves while another one is worked.
+
+    Args:
+        works: Every press.
+        worked: The control that was worked.
+        other: The control that nobody touched.
+        rate_hz: Rate of readings, Hz.
+
+    Source: limit ``cross_talk_pct``; four standard deviations of a mean are noise.
+    """
+    moves_V = [work.moved_V[other.name] for work in works if work.leader == worked.name]
+    if not moves_V:
+        return None
+    move_V = float(np.median(moves_V))
+    pct = 100.0 * abs(move_V) / max(other.span_V, 1e-9)
+    readings = rate_hz * SHORTEST_MEAN_S * len(moves_V)
+    noise_V = MEAN_SDS * other.head_sd_V * math.sqrt(2.0 / max(1.0, readings))
+    if pct <= limit("cross_talk_pct", other.signal.channel) or abs(move_V) <= noise_V:
+        return None
+    current_A = worked.signal.channel.current_A
+    ohms = ""
+    if current_A is not None:
+        ohms = (
+            f" If {current_A:g} A flow then, the ground that both share has about "
+            f"{abs(move_V) / current_A:.2g} ohm."
+        )
+    return Finding(
+        code="cross-talk",
+        severity=Severity.FAIL,
+        text=f"{other.name} moves by {1000 * move_V:+.0f} mV ({pct:.1f} % of its span) while "
+        f"{worked.name} is worked: a damp plug, a shared ground, or a source too weak for the "
+        f"logger.{ohms}",
+        value=pct,
+        limit=limit("cross_talk_pct", other.signal.channel),
+        unit="%",
+        action="Dry the plugs; measure between the two signal pins, then along the ground wire, "
+        "in ohms.",
+        channel=other.name,
+    )
+
+
+def load_shift(
+    signals: Signals, hand: Hand, throws: SwitchFigures, switch_name: str, current_A: float | None
+) -> Finding | None:
+    """How far a control at rest shifts while a switch holds a load on.
+
+    Args:
+        signals: The whole capture.
+        hand: The control.
+        throws: What the switch did.
+        switch_name: Its name.
+        current_A: The load's current; None where it is not given.
+
+    Source: limit ``ground_shift_mV``; Ohm's law for the resistance.
+    """
+    shifts_V = []
+    held = 0
+    for start_s, end_s in throws.on_from_to_s:
+        if _overlaps(hand, start_s - 0.6, end_s + 0.6) or end_s - start_s < 3.0 * EDGE_S:
+            continue
+        during = mean_between(signals, hand.volts, start_s + EDGE_S, end_s - EDGE_S)
+        before = mean_between(signals, hand.volts, start_s - 0.5, start_s - EDGE_S)
+        after = mean_between(signals, hand.volts, end_s + EDGE_S, end_s + 0.5)
+        around = [value for value in (before, after) if value == value]
+        if during == during and around:
+            shifts_V.append(during - float(np.mean(around)))
+            held += signals.samples_in(min(end_s - start_s, 0.5))
+    if not shifts_V:
+        return None
+    shift_V = float(np.median(shifts_V))
+    noise_V = MEAN_SDS * hand.head_sd_V / np.sqrt(max(1, held) / 2.0)
+    limit_V = limit("ground_shift_mV", hand.signal.channel) / 1000.0
+    if abs(shift_V) <= max(limit_V, noise_V):
+        return None
+    ohms = ""
+    if current_A is not None:
+        ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
+    return Finding(
+        code="shared-ground",
+        severity=Severity.FAIL,
+        text=f"{hand.name} shifts by {1000 * shift_V:+.0f} mV while {switch_name} is on, hands "
+        f"off: the load's current flows through the sensors' ground.{ohms}",
+        value=1000.0 * shift_V,
+        limit=1000.0 * limit_V,
+        unit="mV",
+        action="Give the sensors a ground wire of their own to the logger and controller.",
+        channel=hand.name,
+    )
+
+
+def _overlaps(hand: Hand, start_s: float, end_s: float) -> bool:
+    return any(press.leave_s < end_s and press.back_s > start_s for press in hand.presses)

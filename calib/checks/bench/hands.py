@@ -1,0 +1,364 @@
+"""What the hands did in a check, told from the signals: rests, presses, and who moved with whom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from calib.checks.bench.dropouts import DropOut, find_drop_outs
+from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means, runs
+from calib.controls.presses import Press, count_presses
+
+HEAD_S = 1.5
+"""Time at the start in which nobody touches anything; own choice, the flow asks for three."""
+
+SMOOTH_ABOVE = 0.01
+"""Noise as a share of the span above which presses are told from means alone; own choice, because
+a plateau is found where the noise is small against the movement."""
+
+SMOOTH_S = 0.1
+"""Time over which means are taken then; own choice, because it holds whole periods of 50 and of
+60 Hz."""
+
+LEFT_SHARE = 0.15
+"""Share of the span at which a noisy control has left rest; own choice, as `controls.presses`."""
+
+WORKED_SHARE = 0.5
+"""Share of the span that a noisy control must reach to count as worked; own choice."""
+
+ARRIVED_SHARE = 0.07
+"""Share of the span within which a noisy control stands at its full travel; own choice."""
+
+LEAST_HOLD_S = 0.3
+"""Shortest hold of a noisy control; own choice, as the shortest hold that is promised."""
+
+LEAST_SPAN_V = 0.15
+"""Span below which nothing is called a press; own choice, as `controls.presses`."""
+
+CLEAR_S = 0.2
+"""Time kept clear of a press before its readings count as rest; own choice, because a spring's
+rebound is over by then."""
+
+EDGE_S = 0.06
+"""Time cut off both ends of a hold; own choice, longer than a hand needs to come to a stop."""
+
+LEAST_REST_S = 0.3
+"""Shortest rest that is used; own choice, as the shortest hold that is promised."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """One control and what was done with it.
+
+    Attributes:
+        signal: The channel.
+        volts: Readings as if the supply had its mean voltage, drop-outs NaN, V, shape (n,).
+        head_V: Median of the first readings, V.
+        head_sd_V: Standard deviation of single readings there, V.
+        span_V: Span expected: from the record, else from the readings, V; never negative.
+        direction: +1 where full travel reads higher than rest, else -1.
+        drop_outs: Excursions that no hand makes.
+        presses: Full presses, in order.
+        half: Presses let go before the end of the travel.
+        rests: Readings at rest.
+        holds: Readings at full travel, one run a press.
+    """
+
+    signal: Signal
+    volts: Floats = field(repr=False)
+    head_V: float
+    head_sd_V: float
+    span_V: float
+    direction: int
+    drop_outs: tuple[DropOut, ...]
+    presses: tuple[Press, ...]
+    half: int
+    rests: tuple[Run, ...]
+    holds: tuple[Run, ...]
+
+    @property
+    def name(self) -> str:
+        """The channel's name."""
+        return self.signal.name
+
+    @property
+    def answered(self) -> bool:
+        """Whether it was worked at least once from rest to full travel and back."""
+        return bool(self.presses)
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What the record says of a control, in volts at its supply of then.
+
+    Attributes:
+        rest_V: Rest.
+        full_V: Full travel.
+        supply_V: The supply; None where it was not logged.
+    """
+
+    rest_V: float
+    full_V: float
+    supply_V: float | None
+
+
+def read_hand(
+    signals: Signals,
+    signal: Signal,
+    factor: Floats | None,
+    expected: Expected | None,
+    *,
+    spared: Flags | None = None,
+) -> Hand:
+    """What was done with one control.
+
+    Args:
+        signals: The whole capture.
+        signal: The control.
+        factor: What its readings are multiplied with to undo the supply's changes, shape (n,).
+        expected: What the record says of it; None without a record.
+        spared: Where something else is worked, which may move this one too: no excursion there
+            counts as a drop-out; shape (n,).
+    """
+    volts = signal.values if factor is None else signal.values * factor
+    head = volts[: max(8, signals.samples_in(HEAD_S))]
+    head_V, head_sd_V = float(np.median(head)), clipped_sd(head)
+    span_V, direction = _span(volts, head_V, signals, expected)
+    drop_outs = find_drop_outs(
+        volts,
+        rate_hz=signals.rate_hz,
+        rest_V=head_V,
+        sd_V=head_sd_V,
+        span_V=span_V,
+        direction=direction,
+        top_known=expected is not None,
+    )
+    if spared is not None:
+        drop_outs = tuple(drop for drop in drop_outs if not spared[drop.run.first])
+    clean = _without(volts, drop_outs)
+    presses, half = _presses(signals, signal, clean, head_V, head_sd_V, span_V * direction)
+    return Hand(
+        signal=signal,
+        volts=clean,
+        head_V=head_V,
+        head_sd_V=head_sd_V,
+        span_V=span_V,
+        direction=direction,
+        drop_outs=drop_outs,
+        presses=presses,
+        half=half,
+        rests=_rests(signals, presses),
+        holds=_holds(signals, presses),
+    )
+
+
+def _presses(
+    signals: Signals,
+    signal: Signal,
+    volts: Floats,
+    head_V: float,
+    head_sd_V: float,
+    travel_V: float,
+) -> tuple[tuple[Press, ...], int]:
+    """Full presses, and the count of those let go too early."""
+    noisy = head_sd_V > SMOOTH_ABOVE * max(abs(travel_V), LEAST_SPAN_V)
+    if not noisy:
+        worked = count_presses(signals.time_s, volts, lsb_V=signal.step)
+        if worked.worked:
+            return worked.presses, worked.half + worked.unheld
+    found = noisy_presses(signals, volts, head_V, travel_V)
+    return found, 0
+
+
+def noisy_presses(
+    signals: Signals, volts: Floats, rest_V: float, travel_V: float
+) -> tuple[Press, ...]:
+    """Presses of a control whose noise hides where it stands still, from means over 0.1 s.
+
+    Args:
+        signals: The whole capture.
+        volts: Readings, V, shape (n,).
+        rest_V: Rest, V.
+        travel_V: Full travel less rest, V.
+
+    Source: own choice of method: a stretch beyond half of the largest movement, held there.
+    """
+    block = signals.samples_in(SMOOTH_S)
+    means = block_means(np.where(np.isfinite(volts), volts, rest_V), block)
+    times_s = block_means(signals.time_s, block)
+    if means.size < 8 or travel_V == 0.0:
+        return ()
+    share = (means - rest_V) / travel_V
+    reach = float(np.quantile(share, 0.98))
+    spread = clipped_sd(share[: max(4, round(HEAD_S / SMOOTH_S))])
+    if reach * abs(travel_V) < LEAST_SPAN_V or reach < 8.0 * spread:
+        return ()
+    share = share / reach
+    presses = []
+    for run in runs(share > WORKED_SHARE):
+        level = float(np.quantile(share[run.first : run.stop], 0.8))
+        held = np.flatnonzero(share[run.first : run.stop] > level - max(ARRIVED_SHARE, 4 * spread))
+        first, last = run.first + int(held[0]), run.first + int(held[-1])
+        before = np.flatnonzero(share[: run.first] < LEFT_SHARE)
+        after = np.flatnonzero(share[run.stop :] < LEFT_SHARE)
+        hold_s = float(times_s[last] - times_s[first])
+        if before.size and after.size and hold_s >= LEAST_HOLD_S:
+            presses.append(
+                Press(
+                    leave_s=float(times_s[int(before[-1])]),
+                    full_s=float(times_s[first]),
+                    let_go_s=float(times_s[last]),
+                    back_s=float(times_s[run.stop + int(after[0])]),
+                )
+            )
+    return tuple(presses)
+
+
+def clipped_sd(values: Floats) -> float:
+    """Standard deviation of readings, those beyond five of it left out once, in their unit.
+
+    Source: own choice, because a glitch must not make the noise, and a median of absolute
+    deviations is zero where the converter's step is wider than the noise.
+    """
+    values = values[np.isfinite(values)]
+    if values.size < 2:
+        return 0.0
+    off = values - np.median(values)
+    spread = float(np.quantile(np.abs(off), 0.9)) / 1.645
+    kept = np.abs(off) <= max(5.0 * spread, 1e-12)
+    return float(off[kept].std()) if kept.any() else 0.0
+
+
+def _span(
+    volts: Floats, head_V: float, signals: Signals, expected: Expected | None
+) -> tuple[float, int]:
+    block = signals.samples_in(0.1)
+    grid = block_means(volts, block) if len(volts) >= 2 * block else volts
+    up, down = float(grid.max()) - head_V, head_V - float(grid.min())
+    direction = 1 if up >= down else -1
+    seen = max(up, down)
+    if expected is None:
+        return seen, direction
+    span = abs(expected.full_V - expected.rest_V)
+    # A control that no longer answers keeps the direction it had.
+    if seen < 0.5 * span:
+        direction = 1 if expected.full_V >= expected.rest_V else -1
+    return span, direction
+
+
+def _without(volts: Floats, drop_outs: Sequence[DropOut]) -> Floats:
+    if not drop_outs:
+        return volts
+    clean = volts.copy()
+    for drop in drop_outs:
+        clean[max(0, drop.run.first - 1) : drop.run.stop + 1] = np.nan
+    return clean
+
+
+def _rests(signals: Signals, presses: Sequence[Press]) -> tuple[Run, ...]:
+    """Stretches between presses, in readings."""
+    time_s = signals.time_s
+    borders = [float(time_s[0])]
+    for press in presses:
+        borders += [press.leave_s - 0.5 * CLEAR_S, press.back_s + CLEAR_S]
+    borders.append(float(time_s[-1]))
+    found = []
+    for start_s, end_s in zip(borders[::2], borders[1::2], strict=True):
+        if end_s - start_s >= LEAST_REST_S:
+            first, stop = np.searchsorted(time_s, [start_s, end_s]).tolist()
+            found.append(Run(first, stop))
+    return tuple(run for run in found if len(run) >= 3)
+
+
+def _holds(signals: Signals, presses: Sequence[Press]) -> tuple[Run, ...]:
+    found = []
+    for press in presses:
+        edge_s = min(EDGE_S, 0.2 * (press.let_go_s - press.full_s))
+        first, stop = np.searchsorted(
+            signals.time_s, [press.full_s + edge_s, press.let_go_s - edge_s]
+        ).tolist()
+        found.append(Run(first, max(stop, first + 1)))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One press, and how every control moved while it lasted.
+
+    Attributes:
+        leader: The control that moved most against its span.
+        press: When.
+        moved_V: How far each control moved, V, by name.
+    """
+
+    leader: str
+    press: Press
+    moved_V: dict[str, float]
+
+
+def works_of(signals: Signals, hands: Sequence[Hand]) -> tuple[Work, ...]:
+    """Every press of the check in order of time, presses of several controls at once joined."""
+    marked = sorted(
+        ((press, hand) for hand in hands for press in hand.presses),
+        key=lambda each: each[0].full_s,
+    )
+    groups: list[list[tuple[Press, Hand]]] = []
+    for press, hand in marked:
+        if groups and press.full_s < groups[-1][0][0].let_go_s:
+            groups[-1].append((press, hand))
+        else:
+            groups.append([(press, hand)])
+    return tuple(_work(signals, group, hands) for group in groups)
+
+
+def _work(signals: Signals, group: list[tuple[Press, Hand]], hands: Sequence[Hand]) -> Work:
+    first = group[0][0]
+    moved_V = {hand.name: _moved_V(signals, hand, first) for hand in hands}
+    among = [hand for _, hand in group]
+    leader = max(among, key=lambda hand: abs(moved_V[hand.name]) / max(hand.span_V, LEAST_SPAN_V))
+    press = next(press for press, hand in group if hand is leader)
+    return Work(leader.name, press, moved_V)
+
+
+def _moved_V(signals: Signals, hand: Hand, press: Press) -> float:
+    """Shift of a control between the hold of a press and the rests beside it, V."""
+    edge_s = min(EDGE_S, 0.2 * (press.let_go_s - press.full_s))
+    held = mean_between(signals, hand.volts, press.full_s + edge_s, press.let_go_s - edge_s)
+    before = mean_between(signals, hand.volts, press.leave_s - 0.5, press.leave_s - 0.05)
+    after = mean_between(signals, hand.volts, press.back_s + CLEAR_S, press.back_s + 0.7)
+    around = [value for value in (before, after) if value == value]
+    if held != held or not around:
+        return 0.0
+    return held - float(np.mean(around))
+
+
+def mean_between(signals: Signals, values: Floats, start_s: float, end_s: float) -> float:
+    """Mean of the readings between two times, NaN left out; NaN where there is none."""
+    first, stop = np.searchsorted(signals.time_s, [start_s, end_s]).tolist()
+    part = values[first:stop]
+    part = part[np.isfinite(part)]
+    return float(part.mean()) if part.size else float("nan")
+
+
+def at_rest(signals: Signals, hands: Sequence[Hand]) -> Flags:
+    """Readings at which no control was worked; shape (n,)."""
+    quiet = np.ones(signals.time_s.shape[0], dtype=np.bool_)
+    for hand in hands:
+        mark(
+            signals,
+            quiet,
+            [(press.leave_s - 0.5 * CLEAR_S, press.back_s + CLEAR_S) for press in hand.presses],
+            as_=False,
+        )
+    return quiet
+
+
+def mark(
+    signals: Signals, flags: Flags, from_to_s: Sequence[tuple[float, float]], *, as_: bool = True
+) -> None:
+    """Set the flags of the readings between times, in place."""
+    for from_s, to_s in from_to_s:
+        first, stop = np.searchsorted(signals.time_s, [from_s, to_s]).tolist()
+        flags[first:stop] = as_

@@ -1,0 +1,139 @@
+"""The sensors' supply: too low, too high, dipping, and what it does to those that it feeds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.checks.bench.hands import clipped_sd
+from calib.checks.bench.signals import Floats, Signal, Signals, block_means
+from calib.checks.limits import limit
+from calib.store.documents.finding import Finding, Severity
+
+DIP_S = 0.1
+"""Time that a dip lasts at least; own choice, because what is shorter is noise or a glitch."""
+
+LEAST_RAIL_V = 2.5
+"""Supply below which it is not used to undo its own changes; own choice, because no sensor works
+there."""
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyFigures:
+    """What a supply did during the check.
+
+    Attributes:
+        mean_V: Median, V.
+        low_V: Lowest mean over the time of a dip, V.
+        high_V: Highest, V.
+        dip_V: Median less lowest, beyond what the noise explains, V.
+    """
+
+    mean_V: float
+    low_V: float
+    high_V: float
+    dip_V: float
+
+
+def supply_figures(signals: Signals, rail: Signal) -> SupplyFigures:
+    """Level and dips of a supply, V.
+
+    Source: means over the shortest dip; four standard deviations of such a mean are noise.
+    """
+    block = signals.samples_in(DIP_S)
+    grid = block_means(rail.values, block)
+    if not grid.size:
+        grid = rail.values
+    mean_V = float(np.median(rail.values))
+    noise_V = 4.0 * clipped_sd(np.diff(rail.values)) / math.sqrt(2.0 * block)
+    low_V, high_V = float(grid.min()), float(grid.max())
+    return SupplyFigures(
+        mean_V, low_V, high_V, max(0.0, max(mean_V - low_V, high_V - mean_V) - noise_V)
+    )
+
+
+def supply_findings(rail: Signal, figures: SupplyFigures) -> list[Finding]:
+    """Whether a supply is within its range and keeps still.
+
+    Source: limits ``supply_*``.
+    """
+    found = []
+    level = _level_finding(rail, figures.mean_V)
+    if level is not None:
+        found.append(level)
+    dip_pct = 100.0 * figures.dip_V / max(figures.mean_V, 0.1)
+    if dip_pct > limit("supply_dip_pct", rail.channel):
+        found.append(
+            Finding(
+                code="supply-dips",
+                severity=Severity.FAIL
+                if figures.low_V < limit("supply_dead_low_V", rail.channel)
+                else Severity.CAUTION,
+                text=f"The supply {rail.name} wandered by {figures.dip_V:.2f} V "
+                f"({figures.low_V:.2f} to {figures.high_V:.2f} V) during the check: a bad joint or "
+                "a load on it.",
+                value=dip_pct,
+                limit=limit("supply_dip_pct", rail.channel),
+                unit="%",
+                action="Find what else draws on it; meter it at the sensors while that switches.",
+                channel=rail.name,
+            )
+        )
+    return found
+
+
+def _level_finding(rail: Signal, mean_V: float) -> Finding | None:
+    low_V, high_V = limit("supply_low_V", rail.channel), limit("supply_high_V", rail.channel)
+    if low_V <= mean_V <= high_V:
+        return None
+    is_low = mean_V < low_V
+    dead_V = limit("supply_dead_low_V" if is_low else "supply_dead_high_V", rail.channel)
+    failed = mean_V < dead_V if is_low else mean_V > dead_V
+    word = "low" if is_low else "high"
+    why = (
+        "a bad joint, a long thin wire, or too much load"
+        if is_low
+        else "the wrong regulator, or the logger's reference is lower than the rig file says"
+    )
+    return Finding(
+        code=f"supply-{word}",
+        severity=Severity.FAIL if failed else Severity.CAUTION,
+        text=f"The supply {rail.name} is too {word}: {mean_V:.2f} V; {why}.",
+        value=mean_V,
+        limit=low_V if is_low else high_V,
+        unit="V",
+        action="Meter it at the logger and at the sensors; then 'calib meter' for the logger.",
+        channel=rail.name,
+    )
+
+
+def usable(figures: SupplyFigures) -> bool:
+    """Whether a supply's reading can undo its own changes in the channels that it feeds."""
+    return figures.low_V > LEAST_RAIL_V
+
+
+def undo_factor(signals: Signals, rail: Signal, mean_V: float) -> Floats:
+    """What a ratiometric channel's readings are multiplied with to undo the supply's changes.
+
+    Args:
+        signals: The whole capture.
+        rail: The supply.
+        mean_V: Its median, V.
+
+    Returns:
+        Mean over the supply, smoothed over half a dip's time so that its own noise is not added;
+        shape (n,).
+
+    Source: a ratiometric output is a share of its supply.
+    """
+    block = signals.samples_in(0.5 * DIP_S)
+    means = block_means(rail.values, block)
+    if not means.size:
+        return np.full(rail.values.shape, 1.0)
+    smooth = np.repeat(means, block)
+    left = len(rail.values) - len(smooth)
+    if left:
+        smooth = np.concatenate([smooth, np.full(left, means[-1])])
+    return mean_V / np.maximum(smooth, 0.1)

@@ -1,0 +1,180 @@
+"""Switches: never changed, the other way round, chattering."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.checks.bench.signals import Flags, Signal, Signals
+from calib.checks.limits import limit
+from calib.store.conversion import base_unit
+from calib.store.documents.finding import Finding, Severity
+from calib.store.rig import Channel
+
+BURST_S = 0.3
+"""Time within which further changes belong to the same throw; own choice, because no hand throws
+a switch twice in it."""
+
+DEFAULT_THRESHOLD_V = 2.5
+"""Volts between off and on where the rig file names none; own choice, the middle of 5 V."""
+
+
+@dataclass(frozen=True, slots=True)
+class Throw:
+    """One throw of a switch with its chatter.
+
+    Attributes:
+        at_s: When it first changed, s.
+        changes: Count of changes; 1 without chatter.
+        chatter_s: From the first to the last change, s.
+        on: Whether it ended on.
+    """
+
+    at_s: float
+    changes: int
+    chatter_s: float
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchFigures:
+    """What a switch did.
+
+    Attributes:
+        starts_on: Whether it was on at the beginning.
+        throws: Throws in order.
+    """
+
+    starts_on: bool
+    throws: tuple[Throw, ...]
+
+    @property
+    def on_from_to_s(self) -> list[tuple[float, float]]:
+        """Stretches during which it was held in the state that it did not begin in."""
+        found = []
+        since_s: float | None = None
+        for throw in self.throws:
+            if throw.on != self.starts_on and since_s is None:
+                since_s = throw.at_s + throw.chatter_s
+            elif throw.on == self.starts_on and since_s is not None:
+                found.append((since_s, throw.at_s))
+                since_s = None
+        return found
+
+
+def threshold_of(channel: Channel) -> float:
+    """Reading between off and on, in the channel's base unit."""
+    if channel.threshold_V is not None:
+        return channel.threshold_V
+    return DEFAULT_THRESHOLD_V if base_unit(channel) == "V" else 0.5
+
+
+def is_on(signal: Signal) -> Flags:
+    """Whether a switch is on at each reading, shape (n,).
+
+    A switch in volts is compared with its threshold, any other with a half.
+    """
+    high = signal.values > threshold_of(signal.channel)
+    return ~high if signal.channel.active == "low" else high
+
+
+def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:
+    """Throws of a switch. Source: own choice of method."""
+    on = is_on(signal)
+    changes = np.flatnonzero(on[1:] != on[:-1]) + 1
+    throws: list[Throw] = []
+    first = last = -1
+    count = 0
+    for place in [*changes.tolist(), -1]:
+        near = place >= 0 and first >= 0 and signals.time_s[place] - signals.time_s[last] <= BURST_S
+        if near:
+            last, count = place, count + 1
+            continue
+        if first >= 0:
+            throws.append(
+                Throw(
+                    at_s=float(signals.time_s[first]),
+                    changes=count,
+                    chatter_s=float(signals.time_s[last] - signals.time_s[first]),
+                    on=bool(on[last]),
+                )
+            )
+        first = last = place
+        count = 1
+    return SwitchFigures(starts_on=bool(on[0]), throws=tuple(throws))
+
+
+def switch_findings(
+    signal: Signal, figures: SwitchFigures, *, asked: bool, then_on: bool | None
+) -> list[Finding]:
+    """What is odd about a switch.
+
+    Args:
+        signal: The switch.
+        figures: What it did.
+        asked: Whether it was asked to be worked.
+        then_on: Whether it rested on in the record.
+    """
+    found = []
+    if not figures.throws and asked:
+        state = "on" if figures.starts_on else "off"
+        found.append(
+            Finding(
+                code="switch-never-changed",
+                severity=Severity.FAIL,
+                text=f"{signal.name} stayed {state} all the time: its wire is "
+                + ("shorted" if figures.starts_on else "open")
+                + ", the switch is stuck, or nobody worked it.",
+                action="Work it with its plug off and measure its contacts in ohms.",
+                channel=signal.name,
+            )
+        )
+    if not figures.throws and not asked:
+        found.append(
+            Finding(
+                code="switch-not-worked",
+                severity=Severity.CAUTION,
+                text=f"{signal.name} was not worked, so nothing is known of it.",
+                action="A whole 'calib check' asks for it.",
+                channel=signal.name,
+            )
+        )
+    rests_on = figures.starts_on
+    if figures.throws and rests_on and then_on is not True:
+        found.append(
+            Finding(
+                code="switch-inverted",
+                severity=Severity.FAIL,
+                text=f"{signal.name} is on at rest and off when it is worked: it is wired the "
+                "other way round, or 'active' in the rig file is wrong.",
+                action="Check whether it opens or closes when worked; mend wire or rig file.",
+                channel=signal.name,
+            )
+        )
+    found.extend(_bounce(signal, figures.throws))
+    return found
+
+
+def _bounce(signal: Signal, throws: Sequence[Throw]) -> list[Finding]:
+    chattering = [throw for throw in throws if throw.changes > 1]
+    if not chattering:
+        return []
+    worst = max(chattering, key=lambda throw: throw.chatter_s)
+    chatter_ms = 1000.0 * worst.chatter_s
+    if chatter_ms <= limit("bounce_ms", signal.channel):
+        return []
+    return [
+        Finding(
+            code="switch-bounces",
+            severity=Severity.CAUTION,
+            text=f"{signal.name} chattered for {chatter_ms:.3g} ms ({worst.changes} changes) in "
+            f"{len(chattering)} of {len(throws)} throws: dirt, a weak contact or a loose plug.",
+            value=chatter_ms,
+            limit=limit("bounce_ms", signal.channel),
+            unit="ms",
+            action="Clean or replace the switch; flex its plug while it is held.",
+            channel=signal.name,
+        )
+    ]

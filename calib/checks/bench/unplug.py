@@ -1,0 +1,221 @@
+"""Wires pulled on purpose: whether a broken one can ever read as a hand on the control."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.checks.bench.signals import Floats
+from calib.checks.limits import limit
+from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.travel import TravelDocument
+from calib.store.records import Record, latest
+from calib.store.rig import Rig
+
+WIRES = ("signal", "ground", "supply")
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """Readings between which the drive acts, V; ``low_V`` is always below ``high_V``.
+
+    Attributes:
+        low_V: Lower end.
+        high_V: Upper end.
+        origin: Where it is from, for the person.
+    """
+
+    low_V: float
+    high_V: float
+    origin: str
+
+
+def travel_on_file(records: Sequence[Record], channel: str) -> Travel | None:
+    """Readings between which the drive acts, from the newest travel or check on record.
+
+    Args:
+        records: All records, oldest first.
+        channel: The control.
+
+    Returns:
+        From the dead band in the logger's volts where there is one, else from rest and full
+        travel of a check, 3 % of the span inside rest; None without either.
+    """
+    record = latest(records, TravelDocument, channel=channel)
+    if record is not None and isinstance(record.document, TravelDocument):
+        found = _from_travel(record.document)
+        if found is not None:
+            return Travel(min(found), max(found), f"travel of {record.made:%Y-%m-%d %H:%M}")
+    for earlier in reversed(records):
+        if earlier.superseded is None and isinstance(earlier.document, CheckDocument):
+            ends = _from_check(earlier.document, channel)
+            if ends is not None:
+                return Travel(min(ends), max(ends), f"check of {earlier.made:%Y-%m-%d %H:%M}")
+    return None
+
+
+def _from_travel(document: TravelDocument) -> tuple[float, float] | None:
+    if document.rest is None or document.full is None:
+        return None
+    if document.dead_band is not None and document.basis == "logger":
+        return document.dead_band.start, document.full.mean
+    return _beyond_rest(document.rest.mean, document.full.mean)
+
+
+def _from_check(document: CheckDocument, channel: str) -> tuple[float, float] | None:
+    about = document.channels.get(channel)
+    figures = about.figures if about is not None else None
+    if figures is None or figures.rest is None or figures.full is None:
+        return None
+    return _beyond_rest(figures.rest.mean, figures.full.mean)
+
+
+def _beyond_rest(rest_V: float, full_V: float) -> tuple[float, float]:
+    return rest_V + limit("moved_pct") / 100.0 * (full_V - rest_V), full_V
+
+
+def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> PulledWire:
+    """What a control read while one of its wires was pulled.
+
+    Args:
+        wire: signal, ground or supply.
+        time_s: Times of the readings, s, shape (n,), n at least 1.
+        volts: Readings, V, shape (n,).
+        travel: Readings between which the drive acts.
+
+    Source: own choice: it has ``unplug_settle_s`` to leave the travel, for an input discharges
+    through what is tied to it.
+    """
+    inside = (volts > travel.low_V) & (volts < travel.high_V)
+    start_s = float(time_s[0])
+    settled = time_s - start_s > limit("unplug_settle_s")
+    late = volts[settled] if settled.any() else volts
+    places = np.flatnonzero(inside)
+    never = bool(inside[-1])
+    return PulledWire(
+        wire="ground" if wire == "ground" else "supply" if wire == "supply" else "signal",
+        low=float(late.min()),
+        high=float(late.max()),
+        settle_s=None if never else float(time_s[places[-1]]) - start_s if places.size else 0.0,
+        inside=int(np.count_nonzero(inside & settled)),
+        samples=int(volts.shape[0]),
+    )
+
+
+def typed_pulled(wire: str, shown_V: float) -> PulledWire:
+    """What the controller's display read with a wire pulled and the tap off."""
+    return PulledWire(
+        wire="ground" if wire == "ground" else "supply" if wire == "supply" else "signal",
+        low=shown_V,
+        high=shown_V,
+        settle_s=0.0,
+        inside=0,
+        samples=1,
+        basis="controller",
+    )
+
+
+def judge_unplug(
+    rig: Rig,
+    channel: str,
+    travel: Travel | None,
+    pulled: Sequence[PulledWire],
+    cautions: tuple[str, ...],
+) -> CheckDocument:
+    """The document of wires pulled on purpose.
+
+    Args:
+        rig: The rig file.
+        channel: The control whose wires were pulled.
+        travel: Readings between which the drive acts; None where it was never measured.
+        pulled: What was read for each wire.
+        cautions: The usual cautions of the flow.
+    """
+    found = [] if travel is not None else [_no_travel(channel)]
+    if travel is not None:
+        found.extend(_wire_finding(channel, each, travel) for each in pulled)
+    if travel is not None and not any(each.basis == "controller" for each in pulled):
+        found.append(_tap_on(channel))
+    found.extend(_not_pulled(channel, pulled))
+    verdict = worst([finding.severity for finding in found])
+    return CheckDocument(
+        verdict=verdict,
+        findings=tuple(found),
+        cautions=cautions,
+        channels={
+            channel: ChannelCheck(
+                verdict=verdict, role=rig.channels[channel].role, findings=tuple(found)
+            )
+        },
+        pulled=tuple(pulled),
+    )
+
+
+def _wire_finding(channel: str, pulled: PulledWire, travel: Travel) -> Finding:
+    """One wire: no reading may lie inside the travel once it has settled."""
+    whose = "the controller shows" if pulled.basis == "controller" else "it reads"
+    zone = f"inside the travel ({travel.low_V:.2f} to {travel.high_V:.2f} V)"
+    shown_inside = pulled.basis == "controller" and travel.low_V < pulled.low < travel.high_V
+    if pulled.inside or shown_inside or pulled.settle_s is None:
+        return Finding(
+            code="broken-wire-drives",
+            severity=Severity.FAIL,
+            text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
+            f"{pulled.high:.2f} V, {zone}: a broken wire would drive the machine.",
+            value=float(pulled.inside),
+            limit=0.0,
+            action="Fit a resistor of 10 to 100 kΩ from signal to ground at the controller, or "
+            "another that its manual names; then pull the wire again.",
+            channel=channel,
+        )
+    side = "below" if pulled.high <= travel.low_V else "above"
+    return Finding(
+        code=f"broken-{pulled.wire}-safe",
+        severity=Severity.PASS,
+        text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
+        f"{pulled.high:.2f} V, {side} the travel, {pulled.settle_s:.2f} s after the pull.",
+        value=pulled.settle_s,
+        limit=limit("unplug_settle_s"),
+        unit="s",
+        channel=channel,
+    )
+
+
+def _no_travel(channel: str) -> Finding:
+    return Finding(
+        code="no-travel",
+        severity=Severity.UNKNOWN,
+        text=f"The travel of {channel} was never measured, so nothing can lie outside it.",
+        action=f"Run 'calib travel {channel}' first, then pull its wires again.",
+        channel=channel,
+    )
+
+
+def _tap_on(channel: str) -> Finding:
+    return Finding(
+        code="tap-on",
+        severity=Severity.CAUTION,
+        text="The logger's tap was on: its divider is itself a pull-down and can hide a floating "
+        "wire. The controller alone may read otherwise.",
+        action=f"Take the tap off {channel}, pull its signal wire again and read the controller's "
+        "display; type that reading in.",
+        channel=channel,
+    )
+
+
+def _not_pulled(channel: str, pulled: Sequence[PulledWire]) -> list[Finding]:
+    done = {each.wire for each in pulled if each.basis == "logger"}
+    return [
+        Finding(
+            code=f"{wire}-not-pulled",
+            severity=Severity.UNKNOWN,
+            text=f"The {wire} wire of {channel} was not pulled.",
+            action="Pull signal, ground and supply in turn: each breaks in its own way.",
+            channel=channel,
+        )
+        for wire in WIRES
+        if wire not in done
+    ]

@@ -1,0 +1,1 @@
+"""Says how what is on file stands, and what has moved since."""

@@ -1,0 +1,171 @@
+"""One standing of the machine, read from its capture, with what is wrong about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from calib.checks.capture import capture_findings
+from calib.checks.tilt.signal import FROZEN_READINGS, gravity_ratio, signal_findings
+from calib.store.capture import Capture
+from calib.store.documents.finding import Finding, Severity
+from calib.store.rig import Rig
+from calib.tilt.inputs import series_of
+from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
+
+LEAST_HOLD_S: Final = 3.0
+"""Shortest standing that is used, s. Own choice, because a suspension rings and a hand settles
+within two."""
+
+DRIFT_DEG: Final = 0.1
+"""Drift within one standing, degrees. Own choice: twice what an ordinary sensor's noise makes of
+a standing's first and last quarter."""
+
+
+SWAY_S: Final = 0.5
+"""Own choice: a held machine sways at about one stroke in one to three seconds, s."""
+
+SWAYS: Final = 6
+"""Own choice: means of fewer half seconds than this say nothing of a sway."""
+
+SWAY_DEG: Final = 0.15
+"""Own choice: a sway of this size leaves the mean of four seconds good to a tenth of a degree."""
+
+
+def read_standing(
+    capture: Capture, rig: Rig, label: str
+) -> tuple[TiltReading | None, list[Finding]]:
+    """The mean reading of one standing, from the longest rest of its capture.
+
+    Args:
+        capture: The standing.
+        rig: What the columns are.
+        label: The standing in words.
+
+    Returns:
+        The reading, or None where the machine never stood; and what is wrong.
+    """
+    inputs, series = series_of(capture, rig)
+    findings = list(capture_findings(capture))
+    rest = rests_of(series).longest()
+    if rest is None or rest.count < 2:
+        return None, [*findings, _never_still(series, label)]
+    reading = reading_of(series, rest)
+    part = series.between(rest.start, rest.stop)
+    findings += signal_findings(part, inputs, gravity_ratio(reading, inputs))
+    if reading.hold_s < LEAST_HOLD_S:
+        findings.append(
+            Finding(
+                code="short-rest",
+                severity=Severity.UNKNOWN,
+                text=f"In {label} the machine stood still for {reading.hold_s:.1f} s only.",
+                value=reading.hold_s,
+                limit=LEAST_HOLD_S,
+                unit="s",
+                action="Let it stand for five seconds without touching it.",
+            )
+        )
+    if abs(reading.drift_deg) > max(DRIFT_DEG, 4 * reading.u_pitch_deg):
+        findings.append(
+            Finding(
+                code="drifts",
+                severity=Severity.CAUTION,
+                text=f"In {label} the reading crept by {reading.drift_deg:+.2f} degrees while the "
+                "machine stood still.",
+                value=abs(reading.drift_deg),
+                limit=DRIFT_DEG,
+                unit="deg",
+                action="Let the sensor warm up for ten minutes and the suspension settle.",
+            )
+        )
+    findings += _rocks(part, label)
+    findings += _moved(series, reading, label)
+    return reading, findings
+
+
+def _rocks(rest: TiltSeries, label: str) -> list[Finding]:
+    """A rest in which the machine sways slowly, as one does that a hand holds."""
+    pitch, window = rest.reported_pitch_deg, max(1, round(SWAY_S * rest.rate_hz))
+    if pitch is None or pitch.size < SWAYS * window:
+        return []
+    means = pitch[: pitch.size // window * window].reshape(-1, window).mean(axis=1)
+    line = np.polynomial.Polynomial.fit(np.arange(means.size), means, 1)
+    sway = float(np.std(means - line(np.arange(means.size)), ddof=2))
+    noise = float(np.std(np.diff(pitch)) / np.sqrt(2 * window))
+    if sway <= max(SWAY_DEG, 4 * noise):
+        return []
+    return [
+        Finding(
+            code="rocks",
+            severity=Severity.CAUTION,
+            text=f"In {label} the machine swayed by {sway:.2f} degrees while it stood.",
+            value=sway,
+            limit=SWAY_DEG,
+            unit="deg",
+            action="Strap it to a front chock that travels with it, or let it lean on a wall.",
+        )
+    ]
+
+
+def never_alive(captures: Sequence[Capture], rig: Rig) -> list[Finding]:
+    """A pitch channel that says one value, to the last digit, in every capture of a run.
+
+    A coarse sensor may well do that on a still machine; so may a dead one. A second standing, or
+    a movement at the start, tells them apart.
+    """
+    values = []
+    for capture in captures:
+        _, series = series_of(capture, rig)
+        if series.pitch_deg is None or series.count < FROZEN_READINGS:
+            return []
+        values.append((float(series.pitch_deg.min()), float(series.pitch_deg.max())))
+    if not values or min(low for low, _ in values) < max(high for _, high in values):
+        return []
+    return [
+        Finding(
+            code="frozen",
+            severity=Severity.FAIL,
+            text=f"The pitch channel says {values[0][0]:.2f} degrees and nothing else, to the last "
+            "digit: it may be frozen or unplugged.",
+            value=values[0][0],
+            unit="deg",
+            action="Rock the machine once at the start of the capture, so that it is seen alive.",
+        )
+    ]
+
+
+def _never_still(series: TiltSeries, label: str) -> Finding:
+    """A capture that moves from end to end."""
+    return Finding(
+        code="never-still",
+        severity=Severity.FAIL,
+        text=f"In {label} the machine never stood still"
+        + (f" ({series.count} readings)." if series.count < 100 else "."),
+        value=float(series.count),
+        unit="readings",
+        action="Chock or strap it, hands off, no engine or fan running, and capture again.",
+    )
+
+
+def _moved(series: TiltSeries, reading: TiltReading, label: str) -> list[Finding]:
+    """Another long rest in the same capture that stands elsewhere."""
+    others = [
+        reading_of(series, still) for still in rests_of(series, least_s=LEAST_HOLD_S).stretches
+    ]
+    away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
+    if away <= 3 * DRIFT_DEG:
+        return []
+    return [
+        Finding(
+            code="moved",
+            severity=Severity.CAUTION,
+            text=f"In {label} the machine was moved: it stood {away:.2f} degrees apart in one "
+            "capture; the longest rest was used.",
+            value=away,
+            limit=3 * DRIFT_DEG,
+            unit="deg",
+            action="One capture a standing: let it stand, then move it.",
+        )
+    ]

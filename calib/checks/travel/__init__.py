@@ -1,0 +1,1 @@
+"""Judges a control and the scale that its volts rest on."""

@@ -1,0 +1,353 @@
+"""What is said of a control's measured travel: of the hand, the signal, and the values."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from calib.checks.limits import limit
+from calib.checks.travel.numbers import TravelNumbers
+from calib.controls.deadband import DeadBand
+from calib.controls.travel import TravelMeasurement
+from calib.store.conversion import rails, step
+from calib.store.documents.finding import Finding, Severity
+from calib.store.rig import Channel
+
+SPRING_RATIO = 1.5
+"""Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
+sooner than it is reached, the capture may have begun in the hand and both ends be mistaken."""
+
+WANDER_PCT = 1.0
+"""Own choice: a third of the usual dead band at rest, per cent of the span."""
+
+
+FEWEST_PRESSES = 3
+"""Own choice: with fewer there is hardly a spread between presses to make a limit of."""
+
+
+def counted(presses: int) -> str:
+    """A count of full presses in words."""
+    return f"{presses} full press" + ("" if presses == 1 else "es")
+
+
+def hand_findings(
+    measured: TravelMeasurement, wanted: int, *, broke_off: bool = False
+) -> list[Finding]:
+    """What the hand did that leaves something unknown, each with what to do about it.
+
+    Args:
+        measured: The travel.
+        wanted: How many full presses were wanted.
+        broke_off: Whether the line broke off: then no press in it is the control's failure.
+    """
+    if broke_off and measured.press_count == 0:
+        return [
+            Finding(
+                code="broke-off-first",
+                severity=Severity.UNKNOWN,
+                text="The line broke off before one press was complete; nothing is known of the "
+                "control.",
+                action="Mend cable and plug, then run it again.",
+            )
+        ]
+    if not measured.worked:
+        return [
+            Finding(
+                code="never-worked",
+                severity=Severity.FAIL,
+                text="The control never moved.",
+                action="Press all the way. If you did: wrong channel, or its signal wire is off.",
+            )
+        ]
+    found = []
+    if not measured.released and measured.press_count == 0:
+        found.append(
+            Finding(
+                code="never-released",
+                severity=Severity.FAIL,
+                text="The control never came back to rest.",
+                action="Let go between presses, hand off for a second. If you did: it sticks.",
+            )
+        )
+    elif not measured.released:
+        found.append(
+            Finding(
+                code="ended-in-hand",
+                severity=Severity.CAUTION,
+                text="The capture ends with the control held; that press does not count.",
+                action="Let go before the capture ends. If you did: it sticks.",
+            )
+        )
+    if not measured.starts_at_rest:
+        found.append(
+            Finding(
+                code="began-in-hand",
+                severity=Severity.CAUTION,
+                text="The capture began with the control held.",
+                action="Begin with the hand off.",
+            )
+        )
+    if measured.half:
+        found.append(
+            Finding(
+                code="half-presses",
+                severity=Severity.CAUTION,
+                text=f"{measured.half} presses turned back before full travel; they do not count.",
+                value=float(measured.half),
+                action="If full travel was meant, press to the stop; see whether something is in "
+                "the way.",
+            )
+        )
+    if measured.unheld:
+        found.append(
+            Finding(
+                code="not-held",
+                severity=Severity.CAUTION,
+                text=f"{measured.unheld} presses were not held at full travel; they do not count.",
+                value=float(measured.unheld),
+                action="Hold each for half a second.",
+            )
+        )
+    if not measured.fast_enough:
+        found.append(
+            Finding(
+                code="logger-slow",
+                severity=Severity.CAUTION,
+                text=f"The logger sends {measured.rate_hz:.3g} samples a second: a short hold "
+                "has too few of them.",
+                value=measured.rate_hz,
+                unit="Hz",
+                action="Hold each press for two seconds, or set the logger faster.",
+            )
+        )
+    if measured.press_count < wanted:
+        few = measured.press_count < FEWEST_PRESSES
+        severity = Severity.UNKNOWN if few else Severity.CAUTION
+        found.append(
+            Finding(
+                code="few-presses",
+                severity=severity,
+                text=f"{counted(measured.press_count)} counted; {wanted} were wanted.",
+                value=float(measured.press_count),
+                limit=float(wanted),
+                action="Capture again and work the control more often.",
+            )
+        )
+    return found
+
+
+def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -> list[Finding]:
+    """Whether it is sure which end is rest: mistaken, the dead band would give power hands-off.
+
+    Args:
+        measured: The travel.
+        was_reversed: The sense in the last good record; None without one.
+    """
+    if measured.rest is None or measured.full is None or not measured.presses:
+        return []
+    if was_reversed is not None and was_reversed != measured.reversed:
+        return [
+            Finding(
+                code="direction-changed",
+                severity=Severity.FAIL,
+                text="Rest and full travel have changed places since the last good record.",
+                action="Look for swapped supply and ground at the sensor; or the capture began "
+                "with the control held: then begin with the hand off.",
+            )
+        ]
+    if not measured.reversed:
+        return []
+    push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
+    return_s = measured.return_median_s or 0.0
+    if was_reversed is None and return_s > SPRING_RATIO * push_s:
+        return [
+            Finding(
+                code="which-end-is-rest",
+                severity=Severity.UNKNOWN,
+                text="Either the control is reversed or it was held when the capture began: what "
+                f"looks like its return is slower ({return_s:.2f} s) than the press.",
+                value=return_s,
+                limit=SPRING_RATIO * push_s,
+                unit="s",
+                action="Begin with the hand off, press slowly, let go at once.",
+            )
+        ]
+    return [
+        Finding(
+            code="reversed",
+            severity=Severity.CAUTION,
+            text="The control is reversed: rest reads higher than full travel.",
+            action="Legal, but the controller must be told. If it was not so before, look for "
+            "swapped supply and ground.",
+        )
+    ]
+
+
+def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding]:
+    """What the signal itself says: return, span, drop-outs, a stuck rail."""
+    found = []
+    slowest_s = measured.return_max_s
+    slow_s, fail_s = limit("return_slow_s", about), limit("return_fail_s", about)
+    if slowest_s is not None and slowest_s > slow_s:
+        found.append(
+            Finding(
+                code="slow-return",
+                severity=Severity.FAIL if slowest_s > fail_s else Severity.CAUTION,
+                text=f"The slowest return from full travel to rest took {slowest_s:.2f} s.",
+                value=slowest_s,
+                limit=fail_s if slowest_s > fail_s else slow_s,
+                unit="s",
+                action="Let go at once and let it snap back; if you did, look for cable drag, "
+                "dirt or a weak spring.",
+            )
+        )
+    if measured.glitches or measured.dropouts:
+        found.append(
+            Finding(
+                code="drop-outs",
+                severity=Severity.CAUTION,
+                text=f"{measured.glitches} glitches and {measured.dropouts} drop-outs while the "
+                "control stood still; they are not part of the averages.",
+                value=float(measured.glitches + measured.dropouts),
+                limit=0.0,
+                action="Wiggle plug and wire by hand while 'calib watch' runs.",
+            )
+        )
+    found += _wander(measured)
+    span_V = measured.span_V
+    least_V = limit("span_low_V", about)
+    if span_V is not None and span_V < least_V:
+        found.append(
+            Finding(
+                code="small-span",
+                severity=Severity.CAUTION,
+                text=f"Rest and full travel are only {span_V:.2f} V apart.",
+                value=span_V,
+                limit=least_V,
+                unit="V",
+                action="Check the magnet, the stop and the sensor's 5 V; a dying sensor looks "
+                "like this.",
+            )
+        )
+    found += _pinned(measured, about)
+    return found
+
+
+def _wander(measured: TravelMeasurement) -> list[Finding]:
+    """Rest that drifts through the capture, or that lies elsewhere after a release."""
+    span_V = measured.span_V or 0.0
+    limit_V = WANDER_PCT / 100.0 * span_V
+    found = []
+    drift_V = measured.drift_V
+    if drift_V is not None and abs(drift_V) > limit_V:
+        found.append(
+            Finding(
+                code="rest-drifts",
+                severity=Severity.CAUTION,
+                text=f"Rest drifted by {1e3 * drift_V:+.0f} mV from the first release to the last.",
+                value=drift_V,
+                limit=limit_V,
+                unit="V",
+                action="Let it warm up and measure again: the limit is for the drift seen so far.",
+            )
+        )
+    after_V = measured.hysteresis_V
+    if after_V is not None and drift_V is None and abs(after_V) > limit_V:
+        found.append(
+            Finding(
+                code="rest-after-release",
+                severity=Severity.CAUTION,
+                text=f"After a release rest lies {1e3 * after_V:+.0f} mV from where it began.",
+                value=after_V,
+                limit=limit_V,
+                unit="V",
+                action="Look for cable drag or a weak spring; the first rest may have been another "
+                "hand's.",
+            )
+        )
+    return found
+
+
+def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
+    """A level that stands at the converter's rail is not a level."""
+    ends = rails(about)
+    if ends is None:
+        return []
+    code_V = step(about) or 0.0
+    found = []
+    for word, level in (("rest", measured.rest), ("full travel", measured.full)):
+        if level is None:
+            continue
+        if min(abs(level.mean - ends[0]), abs(level.mean - ends[1])) < code_V:
+            found.append(
+                Finding(
+                    code="pinned",
+                    severity=Severity.FAIL,
+                    text=f"At {word} the logger's input is stuck at its rail ({level.mean:.2f} V).",
+                    value=level.mean,
+                    unit="V",
+                    action="The true voltage is beyond what the logger can read: fit a divider, "
+                    "or look for a broken wire.",
+                )
+            )
+    return found
+
+
+def ends_are_sure(findings: list[Finding]) -> bool:
+    """Whether it is known which level is rest and which is full travel."""
+    unsure = {
+        "broke-off-first",
+        "never-worked",
+        "never-released",
+        "which-end-is-rest",
+        "direction-changed",
+    }
+    return not any(finding.code in unsure for finding in findings)
+
+
+def band_findings(numbers: TravelNumbers) -> list[Finding]:
+    """What the values to type in leave open: no travel between them, no room for a broken wire."""
+    band, window = numbers.band, numbers.window
+    found = []
+    if band is None:
+        found.append(
+            Finding(
+                code="no-travel-left",
+                severity=Severity.FAIL,
+                text="The spread of rest and full travel leaves no travel between them.",
+                action="Find what makes the readings wander before typing in anything.",
+            )
+        )
+    if window.low_V is None or window.high_V is None:
+        side = "below rest" if window.low_V is None else "above full travel"
+        room_V = window.room_low_V if window.low_V is None else window.room_high_V
+        found.append(
+            Finding(
+                code="no-fault-room",
+                severity=Severity.CAUTION,
+                text=f"There is no room for a broken-wire threshold {side}.",
+                value=room_V,
+                unit="V",
+                action="A broken wire on that side cannot be told from a hand by voltage.",
+            )
+        )
+    return found
+
+
+def summary_finding(measured: TravelMeasurement, band: DeadBand | None) -> Finding:
+    """The finding that says what was reached."""
+    if band is None:
+        return Finding(
+            code="travel-measured",
+            severity=Severity.UNKNOWN,
+            text="Rest and full travel were not both measured, so there is no value to type in.",
+            action="See the findings, then run 'calib travel' again.",
+        )
+    enough = measured.press_count >= FEWEST_PRESSES
+    return Finding(
+        code="travel-measured",
+        severity=Severity.PASS if enough else Severity.UNKNOWN,
+        text=f"Rest and full travel measured over {counted(measured.press_count)}."
+        + ("" if enough else " That is too few to promise anything."),
+        action="" if enough else "Work it at least three times, better five.",
+        value=float(measured.press_count),
+    )

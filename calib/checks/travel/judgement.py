@@ -1,0 +1,176 @@
+"""From a capture of a control's presses to the document of its travel."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from calib.checks.capture import capture_findings
+from calib.checks.travel.findings import (
+    band_findings,
+    direction_findings,
+    ends_are_sure,
+    hand_findings,
+    signal_findings,
+    summary_finding,
+)
+from calib.checks.travel.numbers import NumberSettings, require_both_shown, travel_numbers
+from calib.checks.travel.two_track import second_track_findings
+from calib.controls.allowance import AllowedLevel
+from calib.controls.deadband import DeadBand
+from calib.controls.fault_window import FaultWindow
+from calib.controls.travel import LevelMeasurement, measure_travel
+from calib.controls.travel import TravelSettings as MeasureSettings
+from calib.store.capture import Capture
+from calib.store.columns import in_base_unit
+from calib.store.conversion import step
+from calib.store.documents import travel as figures
+from calib.store.documents.budget import BudgetLine
+from calib.store.documents.finding import worst
+from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
+from calib.store.rig import Rig
+
+
+@dataclass(frozen=True)
+class TravelSettings(NumberSettings):
+    """What the person may set.
+
+    Attributes:
+        presses: Full presses that are wanted.
+        content: Share of future readings that a limit must hold.
+        confidence: How sure the limit must be of that.
+    """
+
+    presses: int = 5
+    content: float = 0.999
+    confidence: float = 0.95
+
+
+def travel_columns(rig: Rig, channel: str) -> tuple[str | int, ...]:
+    """The columns that a control's travel is judged from: its own, its rail's, its second track's.
+
+    Raises:
+        UsageError: There is no such channel.
+    """
+    about = rig.channel(channel)
+    beside = (name for name in (about.supply, about.second_track) if name is not None)
+    return (about.column, *(rig.channel(name).column for name in beside))
+
+
+def judge_travel(
+    capture: Capture,
+    rig: Rig,
+    channel: str,
+    settings: TravelSettings,
+    cautions: tuple[str, ...],
+    *,
+    earlier: TravelDocument | None = None,
+) -> TravelDocument:
+    """The document of one control from its capture.
+
+    Args:
+        capture: Presses and releases of the control.
+        rig: What the columns are.
+        channel: The control.
+        settings: What the person set.
+        cautions: The usual cautions of the flow.
+        earlier: The last good document of this control, for the sense in which it worked.
+
+    Raises:
+        UsageError: The channel or its column does not exist.
+    """
+    about = rig.channel(channel)
+    require_both_shown(settings)
+    measured = measure_travel(
+        capture.time_s,
+        in_base_unit(capture, rig, channel),
+        lsb_V=step(about) or 0.0,
+        gaps=capture.gap_indices,
+        settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
+    )
+    odd = capture_findings(capture)
+    broke_off = any(finding.code == "cut-short" for finding in odd)
+    findings = [
+        *odd,
+        *hand_findings(measured, settings.presses, broke_off=broke_off),
+        *direction_findings(measured, None if earlier is None else earlier.reversed),
+    ]
+    numbers = None
+    rest, full = measured.rest, measured.full
+    if rest is not None and full is not None and ends_are_sure(findings):
+        numbers = travel_numbers(measured, rest, full, rig, channel, settings, capture)
+        findings += [
+            *signal_findings(measured, about),
+            *second_track_findings(capture, rig, about, measured),
+            *numbers.findings,
+            *band_findings(numbers),
+        ]
+    findings.append(summary_finding(measured, None if numbers is None else numbers.band))
+    return TravelDocument(
+        verdict=worst(finding.severity for finding in findings),
+        findings=tuple(findings),
+        cautions=cautions,
+        capture=capture.ref(),
+        channel=channel,
+        rest=_figures(rest, None if numbers is None else numbers.rest),
+        full=_figures(full, None if numbers is None else numbers.full)
+        if measured.presses
+        else None,
+        presses=measured.press_count,
+        reversed=measured.reversed,
+        dead_band=None if numbers is None else _band_document(numbers.band, rig),
+        fault_window=None if numbers is None else _window_document(numbers.window),
+        return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s),
+        budget=() if numbers is None else _budget_lines(numbers.rest),
+        budget_full=() if numbers is None else _budget_lines(numbers.full),
+        basis="logger" if numbers is None else numbers.basis,
+        advice=() if numbers is None else numbers.advice,
+        still_range=measured.plateaus.still_range,
+        still_window_s=measured.plateaus.window_s,
+    )
+
+
+def _band_document(band: DeadBand | None, rig: Rig) -> figures.DeadBand | None:
+    if band is None:
+        return None
+    return figures.DeadBand(
+        start=band.start_V,
+        end=band.end_V,
+        dead_travel_pct=band.dead_travel_pct,
+        start_decided_by=band.start_decided_by,
+        step=rig.rig.setting_step_V,
+        floor=band.floor_V,
+        limit=band.limit_V,
+    )
+
+
+def _window_document(window: FaultWindow) -> figures.FaultWindow:
+    return figures.FaultWindow(low=window.low_V, high=window.high_V)
+
+
+def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
+    return tuple(
+        BudgetLine(
+            source=part.source,
+            u=part.u,
+            type=part.kind,
+            dof=part.dof if math.isfinite(part.dof) else None,
+        )
+        for part in level.budget.components
+    )
+
+
+def _figures(level: LevelMeasurement | None, allowed: AllowedLevel | None) -> LevelFigures | None:
+    if level is None:
+        return None
+    return LevelFigures(
+        mean=level.mean,
+        sd_within=level.sd_within,
+        sd_between=level.sd_between,
+        plateaus=level.plateaus,
+        samples=level.samples,
+        n_effective=level.n_effective,
+        limit_low=level.limit_low,
+        limit_high=level.limit_high,
+        u=level.u if allowed is None else allowed.budget.u,
+    )

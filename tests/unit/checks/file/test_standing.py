@@ -1,0 +1,150 @@
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Literal
+
+import msgspec
+import pytest
+
+from calib.checks.file.standing import State
+from calib.store.documents.check import CheckDocument, PulledWire
+from calib.store.documents.finding import Severity
+from calib.store.documents.level import LevelDocument
+from calib.store.documents.note import NoteDocument
+from calib.store.documents.travel import TravelDocument
+from calib.store.records import save_record, supersede
+from tests.unit.evidence import NOON, RIG, bench, travel
+
+
+def test_nothing_on_file_is_missing(tmp_path: Path) -> None:
+    """What was never measured is missing, and says so."""
+    standing = bench(tmp_path).evidence.standing(TravelDocument, channel="grip")
+    assert standing.state is State.MISSING
+    assert standing.record is None
+
+
+@pytest.mark.parametrize(
+    ("verdict", "state"),
+    [
+        (Severity.PASS, State.GOOD),
+        (Severity.CAUTION, State.GOOD),
+        (Severity.UNKNOWN, State.UNKNOWN),
+        (Severity.FAIL, State.FAILED),
+    ],
+)
+def test_a_fresh_record_stands_as_its_verdict(
+    tmp_path: Path, verdict: Severity, state: State
+) -> None:
+    """Only pass and caution may be built upon."""
+    here = bench(tmp_path)
+    here.keep(travel(verdict=verdict), "grip")
+    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+
+
+def test_an_older_good_record_never_stands_in_for_a_newer_bad_one(tmp_path: Path) -> None:
+    """The newest record speaks, unless it was superseded with a reason."""
+    here = bench(tmp_path)
+    good = here.keep(travel(), "grip", days=1)
+    bad = here.keep(travel(verdict=Severity.FAIL), "grip")
+    assert here.evidence.standing(TravelDocument, channel="grip").record == bad
+    supersede(tmp_path, bad.id, "the cable was caught", now=NOON)
+    standing = here.evidence.standing(TravelDocument, channel="grip")
+    assert standing.is_good
+    assert standing.record == good
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        (RIG.replace("5.0", "4.8"), "Column, unit, scale"),
+        (RIG.replace('column = "a0"', 'column = "a2"'), "Column, unit, scale"),
+        (RIG.replace("[channels.grip]", "[channels.other]"), "no longer has the channel 'grip'"),
+    ],
+)
+def test_a_change_of_what_is_read_makes_evidence_stale(
+    tmp_path: Path, changed: str, why: str
+) -> None:
+    """Another reference, another column or no such channel: the old figures no longer hold."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip")
+    (tmp_path / "rig.toml").write_text(changed, encoding="utf-8")
+    standing = here.evidence.standing(TravelDocument, channel="grip")
+    assert standing.state is State.STALE
+    assert why in standing.why
+
+
+@pytest.mark.parametrize(("days", "state"), [(29.9, State.GOOD), (30.1, State.STALE)])
+def test_evidence_is_kept_for_thirty_days(tmp_path: Path, days: float, state: State) -> None:
+    """Older evidence is stale even where nothing seems to have changed."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=days)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+
+
+def note(what: Literal["rewired", "remounted"]) -> NoteDocument:
+    """Something happened to the machine."""
+    return NoteDocument(verdict=Severity.CAUTION, what=what)
+
+
+def check(verdict: Severity) -> CheckDocument:
+    """A bench check."""
+    return CheckDocument(verdict=verdict, channels={})
+
+
+@pytest.mark.parametrize(
+    ("later", "state"),
+    [
+        (Severity.PASS, State.GOOD),
+        (Severity.CAUTION, State.GOOD),
+        (Severity.UNKNOWN, State.STALE),
+        (Severity.FAIL, State.STALE),
+    ],
+)
+def test_a_rewire_makes_a_travel_stale_until_a_bench_check_is_good(
+    tmp_path: Path, later: Severity, state: State
+) -> None:
+    """Re-check every input after each rewire: only a good check after it lifts the doubt."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=3)
+    here.keep(note("rewired"), None, "note", days=2)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
+    here.keep(check(later), None, "check", days=1)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+
+
+@pytest.mark.parametrize("kind", ["quick", "pulled"])
+def test_a_check_of_less_than_everything_lifts_no_doubt(tmp_path: Path, kind: str) -> None:
+    """A quick check flexes no connector, and pulled wires are one control's alone."""
+    wire = PulledWire(wire="signal", low=0.0, high=0.1, settle_s=0.0, inside=0, samples=90)
+    document = msgspec.structs.replace(
+        check(Severity.PASS),
+        quick=kind == "quick",
+        pulled=(wire,) if kind == "pulled" else (),
+    )
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=3)
+    here.keep(note("rewired"), None, "note", days=2)
+    here.keep(document, None, "check", days=1)
+    assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
+
+
+def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -> None:
+    """A good check does not prove a zero again; a remounted sensor says nothing of a grip."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=3)
+    inputs = list(here.rig.channels)
+    level = LevelDocument(verdict=Severity.PASS)
+    save_record(
+        tmp_path,
+        here.rig,
+        level,
+        command="level",
+        inputs=inputs,
+        now=NOON - timedelta(days=3),
+        tilt=True,
+    )
+    here.keep(note("remounted"), None, "note", days=2)
+    here.keep(check(Severity.PASS), None, "check", days=1)
+    assert here.evidence.standing(LevelDocument).state is State.STALE
+    assert here.evidence.standing(TravelDocument, channel="grip").state is State.GOOD
