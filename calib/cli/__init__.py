@@ -55,6 +55,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
         "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
         "watch": Entry("calib.cli.watch", "Every channel live, for hours; one in large figures."),
         "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),
+        "explain": Entry("calib.cli.explain", "The pages for the garage, without a network."),
         "schema": Entry("calib.cli.schema", "The JSON Schema of a document, for scripts."),
     },
 }

@@ -1,4 +1,4 @@
-"""What the shell offers when Tab is pressed: channels of the rig file, names of documents."""
+"""What the shell offers when Tab is pressed: channels, documents, topics."""
 
 from __future__ import annotations
 
@@ -25,3 +25,10 @@ def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) 
     from calib.store.schemas import NAMES
 
     return [name for name in NAMES if name.startswith(incomplete)]
+
+
+def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001
+    """Topics of ``calib explain``."""
+    from calib.store.explained import topics
+
+    return [name for name in topics() if name.startswith(incomplete)]

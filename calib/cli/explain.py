@@ -1,0 +1,30 @@
+"""``calib explain TOPIC``: the pages that a person needs at the machine, without a network."""
+
+from __future__ import annotations
+
+import click
+
+from calib.cli.completion import topic_names
+from calib.errors import UsageError
+
+
+@click.command()
+@click.argument("topic", required=False, shell_complete=topic_names)
+def command(topic: str | None) -> int:
+    """Show one page: wiring, ports, level, statistics, what a finding may mean.
+
+    Without TOPIC the pages that there are. Nothing is fetched from anywhere.
+
+    Example: calib explain wiring
+    """
+    from calib.show.explained import show_page, show_topics
+    from calib.store.explained import page, topics
+
+    titles = topics()
+    if topic is None:
+        show_topics(titles)
+        return 0
+    if topic not in titles:
+        raise UsageError(f"There is no page {topic!r}.", f"There are: {', '.join(titles)}.")
+    show_page(page(topic))
+    return 0
