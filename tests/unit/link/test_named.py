@@ -12,8 +12,8 @@ from calib.link.layouts.choose import layout_for
 from calib.link.layouts.lines import MAX_LINE
 from calib.link.layouts.named import Named
 from calib.link.layouts.xor import checksum
+from calib.store.explained import page
 from calib.store.rig import Link
-from tests.tools import REPOSITORY
 
 
 def decode(
@@ -144,8 +144,8 @@ def test_any_split_of_the_bytes_gives_the_same_samples(
     assert one.names == many.names
 
 
-def test_the_readmes_sentence_is_right() -> None:
-    """The transducer sentence that the README shows is decoded, checksum and all."""
-    shown = re.search(r"\$IIXDR[^`]*", (REPOSITORY / "README.md").read_text(encoding="utf-8"))
+def test_the_sentence_of_the_page_is_right() -> None:
+    """The transducer sentence that `calib explain formats` shows is decoded, checksum and all."""
+    shown = re.search(r"\$IIXDR[^`]*", page("formats"))
     assert shown is not None
     assert decode("nmea", shown[0].encode() + b"\n")[1].numbers == [1.5]
