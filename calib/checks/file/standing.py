@@ -83,15 +83,48 @@ class Evidence:
             channel: The channel that it is about; any when None.
             about: Whether a document answers the question; every one does when None.
         """
-        record, document = None, None
+        found = self._counted(kind, channel, about)
+        if not found:
+            return Standing(State.MISSING, "Not measured yet.")
+        return self._stands(*found[-1])
+
+    def good(
+        self,
+        kind: type[D],
+        *,
+        channel: str | None = None,
+        about: Callable[[D], bool] | None = None,
+    ) -> list[tuple[Record, D]]:
+        """Every record of ``kind`` that may be built upon together with the newest, oldest first.
+
+        They were made under the rig's inputs as they are now, and each stands good by itself;
+        none where the newest does not.
+
+        Args:
+            kind: The kind of document.
+            channel: The channel that it is about; any when None.
+            about: Whether a document answers the question; every one does when None.
+        """
+        found = self._counted(kind, channel, about)
+        if not found or not self._stands(*found[-1]).is_good:
+            return []
+        return [each for each in found if self._stands(*each).is_good]
+
+    def _counted(
+        self, kind: type[D], channel: str | None, about: Callable[[D], bool] | None
+    ) -> list[tuple[Record, D]]:
+        """The records that answer a question and were not superseded, oldest first."""
+        found: list[tuple[Record, D]] = []
         for each in self.records:
-            found = each.document
+            document = each.document
             if each.superseded is not None or channel not in (None, each.channel):
                 continue
-            if isinstance(found, kind) and (about is None or about(found)):
-                record, document = each, found
-        if record is None or document is None:
-            return Standing(State.MISSING, "Not measured yet.")
+            if isinstance(document, kind) and (about is None or about(document)):
+                found.append((each, document))
+        return found
+
+    def _stands(self, record: Record, document: D) -> Standing[D]:
+        """How one record stands, whatever came after it."""
         old = stale_because(record, self)
         if old is not None:
             return Standing(State.STALE, old, record, document)

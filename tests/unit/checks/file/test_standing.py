@@ -148,3 +148,17 @@ def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -
     here.keep(check(Severity.PASS), None, "check", days=1)
     assert here.evidence.standing(LevelDocument).state is State.STALE
     assert here.evidence.standing(TravelDocument, channel="grip").state is State.GOOD
+
+
+def test_good_records_are_those_that_stand_beside_a_good_newest(tmp_path: Path) -> None:
+    """Several evenings of one control: same inputs, each good by itself, none beside a bad newest."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip", days=40)
+    first = here.keep(travel(), "grip", days=9)
+    here.keep(travel(verdict=Severity.FAIL), "grip", days=6)
+    here.keep(travel("lever"), "lever", days=4)
+    last = here.keep(travel(), "grip", days=1)
+    found = here.evidence.good(TravelDocument, channel="grip")
+    assert [record.id for record, _ in found] == [first.id, last.id]
+    here.keep(travel(verdict=Severity.UNKNOWN), "grip")
+    assert here.evidence.good(TravelDocument, channel="grip") == []
