@@ -151,7 +151,7 @@ def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -
 
 
 def test_good_records_are_those_that_stand_beside_a_good_newest(tmp_path: Path) -> None:
-    """Several evenings of one control: same inputs, each good by itself, none beside a bad newest."""
+    """Evenings of one control: same inputs, each good by itself, none beside a bad newest."""
     here = bench(tmp_path)
     here.keep(travel(), "grip", days=40)
     first = here.keep(travel(), "grip", days=9)
