@@ -28,6 +28,7 @@ def command(shared: Shared) -> int:
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.show.poses import show_poses
     from calib.store.rig_writing import write_table
+    from calib.tilt.inputs import find_inputs
 
     rig = shared.rig()
     if shared.from_file is None:
@@ -42,6 +43,7 @@ def command(shared: Shared) -> int:
             "matrix": document.matrix or identity,
             "u": document.u,
             "date": now().date().isoformat(),
+            "columns": find_inputs(rig, capture.columns).axes,
         }
         write_table(shared.rig_path, ("tilt", "truing"), truing)
         rig = shared.rig()

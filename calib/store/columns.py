@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.conversion import to_base
+from calib.store.declared import refuse_wrong_unit
 from calib.store.rig import Rig
 from calib.store.text import neutral
 
@@ -48,9 +49,11 @@ def received(capture: Capture, rig: Rig, name: str) -> NDArray[np.float64]:
     """A channel's numbers as received; shape (n,).
 
     Raises:
-        UsageError: There is no such channel or column.
+        UsageError: There is no such channel or column, or its numbers cannot be in its unit.
     """
-    return capture.values[capture.columns[require_column(capture.columns, rig, name)]]
+    values = capture.values[capture.columns[require_column(capture.columns, rig, name)]]
+    refuse_wrong_unit(rig, name, values)
+    return values
 
 
 def in_base_unit(capture: Capture, rig: Rig, name: str) -> NDArray[np.float64]:

@@ -1,4 +1,4 @@
-"""From numbers as received to volts, degrees, g and degrees Celsius."""
+"""From numbers as received to volts, shares of full scale, degrees, g and degrees Celsius."""
 
 from __future__ import annotations
 
@@ -7,20 +7,26 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.store.rig import Channel
+from calib.store.rig import Channel, Scale
 
 STANDARD_GRAVITY_M_S2 = 9.80665  # CGPM 1901, exact by definition
 
 _BASE_UNIT = {
     "count": "V", "V": "V", "mV": "V", "deg": "deg", "rad": "deg", "g": "g", "mg": "g",
     "m/s2": "g", "deg/s": "deg/s", "rad/s": "deg/s", "degC": "degC", "degF": "degC", "raw": "raw",
+    "percent": "%", "share": "%",
 }  # fmt: skip
+
+_SHARES = {"percent": 0.01, "share": 1.0}
+"""Units that are a part of full scale, and the part that is 1 of them."""
 
 
 def base_unit(channel: Channel) -> str:
-    """The unit in which a channel is analysed: V, deg, g, deg/s, degC or raw."""
+    """The unit in which a channel is analysed: V, %, deg, g, deg/s, degC or raw."""
     if channel.unit == "count" and channel.counts_per_g is not None:
         return "g"
+    if channel.unit in _SHARES and channel.reference_V is not None:
+        return "V"
     return _BASE_UNIT[channel.unit]
 
 
@@ -28,8 +34,8 @@ def to_base(channel: Channel, received: NDArray[np.float64]) -> NDArray[np.float
     """A channel's readings in its base unit; volts are at the wire.
 
     Counts become volts at the middle of the code of a converter that rounds down:
-    (count + 0.5) * reference / full scale * divider; then gain and offset where the channel was
-    trued.
+    (count + 0.5) * reference / full scale * divider; a share of full scale has no such half; then
+    gain and offset, or the curve, where the channel was trued. An accelerometer's sign comes last.
 
     Args:
         channel: What the column carries.
@@ -41,42 +47,60 @@ def to_base(channel: Channel, received: NDArray[np.float64]) -> NDArray[np.float
     Source: converter transfer as in the data sheet of a common 8-bit microcontroller
     (code = floor(V * codes / reference)); rad, mV, degF by definition; g by CGPM 1901.
     """
-    slope, intercept = affine(channel)
-    return received * slope + intercept
+    slope, intercept = _affine(channel)
+    untrued = received * slope + intercept
+    if channel.scale is None or base_unit(channel) != "V":
+        return untrued
+    return trued(channel.scale, untrued)
 
 
-def affine(channel: Channel) -> tuple[float, float]:
-    """Slope and intercept that take a number as received to the channel's base unit."""
-    slope, intercept = _untrued_affine(channel)
-    if channel.scale is not None and base_unit(channel) == "V":
-        return (
-            slope * channel.scale.gain,
-            intercept * channel.scale.gain + channel.scale.offset_V,
-        )
-    return slope, intercept
+def trued(scale: Scale, untrued_V: NDArray[np.float64]) -> NDArray[np.float64]:
+    """True volts of volts at the wire as read, any shape; beyond the curve its last piece goes on.
+
+    Args:
+        scale: As trued.
+        untrued_V: Volts at the wire before truing.
+    """
+    if scale.curve is None:
+        return untrued_V * scale.gain + scale.offset_V
+    raw, true = (np.array([row[place] for row in scale.curve]) for place in (0, 1))
+    straight = np.interp(untrued_V, raw, true)
+    slopes = np.diff(true) / np.diff(raw)
+    below, above = np.minimum(untrued_V - raw[0], 0.0), np.maximum(untrued_V - raw[-1], 0.0)
+    onward: NDArray[np.float64] = straight + slopes[0] * below + slopes[-1] * above
+    return onward
 
 
 def step(channel: Channel) -> float | None:
-    """The width of one code in the base unit; None where numbers are not counts."""
-    return affine(channel)[0] if channel.unit == "count" else None
+    """The width of one code in the base unit, the mean one; None where numbers are not counts."""
+    if channel.unit != "count":
+        return None
+    width = abs(_affine(channel)[0])
+    return width * channel.scale.gain if channel.scale and base_unit(channel) == "V" else width
 
 
 def rails(channel: Channel) -> tuple[float, float] | None:
     """Lowest and highest value that the converter can give, in volts; None if unknown."""
     if channel.unit != "count" or channel.full_scale is None or channel.counts_per_g is not None:
         return None
-    slope, intercept = affine(channel)
-    return intercept, slope * (channel.full_scale - 1) + intercept
+    low, high = to_base(channel, np.array([0.0, channel.full_scale - 1.0]))
+    return float(low), float(high)
 
 
-def _untrued_affine(channel: Channel) -> tuple[float, float]:
+def _affine(channel: Channel) -> tuple[float, float]:
+    """Slope and intercept that take a number as received to the base unit, before any truing."""
     if channel.unit == "count":
         if channel.counts_per_g is not None:
-            slope = 1.0 / channel.counts_per_g
+            slope = channel.sign / channel.counts_per_g
             return slope, -(channel.zero_count or 0.0) * slope
         full_scale = channel.full_scale or math.nan
         slope = (channel.reference_V or math.nan) / full_scale * channel.divider
         return slope, 0.5 * slope
+    if channel.unit in _SHARES:
+        part = _SHARES[channel.unit]
+        if channel.reference_V is None:
+            return 100.0 * part, 0.0
+        return part * channel.reference_V * channel.divider, 0.0
     if channel.unit == "mV":
         return 1e-3 * channel.divider, 0.0
     if channel.unit == "V":
@@ -89,4 +113,4 @@ def _untrued_affine(channel: Channel) -> tuple[float, float]:
         "mg": 1e-3,
         "m/s2": 1.0 / STANDARD_GRAVITY_M_S2,
     }
-    return factor.get(channel.unit, 1.0), 0.0
+    return channel.sign * factor.get(channel.unit, 1.0), 0.0

@@ -20,8 +20,9 @@ Role = Literal[
     "supply", "temperature", "ambient", "switch", "other",
 ]  # fmt: skip
 Unit = Literal[
-    "count", "V", "mV", "deg", "rad", "g", "mg", "m/s2", "deg/s", "rad/s", "degC", "degF", "raw"
-]
+    "count", "percent", "share", "V", "mV", "deg", "rad", "g", "mg", "m/s2", "deg/s", "rad/s",
+    "degC", "degF", "raw",
+]  # fmt: skip
 PitchConvention = Literal["nose-up-positive", "nose-down-positive"]
 SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "blank": " "}
 
@@ -84,7 +85,20 @@ class Scale(_Table, frozen=True, kw_only=True):
     """``[channels.X.scale]``: the logger's scale as trued against a multimeter.
 
     True volts are ``gain`` times the volts at the wire plus ``offset_V``; ``cov`` is the
-    covariance of the two.
+    covariance of the two. Where the converter bows, the rows of ``curve`` take their place.
+
+    Attributes:
+        gain: True volts a volt at the wire.
+        offset_V: True volts where the wire reads 0.
+        u_gain: Standard uncertainty of the gain.
+        u_offset_V: Standard uncertainty of the offset.
+        cov: Covariance of gain and offset, V.
+        date: When it was trued.
+        from_V: Lowest true voltage that was held against the meter; None where nobody noted it.
+        to_V: Highest such voltage.
+        curve: Rows of volts at the wire, true volts and their standard uncertainty, rising;
+            straight in between. Each uncertainty holds the meter's own scale, which all rows
+            share, so between two rows it is at most what lies straight between theirs.
     """
 
     gain: Positive
@@ -93,6 +107,9 @@ class Scale(_Table, frozen=True, kw_only=True):
     u_offset_V: Annotated[float, Meta(ge=0)]
     cov: float
     date: str
+    from_V: float | None = None
+    to_V: float | None = None
+    curve: tuple[tuple[float, float, float], ...] | None = None
 
 
 class Channel(_Table, frozen=True, kw_only=True):
@@ -103,7 +120,8 @@ class Channel(_Table, frozen=True, kw_only=True):
         column: Header name or 0-based number.
         unit: Unit of the numbers as received.
         full_scale: Counts at ``reference_V``.
-        reference_V: The converter's reference, in volts at the logger's pin.
+        reference_V: The converter's reference, in volts at the logger's pin; for a percent or a
+            share the volts of the whole. Without it they stay shares.
         reference_tolerance_pct: How far the reference may be off, in per cent.
         divider: Volts at the wire over volts at the pin.
         divider_tolerance_pct: Tolerance of the divider's resistors, in per cent.
@@ -118,6 +136,7 @@ class Channel(_Table, frozen=True, kw_only=True):
         counts_per_g: Accelerometer in counts: counts for one g.
         zero_count: Accelerometer in counts: counts for zero g.
         range_g: Accelerometer: largest reading that it can give, in g.
+        sign: Accelerometer: -1 where it counts the other way along its axis.
         active: Switch: the level at which it is on.
         threshold_V: Switch: volts between off and on.
         ntc_R25_ohm: Thermistor: resistance at 25 degC.
@@ -148,6 +167,7 @@ class Channel(_Table, frozen=True, kw_only=True):
     counts_per_g: Positive | None = None
     zero_count: float | None = None
     range_g: Positive | None = None
+    sign: Literal[1, -1] = 1
     active: Literal["low", "high"] | None = None
     threshold_V: Positive | None = None
     ntc_R25_ohm: Positive | None = None
@@ -163,6 +183,14 @@ class Truing(_Table, frozen=True, kw_only=True):
     """``[tilt.truing]``: an accelerometer's bias (g) and matrix, as found by ``calib poses``.
 
     True specific force is ``matrix @ (reading - bias)``, in g.
+
+    Attributes:
+        bias: Of each axis, g.
+        matrix: Scale and cross-axis terms.
+        u: Standard uncertainty of the bias, g.
+        date: When the poses were taken.
+        columns: The columns that were accel-x, -y and -z then, each with its sign (``"-ay"``);
+            None where nobody noted them.
     """
 
     bias: tuple[float, float, float]
@@ -171,6 +199,7 @@ class Truing(_Table, frozen=True, kw_only=True):
     ]
     u: float
     date: str
+    columns: tuple[str, str, str] | None = None
 
 
 class Tilt(_Table, frozen=True, kw_only=True):
@@ -383,6 +412,10 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
     counts_volts = channel.unit == "count" and channel.counts_per_g is None
     if counts_volts and (channel.full_scale is None or channel.reference_V is None):
         raise source.problem(at, "unit 'count' needs full_scale and reference_V")
+    if channel.sign < 0 and not channel.role.startswith("accel-"):
+        raise source.problem((*at, "sign"), "only an accelerometer's axis has a sign")
+    if channel.scale is not None:
+        _refuse_scale(source, (*at, "scale"), channel.scale)
     for key in ("second_track", "supply"):
         other = getattr(channel, key)
         if other is not None and other not in rig.channels:
@@ -397,3 +430,19 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
                 f"{fed_V / channel.divider:.2f} V on a pin that stands {channel.pin_max_V:g} V; "
                 "fit a divider and say so",
             )
+
+
+def _refuse_scale(source: _Source, at: tuple[str, ...], scale: Scale) -> None:
+    """Refuse a truing whose range or curve cannot be."""
+    if (scale.from_V is None) != (scale.to_V is None):
+        raise source.problem(at, "from_V and to_V go together")
+    if scale.from_V is not None and scale.to_V is not None and scale.from_V >= scale.to_V:
+        raise source.problem((*at, "from_V"), "from_V must lie below to_V")
+    if scale.curve is None:
+        return
+    pairs = list(zip(scale.curve, scale.curve[1:], strict=False))
+    rising = all(after[0] > before[0] and after[1] > before[1] for before, after in pairs)
+    if not pairs or not rising or any(row[2] < 0.0 for row in scale.curve):
+        raise source.problem(
+            (*at, "curve"), "expected two rows or more of volts, true volts and u, all rising"
+        )

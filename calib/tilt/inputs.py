@@ -12,11 +12,13 @@ from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2, base_unit, rails, step, to_base
+from calib.store.declared import refuse_wrong_gravity, refuse_wrong_unit
 from calib.store.rig import Channel, Rig, Role
 from calib.store.samples import EventKind
 from calib.store.text import neutral
 from calib.tilt.gravity import normal_gravity_m_s2
 from calib.tilt.series import TiltSeries
+from calib.tilt.trued_axes import AxisTruing, axis_name, in_axes
 
 Array = npt.NDArray[np.float64]
 
@@ -108,6 +110,38 @@ class TiltInputs:
             breaks=tuple(breaks),
         )
 
+    @property
+    def axes(self) -> tuple[str, str, str]:
+        """The accelerometer's columns, each with its sign; there is a whole one."""
+        x, y, z = (axis_name(self._channel(role)) for role in _ACCEL)
+        return x, y, z
+
+    def truing(self) -> AxisTruing | None:
+        """The accelerometer's truing in the axes of now; None without one that belongs to them."""
+        truing = self.rig.tilt.truing
+        return None if truing is None or not self.has_force else in_axes(truing, self.axes)
+
+    @property
+    def truing_is_of_others(self) -> bool:
+        """Whether the rig file holds a truing of other columns than it names now."""
+        return self.rig.tilt.truing is not None and self.has_force and self.truing() is None
+
+    def refuse_wrong_units(self, values: Array) -> None:
+        """Refuse readings that the units of the rig file cannot give.
+
+        Args:
+            values: Numbers as received, shape (n, columns).
+
+        Raises:
+            UsageError: A channel's numbers are in another unit, by the look of them.
+        """
+        for name, place in self.places.values():
+            refuse_wrong_unit(self.rig, name, values[:, place])
+        if self.has_force:
+            names, places = zip(*(self.places[role] for role in _ACCEL), strict=True)
+            received = values[:, list(places)]
+            refuse_wrong_gravity(self.rig, names, received, self._untrued(values))
+
     def _channel(self, role: Role) -> Channel:
         return self.rig.channels[self.places[role][0]]
 
@@ -120,14 +154,18 @@ class TiltInputs:
     def _force(self, values: Array) -> Array | None:
         if not self.has_force:
             return None
-        force = np.column_stack(
-            [to_base(self._channel(role), values[:, self.places[role][1]]) for role in _ACCEL]
-        )
-        truing = self.rig.tilt.truing
+        force = self._untrued(values)
+        truing = self.truing()
         if truing is None:
             return force
-        trued: Array = (force - np.array(truing.bias)) @ np.array(truing.matrix).T
+        trued: Array = (force - truing.bias_g) @ truing.matrix.T
         return trued
+
+    def _untrued(self, values: Array) -> Array:
+        """Force, g, by the rig file's units alone, shape (n, 3)."""
+        return np.column_stack(
+            [to_base(self._channel(role), values[:, self.places[role][1]]) for role in _ACCEL]
+        )
 
 
 def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
@@ -176,6 +214,7 @@ def series_of(capture: Capture, rig: Rig) -> tuple[TiltInputs, TiltSeries]:
     """
     inputs = find_inputs(rig, capture.columns)
     values = np.column_stack([capture.values[name] for name in capture.columns])
+    inputs.refuse_wrong_units(values)
     broken = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
     at = [event.time_s for event in capture.events if event.kind in broken]
     breaks = np.searchsorted(capture.time_s, at, side="right")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calib.store.capture import Capture
 from calib.store.columns import has_column, received
-from calib.store.conversion import affine, base_unit
+from calib.store.conversion import base_unit, step, to_base
 from calib.store.rig import Channel, Rig
 
 Floats = NDArray[np.float64]
@@ -93,15 +93,14 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
 def _signal(capture: Capture, rig: Rig, name: str) -> Signal:
     channel = rig.channels[name]
     raw = received(capture, rig, name)
-    slope, intercept = affine(channel)
     counted = channel.unit == CONVERTED_UNIT
     return Signal(
         name=name,
         channel=channel,
         unit=base_unit(channel),
-        values=raw * slope + intercept,
+        values=to_base(channel, raw),
         raw=raw,
-        step=abs(slope) if counted else 0.0,
+        step=step(channel) or 0.0,
         last_code=channel.full_scale - 1 if counted and channel.full_scale is not None else None,
     )
 

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from calib.store.documents.finding import Finding, Severity
+from calib.store.text import neutral
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries
 
@@ -46,6 +47,7 @@ def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None)
         *_gravity(ratio),
         *_coarse(inputs),
         *_beyond_a_right_angle(series),
+        *_truing_of_others(inputs),
     ]
 
 
@@ -68,7 +70,9 @@ def one_of_each(findings: Iterable[Finding]) -> list[Finding]:
     return kept
 
 
-_SIGNAL_CODES: Final = frozenset({"frozen", "clipped", "gravity", "coarse", "unit"})
+_SIGNAL_CODES: Final = frozenset(
+    {"frozen", "clipped", "gravity", "coarse", "unit", "truing-of-others"}
+)
 
 
 def _frozen(series: TiltSeries) -> list[Finding]:
@@ -198,6 +202,23 @@ def _beyond_a_right_angle(series: TiltSeries) -> list[Finding]:
             limit=RIGHT_ANGLE_DEG,
             unit="deg",
             action="Mend 'unit', 'zero_V' or 'sensitivity_V_per_deg' in the rig file.",
+        )
+    ]
+
+
+def _truing_of_others(inputs: TiltInputs) -> list[Finding]:
+    """A truing that was made of other columns than those that the rig file names now."""
+    truing = inputs.rig.tilt.truing
+    if truing is None or truing.columns is None or not inputs.truing_is_of_others:
+        return []
+    then, now = (neutral(", ".join(axes), 60) for axes in (truing.columns, inputs.axes))
+    return [
+        Finding(
+            code="truing-of-others",
+            severity=Severity.CAUTION,
+            text=f"The accelerometer was trued in columns {then}, and the rig file names {now} "
+            "now: that truing is left out.",
+            action="Run 'calib poses' again with the columns of now.",
         )
     ]
 
