@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from calib.checks.order import in_order
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
@@ -32,7 +33,7 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
         longest_s = max(event.duration_s for event in capture.events)
         found.append(
             Finding(
-                code="gaps",
+                code="samples-missed",
                 severity=Severity.CAUTION,
                 text=f"{capture.gap_count} gaps in time; the longest lasted {longest_s:.2f} s.",
                 value=longest_s,
@@ -71,7 +72,7 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
 
 def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:
     """The document of a plain capture."""
-    findings = capture_findings(capture)
+    findings = in_order(capture_findings(capture))
     return RecordDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
         findings=findings,

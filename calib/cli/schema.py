@@ -11,14 +11,19 @@ from calib.cli.completion import document_names
 @click.argument("name", required=False, shell_complete=document_names)
 @click.option("--json", "as_json", is_flag=True, help="The names as JSON too; a schema always is.")
 def command(name: str | None, *, as_json: bool) -> int:
-    """Print the JSON Schema of a document; without NAME, the names that there are."""
+    """Print the JSON Schema of a document; without NAME, the names that there are.
+
+    NAME may also be findings: the list of all codes that a finding can have, causes first.
+    """
     import msgspec
 
-    from calib.store.schemas import NAMES, schema_of
+    from calib.store.documents.codes import published
+    from calib.store.schemas import FINDINGS, NAMES, schema_of
 
     if name is None:
-        click.echo(msgspec.json.encode(NAMES).decode() if as_json else "\n".join(NAMES))
+        names = (*NAMES, FINDINGS)
+        click.echo(msgspec.json.encode(names).decode() if as_json else "\n".join(names))
         return 0
-    encoded = msgspec.json.encode(schema_of(name))
+    encoded = msgspec.json.encode(published() if name == FINDINGS else schema_of(name))
     click.echo(msgspec.json.format(encoded, indent=2).decode("utf-8"))
     return 0

@@ -73,9 +73,9 @@ def _with_unit(figure: Figure) -> str:
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[Text]:
-    """Findings, worst first: the severity in words, the statement, and what to do."""
+    """Findings in their order: the severity in words, the statement, and what to do."""
     lines: list[Text] = []
-    for finding in _by_severity(findings):
+    for finding in findings:
         word = finding.severity.value.upper()
         rows = _wrapped(finding.text, first=f"{_INDENT}{word:<8} ", then=" " * 11)
         head = Text(rows[0], no_wrap=True)
@@ -138,13 +138,13 @@ def print_page(console: Screen, glance: Sequence[Text], details: Sequence[Text])
 
 def worst_lines(document: Document) -> list[Text]:
     """The worst finding with its one next action; none where nothing was found."""
-    return finding_lines(_by_severity(document.findings)[:1])
+    return finding_lines(document.findings[:1])
 
 
 def detail_lines(document: Document) -> list[Text]:
     """What every page has below its glance part: the other findings, cautions, provenance."""
     parts = (
-        finding_lines(_by_severity(document.findings)[1:]),
+        finding_lines(document.findings[1:]),
         provenance_lines(document),
         caution_lines(document.cautions),
     )
@@ -152,7 +152,7 @@ def detail_lines(document: Document) -> list[Text]:
 
 
 def print_findings(console: Screen, findings: Iterable[Finding]) -> None:
-    """Findings, worst first, each with what to do."""
+    """Findings in their order, each with what to do."""
     print_lines(console, finding_lines(findings))
 
 
@@ -160,10 +160,6 @@ def print_cautions(console: Screen, cautions: Iterable[str]) -> None:
     """The usual cautions, at the foot of the page."""
     lines = caution_lines(cautions)
     print_lines(console, [Text(), *lines] if lines else [])
-
-
-def _by_severity(findings: Iterable[Finding]) -> list[Finding]:
-    return sorted(findings, key=lambda finding: -finding.severity.rank)
 
 
 def _large_lines(text: str, style: str) -> list[Text]:

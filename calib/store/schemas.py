@@ -49,6 +49,9 @@ KINDS: dict[str, Kind] = {_name(kind): kind for kind in _PRINTED}
 
 NAMES = (*sorted(KINDS), "record-file")
 
+FINDINGS = "findings"
+"""Name of the list of finding codes, which is printed like a schema and is none."""
+
 
 def schema_of(name: str) -> dict[str, Any]:
     """The JSON Schema of a document; ``record-file`` is the envelope that files in records/ have.
@@ -59,7 +62,8 @@ def schema_of(name: str) -> dict[str, Any]:
     kind = Record if name == "record-file" else KINDS.get(name)
     if kind is None:
         raise UsageError(
-            f"There is no document named {neutral(name)!r}.", f"There are: {', '.join(NAMES)}."
+            f"There is no document named {neutral(name)!r}.",
+            f"There are: {', '.join((*NAMES, FINDINGS))}.",
         )
     schema = msgspec.json.schema(kind)
     for part in schema["$defs"].values():

@@ -77,7 +77,7 @@ NAMES: Final[dict[str, Names]] = {
     "rest-moved": Names(("rest-moved",)),
     "full-moved": Names(("full-moved",)),
     "span-shrunk": Names(("span-shrunk", "span-short")),
-    "control-reversed": Names(("reversed",)),
+    "control-reversed": Names(("direction-changed",)),
     "spot-worn": Names(("travel-step",)),
     "magnet-cracked": Names(("travel-step", "full-moved")),
     # at one temperature a bad joint and another type of bead are the same ohms

@@ -1,8 +1,7 @@
-"""The logger's own faults in time: samples missed, a clock that jumps, a logger that restarts."""
+"""The logger's own faults in time: samples missed, a clock that jumps."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,6 @@ import numpy as np
 from calib.checks.bench.signals import Floats
 from calib.checks.limits import limit
 from calib.store.documents.finding import Finding, Severity
-from calib.store.samples import Event, EventKind
 
 MISSED_STEPS = 1.5
 """Own choice: a lost line makes two steps of one, and jitter seldom half a step."""
@@ -29,14 +27,12 @@ class ClockFigures:
         missed: Count of samples that did not.
         longest_s: Longest time without a sample, s.
         jumps_s: How far the device's clock jumped against the host's, each in s.
-        restarts: Count of restarts of the logger.
     """
 
     samples: int
     missed: int
     longest_s: float
     jumps_s: tuple[float, ...]
-    restarts: int
 
     @property
     def missed_pct(self) -> float:
@@ -44,7 +40,7 @@ class ClockFigures:
         return 100.0 * self.missed / max(1, self.samples + self.missed)
 
 
-def clock_figures(time_s: Floats, arrival_s: Floats, events: Sequence[Event]) -> ClockFigures:
+def clock_figures(time_s: Floats, arrival_s: Floats) -> ClockFigures:
     """Missed samples and jumps of the clock.
 
     A long step of the device's clock is a jump when the host's clock did not see it pass.
@@ -52,17 +48,15 @@ def clock_figures(time_s: Floats, arrival_s: Floats, events: Sequence[Event]) ->
     Args:
         time_s: Device clock, s, shape (n,).
         arrival_s: Host clock, s, shape (n,); not finite where it is unknown.
-        events: What was noted while it was recorded.
 
     Source: own choice of method.
     """
-    restarts = sum(event.kind is EventKind.RESET for event in events)
     if time_s.shape[0] < 3:
-        return ClockFigures(time_s.shape[0], 0, 0.0, (), restarts)
+        return ClockFigures(time_s.shape[0], 0, 0.0, ())
     steps_s = np.diff(time_s)
     usual_s = float(np.median(steps_s))
     if usual_s <= 0.0:
-        return ClockFigures(time_s.shape[0], 0, 0.0, (), restarts)
+        return ClockFigures(time_s.shape[0], 0, 0.0, ())
     missed, longest_s, jumps_s = 0, 0.0, []
     for place in np.flatnonzero(steps_s > MISSED_STEPS * usual_s).tolist():
         step_s = float(steps_s[place])
@@ -74,7 +68,7 @@ def clock_figures(time_s: Floats, arrival_s: Floats, events: Sequence[Event]) ->
         longest_s = max(longest_s, step_s)
     back = np.flatnonzero(steps_s < -limit("jump_s")).tolist()
     jumps_s.extend(float(steps_s[place]) for place in back)
-    return ClockFigures(time_s.shape[0], missed, longest_s, tuple(jumps_s), restarts)
+    return ClockFigures(time_s.shape[0], missed, longest_s, tuple(jumps_s))
 
 
 def _ahead_s(time_s: Floats, arrival_s: Floats, place: int) -> float:
@@ -104,16 +98,14 @@ def clock_findings(figures: ClockFigures) -> list[Finding]:
                 action="Lower the logger's rate or raise its baud, try another cable, check again.",
             )
         )
-    if figures.jumps_s or figures.restarts:
-        worst_s = max((abs(jump_s) for jump_s in figures.jumps_s), default=None)
-        count = len(figures.jumps_s) + figures.restarts
-        size = "" if worst_s is None else f", by up to {worst_s:.3g} s,"
+    if figures.jumps_s:
+        worst_s = max(abs(jump_s) for jump_s in figures.jumps_s)
         found.append(
             Finding(
                 code="clock-jumps",
                 severity=Severity.CAUTION,
-                text=f"The logger's clock jumped{size} or started again, {count} times: times "
-                "measured across that are wrong.",
+                text=f"The logger's clock jumped {len(figures.jumps_s)} times, by up to "
+                f"{worst_s:.3g} s: times measured across that are wrong.",
                 value=worst_s,
                 limit=limit("jump_s"),
                 unit="s",

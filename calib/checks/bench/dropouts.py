@@ -134,18 +134,22 @@ def drop_out_finding(
     level_V = float(np.median([drop.level_V for drop in drops]))
     top_V = 5.0 if supply_V is None else supply_V
     if level_V > limit("wire_at_supply_pct", signal.channel) / 100.0 * top_V - 0.05 * top_V:
-        code, goes = "drop-outs-high", "to the supply: the sensor's ground opens"
+        where, goes = "high", "to the supply: the sensor's ground opens"
     elif level_V < limit("wire_at_ground_pct", signal.channel) / 100.0 * top_V:
-        code, goes = "drop-outs-low", "to ground: the signal or supply wire opens"
+        where, goes = "low", "to ground: the signal or supply wire opens"
     else:
-        code, goes = "drop-outs", "in between: a wire opens and the input floats"
+        where, goes = "between", "in between: a wire opens and the input floats"
     travel = (
         " It went into the travel: the drive would have pulled."
         if any(drop.into_travel for drop in drops)
         else ""
     )
     return Finding(
-        code=code,
+        code="drop-outs-high"
+        if where == "high"
+        else "drop-outs-low"
+        if where == "low"
+        else "drop-outs",
         severity=Severity.FAIL,
         text=f"{signal.name} dropped out {len(drops)} times, first at "
         f"{time_s[drops[0].run.first]:.1f} s, for up to {longest_s * 1000:.3g} ms, "

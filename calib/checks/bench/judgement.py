@@ -26,7 +26,6 @@ from calib.checks.bench.noise import (
     hum_finding,
     supply_noise_finding,
 )
-from calib.checks.bench.order import in_order
 from calib.checks.bench.signals import Signal, signals_of
 from calib.checks.bench.supply import supply_figures, supply_findings
 from calib.checks.bench.switches import switch_findings
@@ -35,6 +34,7 @@ from calib.checks.bench.tracks import tracks_finding
 from calib.checks.bench.truth import scale_finding
 from calib.checks.bench.whole import whole_findings
 from calib.checks.limits import limit, refuse_unknown_limits
+from calib.checks.order import in_order
 from calib.store.capture import Capture
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity, worst

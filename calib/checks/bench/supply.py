@@ -98,7 +98,7 @@ def _level_finding(rail: Signal, mean_V: float) -> Finding | None:
         else "the wrong regulator, or the logger's reference is lower than the rig file says"
     )
     return Finding(
-        code=f"supply-{word}",
+        code="supply-low" if is_low else "supply-high",
         severity=Severity.FAIL if failed else Severity.CAUTION,
         text=f"The supply {rail.name} is too {word}: {mean_V:.2f} V; {why}.",
         value=mean_V,

@@ -9,6 +9,7 @@ import numpy as np
 
 from calib.checks.bench.signals import Floats
 from calib.checks.limits import limit
+from calib.checks.order import in_order
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.travel import TravelDocument
@@ -140,14 +141,15 @@ def judge_unplug(
     if travel is not None and not any(each.basis == "controller" for each in pulled):
         found.append(_tap_on(channel))
     found.extend(_not_pulled(channel, pulled))
+    ordered = in_order(found)
     verdict = worst([finding.severity for finding in found])
     return CheckDocument(
         verdict=verdict,
-        findings=tuple(found),
+        findings=ordered,
         cautions=cautions,
         channels={
             channel: ChannelCheck(
-                verdict=verdict, role=rig.channels[channel].role, findings=tuple(found)
+                verdict=verdict, role=rig.channels[channel].role, findings=ordered
             )
         },
         pulled=tuple(pulled),
@@ -173,7 +175,7 @@ def _wire_finding(channel: str, pulled: PulledWire, travel: Travel) -> Finding:
         )
     side = "below" if pulled.high <= travel.low_V else "above"
     return Finding(
-        code=f"broken-{pulled.wire}-safe",
+        code="broken-wire-safe",
         severity=Severity.PASS,
         text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
         f"{pulled.high:.2f} V, {side} the travel, {pulled.settle_s:.2f} s after the pull.",
@@ -210,7 +212,7 @@ def _not_pulled(channel: str, pulled: Sequence[PulledWire]) -> list[Finding]:
     done = {each.wire for each in pulled if each.basis == "logger"}
     return [
         Finding(
-            code=f"{wire}-not-pulled",
+            code="wire-not-pulled",
             severity=Severity.UNKNOWN,
             text=f"The {wire} wire of {channel} was not pulled.",
             action="Pull signal, ground and supply in turn: each breaks in its own way.",

@@ -29,8 +29,8 @@ def whole_findings(capture: Capture, signals: Signals, *, compared: bool) -> lis
 
 
 def _capture(capture: Capture) -> list[Finding]:
-    timed = clock_findings(clock_figures(capture.time_s, capture.arrival_s, capture.events))
-    told = {"gaps", "logger-reset"} if timed else set()
+    timed = clock_findings(clock_figures(capture.time_s, capture.arrival_s))
+    told = {finding.code for finding in timed}
     return [*timed, *(f for f in capture_findings(capture) if f.code not in told)]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from calib.checks.file.drift import Drift, Point, drift_of
 from calib.checks.file.equivalence import Level, Moved, shift
 from calib.checks.limits import limit
+from calib.checks.order import in_order
 from calib.errors import UsageError
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity, worst
@@ -96,7 +97,7 @@ def history_of(
         found.extend(more)
     return HistoryDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in found)]),
-        findings=tuple(found),
+        findings=in_order(found),
         records=tuple(_entry(record) for record in records),
         drifts=tuple(drifts),
         compared=tuple(compared),
@@ -194,7 +195,7 @@ def _drift_finding(drift: DriftFigures) -> Finding | None:
     word = "full travel" if drift.figure == "full" else "rest"
     when = "has left its limits" if days <= 0.0 else f"will leave its limits in {days:.0f} days"
     return Finding(
-        code=f"{drift.figure}-drifts",
+        code="drifts-on-record",
         severity=Severity.CAUTION,
         text=f"{word.capitalize()} of {drift.channel} drifts by {1000 * drift.per_day:+.2f} mV a "
         f"day (± {1000 * 2 * drift.u_per_day:.2f}) and {when}.",
@@ -248,7 +249,7 @@ def _condition_findings(
     allowed = limit("condition_ratio", channel)
     if ratio is not None and ratio > allowed:
         yield Finding(
-            code="noisier",
+            code="noise-grown",
             severity=Severity.CAUTION,
             text=f"{one.channel} is {ratio:.1f} times as noisy{under}.",
             value=ratio,
@@ -265,7 +266,7 @@ def _condition_findings(
         word = "full travel" if figure == "full" else "rest"
         sure = "" if moved.moved is Moved.OUTSIDE else " (not sure: five more presses would tell)"
         yield Finding(
-            code=f"{figure}-shifts",
+            code="full-moved" if figure == "full" else "rest-moved",
             severity=Severity.CAUTION,
             text=f"{word.capitalize()} of {one.channel} shifts by {1000 * moved.value:+.0f} mV"
             f"{under}{sure}.",

@@ -29,7 +29,7 @@ class Cause(Enum):
     TO_SUPPLY = "pulled-to-supply"
     WEAK_MAGNET = "span-shrunk"
     OFFSET = "both-moved"
-    REVERSED = "reversed"
+    REVERSED = "direction-changed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -134,7 +134,7 @@ def axis_evidence(document: SignsDocument | None) -> Evidence:
     if document is None:
         return missing("A proof of the axis", action)
     codes = ("axis", "axis-yawed", "axis-unproven", "mounting", "pose-missing", "poses-open",
-             "pose-repeated", "cut-short", "gaps", "logger-reset")  # fmt: skip
+             "pose-repeated", "cut-short", "samples-missed", "logger-reset")  # fmt: skip
     bad = _floor(document, codes)
     if document.axis_ok is None:
         return _evidence(worst((bad, Severity.UNKNOWN)), "The machine was never leaned.", action)
@@ -150,7 +150,7 @@ def scale_evidence(document: SignsDocument | None) -> Evidence:
     action = "Run 'calib signs' with a plank of known height."
     if document is None:
         return missing("A proof of the scale", action)
-    bad = _floor(document, ("scale", "gravity", "clipped", "frozen", "coarse"))
+    bad = _floor(document, ("scale", "gravity", "clips", "frozen", "coarse"))
     if document.scale_ratio is None:
         return _evidence(worst((bad, Severity.UNKNOWN)), "No scale was measured.", action)
     gravity = document.gravity_ratio

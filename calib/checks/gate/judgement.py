@@ -24,6 +24,7 @@ from calib.checks.gate.evidence import (
     surge_evidence,
     zero_evidence,
 )
+from calib.checks.order import in_order
 from calib.store.documents.finding import Document, Finding, Severity, worst
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
@@ -110,7 +111,7 @@ def judge_trust(
     trusted = all(item.verdict is Severity.PASS for item in evidence)
     return TrustDocument(
         verdict=Severity.PASS if trusted else _refusal(evidence),
-        findings=tuple(_finding(item) for item in evidence),
+        findings=in_order(_finding(item) for item in evidence),
         cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ())),
         trusted=trusted,
         evidence=evidence,
@@ -127,7 +128,7 @@ def _refusal(evidence: Sequence[Evidence]) -> Severity:
 def _finding(item: Evidence) -> Finding:
     """A piece of evidence as a finding."""
     return Finding(
-        code=item.name.replace("'s", "").replace(" ", "-"),
+        code="evidence",
         severity=item.verdict,
         text=f"{item.name.capitalize()}: {item.text}",
         action=item.action,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from calib.checks.file.standing import Evidence
+from calib.checks.order import in_order
 from calib.checks.sheet import tilt, travel
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
@@ -44,7 +45,7 @@ def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocum
         )
     return SheetDocument(
         verdict=worst(_SEVERITY[entry.state] for entry in entries),
-        findings=findings,
+        findings=in_order(findings),
         cautions=cautions,
         entries=entries,
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from calib.checks.file.standing import Evidence, Standing
+from calib.checks.order import in_order
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
 from calib.store.documents.travel import DeadBand, TravelDocument
@@ -75,7 +76,7 @@ def verify(
         findings.append(_UNPLUGGED)
     return VerifyDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         channel=channel,
         travel=None if standing.record is None else standing.record.id,
@@ -122,7 +123,7 @@ def _settings(comparison: Comparison) -> Finding:
         text = f"{apart_V:+.3f} V from what the logger measured: they do not count alike"
         action = "Run travel again with --shown-rest and --shown-full, and type in its values."
     return Finding(
-        code="shown-" + comparison.name.replace(" ", "-"),
+        code="setting-shown" if is_setting else "level-shown",
         severity=severity,
         text=f"The controller shows {comparison.shown:.3f} V for {comparison.name}, {text}.",
         value=apart_V,
@@ -144,16 +145,16 @@ def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
             action="Read the missing ones and verify again.",
         )
         return
-    for code, margin_V, bad, good, action in (
+    for end, margin_V, bad, good, action in (
         (
-            "rest-before-start",
+            "rest",
             direction * (start_V - rest_V),
             "At rest the controller already sees drive",
             "At rest the controller sees no drive",
             "Do not turn the wheel. Measure again and type in a start beyond rest.",
         ),
         (
-            "full-beyond-end",
+            "full",
             direction * (full_V - end_V),
             "At full travel the controller does not reach full drive",
             "At full travel the controller is at full drive",
@@ -162,7 +163,7 @@ def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
     ):
         failed = margin_V <= 0
         yield Finding(
-            code=code,
+            code="rest-before-start" if end == "rest" else "full-beyond-end",
             severity=Severity.FAIL if failed else Severity.PASS,
             text=f"{bad if failed else good}, by {abs(margin_V):.3f} V.",
             value=margin_V,

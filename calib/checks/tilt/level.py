@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from calib.checks.order import in_order
 from calib.checks.temperature import degrees
 from calib.checks.tilt.level_findings import (
     Rider,
@@ -138,7 +139,7 @@ def judge_level(
     main = logged if standings.first else shown
     return LevelDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=standings.first[0].ref() if standings.first else None,
         pitch=None if main is None else _figures(main.pitch, rider),

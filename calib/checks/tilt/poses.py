@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
+from calib.checks.order import in_order
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity, worst
@@ -61,7 +62,7 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     ]
     return PosesDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=capture.ref(),
         claim=truing.claim.value,
@@ -109,7 +110,7 @@ def _far_off(truing: Truing) -> list[Finding]:
     if bias > MOST_BIAS_G:
         found.append(
             Finding(
-                code="bias-far-off",
+                code="offset-far-off",
                 severity=Severity.CAUTION,
                 text=f"A bias of {bias:.2f} g is more than such sensors have from new.",
                 value=bias,
@@ -179,7 +180,7 @@ def _fit_findings(truing: Truing) -> list[Finding]:
     good = truing.rms_g <= MOST_RMS_G
     return [
         Finding(
-            code="residual",
+            code="residuals",
             severity=Severity.PASS if good else Severity.CAUTION,
             text=f"|g| is one within {truing.rms_g:.4f} g in all poses "
             f"(before: {truing.raw_rms_g:.4f} g).",

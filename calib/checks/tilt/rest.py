@@ -58,7 +58,7 @@ def read_standing(
     if reading.hold_s < LEAST_HOLD_S:
         findings.append(
             Finding(
-                code="short-rest",
+                code="rest-too-short",
                 severity=Severity.UNKNOWN,
                 text=f"In {label} the machine stood still for {reading.hold_s:.1f} s only.",
                 value=reading.hold_s,
@@ -70,7 +70,7 @@ def read_standing(
     if abs(reading.drift_deg) > max(DRIFT_DEG, 4 * reading.u_pitch_deg):
         findings.append(
             Finding(
-                code="drifts",
+                code="rest-drifts",
                 severity=Severity.CAUTION,
                 text=f"In {label} the reading crept by {reading.drift_deg:+.2f} degrees while the "
                 "machine stood still.",

@@ -71,7 +71,7 @@ def one_of_each(findings: Iterable[Finding]) -> list[Finding]:
 
 
 _SIGNAL_CODES: Final = frozenset(
-    {"frozen", "clipped", "gravity", "coarse", "unit", "truing-of-others"}
+    {"frozen", "clips", "gravity", "coarse", "unit", "truing-of-others"}
 )
 
 
@@ -144,7 +144,7 @@ def _clipped(series: TiltSeries, inputs: TiltInputs) -> list[Finding]:
 
 def _clip_finding(value: float, limit: float, unit: str) -> Finding:
     return Finding(
-        code="clipped",
+        code="clips",
         severity=Severity.FAIL,
         text=f"The tilt sensor is at the end of its range ({value:.2f} {unit}): what lies beyond "
         "is cut off.",

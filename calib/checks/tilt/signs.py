@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from calib.checks.capture import capture_findings
+from calib.checks.order import in_order
 from calib.checks.tilt.signal import (
     gravity_ratio,
     never_changes,
@@ -136,7 +137,7 @@ def _document(
     level = captures.get(Pose.LEVEL)
     return SignsDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=None if level is None else level.ref(),
         convention=_convention(sign),

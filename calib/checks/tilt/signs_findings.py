@@ -176,17 +176,17 @@ def axis_findings(signs: Signs, lead: str) -> list[Finding]:
         ]
     percent = 100 * share
     if share <= CROSS_PASS:
-        severity, code = Severity.PASS, "axis"
+        severity = Severity.PASS
         action = ""
     elif share <= CROSS_FAIL:
-        severity, code = Severity.CAUTION, "axis-yawed"
+        severity = Severity.CAUTION
         action = "Turn the sensor square to the machine about the upright axis."
     else:
-        severity, code = Severity.FAIL, "axis-yawed"
+        severity = Severity.FAIL
         action = "Turn the sensor so that its pitch axis lies across the machine."
     return [
         Finding(
-            code=code,
+            code="axis" if severity is Severity.PASS else "axis-yawed",
             severity=severity,
             text=f"{percent:.0f} % of a lean shows as pitch" + _yaw_words(signs, lead),
             value=percent,

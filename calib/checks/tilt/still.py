@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
+from calib.checks.order import in_order
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
@@ -78,7 +79,7 @@ def judge_shown_still(shown: ShownRest, cautions: tuple[str, ...]) -> StillDocum
         findings = [_noise_finding(noise, "deg", ""), _drift_finding(slope, slope_u)]
     return StillDocument(
         verdict=worst(f.severity for f in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         drift_per_h=slope,
         drift_u_per_h=slope_u,
@@ -119,7 +120,7 @@ def judge_still(
         findings.append(_too_short(held))
         return StillDocument(
             verdict=worst(f.severity for f in findings),
-            findings=tuple(findings),
+            findings=in_order(findings),
             cautions=cautions,
             capture=capture.ref(),
             channel=channel,
@@ -134,7 +135,7 @@ def judge_still(
     findings += _findings(curve, unit, noise, slope, slope_u)
     return StillDocument(
         verdict=worst(f.severity for f in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=capture.ref(),
         channel=channel,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from calib.checks.capture import capture_findings
+from calib.checks.order import in_order
 from calib.checks.tilt.signal import signal_findings
 from calib.store.capture import Capture
 from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
@@ -82,7 +83,7 @@ def _document(
 ) -> SurgeDocument:
     return SurgeDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=capture,
         false_pitch_deg=surge.false_pitch_deg,

@@ -52,7 +52,7 @@ def hand_findings(
     if not measured.worked:
         return [
             Finding(
-                code="never-worked",
+                code="no-answer",
                 severity=Severity.FAIL,
                 text="The control never moved.",
                 action="Press all the way. If you did: wrong channel, or its signal wire is off.",
@@ -89,7 +89,7 @@ def hand_findings(
     if measured.half:
         found.append(
             Finding(
-                code="half-presses",
+                code="half-pressed",
                 severity=Severity.CAUTION,
                 text=f"{measured.half} presses turned back before full travel; they do not count.",
                 value=float(measured.half),
@@ -190,7 +190,7 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
     if slowest_s is not None and slowest_s > slow_s:
         found.append(
             Finding(
-                code="slow-return",
+                code="return-slow",
                 severity=Severity.FAIL if slowest_s > fail_s else Severity.CAUTION,
                 text=f"The slowest return from full travel to rest took {slowest_s:.2f} s.",
                 value=slowest_s,
@@ -218,7 +218,7 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
     if span_V is not None and span_V < least_V:
         found.append(
             Finding(
-                code="small-span",
+                code="span-short",
                 severity=Severity.CAUTION,
                 text=f"Rest and full travel are only {span_V:.2f} V apart.",
                 value=span_V,
@@ -280,7 +280,7 @@ def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
         if min(abs(level.mean - ends[0]), abs(level.mean - ends[1])) < code_V:
             found.append(
                 Finding(
-                    code="pinned",
+                    code="clips",
                     severity=Severity.FAIL,
                     text=f"At {word} the logger's input is stuck at its rail ({level.mean:.2f} V).",
                     value=level.mean,
@@ -296,7 +296,7 @@ def ends_are_sure(findings: list[Finding]) -> bool:
     """Whether it is known which level is rest and which is full travel."""
     unsure = {
         "broke-off-first",
-        "never-worked",
+        "no-answer",
         "never-released",
         "which-end-is-rest",
         "direction-changed",

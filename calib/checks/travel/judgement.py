@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from calib.checks.capture import capture_findings
+from calib.checks.order import in_order
 from calib.checks.travel.findings import (
     band_findings,
     direction_findings,
@@ -108,7 +109,7 @@ def judge_travel(
     findings.append(summary_finding(measured, None if numbers is None else numbers.band))
     return TravelDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=capture.ref(),
         channel=channel,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import msgspec
 
 from calib.checks.capture import capture_findings
+from calib.checks.order import in_order
 from calib.controls.meter import MeterSpec, Stretch, TruedScale, still_stretches, true_scale
 from calib.errors import UsageError
 from calib.store.capture import Capture
@@ -115,7 +116,7 @@ def judge_meter(
             findings.append(_check(scale, stretches[-1], readings.check_V, readings.spec))
     return MeterDocument(
         verdict=worst(finding.severity for finding in findings),
-        findings=tuple(findings),
+        findings=in_order(findings),
         cautions=cautions,
         capture=capture.ref(),
         channel=channel,
@@ -185,7 +186,7 @@ def _scale_findings(
     if far or scale.consistency < LEAST_CONSISTENCY:
         worst_V = float(max(abs(scale.residuals_V)))
         yield Finding(
-            code="residuals-large",
+            code="residuals",
             severity=Severity.UNKNOWN,
             text=f"A reading lies {1e3 * worst_V:.0f} mV off the line, more than the meter's "
             "accuracy allows.",
@@ -196,7 +197,7 @@ def _scale_findings(
         )
     if abs(scale.gain - 1.0) > FAR_GAIN:
         yield Finding(
-            code="gain-far",
+            code="scale-far-off",
             severity=Severity.CAUTION,
             text=f"The logger's volts are {100 * (scale.gain - 1.0):+.1f} % off.",
             value=scale.gain,
@@ -204,7 +205,7 @@ def _scale_findings(
         )
     if abs(scale.offset_V) > FAR_OFFSET_V + 2.0 * scale.u_offset_V:
         yield Finding(
-            code="offset-far",
+            code="offset-far-off",
             severity=Severity.CAUTION,
             text=f"The logger reads {1e3 * scale.offset_V:+.0f} mV off at zero.",
             value=scale.offset_V,

@@ -206,7 +206,7 @@ def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
         of = f" of {_listed(channels)}" if all(channels) else ""
         advice = _TRUE_IT[key].format(channel=channels[0])
         yield Finding(
-            code=f"{key.replace('_', '-').lower()}-assumed",
+            code="value-assumed",
             severity=Severity.CAUTION,
             text=f"{key} = {values}{of} is assumed, not known: {same[0].why}.",
             action=f"{advice[:1].upper()}{advice[1:]}.",
@@ -239,7 +239,7 @@ def _on_rest(sent: Sent, rig: Rig) -> Iterator[Finding]:
 
 def _not_sent(what: str, column: str | int, channel: str | None = None) -> Finding:
     return Finding(
-        code="column-not-sent",
+        code="column-missing",
         severity=Severity.FAIL,
         text=f"{what} is column {neutral(str(column), 40)} in the rig file, and the logger sends "
         "no such column.",

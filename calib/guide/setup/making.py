@@ -7,6 +7,7 @@ from pathlib import Path
 
 import msgspec
 
+from calib.checks.order import in_order
 from calib.guide.setup.draft import Proposed, Settled
 from calib.guide.setup.findings import judge_setup
 from calib.guide.setup.plan import Asked, Sent, draft_rig, draft_scales
@@ -56,7 +57,7 @@ def make_rig(
     all_findings = (*findings, *judge_setup(sent, found, settled.settings, made))
     return SetupDocument(
         verdict=worst(finding.severity for finding in all_findings),
-        findings=all_findings,
+        findings=in_order(all_findings),
         cautions=tuple(cautions),
         rig=str(path),
         created=rig is None or (before is not None and before.created),

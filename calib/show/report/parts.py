@@ -38,8 +38,8 @@ def section_of(record: Record, title: str, *inside: Piece, findings: bool = True
 
 
 def findings_list(findings: Iterable[Finding]) -> Markup | None:
-    """Findings, worst first, each with what to do."""
-    ordered = sorted(findings, key=lambda finding: -finding.severity.rank)
+    """Findings in their order, each with what to do."""
+    ordered = list(findings)
     if not ordered:
         return None
     return element("ul", [_finding(finding) for finding in ordered], class_="findings")

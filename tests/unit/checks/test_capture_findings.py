@@ -47,7 +47,7 @@ def test_gaps_resets_rejected_lines_and_a_cut_are_each_told(tmp_path: Path) -> N
     findings = capture_findings(read_capture(path))
     assert {finding.code: finding.severity for finding in findings} == {
         "cut-short": Severity.CAUTION,
-        "gaps": Severity.CAUTION,
+        "samples-missed": Severity.CAUTION,
         "logger-reset": Severity.CAUTION,
         "rejected-lines": Severity.CAUTION,
     }

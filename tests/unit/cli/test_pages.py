@@ -177,7 +177,7 @@ def test_a_schema_is_printed_as_json(name: str, capsys: pytest.CaptureFixture[st
 def test_without_a_name_the_schemas_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     """The names that there are, one a line."""
     assert run("schema") == 0
-    assert capsys.readouterr().out.split() == list(NAMES)
+    assert capsys.readouterr().out.split() == [*NAMES, "findings"]
 
 
 def travel_volts() -> NDArray[np.float64]:

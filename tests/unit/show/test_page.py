@@ -31,15 +31,15 @@ def test_every_verdict_is_as_loud_as_every_other(verdict: Severity) -> None:
     assert others.count(rows) == 1
 
 
-def test_the_worst_finding_comes_first_with_its_action() -> None:
-    """A person who reads one line reads the worst, in words, and what to do."""
+def test_findings_stand_in_the_order_of_their_document_each_with_its_action() -> None:
+    """Which comes first was judged once: a page that sorted again would put causes last."""
     lines = finding_lines(
         [
-            finding(Severity.PASS, "It returns in 0.2 s."),
-            finding(Severity.FAIL, "It sticks.", "Free the cable."),
+            finding(Severity.CAUTION, "It sticks.", "Free the cable."),
+            finding(Severity.FAIL, "Its rest has moved."),
         ]
     )
-    assert lines[0].plain.split() == ["FAIL", "It", "sticks."]
+    assert lines[0].plain.split() == ["CAUTION", "It", "sticks."]
     assert lines[1].plain.strip() == "-> Free the cable."
 
 

@@ -26,13 +26,13 @@ DOCUMENT = TravelDocument(
     dead_band=DeadBand(start=0.93, end=3.66, dead_travel_pct=6.2),
     fault_window=FaultWindow(low=0.41, high=4.3),
     findings=(
-        Finding(code="a", severity=Severity.PASS, text="It springs back in 0.2 s."),
         Finding(
             code="b",
             severity=Severity.CAUTION,
             text="The rest moved by 12 mV between presses, more than the noise explains.",
             action="Look at the return spring.",
         ),
+        Finding(code="a", severity=Severity.PASS, text="It springs back in 0.2 s."),
     ),
     cautions=("A caution.",) * 6,
 )

@@ -71,7 +71,7 @@ def test_without_a_record_a_sound_bench_is_a_caution(tmp_path: Path) -> None:
         ("return-slow", "regen", "return-slow"),
         ("rest-moved", "throttle", "rest-moved"),
         ("span-shrunk", "throttle", "span-shrunk"),
-        ("control-reversed", "regen", "reversed"),
+        ("control-reversed", "regen", "direction-changed"),
         ("spot-worn", "throttle", "travel-step"),
         ("noise-grown", "regen", "noise-grown"),
         ("supply-noise", "rail", "supply-noise"),

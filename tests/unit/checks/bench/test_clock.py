@@ -4,14 +4,13 @@ import numpy as np
 import pytest
 
 from calib.checks.bench.clock import clock_figures, clock_findings
-from calib.store.samples import Event, EventKind
 
 STEADY_S = np.arange(1000) / 100.0
 
 
 def test_a_steady_clock_gives_no_finding() -> None:
     """Nothing missed, nothing jumped, nothing said."""
-    assert clock_findings(clock_figures(STEADY_S, STEADY_S, ())) == []
+    assert clock_findings(clock_figures(STEADY_S, STEADY_S)) == []
 
 
 def test_missed_samples_are_counted_and_timed() -> None:
@@ -19,7 +18,7 @@ def test_missed_samples_are_counted_and_timed() -> None:
     kept = np.ones(1000, dtype=bool)
     kept[100:110] = False
     kept[500] = False
-    figures = clock_figures(STEADY_S[kept], STEADY_S[kept], ())
+    figures = clock_figures(STEADY_S[kept], STEADY_S[kept])
     assert figures.missed == 11
     assert figures.longest_s == pytest.approx(0.11)
     (finding,) = clock_findings(figures)
@@ -31,7 +30,7 @@ def test_a_clock_that_leaps_ahead_of_the_host_is_a_jump_and_no_gap() -> None:
     """The host saw no time pass: nothing was missed, the clock is wrong."""
     time_s = STEADY_S.copy()
     time_s[400:] += 10.0
-    figures = clock_figures(time_s, STEADY_S, ())
+    figures = clock_figures(time_s, STEADY_S)
     assert figures.missed == 0
     assert len(figures.jumps_s) == 1
     assert figures.jumps_s[0] == pytest.approx(10.0)
@@ -42,18 +41,10 @@ def test_a_clock_that_leaps_ahead_of_the_host_is_a_jump_and_no_gap() -> None:
 def test_bursts_of_a_usb_line_are_no_jump() -> None:
     """Forty lines that arrive at once do not make a jump of the device's clock."""
     arrival_s = np.repeat(STEADY_S[39::40], 40)
-    assert clock_findings(clock_figures(STEADY_S, arrival_s, ())) == []
-
-
-def test_a_restart_is_told() -> None:
-    """A reset noted by the line is a jump without a size."""
-    event = Event(EventKind.RESET, 3.0, "the clock went back")
-    (finding,) = clock_findings(clock_figures(STEADY_S, STEADY_S, (event,)))
-    assert finding.code == "clock-jumps"
-    assert finding.value is None
+    assert clock_findings(clock_figures(STEADY_S, arrival_s)) == []
 
 
 def test_too_few_samples_say_nothing() -> None:
     """Two samples have one step and no usual one."""
-    figures = clock_figures(STEADY_S[:2], STEADY_S[:2], ())
+    figures = clock_figures(STEADY_S[:2], STEADY_S[:2])
     assert figures.missed == 0

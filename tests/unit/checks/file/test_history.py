@@ -46,7 +46,7 @@ def test_a_drifting_rest_is_told_before_it_leaves(tmp_path: Path) -> None:
     assert rest.per_day == pytest.approx(0.004, rel=1e-3)
     assert rest.leaves_in_days == pytest.approx((0.03 * 2.996 - 0.004 * 14) / 0.004, abs=0.1)
     (finding,) = document.findings
-    assert (finding.code, finding.severity) == ("rest-drifts", Severity.CAUTION)
+    assert (finding.code, finding.severity) == ("drifts-on-record", Severity.CAUTION)
     assert len(document.records) == 8
 
 
@@ -79,7 +79,7 @@ def test_two_conditions_are_compared_with_spread_and_shift(tmp_path: Path) -> No
     assert compared[0].spread_ratio == pytest.approx(4.0)
     assert compared[0].rest_shift == pytest.approx(0.15)
     assert compared[0].full_shift == pytest.approx(0.0)
-    assert {finding.code for finding in findings} == {"noisier", "rest-shifts"}
+    assert {finding.code for finding in findings} == {"noise-grown", "rest-moved"}
     assert all("'lights on'" in finding.text for finding in findings)
 
 

@@ -32,8 +32,8 @@ def verified(
 
 
 def severities(document: VerifyDocument) -> dict[str, Severity]:
-    """Severity of each finding by its code."""
-    return {finding.code: finding.severity for finding in document.findings}
+    """The worst severity of each code."""
+    return {finding.code: finding.severity for finding in reversed(document.findings)}
 
 
 def test_a_controller_that_shows_what_was_typed_passes(tmp_path: Path) -> None:
@@ -44,14 +44,14 @@ def test_a_controller_that_shows_what_was_typed_passes(tmp_path: Path) -> None:
 def test_a_setting_that_was_not_taken_fails(tmp_path: Path) -> None:
     """One step off is a typing slip: the setting is not the sheet's."""
     document = verified(tmp_path, dataclasses.replace(GOOD, start_V=0.94))
-    assert severities(document)["shown-drive-takes-up-at"] is Severity.FAIL
+    assert severities(document)["setting-shown"] is Severity.FAIL
 
 
 def test_volts_that_differ_from_the_loggers_are_told(tmp_path: Path) -> None:
     """The controller counts otherwise than the logger: say so and name the way out."""
     document = verified(tmp_path, Shown(rest_V=0.85, full_V=3.72, start_V=0.93, end_V=3.66))
-    assert severities(document)["shown-rest"] is Severity.CAUTION
-    worst = next(finding for finding in document.findings if finding.code == "shown-rest")
+    assert severities(document)["level-shown"] is Severity.CAUTION
+    worst = next(finding for finding in document.findings if finding.code == "level-shown")
     assert worst.value == pytest.approx(0.04)
     assert "--shown-rest" in worst.action
 

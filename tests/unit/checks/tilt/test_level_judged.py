@@ -221,7 +221,7 @@ def test_a_clipped_sensor_makes_no_zero(tmp_path: Path) -> None:
     text = ACCEL.replace("range_g = 4.0", "range_g = 1.0")
     noise = rng.normal(0, 0.002, (3, 800))
     columns = {"ax": noise[0], "ay": noise[1], "az": np.minimum(1.0 + noise[2], 1.0)}
-    _refused(_judge_columns(tmp_path, columns, text), "clipped")
+    _refused(_judge_columns(tmp_path, columns, text), "clips")
 
 
 def test_standings_that_differ_are_told(tmp_path: Path) -> None:
@@ -260,7 +260,7 @@ def test_a_reading_that_creeps_is_told(tmp_path: Path) -> None:
     rng = np.random.default_rng(1)
     creeping = np.linspace(0, 0.6, 1500) + rng.normal(0, 0.02, 1500)
     document = _judge_columns(tmp_path, {"p": creeping}, PITCH)
-    assert _codes(document)["drifts"] is Severity.CAUTION
+    assert _codes(document)["rest-drifts"] is Severity.CAUTION
 
 
 def test_a_machine_moved_within_one_capture_is_told(tmp_path: Path) -> None:

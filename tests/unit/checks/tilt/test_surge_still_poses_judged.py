@@ -232,7 +232,7 @@ def test_a_sensor_far_from_its_nominal_scale_is_told(tmp_path: Path) -> None:
     capture = tilt_capture(tmp_path, "p", force_columns(sensor, motion, rng))
     document = judge_poses(capture, tilt_rig(tmp_path), ())
     codes = _codes(document)
-    assert codes["bias-far-off"] is Severity.CAUTION
+    assert codes["offset-far-off"] is Severity.CAUTION
     assert codes["scale-far-off"] is Severity.CAUTION
     assert document.claim == "full"
 

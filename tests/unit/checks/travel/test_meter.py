@@ -70,19 +70,19 @@ def test_near_readings_are_warned_of(tmp_path: Path) -> None:
 def test_a_slip_leaves_it_unknown(tmp_path: Path) -> None:
     """Residuals beyond the meter's accuracy leave the truing unknown."""
     document = judge(tmp_path, (0.9, 2.4, 4.0), (0.9, 2.5, 4.0))
-    assert codes(document)["residuals-large"] is Severity.UNKNOWN
+    assert codes(document)["residuals"] is Severity.UNKNOWN
 
 
 def test_far_off_scales_point_to_the_rig_file_and_the_ground(tmp_path: Path) -> None:
     """Half the volts is a divider, a constant difference is a ground."""
     half = judge(tmp_path, (0.9, 2.4, 4.0), (1.8, 4.8, 8.0))
-    assert codes(half)["gain-far"] is Severity.CAUTION
+    assert codes(half)["scale-far-off"] is Severity.CAUTION
 
 
 def test_a_constant_difference_is_a_ground(tmp_path: Path) -> None:
     """An offset of 0.2 V blames the ground."""
     shifted = judge(tmp_path, (0.9, 2.4, 4.0), (0.7, 2.2, 3.8))
-    assert codes(shifted)["offset-far"] is Severity.CAUTION
+    assert codes(shifted)["offset-far-off"] is Severity.CAUTION
 
 
 @pytest.mark.parametrize(("check_V", "severity"), [(3.0, "pass"), (3.2, "fail")])

@@ -64,14 +64,14 @@ def test_a_reversed_control_has_its_start_above_its_end(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("volts", "code", "verdict"),
     [
-        (np.full(2000, 1.05), "never-worked", Severity.FAIL),
+        (np.full(2000, 1.05), "no-answer", Severity.FAIL),
         (pressed(presses=1)[:260], "never-released", Severity.FAIL),
         (pressed(presses=6)[:-180], "ended-in-hand", Severity.CAUTION),
         (pressed(presses=2), "few-presses", Severity.UNKNOWN),
-        (pressed(return_s=0.7), "slow-return", Severity.CAUTION),
-        (pressed(return_s=1.6), "slow-return", Severity.FAIL),
-        (pressed(rest_V=1.0, full_V=2.0), "small-span", Severity.CAUTION),
-        (np.concatenate([pressed(), pressed(full_V=2.6, presses=1)]), "half-presses",
+        (pressed(return_s=0.7), "return-slow", Severity.CAUTION),
+        (pressed(return_s=1.6), "return-slow", Severity.FAIL),
+        (pressed(rest_V=1.0, full_V=2.0), "span-short", Severity.CAUTION),
+        (np.concatenate([pressed(), pressed(full_V=2.6, presses=1)]), "half-pressed",
          Severity.CAUTION),
     ],
 )  # fmt: skip
@@ -107,7 +107,7 @@ def test_full_travel_at_the_top_code_is_no_full_travel(tmp_path: Path) -> None:
     """A converter that reads its highest code does not know how high the wire is."""
     counts = np.clip(np.floor(pressed(rest_V=1.0, full_V=5.4) / 5 * 1024), 0, 1023)
     document = judge(tmp_path, counts, COUNT_RIG)
-    assert "pinned" in codes(document)
+    assert "clips" in codes(document)
     assert document.verdict is Severity.FAIL
 
 
