@@ -111,7 +111,6 @@ CODES: Final[dict[str, Code]] = {
     "sticks": Code(
         "a control hangs part open on the way back", ("return-slow", "rest-scatters")
     ),
-    "cross-talk": Code("a control moves while another one is worked"),
     "pulled-to-ground": Code("rest and full travel are drawn to ground", ("span-short", *_NOISES)),
     "pulled-to-supply": Code(
         "rest and full travel are drawn to the supply", ("span-short", *_NOISES)
@@ -122,9 +121,12 @@ CODES: Final[dict[str, Code]] = {
     "both-moved": Code("rest and full travel moved the same way"),
     "reversed": Code("a control reads lower when it is pressed", _NOISES),
     "hum-common": Code("several channels hum", elsewhere=("noise-grown",)),
-    "hum": Code("one channel hums", ("rest-scatters", "noise-grown", "noise-high")),
+    "hum": Code(
+        "one channel hums", ("rest-scatters", "noise-grown", "noise-high"), ("cross-talk",)
+    ),
     "noise-grown": Code("noise at rest has grown", ("rest-scatters", "return-slow")),
     "noise-high": Code("noise at rest is large against the span"),
+    "cross-talk": Code("a control moves while another one is worked"),
     "return-slow": Code("a control comes back slowly", ("rest-scatters",)),
     "rest-scatters": Code("a control comes back to rests that differ"),
     "rest-after-release": Code("rest lies elsewhere after a release"),
