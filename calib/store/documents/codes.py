@@ -179,6 +179,7 @@ CODES: Final[dict[str, Code]] = {
     "trued": Code("a scale was trued"),
     # the tilt sensor's signal
     "unit": Code("an angle that no machine has: the unit is wrong"),
+    "truing-of-others": Code("the truing is of other columns or units"),
     "gravity": Code("gravity at rest is not one g"),
     "coarse": Code("one step of the reading is large"),
     "never-still": Code("the machine never stood still"),
