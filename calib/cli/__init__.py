@@ -10,6 +10,7 @@ from typing import NamedTuple
 import click
 
 from calib import __version__
+from calib.cli.streams import cannot_write, finish_streams, prepare_streams, tell
 from calib.errors import CalibError, UsageError
 
 INTERRUPTED_EXIT_CODE = 130
@@ -114,22 +115,35 @@ def main(arguments: Sequence[str] | None = None) -> None:
     Args:
         arguments: What follows the program's name; from the shell when None.
     """
+    prepare_streams()
     given = list(sys.argv[1:] if arguments is None else arguments)
     if given and given[0].startswith("-") and given[0] not in OF_THE_GROUP:
         given.insert(0, "status")  # calib alone takes the options that status takes
     try:
-        code = cli.main(given, prog_name="calib", standalone_mode=False)
+        code = _run(given)
+    except SystemExit as ended:  # click ends so, with 1, when the reader of a pipe has gone
+        code = INTERRUPTED_EXIT_CODE if ended.code else 0
+    except BrokenPipeError:
+        code = INTERRUPTED_EXIT_CODE
+    except OSError as error:
+        code = cannot_write(error)
+    sys.exit(finish_streams(code if isinstance(code, int) else 0))
+
+
+def _run(given: list[str]) -> object:
+    """Run one command, its errors told; the exit code, or what the command returned."""
+    try:
+        return cli.main(given, prog_name="calib", standalone_mode=False)
     except CalibError as error:
-        code = _tell(error, as_json="--json" in given)
+        return _tell(error, as_json="--json" in given)
     except click.ClickException as error:
         hint = "See 'calib --help'."
         if isinstance(error, click.UsageError) and error.ctx is not None:
             hint = f"See '{error.ctx.command_path} --help'."
-        code = _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
+        return _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped.", err=True)
-        code = INTERRUPTED_EXIT_CODE
-    sys.exit(code if isinstance(code, int) else 0)
+        tell("Stopped.")
+        return INTERRUPTED_EXIT_CODE
 
 
 def _tell(error: CalibError, *, as_json: bool) -> int:
@@ -149,5 +163,5 @@ def _tell(error: CalibError, *, as_json: bool) -> int:
     else:
         kept = "" if error.capture is None else f" (kept: {error.capture})"
         kept = "" if str(error.capture) in error.what else kept
-        click.echo(f"calib: {error.what} {error.hint}{kept}", err=True)
+        tell(f"calib: {error.what} {error.hint}{kept}")
     return error.exit_code

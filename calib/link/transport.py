@@ -9,7 +9,7 @@ from typing import Final, Self
 
 import serial
 
-from calib.errors import PortError
+from calib.errors import PortError, UsageError
 from calib.link.ports import holders
 from calib.store.text import neutral
 
@@ -22,6 +22,10 @@ except ImportError:  # not on Windows
 
 READ_WAIT_S: Final = 0.05
 """Longest wait of one read: own choice, short enough to stop a reader without being noticed."""
+
+SCHEMES: Final = ("socket://", "rfc2217://", "loop://")
+"""URLs that are opened, beside names of devices. Others of pyserial's write files, open a port that
+was not named, or load code by name; a rig file may come from anybody."""
 
 WRITE_WAIT_S: Final = 1.0
 """Longest wait for a query to be taken: own choice."""
@@ -39,15 +43,22 @@ class Transport:
     """An open serial line. Use it as a context manager.
 
     Args:
-        port: Any pyserial URL.
+        port: The name of a device, or a URL that begins with one of SCHEMES.
         baud: Bits a second.
 
     Raises:
+        UsageError: It is another kind of URL; nothing was opened.
         PortError: It cannot be opened.
     """
 
     def __init__(self, port: str, baud: int) -> None:
         """Open it, exclusively where the system can do that."""
+        if "://" in port and not port.lower().startswith(SCHEMES):
+            raise UsageError(
+                f"Port {neutral(port)}: this kind of address is not opened.",
+                f"A port is a device such as /dev/ttyACM0 or COM3, or begins with one of "
+                f"{', '.join(SCHEMES)}; 'calib ports' lists what is there.",
+            )
         self.port = port
         try:
             self._line = serial.serial_for_url(

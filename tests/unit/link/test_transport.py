@@ -43,12 +43,6 @@ def test_a_port_that_is_not_there(tmp_path: Path) -> None:
         Transport(str(tmp_path / "ttyNone"), 115200)
 
 
-def test_an_unknown_kind_of_url() -> None:
-    """A ValueError of pyserial is no traceback."""
-    with pytest.raises(PortError, match=r"cannot be opened.*socket://"):
-        Transport("carrier-pigeon://loft", 115200)
-
-
 def test_no_permission_names_the_group(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The group of the port is named, and how to join it (this may run as root: fake the errno)."""
     port = tmp_path / "ttyACM0"

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.errors import PortError
+from calib.errors import PortError, UsageError
 from calib.link.line import open_line
 from calib.link.transport import Transport
 from calib.store.rig import Rig, load_rig
@@ -80,3 +80,25 @@ def test_a_loop_gives_back_what_it_is_sent() -> None:
         line.set_baud(9600)
     with pytest.raises(PortError, match="has gone"):
         line.read()
+
+
+@pytest.mark.parametrize(
+    "port",
+    [
+        "spy:///dev/null?file={notes}",
+        "SPY:///dev/null?file={notes}",
+        "alt:///dev/null?class=PosixPollSerial",
+        "hwgrep://.*",
+        "cp2110://",
+        "file://{notes}",
+        "carrier-pigeon://loft",
+    ],
+)
+def test_an_address_of_another_kind_opens_nothing(port: str, tmp_path: Path) -> None:
+    """A rig file from a stranger can neither empty a file nor open a port that it does not name."""
+    notes = tmp_path / "notes.txt"
+    notes.write_text("keep this", encoding="utf-8")
+    with pytest.raises(UsageError, match="is not opened") as raised:
+        Transport(port.format(notes=notes), 115200)
+    assert "socket://" in raised.value.hint
+    assert notes.read_text(encoding="utf-8") == "keep this"
