@@ -97,9 +97,12 @@ def measured_at(document: Document) -> datetime:
     Judged again, an old capture is no fresher than it was: a rewire since then still makes it
     stale.
     """
-    if document.capture is None:
-        return now()
-    started = started_at(Path(document.capture.path))
+    return now() if document.capture is None else measured_when(Path(document.capture.path))
+
+
+def measured_when(path: Path) -> datetime:
+    """When a capture was measured, as `measured_at` says it."""
+    started = started_at(path)
     return started if started is not None and started < BEGAN else now()
 
 

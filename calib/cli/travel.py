@@ -91,10 +91,13 @@ def command(
     Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
     stops by itself when it has enough.
     """
+    from calib.checks.file.standing import Evidence
+    from calib.checks.travel.evenings import evenings_before
     from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
     from calib.checks.travel.numbers import require_both_shown
+    from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.session import given_capture, measured_at
+    from calib.cli.session import given_capture, measured_at, measured_when
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.show.travel import show_travel
     from calib.store.capture import read_capture
@@ -111,13 +114,16 @@ def command(
         path = _capture(shared, rig, channel, presses)
     else:
         path = given_capture(shared, rig, command="travel")
+    records = load_records(shared.folder)
+    good = Evidence(rig, records, now()).good(TravelDocument, channel=channel)
     document = judge_travel(
         read_capture(path, travel_columns(rig, channel)),
         rig,
         channel,
         settings,
         CONTROL_CAUTIONS,
-        earlier=last_good(load_records(shared.folder), TravelDocument, channel=channel),
+        earlier=last_good(records, TravelDocument, channel=channel),
+        evenings=evenings_before(good, measured_when(path), condition),
     )
     save_record(
         shared.folder,

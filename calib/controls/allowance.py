@@ -1,14 +1,17 @@
-"""From a tolerance limit in the logger's volts to one that also bears the scale's uncertainty."""
+"""From a tolerance limit in the logger's volts to one that also bears a shift of the scale.
+
+The model stands in `calib.measure.tolerance`: a shift moves the whole distribution of readings, so
+that the distance which the readings need stays as it is and only what is unknown of it and of the
+shift are added in squares.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
-from scipy import special
-
 from calib.controls.travel import LevelMeasurement
-from calib.measure.tolerance import margin_after
+from calib.measure.tolerance import Reach, reach_after
 from calib.measure.uncertainty import Budget
 
 
@@ -17,10 +20,10 @@ class AllowedLevel:
     """One end of the travel with an allowance for what repetition does not show.
 
     Attributes:
-        mean_V: Mean level, V.
+        mean_V: The mean that the limits are counted from, V.
         low_V: Lower limit with the allowance, V.
         high_V: Upper limit with the allowance, V.
-        budget: The mean's uncertainty budget.
+        budget: The uncertainty budget of tonight's mean.
     """
 
     mean_V: float
@@ -30,19 +33,16 @@ class AllowedLevel:
 
 
 def allow(level: LevelMeasurement, budget: Budget) -> AllowedLevel:
-    """Limits of one level widened by its type B uncertainty, V.
+    """Limits of one level widened by the shift that its type B uncertainty allows, V.
 
-    The tolerance margin and the one-sided expanded type B uncertainty, at the same confidence,
-    are independent and add in squares.
-
-    Source: own choice; JCGM 100, 5.1.2 for independent contributions.
+    Source: `calib.measure.tolerance`, *Scale*.
     """
-    z = float(special.ndtri(level.limits.confidence))
-    extra_V = z * budget.of_kind("B").u
+    limits = level.limits
+    u_shift_V = budget.of_kind("B").u
     return AllowedLevel(
-        mean_V=level.mean,
-        low_V=level.mean - math.hypot(level.mean - level.limit_low, extra_V),
-        high_V=level.mean + math.hypot(level.limit_high - level.mean, extra_V),
+        mean_V=limits.centre,
+        low_V=limits.centre - limits.below.shifted(u_shift_V, limits.confidence),
+        high_V=limits.centre + limits.above.shifted(u_shift_V, limits.confidence),
         budget=budget,
     )
 
@@ -58,10 +58,8 @@ def limit_after(level: LevelMeasurement, budget: Budget, *, plateaus: int, upper
 
     Source: own choice: the spreads found so far are taken for the true ones.
     """
-    margin_V = margin_after(level.spread, level.limits, plateaus=plateaus, upper=upper)
-    z = float(special.ndtri(level.limits.confidence))
-    whole_V = math.hypot(margin_V, z * budget.of_kind("B").u)
-    return level.mean + whole_V if upper else level.mean - whole_V
+    reach = reach_after(level.spread, level.limits, plateaus=plateaus, upper=upper)
+    return _limit(level, reach, budget.of_kind("B").u, upper=upper)
 
 
 def limit_remedied(level: LevelMeasurement, budget: Budget, *, upper: bool) -> float:
@@ -74,7 +72,10 @@ def limit_remedied(level: LevelMeasurement, budget: Budget, *, upper: bool) -> f
     variance = type_b.u**2
     if best is not None:
         variance += best.u_remedied**2 - best.u**2
-    z = float(special.ndtri(level.limits.confidence))
-    margin_V = level.limit_high - level.mean if upper else level.mean - level.limit_low
-    whole_V = math.hypot(margin_V, z * math.sqrt(max(0.0, variance)))
-    return level.mean + whole_V if upper else level.mean - whole_V
+    reach = level.limits.above if upper else level.limits.below
+    return _limit(level, reach, math.sqrt(max(0.0, variance)), upper=upper)
+
+
+def _limit(level: LevelMeasurement, reach: Reach, u_shift_V: float, *, upper: bool) -> float:
+    whole_V = reach.shifted(u_shift_V, level.limits.confidence)
+    return level.limits.centre + whole_V if upper else level.limits.centre - whole_V

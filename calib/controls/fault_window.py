@@ -22,21 +22,25 @@ class FaultWindow:
         room_low_V: Distance from the lowest plausible reading of the hand down to what a broken
             wire may read near the lower rail, V.
         room_high_V: The same at the upper rail, V.
+        unreadable_V: The upper threshold that there would be, V, were it not beyond what this
+            logger can read; None where it is not.
     """
 
     low_V: float | None
     high_V: float | None
     room_low_V: float
     room_high_V: float
+    unreadable_V: float | None = None
 
 
 def fault_window(
     *,
     lowest_V: float,
     highest_V: float,
-    supply_V: float = 5.0,
+    supply_V: float,
     step_V: float = 0.01,
     output_range_V: tuple[float, float] | None = None,
+    most_readable_V: float | None = None,
 ) -> FaultWindow:
     """Fault window between the limits of the hand and the reach of the rails, V.
 
@@ -50,9 +54,10 @@ def fault_window(
         step_V: Step in which the controller takes voltages, V.
         output_range_V: The sensor's published output range, V; a sound sensor on another day
             may use all of it, so that the thresholds stay outside of it too. None if unknown.
+        most_readable_V: Highest voltage that the logger can read, V; None if unknown.
 
     Returns:
-        The window.
+        The window. What this logger cannot read, nobody has seen or can prove with it.
 
     Source: own choice, because half the room is equally far from both mistakes. What a broken
     wire really reads is proven only by pulling it.
@@ -65,7 +70,16 @@ def fault_window(
     least = max(LEAST_ROOM_SHARE * supply_V, 2.0 * step_V)
     low = _nearest(reach + 0.5 * room_low, step_V) if room_low >= least else None
     high = _nearest(highest_V + 0.5 * room_high, step_V) if room_high >= least else None
-    return FaultWindow(low_V=low, high_V=high, room_low_V=room_low, room_high_V=room_high)
+    unreadable = None
+    if high is not None and most_readable_V is not None and high > most_readable_V:
+        unreadable, high = high, None
+    return FaultWindow(
+        low_V=low,
+        high_V=high,
+        room_low_V=room_low,
+        room_high_V=room_high,
+        unreadable_V=unreadable,
+    )
 
 
 def _nearest(volts: float, step_V: float) -> float:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from calib.controls.supply import Supply
 from calib.measure.spread import LevelSpread
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
 
@@ -23,7 +24,9 @@ TEMPERATURE_SPAN_K = 5.0
 # Magnets of Hall controls lose 0.1 to 0.2 % a kelvin (from memory) of what they add to or take
 # from the middle of the supply.
 TEMPERATURE_PCT_PER_K = 0.15
-SUPPLY_V = 5.0
+# Own choice where a rig file states none: converters of common microcontrollers are specified to
+# bow by 0.5 to 2 steps (their data sheets).
+NONLINEARITY_LSB = 1.0
 # Own choice: a source below a microvolt is no line of a budget.
 NEGLIGIBLE_V = 1e-6
 # A hand-held multimeter that is neither good nor bad (own choice): what truing would leave.
@@ -52,7 +55,9 @@ class ScaleKnowledge:
         source_ohm: Resistance that feeds the pin.
         leak_ohm: Resistance of the pin to ground.
         controller_step_V: Step in which the controller reads or is set, V.
-        supply_pct: Half the range over which the sensor's supply was seen, per cent.
+        step_V: Step in which readings come at the wire, V; 0 where none is seen.
+        nonlinearity_lsb: How far the converter bows, in its steps.
+        supply: The sensor's supply.
         temperature_span_K: Half the temperature range that the limits shall hold for, K.
         in_counts: Whether the readings are counts, so that a reference is in play.
     """
@@ -64,7 +69,9 @@ class ScaleKnowledge:
     source_ohm: float | None = None
     leak_ohm: float | None = None
     controller_step_V: float = 0.0
-    supply_pct: float | None = None
+    step_V: float = 0.0
+    nonlinearity_lsb: float | None = None
+    supply: Supply = field(default_factory=Supply)
     temperature_span_K: float = TEMPERATURE_SPAN_K
     in_counts: bool = True
 
@@ -101,6 +108,14 @@ def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
 
 def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
     """What the logger may read wrongly at a level, V."""
+    bow = knowledge.nonlinearity_lsb
+    assumed = "" if bow is not None else ", assumed"
+    bow = NONLINEARITY_LSB if bow is None else bow
+    yield Component(
+        source=f"converter bows by ±{bow:g} step{'' if bow == 1.0 else 's'}{assumed}",
+        u=rectangular_u(bow * knowledge.step_V),
+        kind="B",
+    )
     trued = knowledge.trued
     if trued is not None:
         yield Component(source="truing of the logger", u=trued_u(level_V, trued), kind="B")
@@ -140,7 +155,8 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
 
 def sensor_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
     """What the sensor and the controller may do otherwise on another day, V."""
-    stated = knowledge.supply_pct
+    supply = knowledge.supply
+    stated = supply.half_range_pct
     pct = SUPPLY_PCT if stated is None else stated
     yield Component(
         source=f"sensor supply ±{pct:.2g} %{', assumed' if stated is None else ', as logged'}",
@@ -149,8 +165,10 @@ def sensor_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Com
     )
     yield Component(source="controller's step", u=step_u(knowledge.controller_step_V), kind="B")
     span_K = knowledge.temperature_span_K
-    half_V = TEMPERATURE_PCT_PER_K / 100.0 * span_K * abs(level_V - 0.5 * SUPPLY_V)
-    yield Component(source=f"temperature ±{span_K:g} K", u=rectangular_u(half_V), kind="B")
+    half_V = TEMPERATURE_PCT_PER_K / 100.0 * span_K * abs(level_V - 0.5 * supply.volts)
+    yield Component(
+        source=f"temperature anywhere within ±{span_K:g} K", u=rectangular_u(half_V), kind="B"
+    )
 
 
 def trued_u(level_V: float, trued: Trued) -> float:

@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from calib.measure.uncertainty import Component, step_u
+from calib.measure.uncertainty import Component, rectangular_u
 
 # Own choice: two scales disagree when they are farther apart than this many standard
 # uncertainties of their difference.
 DISAGREE_U = 2.5
+# A display rounds, or it cuts digits off; nothing says which. What it shows may lie half a step
+# above the truth or a whole step below it: the middle is a quarter of a step up, within three
+# quarters of one.
+DISPLAY_MIDDLE, DISPLAY_HALF_WIDTH = 0.25, 0.75
 # Tolerance of a reference that the rig file says nothing of, for this comparison: a USB supply.
 UNSTATED_REFERENCE_PCT = 5.0
 
@@ -21,8 +25,8 @@ class ShownScale:
     Attributes:
         rest_V: Mean rest in the logger's volts.
         full_V: Mean full travel in the logger's volts.
-        shown_rest_V: The same as the controller shows it.
-        shown_full_V: The same as the controller shows it.
+        shown_rest_V: The same in the controller's volts, as its display lets one say.
+        shown_full_V: The same at full travel.
         u_shown_V: Standard uncertainty of a shown value.
         u_rest_V: How far the rest that was shown may have been from the mean rest: the standard
             deviation from press to press.
@@ -102,16 +106,17 @@ def shown_scale(
     Returns:
         The map; None where the shown values stand still or run the other way.
 
-    Source: JCGM 100, F.2.2.1 for the display's step.
+    Source: JCGM 100, 4.3.7 for a display of which only the bounds are known (F.2.2.1 with the
+    bounds of one that may cut off, see `DISPLAY_HALF_WIDTH`).
     """
     if (full_V - rest_V) * (shown_full_V - shown_rest_V) <= 0.0:
         return None
     return ShownScale(
         rest_V=rest_V,
         full_V=full_V,
-        shown_rest_V=shown_rest_V,
-        shown_full_V=shown_full_V,
-        u_shown_V=step_u(shown_step_V),
+        shown_rest_V=shown_rest_V + DISPLAY_MIDDLE * shown_step_V,
+        shown_full_V=shown_full_V + DISPLAY_MIDDLE * shown_step_V,
+        u_shown_V=rectangular_u(DISPLAY_HALF_WIDTH * shown_step_V),
         u_rest_V=u_rest_V,
         u_full_V=u_full_V,
     )

@@ -7,6 +7,7 @@ from typing import Final
 
 from calib.guide.protocols import Person, Sound, Step
 from calib.guide.tilt_feed import TiltFeed
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.samples import Samples
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
@@ -78,7 +79,7 @@ class StandingWatch:
             return True
         self._step = Step(
             "hands off",
-            f"{self._what}: averaging, ± {2 * reading.u_pitch_deg:.3f} degrees so far",
+            f"{self._what}: averaging, ± {KNOWN_FACTOR * reading.u_pitch_deg:.3f} degrees so far",
             done=int(min(reading.hold_s, LEAST_S)),
             wanted=int(LEAST_S),
         )

@@ -16,32 +16,6 @@ MOST_CORRELATED = 0.9999
 
 
 @dataclass(frozen=True)
-class OneWay:
-    """One-way random-effects analysis of groups of readings.
-
-    Attributes:
-        groups: Count of groups.
-        readings: Count of readings.
-        mean: Mean of all readings, in their unit.
-        ss_between: Sum of squares between groups, unit squared.
-        ss_within: Sum of squares within groups, unit squared.
-        f: Ratio of the mean squares (infinite where nothing varies within).
-        sd_within: Square root of the mean square within, in the unit.
-        sd_between: Square root of the variance component between groups, in the unit; 0 where
-            the component would be negative.
-    """
-
-    groups: int
-    readings: int
-    mean: float
-    ss_between: float
-    ss_within: float
-    f: float
-    sd_within: float
-    sd_between: float
-
-
-@dataclass(frozen=True)
 class LevelSpread:
     """What repeated plateaus say of one level, in the unit of the readings.
 
@@ -96,50 +70,6 @@ class LevelSpread:
         return step_sd(self.sd_residual, self.lsb)
 
 
-def one_way(groups: Sequence[Floats]) -> OneWay:
-    """One-way analysis of variance of groups of readings, in the unit of the readings.
-
-    The first reading is taken off everything before sums are formed, so that a large offset
-    costs no digits.
-
-    Args:
-        groups: One array a group, at least two groups and one reading more than groups.
-
-    Returns:
-        Sums of squares and variance components.
-
-    Raises:
-        ValueError: If there are too few groups or readings.
-
-    Source: NIST/SEMATECH e-Handbook 7.4.3; variance component (MSB - MSW)/n0 for unequal groups,
-    n0 = (N - sum(n²)/N)/(k - 1), Searle, Casella and McCulloch (from memory).
-    """
-    sizes = np.array([len(group) for group in groups], dtype=np.float64)
-    total = float(sizes.sum())
-    if len(groups) < 2 or total <= len(groups) or bool((sizes < 1).any()):
-        msg = f"{len(groups)} groups of {int(total)} readings; at least two, and more readings."
-        raise ValueError(msg)
-    origin = float(groups[0][0])
-    moved = [group - origin for group in groups]
-    means = np.array([float(group.mean()) for group in moved])
-    grand = float((sizes * means).sum() / total)
-    ss_between = float((sizes * (means - grand) ** 2).sum())
-    ss_within = float(sum(float(((g - m) ** 2).sum()) for g, m in zip(moved, means, strict=True)))
-    ms_between = ss_between / (len(groups) - 1)
-    ms_within = ss_within / (total - len(groups))
-    n0 = (total - float((sizes**2).sum()) / total) / (len(groups) - 1)
-    return OneWay(
-        groups=len(groups),
-        readings=int(total),
-        mean=origin + grand,
-        ss_between=ss_between,
-        ss_within=ss_within,
-        f=ms_between / ms_within if ms_within > 0.0 else float("inf"),
-        sd_within=float(np.sqrt(ms_within)),
-        sd_between=float(np.sqrt(max(0.0, (ms_between - ms_within) / n0))),
-    )
-
-
 def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread:
     """Spread of one level over repeated plateaus, in the unit of the readings.
 
@@ -187,7 +117,8 @@ def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread
         sd_between=float(np.sqrt(max(0.0, sd_means**2 - variance_within * hidden))),
         sd_means=sd_means,
         sd_residual=sd_residual,
-        dof_within=max(1.0, sum(variance_dof(int(size), lag1) for size in sizes)),
+        # Each stay tells one figure of what the noise does, however correlated it is inside.
+        dof_within=max(1.0, len(sizes) - 1.0, sum(variance_dof(int(size), lag1) for size in sizes)),
         lsb=lsb,
         flickers=lsb <= 0.0 or step_sd(sd_residual, lsb) < 0.5 * lsb / np.sqrt(12.0),
         means=origin + means,

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special, stats
+from scipy import special
 
 from calib.measure.order import order_statistic_rank
 
@@ -154,19 +154,6 @@ def excess_sds(standardised: Floats, lag1: float, z: float) -> float:
     excess = weight_3 * skewness + weight_4 * kurtosis
     chance = float(np.sqrt(weight_3**2 * variance_3 + weight_4**2 * variance_4))
     return excess / chance
-
-
-def spread_between_is_odd(means: Floats) -> bool:
-    """Whether the plateaus' means plainly are no normal sample.
-
-    With few presses the test sees only gross cases; that it is silent proves nothing.
-
-    Source: Shapiro and Wilk, Biometrika 52 (1965), at 5 %; below five means nothing is said (own
-    choice, because the test has no power there).
-    """
-    if len(means) < 5 or float(np.ptp(means)) <= 0.0:
-        return False
-    return bool(stats.shapiro(means).pvalue < 0.05)
 
 
 def _extrapolated(residuals: Floats, independent: float, content: float) -> NoiseTail | None:

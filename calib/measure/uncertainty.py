@@ -7,11 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
 from scipy import special, stats
 
-Floats = NDArray[np.float64]
+from calib.measure.coverage import COVERAGE
+
 Kind = Literal["A", "B"]
 
 
@@ -57,14 +56,14 @@ class Budget:
         """Effective degrees of freedom (Welch-Satterthwaite). Source: JCGM 100, eq. (G.2b)."""
         return effective_dof([(part.u, part.dof) for part in self.components])
 
-    def coverage_factor(self, confidence: float = 0.95) -> float:
+    def coverage_factor(self, confidence: float = COVERAGE) -> float:
         """Two-sided coverage factor, no unit: Student's t at the whole part of the dof.
 
         Source: JCGM 100, G.4.1 and G.6.4.
         """
         return coverage_factor(self.dof, confidence)
 
-    def expanded(self, confidence: float = 0.95) -> float:
+    def expanded(self, confidence: float = COVERAGE) -> float:
         """Expanded uncertainty, in the result's unit. Source: JCGM 100, eq. (18)."""
         return self.coverage_factor(confidence) * self.u
 
@@ -99,7 +98,7 @@ def effective_dof(parts: Sequence[tuple[float, float]]) -> float:
     return square**2 / fourth if fourth > 0.0 else math.inf
 
 
-def coverage_factor(dof: float, confidence: float) -> float:
+def coverage_factor(dof: float, confidence: float = COVERAGE) -> float:
     """Two-sided coverage factor, no unit. Source: JCGM 100, table G.2; dof are rounded down."""
     upper = 0.5 * (1.0 + confidence)
     if not math.isfinite(dof):
@@ -115,38 +114,3 @@ def rectangular_u(half_width: float) -> float:
 def step_u(step: float) -> float:
     """Standard uncertainty of a display's or converter's step. Source: JCGM 100, F.2.2.1."""
     return step / math.sqrt(12.0)
-
-
-def arcsine_u(half_width: float) -> float:
-    """Standard uncertainty of a value that swings like a sine. Source: JCGM 100, H.1.3.4."""
-    return half_width / math.sqrt(2.0)
-
-
-def type_a(values: Floats) -> Component:
-    """Uncertainty of the mean of independent readings, in their unit. Source: JCGM 100, 4.2.3."""
-    count = len(values)
-    if count < 2:
-        msg = f"{count} reading(s): a type A evaluation needs at least two."
-        raise ValueError(msg)
-    u = float(values.std(ddof=1)) / math.sqrt(count)
-    return Component(source="repeated readings", u=u, kind="A", dof=count - 1.0)
-
-
-def rectangular_coverage(half_widths: Sequence[float], confidence: float) -> float:
-    """Two-sided half-width that holds a share of a sum of two rectangular errors.
-
-    Args:
-        half_widths: Their two half-widths; the sum is a trapezoid.
-        confidence: Share.
-
-    Returns:
-        Half-width, in their unit.
-
-    Source: EA-4/02 S10.12 and the trapezoid's own distribution function.
-    """
-    wide, narrow = max(half_widths), min(half_widths)
-    outside = 1.0 - confidence
-    if outside * wide <= narrow:
-        # The limit lies where the trapezoid's density falls in a straight line.
-        return wide + narrow - math.sqrt(4.0 * wide * narrow * outside)
-    return confidence * wide

@@ -48,9 +48,12 @@ def _drift_lines(drift: DriftFigures) -> list[Text]:
 
 
 def _slope(drift: DriftFigures) -> str:
-    if drift.per_day is None or drift.u_per_day is None:
+    if drift.per_day is None or drift.expanded_per_day is None:
         return f"{len(drift.points)} records; a drift takes 3, over more than a day"
-    slope = f"{1000 * drift.per_day:+.2f} ± {2000 * drift.u_per_day:.2f} m{drift.unit} a day"
+    slope = (
+        f"{1000 * drift.per_day:+.2f} ± {1000 * drift.expanded_per_day:.2f} m{drift.unit} a day "
+        "(95 %)"
+    )
     if drift.leaves_in_days is not None and drift.leaves_in_days <= 0.0:
         return f"{slope}, outside its limits"
     if not drift.sure:

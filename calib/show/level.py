@@ -58,8 +58,8 @@ def _picture(pitch: AxisZeroFigures) -> list[Text]:
     else:
         end = "front" if slope >= 0 else "rear"
         words = (
-            f"floor {abs(slope):.2f} ± {2 * (pitch.floor_slope_u or 0.0):.2f} degrees, {end} "
-            "higher (drawn steeper)"
+            f"floor {abs(slope):.2f} ± {pitch.expanded(pitch.floor_slope_u) or 0.0:.2f} degrees "
+            f"(95 %), {end} higher (drawn steeper)"
         )
     above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
     rows = two_wheels(SideView(slope, words, above))

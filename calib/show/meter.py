@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.show.console import Screen, Text
 from calib.show.page import (
     Figure,
@@ -38,15 +39,15 @@ def _point_lines(document: MeterDocument) -> list[Text]:
     """One line a pair of readings."""
     if not document.points:
         return []
-    lines = [Text("  logger             meter              off the line")]
+    lines = [Text("  logger (± 95 %)    meter (± 95 %)     off the line")]
     for index, point in enumerate(document.points):
         rest = ""
         if index < len(document.residuals_V):
             rest = f"{1e3 * document.residuals_V[index]:+6.1f} mV"
         lines.append(
             Text(
-                f"  {point.logger:.4f} ± {2 * point.u_logger:.4f} V  "
-                f"{point.meter:.4f} ± {2 * point.u_meter:.4f} V  {rest}"
+                f"  {point.logger:.4f} ± {KNOWN_FACTOR * point.u_logger:.4f} V  "
+                f"{point.meter:.4f} ± {KNOWN_FACTOR * point.u_meter:.4f} V  {rest}"
             )
         )
     return lines

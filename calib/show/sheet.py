@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
+from calib.measure.coverage import COVERAGE
 from calib.show.console import Screen, Text
 from calib.show.page import (
     caution_lines,
@@ -59,7 +60,7 @@ def value_text(entry: SheetEntry) -> str:
 
 def entry_spread(entry: SheetEntry) -> str:
     """The expanded uncertainty behind a value: volts to one digit more than they are typed in."""
-    return spread_text(entry.u, entry.decimals + (entry.unit == "V"))
+    return spread_text(entry.expanded, entry.decimals + (entry.unit == "V"))
 
 
 def bare_value(entry: SheetEntry) -> str:
@@ -69,12 +70,13 @@ def bare_value(entry: SheetEntry) -> str:
     return f"{entry.value:.{entry.decimals}f} {entry.unit}"
 
 
-def spread_text(u: float | None, decimals: int) -> str:
-    """An expanded uncertainty behind its value (k = 2); never a bare zero."""
-    if u is None:
+def spread_text(expanded: float | None, decimals: int) -> str:
+    """An expanded uncertainty behind its value, with what it covers; never a bare zero."""
+    if expanded is None:
         return ""
     least = 10.0**-decimals
-    return f"  ± {2 * u:.{decimals}f}" if 2 * u >= least else f"  ± under {least:.{decimals}f}"
+    amount = f"{expanded:.{decimals}f}" if expanded >= least else f"under {least:.{decimals}f}"
+    return f"  ± {amount} ({100 * COVERAGE:.0f} %)"
 
 
 def origin_text(entry: SheetEntry) -> str:

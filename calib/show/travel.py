@@ -74,14 +74,25 @@ def _level_lines(word: str, level: LevelFigures | None) -> list[Text]:
         return []
     return [
         Text(
-            f"  {word:<12} {level.mean:.3f} V ± {2 * level.u:.3f}   noise {level.sd_within:.4f}, "
+            f"  {word:<12} {level.mean:.3f} V ± {level.expanded:.3f} "
+            f"({100 * level.coverage:.0f} %)   noise {level.sd_within:.4f}, "
             f"press to press {level.sd_between:.4f} V"
         ),
         Text(
-            f"  {'':<12} one future reading: {level.limit_low:.3f} to {level.limit_high:.3f} V",
+            f"  {'':<12} one future reading: {reading_range(level)}",
             style="dim",
         ),
     ]
+
+
+def reading_range(level: LevelFigures) -> str:
+    """Between which limits one future reading lies; a limit beyond the supply is none."""
+    low, high = level.limit_low, level.limit_high
+    if low is not None and high is not None:
+        return f"{low:.3f} to {high:.3f} V"
+    if high is not None:
+        return f"up to {high:.3f} V"
+    return "no limit known" if low is None else f"from {low:.3f} V"
 
 
 def _return_lines(document: TravelDocument) -> list[Text]:

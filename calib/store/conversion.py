@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.measure.step import seen_code_step, seen_step
 from calib.store.rig import Channel, Scale
 
 STANDARD_GRAVITY_M_S2 = 9.80665  # CGPM 1901, exact by definition
@@ -76,6 +77,23 @@ def step(channel: Channel) -> float | None:
     if channel.unit != "count":
         return None
     width = abs(_affine(channel)[0])
+    return width * channel.scale.gain if channel.scale and base_unit(channel) == "V" else width
+
+
+def step_in(channel: Channel, received: NDArray[np.float64]) -> float:
+    """The step in which a channel's readings come, in the base unit; 0 where none is seen.
+
+    Of counts it is the width of one code as the rig file says, times the factor that all codes
+    have in common (12 bits shifted into 16 have 16); of other numbers the step seen in them.
+
+    Args:
+        channel: What the column carries.
+        received: Numbers as received, shape (n,).
+    """
+    code = step(channel)
+    if code is not None:
+        return code * seen_code_step(received)
+    width = abs(_affine(channel)[0]) * seen_step(received)
     return width * channel.scale.gain if channel.scale and base_unit(channel) == "V" else width
 
 

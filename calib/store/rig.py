@@ -130,6 +130,8 @@ class Channel(_Table, frozen=True, kw_only=True):
         pin_max_V: What the pin stands, in volts.
         second_track: The channel with the other track of a two-track control.
         supply: The channel to which this one is ratiometric.
+        supply_V: What feeds the sensor, in volts, where no channel logs it.
+        nonlinearity_lsb: How far the converter bows, in its steps.
         output_range_V: The sensor's published output range, low and high, in volts.
         zero_V: Analog inclinometer: volts at level.
         sensitivity_V_per_deg: Analog inclinometer: volts a degree.
@@ -161,6 +163,8 @@ class Channel(_Table, frozen=True, kw_only=True):
     pin_max_V: Positive | None = None
     second_track: str | None = None
     supply: str | None = None
+    supply_V: Positive | None = None
+    nonlinearity_lsb: Annotated[float, Meta(ge=0)] | None = None
     output_range_V: tuple[float, float] | None = None
     zero_V: float | None = None
     sensitivity_V_per_deg: float | None = None

@@ -10,7 +10,6 @@ from calib.measure.line import fit_line, fit_weighted_line
 from calib.measure.spread import (
     effective_count,
     level_spread,
-    one_way,
     step_sd,
     variance_inflation,
 )
@@ -79,33 +78,23 @@ def test_naive_sum_of_squares_would_fail() -> None:
     ],
 )
 def test_one_way_sums_of_squares_of_nist_sets(name: str, tolerance: float) -> None:
-    """Sums of squares, F and the between component agree with NIST's.
+    """What the stays of a level say gives NIST's sums of squares and F, stay for stay.
 
-    Source: NIST Statistical Reference Datasets, analysis of variance; components from them.
+    Every set is balanced, so that the sums follow from the spread of the means and the root mean
+    square about them. Source: NIST Statistical Reference Datasets, analysis of variance.
     """
     row = next(r for r in table("statistics/anova_components.csv") if r["dataset"] == name)
     rows = strd_rows(f"{name}.dat")
-    found = one_way([rows[rows[:, 0] == label, 1] for label in np.unique(rows[:, 0])])
-    assert found.groups == int(row["groups"])
-    assert found.ss_between == pytest.approx(float(row["SS_between"]), rel=tolerance)
-    assert found.ss_within == pytest.approx(float(row["SS_within"]), rel=tolerance)
-    assert found.f == pytest.approx(float(row["F"]), rel=tolerance)
-    assert found.sd_within == pytest.approx(float(row["s_repeatability"]), rel=tolerance)
-    assert found.sd_between == pytest.approx(float(row["s_between_component"]), rel=tolerance)
-
-
-@pytest.mark.parametrize("name", ["SiRstv", "SmLs01", "SmLs02"])
-def test_plateau_spread_agrees_with_one_way_analysis(name: str) -> None:
-    """Plateaus' spread equals the balanced one-way components where readings are independent.
-
-    Source: NIST sets as above; the lag-1 estimate may only widen the between component's share.
-    """
-    rows = strd_rows(f"{name}.dat")
     groups = [rows[rows[:, 0] == label, 1] for label in np.unique(rows[:, 0])]
-    found, exact = level_spread(groups), one_way(groups)
-    total = float(np.hypot(found.sd_means, found.sd_residual))
-    expected = exact.sd_between**2 + exact.sd_within**2
-    assert total**2 == pytest.approx(expected, rel=1e-9)
+    found = level_spread(groups)
+    assert found.plateaus == int(row["groups"])
+    assert {len(group) for group in groups} == {found.samples // found.plateaus}
+    between = found.samples / found.plateaus * (found.plateaus - 1) * found.sd_means**2
+    within = found.samples * found.sd_residual**2
+    ratio = between / (found.plateaus - 1) / (within / (found.samples - found.plateaus))
+    assert between == pytest.approx(float(row["SS_between"]), rel=tolerance)
+    assert within == pytest.approx(float(row["SS_within"]), rel=tolerance)
+    assert ratio == pytest.approx(float(row["F"]), rel=tolerance)
 
 
 @pytest.mark.parametrize(

@@ -96,6 +96,9 @@ def level(mean_V: float) -> LevelFigures:
         limit_low=mean_V - 0.02,
         limit_high=mean_V + 0.02,
         u=0.004,
+        dof=24.0,
+        expanded=0.00826,
+        coverage=0.95,
     )
 
 

@@ -10,6 +10,7 @@ from calib.checks.file.equivalence import Level, Moved, shift
 from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.errors import UsageError
+from calib.measure.uncertainty import coverage_factor
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.history import (
@@ -165,6 +166,7 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
         high=high,
         per_day=None if line is None else line.slope,
         u_per_day=None if line is None else line.u_slope,
+        expanded_per_day=None if line is None else coverage_factor(line.dof) * line.u_slope,
         sure=line is not None and line.sure,
         leaves_in_days=_leaves(line, low, high),
     )
@@ -190,7 +192,7 @@ def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:
 def _drift_finding(drift: DriftFigures) -> Finding | None:
     """A drift that leaves its limits soon, or has left them."""
     days = drift.leaves_in_days
-    if days is None or days > SOON_DAYS or drift.per_day is None or drift.u_per_day is None:
+    if days is None or days > SOON_DAYS or drift.per_day is None or drift.expanded_per_day is None:
         return None
     word = "full travel" if drift.figure == "full" else "rest"
     when = "has left its limits" if days <= 0.0 else f"will leave its limits in {days:.0f} days"
@@ -198,7 +200,7 @@ def _drift_finding(drift: DriftFigures) -> Finding | None:
         code="drifts-on-record",
         severity=Severity.CAUTION,
         text=f"{word.capitalize()} of {drift.channel} drifts by {1000 * drift.per_day:+.2f} mV a "
-        f"day (± {1000 * 2 * drift.u_per_day:.2f}) and {when}.",
+        f"day (± {1000 * drift.expanded_per_day:.2f}) and {when}.",
         value=days,
         limit=SOON_DAYS,
         unit="days",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from calib.checks.file.standing import Evidence, Standing, State
 from calib.checks.sheet.entry import without_value
+from calib.measure.coverage import COVERAGE
 from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.signs import SignsDocument
@@ -49,6 +50,8 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
             origin=f"{_METHODS[method]}, {document.standings} standings; in the {basis}'s degrees",
             value=axis.zero,
             u=axis.u,
+            expanded=axis.u95,
+            coverage=COVERAGE,
             measured_at=standing.record.made_at,
             record=standing.record.id,
         )

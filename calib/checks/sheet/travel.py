@@ -9,7 +9,7 @@ from calib.checks.sheet.entry import without_value
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetEntry
-from calib.store.documents.travel import FaultWindow, TravelDocument
+from calib.store.documents.travel import FaultWindow, LevelFigures, TravelDocument
 
 TAKES_UP = "drive takes up at"
 FULL_FROM = "full drive from"
@@ -36,7 +36,7 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
         for name in (TAKES_UP, FULL_FROM, BROKEN_BELOW, BROKEN_ABOVE):
             yield without_value(name, channel, "V", standing, command)
         return
-    for name, value, u, origin in _values(
+    for name, value, level, origin in _values(
         document, evidence.standing(CheckDocument, channel=channel)
     ):
         if value is None:
@@ -50,7 +50,9 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
                 state="ready",
                 origin=origin,
                 value=value,
-                u=u,
+                u=None if level is None else level.u,
+                expanded=None if level is None else level.expanded,
+                coverage=None if level is None else level.coverage,
                 decimals=decimals_of(document),
                 measured_at=standing.record.made_at,
                 record=standing.record.id,
@@ -81,17 +83,15 @@ def proof_of(window: FaultWindow, pulled: Standing[CheckDocument]) -> str:
 
 def _values(
     document: TravelDocument, pulled: Standing[CheckDocument]
-) -> Iterator[tuple[str, float | None, float | None, str]]:
-    """Name, volts, standard uncertainty in volts, origin."""
+) -> Iterator[tuple[str, float | None, LevelFigures | None, str]]:
+    """Name, volts, the level that it rests on, origin."""
     volts = f"in the {document.basis}'s volts"
     band, window = document.dead_band, document.fault_window
     if band is not None:
         decided = "spread of the rest" if band.start_decided_by == "limit" else "least share"
         presses = f"{document.presses} presses"
-        rest_u = None if document.rest is None else document.rest.u
-        full_u = None if document.full is None else document.full.u
-        yield TAKES_UP, band.start, rest_u, f"{presses}; the {decided} decided; {volts}"
-        yield FULL_FROM, band.end, full_u, f"{presses}; {volts}"
+        yield TAKES_UP, band.start, document.rest, f"{presses}; the {decided} decided; {volts}"
+        yield FULL_FROM, band.end, document.full, f"{presses}; {volts}"
     low = None if window is None else window.low
     high = None if window is None else window.high
     proven = "" if window is None else proof_of(window, pulled)

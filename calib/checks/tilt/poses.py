@@ -12,6 +12,7 @@ import numpy.typing as npt
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
 from calib.errors import UsageError
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.poses import PosesDocument, Vector
@@ -170,7 +171,7 @@ def _claim_finding(truing: Truing) -> Finding:
 
 
 def _bias_u(truing: Truing) -> float:
-    return 2 * float(truing.u_bias_g.max())
+    return KNOWN_FACTOR * float(truing.u_bias_g.max())
 
 
 def _fit_findings(truing: Truing) -> list[Finding]:

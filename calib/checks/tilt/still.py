@@ -10,6 +10,8 @@ import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
+from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
@@ -29,6 +31,10 @@ LEAST_S: Final = 30.0
 
 DRIFT_SPAN_S: Final = 240.0
 """Shortest rest, s, from which an hour is foretold. Own choice: a fifteenth of it."""
+
+PARTS: Final = 16
+"""Parts of a rest whose means make the line of its drift. Own choice, because each then holds
+fifteen seconds and more, longer than what correlates."""
 
 WANTED_DEG: Final = 0.02
 """Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
@@ -76,13 +82,14 @@ def judge_shown_still(shown: ShownRest, cautions: tuple[str, ...]) -> StillDocum
         noise = max(shown.flicker_deg, shown.step_deg) / np.sqrt(12)
         slope = (shown.end_deg - shown.start_deg) / hours
         slope_u = float(np.hypot(shown.step_deg / np.sqrt(6), noise) / hours)
-        findings = [_noise_finding(noise, "deg", ""), _drift_finding(slope, slope_u)]
+        findings = [_noise_finding(noise, "deg", ""), _drift_finding(slope, slope_u, KNOWN_FACTOR)]
     return StillDocument(
         verdict=worst(f.severity for f in findings),
         findings=in_order(findings),
         cautions=cautions,
         drift_per_h=slope,
         drift_u_per_h=slope_u,
+        drift_expanded_per_h=None if slope_u is None else KNOWN_FACTOR * slope_u,
         unit="deg",
         noise=None if noise is None else float(noise),
         hold_s=shown.hold_s,
@@ -144,6 +151,7 @@ def judge_still(
         average_s=_average_s(curve, unit),
         drift_per_h=slope,
         drift_u_per_h=slope_u,
+        drift_expanded_per_h=None if slope_u is None else coverage_factor(PARTS - 2) * slope_u,
         unit=unit,
         noise=noise,
         hold_s=rest.hold_s,
@@ -191,14 +199,13 @@ def _drift_per_h(rest: _Rest, rate_hz: float) -> tuple[float | None, float | Non
     """
     if rest.hold_s < DRIFT_SPAN_S:
         return None, None
-    parts = 16
-    length = rest.reading.size // parts
-    means = rest.reading[: parts * length].reshape(parts, length).mean(axis=1)
-    hours = (np.arange(parts) + 0.5) * length / rate_hz / 3600.0
+    length = rest.reading.size // PARTS
+    means = rest.reading[: PARTS * length].reshape(PARTS, length).mean(axis=1)
+    hours = (np.arange(PARTS) + 0.5) * length / rate_hz / 3600.0
     centred = hours - hours.mean()
     slope = float(centred @ means / (centred @ centred))
     residual = means - means.mean() - slope * centred
-    u = float(np.sqrt(residual @ residual / (parts - 2) / (centred @ centred)))
+    u = float(np.sqrt(residual @ residual / (PARTS - 2) / (centred @ centred)))
     return slope, u
 
 
@@ -239,7 +246,7 @@ def _findings(
             )
         )
     elif unit == "deg":
-        found.append(_drift_finding(slope, slope_u))
+        found.append(_drift_finding(slope, slope_u, coverage_factor(PARTS - 2)))
     return found
 
 
@@ -257,15 +264,15 @@ def _noise_finding(noise: float, unit: str, more: str) -> Finding:
     )
 
 
-def _drift_finding(slope: float, slope_u: float) -> Finding:
-    """Drift of an angle against what a ride allows."""
-    sure = abs(slope) - 2 * slope_u > MOST_DRIFT_DEG_H
-    maybe = abs(slope) + 2 * slope_u > MOST_DRIFT_DEG_H
+def _drift_finding(slope: float, slope_u: float, factor: float) -> Finding:
+    """Drift of an angle against what a ride allows; ``factor`` is its coverage factor."""
+    sure = abs(slope) - factor * slope_u > MOST_DRIFT_DEG_H
+    maybe = abs(slope) + factor * slope_u > MOST_DRIFT_DEG_H
     severity = Severity.FAIL if sure else Severity.UNKNOWN if maybe else Severity.PASS
     return Finding(
         code="drift",
         severity=severity,
-        text=f"It drifts by {slope:+.2f} ± {2 * slope_u:.2f} degrees in an hour.",
+        text=f"It drifts by {slope:+.2f} ± {factor * slope_u:.2f} degrees in an hour (95 %).",
         value=slope,
         limit=MOST_DRIFT_DEG_H,
         unit="deg/h",

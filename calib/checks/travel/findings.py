@@ -7,6 +7,7 @@ import numpy as np
 from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers
 from calib.controls.deadband import DeadBand
+from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import TravelMeasurement
 from calib.store.conversion import rails, step
 from calib.store.documents.finding import Finding, Severity
@@ -182,7 +183,7 @@ def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -
     ]
 
 
-def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding]:
+def signal_findings(measured: TravelMeasurement, about: Channel, supply: Supply) -> list[Finding]:
     """What the signal itself says: return, span, drop-outs, a stuck rail."""
     found = []
     slowest_s = measured.return_max_s
@@ -214,7 +215,8 @@ def signal_findings(measured: TravelMeasurement, about: Channel) -> list[Finding
         )
     found += _wander(measured)
     span_V = measured.span_V
-    least_V = limit("span_low_V", about)
+    # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
+    least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
     if span_V is not None and span_V < least_V:
         found.append(
             Finding(
@@ -307,6 +309,8 @@ def ends_are_sure(findings: list[Finding]) -> bool:
 def band_findings(numbers: TravelNumbers) -> list[Finding]:
     """What the values to type in leave open: no travel between them, no room for a broken wire."""
     band, window = numbers.band, numbers.window
+    if window is None:
+        return []  # a limit is unknown, and that was said
     found = []
     if band is None:
         found.append(
@@ -317,7 +321,17 @@ def band_findings(numbers: TravelNumbers) -> list[Finding]:
                 action="Find what makes the readings wander before typing in anything.",
             )
         )
-    if window.low_V is None or window.high_V is None:
+    if window.unreadable_V is not None:
+        found.append(
+            Finding(
+                code="beyond-the-logger",
+                severity=Severity.CAUTION,
+                text=f"A broken-wire threshold above full travel would lie at "
+                f"{window.unreadable_V:.2f} V, beyond what this logger can read: it names none.",
+                action="Fit a divider, so that the logger sees the whole supply.",
+            )
+        )
+    if window.low_V is None or (window.high_V is None and window.unreadable_V is None):
         side = "below rest" if window.low_V is None else "above full travel"
         room_V = window.room_low_V if window.low_V is None else window.room_high_V
         found.append(
@@ -325,7 +339,7 @@ def band_findings(numbers: TravelNumbers) -> list[Finding]:
                 code="no-fault-room",
                 severity=Severity.CAUTION,
                 text=f"There is no room for a broken-wire threshold {side}.",
-                value=room_V,
+                value=max(room_V, 0.0),
                 unit="V",
                 action="A broken wire on that side cannot be told from a hand by voltage.",
             )

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
+from calib.checks.travel.evenings import evening_findings, over_evenings
 from calib.checks.travel.findings import (
     band_findings,
     direction_findings,
@@ -15,16 +17,24 @@ from calib.checks.travel.findings import (
     signal_findings,
     summary_finding,
 )
-from calib.checks.travel.numbers import NumberSettings, require_both_shown, travel_numbers
+from calib.checks.travel.numbers import (
+    NumberSettings,
+    require_both_shown,
+    supply_of,
+    travel_numbers,
+)
 from calib.checks.travel.two_track import second_track_findings
 from calib.controls.allowance import AllowedLevel
 from calib.controls.deadband import DeadBand
 from calib.controls.fault_window import FaultWindow
+from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, measure_travel
 from calib.controls.travel import TravelSettings as MeasureSettings
+from calib.measure.coverage import COVERAGE
+from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
-from calib.store.columns import in_base_unit
-from calib.store.conversion import step
+from calib.store.columns import in_base_unit, received
+from calib.store.conversion import step_in
 from calib.store.documents import travel as figures
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import worst
@@ -66,6 +76,7 @@ def judge_travel(
     cautions: tuple[str, ...],
     *,
     earlier: TravelDocument | None = None,
+    evenings: Sequence[TravelDocument] = (),
 ) -> TravelDocument:
     """The document of one control from its capture.
 
@@ -76,6 +87,7 @@ def judge_travel(
         settings: What the person set.
         cautions: The usual cautions of the flow.
         earlier: The last good document of this control, for the sense in which it worked.
+        evenings: Its good documents of earlier evenings, one an evening.
 
     Raises:
         UsageError: The channel or its column does not exist.
@@ -85,7 +97,7 @@ def judge_travel(
     measured = measure_travel(
         capture.time_s,
         in_base_unit(capture, rig, channel),
-        lsb_V=step(about) or 0.0,
+        lsb_V=step_in(about, received(capture, rig, channel)),
         gaps=capture.gap_indices,
         settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
     )
@@ -99,28 +111,36 @@ def judge_travel(
     numbers = None
     rest, full = measured.rest, measured.full
     if rest is not None and full is not None and ends_are_sure(findings):
+        rest, full = over_evenings(
+            rest, full, [each for each in evenings if each.reversed == measured.reversed]
+        )
         numbers = travel_numbers(measured, rest, full, rig, channel, settings, capture)
         findings += [
-            *signal_findings(measured, about),
+            *signal_findings(measured, about, numbers.supply),
+            *evening_findings(rest, evenings),
             *second_track_findings(capture, rig, about, measured),
             *numbers.findings,
             *band_findings(numbers),
         ]
     findings.append(summary_finding(measured, None if numbers is None else numbers.band))
+    supply = supply_of(rig, channel, capture)
     return TravelDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
         cautions=cautions,
         capture=capture.ref(),
         channel=channel,
-        rest=_figures(rest, None if numbers is None else numbers.rest),
-        full=_figures(full, None if numbers is None else numbers.full)
+        rest=_figures(rest, None if numbers is None else numbers.rest, supply),
+        full=_figures(full, None if numbers is None else numbers.full, supply)
         if measured.presses
         else None,
         presses=measured.press_count,
         reversed=measured.reversed,
         dead_band=None if numbers is None else _band_document(numbers.band, rig),
-        fault_window=None if numbers is None else _window_document(numbers.window),
+        fault_window=None
+        if numbers is None or numbers.window is None
+        else _window_document(numbers.window),
+        supply=None if numbers is None else _supply_document(numbers.supply),
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s),
         budget=() if numbers is None else _budget_lines(numbers.rest),
         budget_full=() if numbers is None else _budget_lines(numbers.full),
@@ -161,9 +181,19 @@ def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
     )
 
 
-def _figures(level: LevelMeasurement | None, allowed: AllowedLevel | None) -> LevelFigures | None:
+def _supply_document(supply: Supply) -> figures.SupplyFigures:
+    return figures.SupplyFigures(volts=supply.volts, origin=supply.origin)
+
+
+def _figures(
+    level: LevelMeasurement | None, allowed: AllowedLevel | None, supply: Supply
+) -> LevelFigures | None:
+    """One end; a limit that no wire of this supply can read is unknown."""
     if level is None:
         return None
+    u, dof = level.u, max(level.plateaus - 1.0, 1.0)
+    if allowed is not None:
+        u, dof = allowed.budget.u, allowed.budget.dof
     return LevelFigures(
         mean=level.mean,
         sd_within=level.sd_within,
@@ -171,7 +201,10 @@ def _figures(level: LevelMeasurement | None, allowed: AllowedLevel | None) -> Le
         plateaus=level.plateaus,
         samples=level.samples,
         n_effective=level.n_effective,
-        limit_low=level.limit_low,
-        limit_high=level.limit_high,
-        u=level.u if allowed is None else allowed.budget.u,
+        limit_low=level.limit_low if supply.holds(level.limit_low) else None,
+        limit_high=level.limit_high if supply.holds(level.limit_high) else None,
+        u=u,
+        dof=dof if math.isfinite(dof) else None,
+        expanded=coverage_factor(dof) * u,
+        coverage=COVERAGE,
     )

@@ -12,9 +12,10 @@ from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
 from calib.controls.meter import MeterSpec, Stretch, TruedScale, still_stretches, true_scale
 from calib.errors import UsageError
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.columns import received
-from calib.store.conversion import base_unit, step, to_base
+from calib.store.conversion import base_unit, step_in, to_base
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig
@@ -72,7 +73,7 @@ def stretches_in(capture: Capture, rig: Rig, channel: str) -> tuple[Stretch, ...
     return still_stretches(
         capture.time_s,
         to_base(about, received(capture, rig, channel)),
-        lsb_V=step(about) or 0.0,
+        lsb_V=step_in(about, received(capture, rig, channel)),
         gaps=capture.gap_indices,
     )
 
@@ -172,7 +173,7 @@ def _scale_findings(
             code="readings-near",
             severity=Severity.CAUTION,
             text=f"The readings span only {span_V:.2f} V: the gain is known to "
-            f"±{100 * scale.u_gain:.1f} % and no better.",
+            f"±{100 * KNOWN_FACTOR * scale.u_gain:.1f} % (95 %) and no better.",
             value=span_V,
             limit=LEAST_SPAN_V,
             unit="V",
@@ -219,7 +220,7 @@ def _scale_findings(
         severity=Severity.PASS,
         text=f"Trued: the logger read {100 * (1.0 / scale.gain - 1.0):+.2f} % and "
         f"{1e3 * -scale.offset_V / scale.gain:+.0f} mV off; now known to "
-        f"±{2e3 * scale.u_at(middle_V):.0f} mV at {middle_V:.1f} V.",
+        f"±{1e3 * KNOWN_FACTOR * scale.u_at(middle_V):.0f} mV (95 %) at {middle_V:.1f} V.",
         value=scale.u_at(middle_V),
         unit="V",
     )

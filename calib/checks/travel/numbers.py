@@ -12,7 +12,6 @@ from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_rem
 from calib.controls.deadband import DeadBand, dead_band
 from calib.controls.fault_window import FaultWindow, fault_window
 from calib.controls.scale_budget import (
-    SUPPLY_V,
     TEMPERATURE_SPAN_K,
     ScaleKnowledge,
     Trued,
@@ -25,11 +24,13 @@ from calib.controls.shown_scale import (
     disagreements,
     shown_scale,
 )
+from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
+from calib.store.conversion import rails
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel, Rig
 
@@ -72,9 +73,10 @@ class TravelNumbers:
         rest: Rest with its allowance, in the logger's volts.
         full: Full travel with its allowance, in the logger's volts.
         band: The dead band in the volts of `basis`; None where there is no travel left.
-        window: The fault window in the volts of `basis`.
+        window: The fault window in the volts of `basis`; None where a limit is unknown.
         basis: Whose volts the band and the window are in.
         shown: The map to the controller's volts; None where the basis is the logger.
+        supply: What feeds the sensor.
         advice: What would shrink the limit, in sentences.
         findings: What is odd about the numbers.
     """
@@ -82,9 +84,10 @@ class TravelNumbers:
     rest: AllowedLevel
     full: AllowedLevel
     band: DeadBand | None
-    window: FaultWindow
+    window: FaultWindow | None
     basis: Basis
     shown: ShownScale | None
+    supply: Supply
     advice: tuple[str, ...]
     findings: tuple[Finding, ...]
 
@@ -123,19 +126,25 @@ def travel_numbers(
         capture: For the supply channel, where there is one.
     """
     about = rig.channel(channel)
-    knowledge = scale_knowledge(rig, about, settings, capture)
+    supply = supply_of(rig, channel, capture)
+    knowledge = scale_knowledge(rig, about, settings, supply, rest.spread.lsb)
     shown = _shown(rest, full, rig, settings)
     rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
-    band = _band(rest_a, full_a, shown, rig, settings)
+    outside = tuple(_outside_findings(rest_a, full_a, supply))
+    band = None if outside else _band(rest_a, full_a, shown, rig, settings)
     return TravelNumbers(
         rest=rest_a,
         full=full_a,
         band=band,
-        window=_window(rest_a, full_a, shown, rig, about),
+        window=None if outside else _window(rest_a, full_a, shown, rig, about, supply),
         basis="logger" if shown is None else "controller",
         shown=shown,
+        supply=supply,
         advice=tuple(_advice(measured, rest, rest_a, band, rig)),
         findings=(
+            *outside,
+            *_supply_findings(supply),
+            _temperature_finding(settings),
             *_shown_findings(shown, knowledge, settings),
             *_normality_findings("rest", rest, upper=not measured.reversed),
             *_normality_findings("full travel", full, upper=measured.reversed),
@@ -143,10 +152,27 @@ def travel_numbers(
     )
 
 
+def supply_of(rig: Rig, channel: str, capture: Capture) -> Supply:
+    """What feeds a control's sensor: the median of its logged rail, else as stated, else assumed.
+
+    Outermost thousandths of the rail's readings aside.
+    """
+    about = rig.channel(channel)
+    if about.supply is not None and has_column(capture.columns, rig, about.supply):
+        rail = in_base_unit(capture, rig, about.supply)
+        rail = rail[np.isfinite(rail)]
+        if rail.size and float(np.median(rail)) > 0.0:
+            low, middle, high = (float(v) for v in np.quantile(rail, [0.001, 0.5, 0.999]))
+            return Supply(middle, "logged", 50.0 * (high - low) / middle)
+    if about.supply_V is not None:
+        return Supply(about.supply_V, "stated")
+    return Supply()
+
+
 def scale_knowledge(
-    rig: Rig, about: Channel, settings: NumberSettings, capture: Capture
+    rig: Rig, about: Channel, settings: NumberSettings, supply: Supply, step_V: float
 ) -> ScaleKnowledge:
-    """What the rig file, and the supply channel, say of a channel's scale."""
+    """What the rig file, the supply and the readings' own step say of a channel's scale."""
     scale = about.scale
     return ScaleKnowledge(
         trued=None
@@ -158,18 +184,12 @@ def scale_knowledge(
         source_ohm=about.source_ohm,
         leak_ohm=about.leak_ohm,
         controller_step_V=rig.rig.setting_step_V,
-        supply_pct=_supply_pct(rig, about, capture),
+        step_V=step_V,
+        nonlinearity_lsb=about.nonlinearity_lsb,
+        supply=supply,
         temperature_span_K=settings.temperature_span_K,
         in_counts=about.unit == "count",
     )
-
-
-def _supply_pct(rig: Rig, about: Channel, capture: Capture) -> float | None:
-    """Half the range of the logged supply, per cent of its median; outermost thousandths aside."""
-    if about.supply is None or not has_column(capture.columns, rig, about.supply):
-        return None
-    low, middle, high = np.quantile(in_base_unit(capture, rig, about.supply), [0.001, 0.5, 0.999])
-    return float(50.0 * (high - low) / middle) if middle > 0.0 else None
 
 
 def _shown(
@@ -227,20 +247,79 @@ def _band(
 
 
 def _window(
-    rest: AllowedLevel, full: AllowedLevel, shown: ShownScale | None, rig: Rig, about: Channel
+    rest: AllowedLevel,
+    full: AllowedLevel,
+    shown: ShownScale | None,
+    rig: Rig,
+    about: Channel,
+    supply: Supply,
 ) -> FaultWindow:
-    lowest, highest = min(rest.low_V, full.low_V), max(rest.high_V, full.high_V)
-    output = about.output_range_V
+    ends = rails(about)
+    logged: list[float | None] = [
+        min(rest.low_V, full.low_V),
+        max(rest.high_V, full.high_V),
+        *(about.output_range_V or (None, None)),
+        None if ends is None else max(ends),
+        supply.volts if supply.origin == "logged" else None,
+    ]
     if shown is not None:
-        lowest, highest = shown.shown(lowest), shown.shown(highest)
-        output = None if output is None else (shown.shown(output[0]), shown.shown(output[1]))
+        logged = [None if volts is None else shown.shown(volts) for volts in logged]
+    lowest, highest, out_low, out_high, most_readable, rail = logged
     return fault_window(
-        lowest_V=lowest,
-        highest_V=highest,
-        supply_V=SUPPLY_V,
+        lowest_V=0.0 if lowest is None else lowest,
+        highest_V=supply.volts if highest is None else highest,
+        supply_V=supply.volts if rail is None else rail,
         step_V=rig.rig.setting_step_V,
-        output_range_V=output,
+        output_range_V=None if out_low is None or out_high is None else (out_low, out_high),
+        most_readable_V=most_readable,
     )
+
+
+def _outside_findings(rest: AllowedLevel, full: AllowedLevel, supply: Supply) -> Iterator[Finding]:
+    """Limits on the side of the travel that no wire can read: they are unknown, with the reason."""
+    turned = full.mean_V < rest.mean_V
+    for word, level, upper in (("rest", rest, not turned), ("full travel", full, turned)):
+        limit_V = level.high_V if upper else level.low_V
+        if not supply.holds(limit_V):
+            where = "below 0 V" if limit_V < 0.0 else f"above the supply ({supply.words})"
+            yield Finding(
+                code="limit-outside",
+                severity=Severity.UNKNOWN,
+                text=f"The limit of {word} is unknown: what was seen scatters so far that it "
+                f"would lie {where}.",
+                value=float(level.mean_V),
+                unit="V",
+                action="Look at the plateaus in the report; then press to the stop each time, ten "
+                "times, hand off in between.",
+            )
+
+
+def _temperature_finding(settings: NumberSettings) -> Finding:
+    """What ± K on the page means."""
+    span_K = settings.temperature_span_K
+    return Finding(
+        code="temperature-span",
+        severity=Severity.PASS,
+        text=f"± {span_K:g} K is a span and not a 95 % claim: the values leave room for the shift "
+        "while sensor and logger are anywhere within it of tonight's temperature, and for none "
+        "beyond.",
+        value=span_K,
+        unit="K",
+    )
+
+
+def _supply_findings(supply: Supply) -> Iterator[Finding]:
+    """That nobody said what feeds the sensor."""
+    if supply.origin == "assumed":
+        yield Finding(
+            code="supply-assumed",
+            severity=Severity.PASS,
+            text=f"The sensor's supply is neither logged nor stated: {supply.volts:g} V is "
+            "assumed for the broken-wire values and for the temperature's share.",
+            value=supply.volts,
+            unit="V",
+            action="Log the rail and name it with 'supply', or state 'supply_V' in the rig file.",
+        )
 
 
 def _advice(
@@ -315,7 +394,7 @@ def _shown_findings(
 
 
 def _normality_findings(word: str, level: LevelMeasurement, *, upper: bool) -> Iterator[Finding]:
-    """What the data say against the normal distributions on which the promise rests."""
+    """Noise that reaches farther than normal noise, and too few readings to say how far."""
     limits = level.limits
     tail = limits.tail_high if upper else limits.tail_low
     if tail.plainly_heavier and tail.method == "normal":
@@ -324,20 +403,4 @@ def _normality_findings(word: str, level: LevelMeasurement, *, upper: bool) -> I
             severity=Severity.CAUTION,
             text=f"The limit at {word} rests on normal noise, and the readings speak against it.",
             action="Hold longer, so that there are enough readings to do without.",
-        )
-    elif tail.plainly_heavier:
-        yield Finding(
-            code="noise-not-normal",
-            severity=Severity.PASS,
-            text=f"The noise at {word} is not normal; its limit comes from its own tail "
-            f"({tail.method}).",
-        )
-    if limits.between_is_odd:
-        yield Finding(
-            code="presses-not-normal",
-            severity=Severity.CAUTION,
-            text=f"From press to press {word} does not vary like a normal spread; the limit "
-            "rests on one.",
-            action="Work the control ten times and look at the plateaus in the report: a press "
-            "or two apart from the rest are a fault to be found.",
         )

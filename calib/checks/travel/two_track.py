@@ -13,8 +13,8 @@ from calib.controls.two_track import (
     track_agreement,
 )
 from calib.store.capture import Capture
-from calib.store.columns import has_column, in_base_unit
-from calib.store.conversion import step
+from calib.store.columns import has_column, in_base_unit, received
+from calib.store.conversion import step_in
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel, Rig
 
@@ -39,7 +39,10 @@ def second_track_findings(
         return [_unknown(name, "was not recorded", "Record both tracks at once.")]
     volts = in_base_unit(capture, rig, name)
     second = measure_travel(
-        capture.time_s, volts, lsb_V=step(rig.channel(name)) or 0.0, gaps=capture.gap_indices
+        capture.time_s,
+        volts,
+        lsb_V=step_in(rig.channel(name), received(capture, rig, name)),
+        gaps=capture.gap_indices,
     )
     own = _percent(in_base_unit(capture, rig, _name_of(rig, about)), measured)
     other = _percent(volts, second)

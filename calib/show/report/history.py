@@ -97,5 +97,5 @@ def _trend(word: str, levels: list[tuple[Record, LevelFigures | None]]) -> Trend
         word=word,
         when=tuple(record.made.replace(tzinfo=None) for record, _ in known),
         values=1e3 * np.array([level.mean - known[0][1].mean for _, level in known]),
-        spread=1e3 * np.array([2 * level.u for _, level in known]),
+        spread=1e3 * np.array([level.expanded for _, level in known]),
     )

@@ -71,12 +71,14 @@ def drawing(svg: Markup, caption: str) -> Markup:
     return element("figure", svg, element("figcaption", caption))
 
 
-def number(value: float | None, decimals: int, unit: str, u: float | None = None) -> str | None:
+def number(
+    value: float | None, decimals: int, unit: str, expanded: float | None = None
+) -> str | None:
     """A number with unit and expanded uncertainty; None stays None."""
     if value is None:
         return None
     space = "" if unit in ("", "°", "%") else " "
-    return f"{value:.{decimals}f}{space}{unit}{spread_text(u, decimals)}"
+    return f"{value:.{decimals}f}{space}{unit}{spread_text(expanded, decimals)}"
 
 
 def when(record: Record) -> str:

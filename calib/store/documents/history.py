@@ -47,6 +47,7 @@ class DriftFigures(msgspec.Struct, frozen=True, kw_only=True):
         points: The figures, oldest first; volts at the supply of the first where it was logged.
         per_day: Slope, unit a day; None for fewer than three records.
         u_per_day: Its standard uncertainty.
+        expanded_per_day: Half-width that holds the true change a day with 95 per cent probability.
         sure: Whether the slope differs from nought.
         low: Lower limit: the first figure less 3 % of the span.
         high: Upper limit.
@@ -62,6 +63,7 @@ class DriftFigures(msgspec.Struct, frozen=True, kw_only=True):
     high: float
     per_day: float | None = None
     u_per_day: float | None = None
+    expanded_per_day: float | None = None
     sure: bool = False
     leaves_in_days: float | None = None
 

@@ -38,6 +38,10 @@ class AxisZeroFigures(msgspec.Struct, frozen=True, kw_only=True):
     rider_tilt_u: float | None = None
     budget: tuple[BudgetLine, ...] = ()
 
+    def expanded(self, u: float | None) -> float | None:
+        """Half-width of another figure of this axis, with the zero's own coverage factor."""
+        return None if u is None or self.u <= 0.0 else u * self.u95 / self.u
+
 
 class LevelDocument(Document, frozen=True, kw_only=True, tag="calib.level/1"):
     """The level zero. ``pitch`` is None when no zero could be made.

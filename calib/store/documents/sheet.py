@@ -21,6 +21,8 @@ class SheetEntry(msgspec.Struct, frozen=True, kw_only=True):
         unit: Its unit; empty where it is a word.
         word: What to choose where the controller takes a word and not a number; None otherwise.
         u: Standard uncertainty of ``value``; None where it has none.
+        expanded: Half-width about ``value`` that holds the truth with ``coverage``; None likewise.
+        coverage: Probability with which it does.
         decimals: Digits after the point in which it is typed.
         state: Whether there is a value, and why not.
         origin: The record, and what decided the value; or why there is none and what to do.
@@ -36,6 +38,8 @@ class SheetEntry(msgspec.Struct, frozen=True, kw_only=True):
     value: float | None = None
     word: str | None = None
     u: float | None = None
+    expanded: float | None = None
+    coverage: float | None = None
     decimals: int = 2
     measured_at: str | None = None
     record: str | None = None

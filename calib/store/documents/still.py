@@ -16,6 +16,7 @@ class StillDocument(Document, frozen=True, kw_only=True, tag="calib.still/1"):
             wanted noise; None if the rest was too short to tell.
         drift_per_h: Straight-line drift in an hour, in ``unit``; None if too short to tell.
         drift_u_per_h: Its standard uncertainty.
+        drift_expanded_per_h: Half-width that holds the true drift with 95 per cent probability.
         unit: Unit of the figures.
         noise: Standard deviation of single readings over seconds, in ``unit``.
         hold_s: Length of the rest.
@@ -28,6 +29,7 @@ class StillDocument(Document, frozen=True, kw_only=True, tag="calib.still/1"):
     average_s: float | None = None
     drift_per_h: float | None = None
     drift_u_per_h: float | None = None
+    drift_expanded_per_h: float | None = None
     unit: str = "deg"
     noise: float | None = None
     hold_s: float | None = None

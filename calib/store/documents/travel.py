@@ -20,9 +20,13 @@ class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):
         plateaus: Count of plateaus.
         samples: Count of samples in them.
         n_effective: Count of independent readings that those samples are worth.
-        limit_low: Lower one-sided tolerance limit of one future reading.
-        limit_high: Upper one-sided tolerance limit of one future reading.
+        limit_low: Lower one-sided tolerance limit of one future reading; None where it would lie
+            outside 0 V to the supply.
+        limit_high: Upper one-sided tolerance limit of one future reading; None likewise.
         u: Standard uncertainty of the mean.
+        dof: Its effective degrees of freedom; None where they are infinite.
+        expanded: Half-width about the mean that holds its true value.
+        coverage: Probability with which it does.
     """
 
     mean: float
@@ -31,9 +35,12 @@ class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):
     plateaus: int
     samples: int
     n_effective: float
-    limit_low: float
-    limit_high: float
+    limit_low: float | None
+    limit_high: float | None
     u: float
+    dof: float | None
+    expanded: float
+    coverage: float
 
 
 class DeadBand(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,6 +79,13 @@ class FaultWindow(msgspec.Struct, frozen=True, kw_only=True):
     proven: bool = False
 
 
+class SupplyFigures(msgspec.Struct, frozen=True, kw_only=True):
+    """What feeds the sensor, in volts, and whether that was logged, stated or assumed."""
+
+    volts: float
+    origin: Literal["logged", "stated", "assumed"]
+
+
 class ReturnTime(msgspec.Struct, frozen=True, kw_only=True):
     """Seconds from letting go to rest."""
 
@@ -88,6 +102,7 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
         reversed: Whether rest reads higher than full travel.
         budget: Sources of the uncertainty of the mean rest, largest first.
         budget_full: The same of full travel.
+        supply: What feeds the sensor.
         basis: Whose volts ``dead_band`` and ``fault_window`` are in.
         advice: What would bring the limit nearer, and by how much.
         still_range: Largest range within a window that still counted as standing still, in volts.
@@ -101,6 +116,7 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
     reversed: bool = False
     dead_band: DeadBand | None = None
     fault_window: FaultWindow | None = None
+    supply: SupplyFigures | None = None
     return_s: ReturnTime | None = None
     budget: tuple[BudgetLine, ...] = ()
     budget_full: tuple[BudgetLine, ...] = ()

@@ -5,6 +5,7 @@ import pytest
 
 from calib.controls.allowance import allow, limit_after, limit_remedied
 from calib.controls.scale_budget import ScaleKnowledge, Trued, level_budget, trued_u
+from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
@@ -33,7 +34,9 @@ def test_every_source_has_its_line() -> None:
             source_ohm=10e3,
             leak_ohm=1e6,
             controller_step_V=0.01,
-            supply_pct=1.5,
+            supply=Supply(4.0, "logged", 1.5),
+            step_V=0.005,
+            nonlinearity_lsb=2.0,
             temperature_span_K=20.0,
         )
     )
@@ -43,13 +46,17 @@ def test_every_source_has_its_line() -> None:
     assert found["loading by the logger's input"] == pytest.approx(mean_V / 101.0 / 3.0**0.5)
     assert found["sensor supply ±1.5 %, as logged"] == pytest.approx(0.015 * mean_V / 3.0**0.5)
     assert found["controller's step"] == pytest.approx(0.01 / 12.0**0.5)
-    assert found["temperature ±20 K"] == pytest.approx(0.03 * (2.5 - mean_V) / 3.0**0.5)
+    assert found["temperature anywhere within ±20 K"] == pytest.approx(
+        0.03 * (2.0 - mean_V) / 3.0**0.5
+    )
+    assert found["converter bows by ±2 steps"] == pytest.approx(0.01 / 3.0**0.5)
     assert "repetition over 5 plateaus" in found
 
 
 def test_what_is_not_stated_is_assumed_and_said() -> None:
     """Without a stated tolerance the budget names its own assumption."""
-    found = sources(ScaleKnowledge())
+    found = sources(ScaleKnowledge(step_V=0.005))
+    assert "converter bows by ±1 step, assumed" in found
     assert "reference ±1 %, assumed" in found
     assert "sensor supply ±0.5 %, assumed" in found
 

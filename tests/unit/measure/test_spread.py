@@ -9,7 +9,6 @@ from scipy.signal import lfilter
 from calib.measure.spread import (
     effective_count,
     level_spread,
-    one_way,
     pooled_lag1,
     step_sd,
     variance_dof,
@@ -89,11 +88,15 @@ def test_one_plateau_claims_no_spread_between() -> None:
     assert spread.u > 0.0
 
 
-def test_one_way_needs_groups() -> None:
-    """One group, or groups of one reading each, have no analysis of variance."""
-    with pytest.raises(ValueError, match="at least two"):
-        one_way([np.ones(5)])
-    with pytest.raises(ValueError, match="more readings"):
-        one_way([np.ones(1), np.ones(1)])
+def test_a_level_needs_a_plateau() -> None:
+    """No plateau, or an empty one, is no level."""
     with pytest.raises(ValueError, match="at least one plateau"):
         level_spread([])
+
+
+def test_stays_are_the_least_degrees_of_freedom() -> None:
+    """However correlated the readings of a stay are, each stay tells of the noise once."""
+    slow = [np.linspace(0.0, 1.0, 400) + 0.1 * place for place in range(6)]
+    spread = level_spread(slow)
+    assert spread.lag1 > 0.99
+    assert spread.dof_within >= 5.0

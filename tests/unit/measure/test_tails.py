@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from calib.measure.tails import NoiseTail, noise_tail, spread_between_is_odd, without_step
+from calib.measure.tails import NoiseTail, noise_tail, without_step
 
 
 def tail(residuals: NDArray[np.float64], *, lsb: float = 0.0) -> NoiseTail:
@@ -72,14 +72,6 @@ def test_light_side_of_skewed_noise_is_not_stretched() -> None:
     rng = np.random.default_rng(35)
     residuals = -rng.exponential(size=2000)
     assert tail(residuals).quantile <= 3.3
-
-
-def test_odd_presses_are_told() -> None:
-    """One press far off the others is told from eight presses on; an even spread is not."""
-    assert spread_between_is_odd(np.array([0.0, 0.1, -0.1, 0.05, -0.05, 0.02, -0.03, 3.0]))
-    assert not spread_between_is_odd(np.linspace(-1.0, 1.0, 8))
-    assert not spread_between_is_odd(np.array([0.0, 1.0]))
-    assert not spread_between_is_odd(np.zeros(8))
 
 
 def test_the_converter_s_own_noise_is_taken_off() -> None:

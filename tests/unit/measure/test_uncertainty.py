@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calib.measure.line import fit_line, fit_weighted_line
-from calib.measure.uncertainty import Component, budget, step_u, type_a
+from calib.measure.uncertainty import Component, budget, coverage_factor, step_u
 
 
 def test_best_remedy_is_the_one_that_shrinks_the_sum_most() -> None:
@@ -34,11 +34,15 @@ def test_parts_of_one_kind() -> None:
     assert whole.expanded() > 2.0 * whole.u
 
 
-def test_steps_and_repeats() -> None:
-    """A step carries step/√12; one reading alone has no type A evaluation."""
+def test_a_step() -> None:
+    """A step carries step/√12."""
     assert step_u(0.01) == pytest.approx(0.01 / math.sqrt(12.0))
-    with pytest.raises(ValueError, match="at least two"):
-        type_a(np.ones(1))
+
+
+def test_few_presses_widen_what_is_stated() -> None:
+    """Two presses more than one leave one degree of freedom; it is never less than that."""
+    assert coverage_factor(2.0) == pytest.approx(4.303, abs=1e-3)
+    assert coverage_factor(0.3) == coverage_factor(1.0)
 
 
 def test_lines_that_cannot_be() -> None:

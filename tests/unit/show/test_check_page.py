@@ -135,7 +135,7 @@ def test_a_figure_beyond_its_limits_points_out_of_the_strip() -> None:
     )
     drift = DriftFigures(
         channel="throttle", figure="rest", unit="V", points=points, low=0.9, high=1.1,
-        per_day=0.1, u_per_day=0.001, sure=True, leaves_in_days=0.0,
+        per_day=0.1, u_per_day=0.001, expanded_per_day=0.0127, sure=True, leaves_in_days=0.0,
     )  # fmt: skip
     page = _shown(HistoryDocument(verdict=Severity.CAUTION, records=(), drifts=(drift,)))
     assert "> " in page

@@ -58,8 +58,8 @@ def _axis(context: Context, name: str, axis: AxisZeroFigures) -> Iterator[Markup
         [
             ("level reads", f"{axis.zero:+.2f}° ± {axis.u95:.2f}"),
             ("first standing read", f"{axis.reading:+.2f}°"),
-            ("floor slope", number(axis.floor_slope, 2, "°", axis.floor_slope_u)),
-            ("rider's tilt", number(axis.rider_tilt, 2, "°", axis.rider_tilt_u)),
+            ("floor slope", number(axis.floor_slope, 2, "°", axis.expanded(axis.floor_slope_u))),
+            ("rider's tilt", number(axis.rider_tilt, 2, "°", axis.expanded(axis.rider_tilt_u))),
         ]
     )
     if axis.budget:

@@ -21,7 +21,10 @@ def section(context: Context, record: Record, document: StillDocument) -> Markup
             [
                 ("noise of one reading", number(document.noise, 4, unit)),
                 ("average over", number(document.average_s, 1, "s")),
-                ("drift", number(document.drift_per_h, 4, f"{unit}/h", document.drift_u_per_h)),
+                (
+                    "drift",
+                    number(document.drift_per_h, 4, f"{unit}/h", document.drift_expanded_per_h),
+                ),
                 ("rest lasted", number(document.hold_s, 0, "s")),
                 ("late by", number(document.lag_s, 2, "s")),
             ]

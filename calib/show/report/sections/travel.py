@@ -52,8 +52,8 @@ def _figures(document: TravelDocument) -> Markup:
             ("full drive from", number(band.end, 2, "V") if band else None),
             ("broken wire below", number(window.low, 2, "V") if window else None),
             ("broken wire above", number(window.high, 2, "V") if window else None),
-            ("rest, logger's volts", number(rest.mean, 3, "V", rest.u) if rest else None),
-            ("full, logger's volts", number(full.mean, 3, "V", full.u) if full else None),
+            ("rest, logger's volts", number(rest.mean, 3, "V", rest.expanded) if rest else None),
+            ("full, logger's volts", number(full.mean, 3, "V", full.expanded) if full else None),
             ("full presses", str(document.presses)),
             ("travel given up", number(band.dead_travel_pct, 1, "%") if band else None),
             ("slowest return", number(back.max, 2, "s") if back else None),
@@ -136,14 +136,15 @@ def _histogram(
     readings = np.concatenate(at_rest)
     readings = readings[np.isfinite(readings)]
     limit_V = document.rest.limit_low if document.reversed else document.rest.limit_high
-    levels = [Level(limit_V, "limit of one reading")]
+    levels = [] if limit_V is None else [Level(limit_V, "limit of one reading")]
+    known = "unknown" if limit_V is None else f"{limit_V:.3f} V"
     if document.dead_band is not None and document.basis == "logger":
         levels.append(Level(document.dead_band.start, "drive takes up at"))
     labels = Labels(
         name=context.drawing_name(),
         title=f"Readings of {document.channel} at rest",
         description=f"{readings.size} readings between {readings.min():.3f} and "
-        f"{readings.max():.3f} V; the limit of one future reading is {limit_V:.3f} V.",
+        f"{readings.max():.3f} V; the limit of one future reading is {known}.",
         value="volts at rest",
     )
     return drawing(
