@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
-from calib.store.capture import Capture
+from calib.store.capture import Capture, metadata_path
 from calib.store.rig import Rig, load_rig
 from tests.tilt_world import RATE_HZ, Sensor
 
@@ -110,8 +112,10 @@ def tilt_capture(folder: Path, name: str, columns: dict[str, Array]) -> Capture:
     return read_back(write_capture(folder, name, columns))
 
 
-def write_capture(folder: Path, name: str, columns: dict[str, Array]) -> Path:
-    """Write a capture of ours with these columns."""
+def write_capture(
+    folder: Path, name: str, columns: dict[str, Array], started: datetime | None = None
+) -> Path:
+    """Write a capture of ours with these columns; it says that it was taken just now."""
     count = len(next(iter(columns.values())))
     time_s = np.arange(count) / RATE_HZ
     names = ["time_s", "arrival_s", *columns]
@@ -119,6 +123,8 @@ def write_capture(folder: Path, name: str, columns: dict[str, Array]) -> Path:
     path = folder / f"{name}.csv"
     lines = [",".join(names), *(",".join(f"{v:.6g}" for v in row) for row in rows)]
     path.write_text("\r\n".join(lines) + "\r\n", encoding="utf-8")
+    noted = {"dc:created": (started or datetime.now(UTC)).isoformat()}
+    metadata_path(path).write_text(json.dumps(noted), encoding="utf-8")
     return path
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared, shared
 from calib.errors import UsageError
 
@@ -44,17 +45,18 @@ def command(
     """
     from calib.checks.bench.judgement import CheckSettings, judge_check
     from calib.checks.file.on_file import check_to_compare
+    from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.session import given_capture, measured_at
+    from calib.cli.session import given_capture
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.show.check import show_check
     from calib.store.capture import read_capture
-    from calib.store.records import load_records, save_record
+    from calib.store.records import Subject, save_record
 
     rig = shared.rig()
     if unplug is not None:
         rig.channel(unplug)
-    earlier = check_to_compare(load_records(shared.folder), _named(shared, against))
+    earlier = check_to_compare(evidence_of(shared, rig), _named(shared, against))
     _note(shared, rig, rewired=rewired, remounted=remounted)
     if unplug is not None:
         return _unplug(shared, rig, unplug)
@@ -62,22 +64,16 @@ def command(
         path = _capture(shared, rig, quick=quick)
     else:
         path = given_capture(shared, rig, command="check")
+    capture = read_capture(path)
     document = judge_check(
-        read_capture(path),
+        capture,
         rig,
         CONTROL_CAUTIONS,
         earlier=earlier,
         settings=CheckSettings(quick=quick, condition=condition),
     )
-    save_record(
-        shared.folder,
-        rig,
-        document,
-        command="check",
-        inputs=list(rig.channels),
-        now=measured_at(document),
-        condition=condition,
-    )
+    subject = Subject("check", condition=condition)
+    save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
     return finish(document, show_check, as_json=shared.as_json)
 
 
@@ -106,12 +102,12 @@ def _note(shared: Shared, rig: Rig, *, rewired: bool, remounted: bool) -> None:
     from calib.cli.clock import now
     from calib.store.documents.finding import Severity
     from calib.store.documents.note import NoteDocument
-    from calib.store.records import save_record
+    from calib.store.records import Subject, save_record
 
     asked: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
     for what in (what for what, happened in asked.items() if happened):
         note = NoteDocument(verdict=Severity.PASS, what=what)
-        save_record(shared.folder, rig, note, command="note", inputs=[], now=now())
+        save_record(shared.folder, rig, note, Subject("note"), now=now())
 
 
 def _capture(shared: Shared, rig: Rig, *, quick: bool) -> Path:
@@ -136,24 +132,16 @@ def _unplug(shared: Shared, rig: Rig, channel: str) -> int:
     from calib.cli.unplugging import pull_wires
     from calib.guide.cautions import UNPLUG_CAUTIONS
     from calib.show.check import show_check
-    from calib.store.records import load_records, save_record
+    from calib.store.records import Subject, save_record
 
     if shared.from_file is not None:
         raise UsageError(
             "--unplug cannot be judged from a file: nobody knows which wire was pulled when.",
             "Leave --from out.",
         )
-    travel = travel_on_file(load_records(shared.folder), channel)
+    travel = travel_on_file(evidence_of(shared, rig), channel)
     pulled = pull_wires(shared, rig, channel, travel)
     document = judge_unplug(rig, channel, travel, pulled, UNPLUG_CAUTIONS)
-    save_record(
-        shared.folder,
-        rig,
-        document,
-        command="check",
-        inputs=[channel],
-        now=now(),
-        channel=channel,
-        condition="unplugged",
-    )
+    subject = Subject("check", channel, condition="unplugged")
+    save_record(shared.folder, rig, document, subject, now=now())
     return finish(document, show_check, as_json=shared.as_json)

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import time
 from datetime import UTC, datetime
-from typing import Final
-
-BEGAN: Final = datetime.now(UTC).astimezone()
-"""When this run of the tool began: a capture from before it was not taken by it."""
 
 
 def now() -> datetime:

@@ -74,7 +74,7 @@ def _tell_in_short(out: Path, began: datetime) -> None:
 
     click.echo("\nThe evening in short")
     for record in load_records(out):
-        if record.made >= began and record.command != "note":
+        if record.judged >= began and record.command != "note":
             pulled = record.command == "check" and record.channel is not None
             parts = (record.command, "--unplug" if pulled else None, record.channel)
             about = " ".join(part for part in parts if part is not None)
@@ -91,7 +91,7 @@ def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
     from calib.store.documents.finding import Severity
     from calib.store.records import load_records
 
-    made = [record for record in load_records(out) if record.made >= began]
+    made = [record for record in load_records(out) if record.judged >= began]
     sound = next((r for r in made if isinstance(r.document, CheckDocument)), None)
     told = [
         finding

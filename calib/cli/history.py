@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared, shared
 
 
@@ -31,7 +32,7 @@ def command(
     from calib.cli.output import finish
     from calib.errors import UsageError
     from calib.show.history import show_history
-    from calib.store.records import find_record, load_records
+    from calib.store.records import find_record
     from calib.store.records import supersede as mark
 
     rig = shared.rig()
@@ -45,5 +46,5 @@ def command(
     found = None
     if pair is not None:
         found = (find_record(shared.folder, pair[0]), find_record(shared.folder, pair[1]))
-    document = history_of(rig, load_records(shared.folder), found)
+    document = history_of(evidence_of(shared, rig), found)
     return finish(document, show_history, as_json=shared.as_json)

@@ -99,7 +99,7 @@ def command(
     """
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.cli.output import finish
-    from calib.cli.tilting import keep, latest_signs
+    from calib.cli.tilting import keep, signs_on_file
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.level import LevelPlan
     from calib.show.level import show_level
@@ -120,8 +120,10 @@ def command(
     else:
         plan = LevelPlan(turned=turned, each_way=each_way, seated=seated)
         standings, settings = _live(shared, rig, plan, settings)
-    document = judge_level(standings, rig, settings, TILT_CAUTIONS, signs=latest_signs(shared))
-    keep(shared, rig, document, command="level")
+    signs = signs_on_file(shared, rig)
+    document = judge_level(standings, rig, settings, TILT_CAUTIONS, signs=signs)
+    captures = (*standings.first, *standings.turned, *standings.seated)
+    keep(shared, rig, document, command="level", captures=captures)
     return finish(document, show_level, as_json=shared.as_json)
 
 

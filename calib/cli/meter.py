@@ -77,13 +77,13 @@ def command(
     from calib.checks.travel.meter import MeterReadings, judge_meter
     from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.session import given_capture, measured_at
+    from calib.cli.session import given_capture
     from calib.controls.meter import MeterSpec
     from calib.errors import UsageError
     from calib.guide.cautions import METER_CAUTIONS
     from calib.show.meter import show_meter
     from calib.store.capture import read_capture
-    from calib.store.records import save_record
+    from calib.store.records import Subject, save_record
     from calib.store.rig_writing import write_table
 
     rig = shared.rig()
@@ -104,8 +104,9 @@ def command(
             "A capture was given without the meter's readings.",
             "Give --meter-V once for each still voltage in it.",
         )
+    capture = read_capture(path)
     document = judge_meter(
-        read_capture(path),
+        capture,
         rig,
         channel,
         readings,
@@ -121,16 +122,10 @@ def command(
             "date": now().date().isoformat(),
         }
         write_table(shared.rig_path, ("channels", channel, "scale"), scale)
-        rig = shared.rig()
-    save_record(
-        shared.folder,
-        rig,
-        document,
-        command="meter",
-        inputs=[channel],
-        now=measured_at(document),
-        channel=channel,
-    )
+        rig = shared.rig(again=rig)
+        rig.note_below(f"channels.{channel}.scale")
+    subject = Subject("meter", channel)
+    save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
     return finish(document, show_meter, as_json=shared.as_json)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from calib.store.rig import Rig
+    from calib.store.asked import AskingRig
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -45,8 +45,11 @@ class Shared:
         """Where captures and records go."""
         return self.out if self.out is not None else self.rig_path.parent
 
-    def rig(self) -> Rig:
-        """The rig file, read; with ``--port`` put in its place.
+    def rig(self, again: AskingRig | None = None) -> AskingRig:
+        """The rig file, read; with ``--port`` put in its place. It notes what is asked of it.
+
+        Args:
+            again: The same, read before it was written to: what was asked of it stays noted.
 
         Raises:
             RigError: It cannot be read, or names a limit that nothing reads.
@@ -54,13 +57,15 @@ class Shared:
         import msgspec
 
         from calib.checks.limits import refuse_unknown_limits
+        from calib.store.asked import asking
         from calib.store.rig import load_rig
 
         rig = load_rig(self.rig_path)
         refuse_unknown_limits(rig)
-        if self.port is None:
-            return rig
-        return msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, port=self.port))
+        if self.port is not None:
+            link = msgspec.structs.replace(rig.link, port=self.port)
+            rig = msgspec.structs.replace(rig, link=link)
+        return asking(rig, None if again is None else again.asked)
 
 
 _OPTIONS: dict[str, Callable[[F], F]] = {

@@ -46,8 +46,9 @@ def command(shared: Shared) -> int:
             "columns": find_inputs(rig, capture.columns).axes,
         }
         write_table(shared.rig_path, ("tilt", "truing"), truing)
-        rig = shared.rig()
-    keep(shared, rig, document, command="poses")
+        rig = shared.rig(again=rig)
+        rig.note_below("tilt.truing")
+    keep(shared, rig, document, command="poses", captures=[capture])
     return finish(document, show_poses, as_json=shared.as_json)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared, shared
 
 
@@ -23,19 +24,15 @@ def command(shared: Shared, file: Path | None) -> int:
 
     It needs no network, holds no script, prints on A4 and can be kept for years.
     """
-    from calib.checks.file.standing import Evidence
     from calib.checks.sheet import make_sheet
-    from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.show.report import write_report
     from calib.show.written import show_report
     from calib.store.documents.report import ReportDocument
-    from calib.store.records import load_records
 
-    rig, moment = shared.rig(), now()
+    evidence = evidence_of(shared, shared.rig())
     click.echo(f"Drawing everything on file in {shared.folder} ...", err=True)
-    path = write_report(shared.folder, rig, file or shared.folder / "report.html", now=moment)
-    records = load_records(shared.folder)
-    sheet = make_sheet(Evidence(rig, records, moment))
-    document = ReportDocument(verdict=sheet.verdict, path=str(path), records=len(records))
+    path = write_report(shared.folder, evidence, file or shared.folder / "report.html")
+    sheet = make_sheet(evidence)
+    document = ReportDocument(verdict=sheet.verdict, path=str(path), records=len(evidence.records))
     return finish(document, show_report, as_json=shared.as_json)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from calib.cli.clock import BEGAN, now
+from calib.cli.clock import now
 from calib.cli.options import Shared
 from calib.errors import NoDataError
 from calib.guide.capturing import capture_until
@@ -17,8 +16,7 @@ from calib.guide.protocols import Card, Line, Person
 from calib.link.line import open_line
 from calib.link.replay import Replay
 from calib.mule.presence import is_simulated
-from calib.store.capture import is_capture, started_at
-from calib.store.documents.finding import Document
+from calib.store.capture import is_capture
 from calib.store.rig import Rig
 
 
@@ -84,26 +82,10 @@ def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> 
         raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
     if is_capture(path):
         return path
-    # A log has no date of its own; when it was last written to is the latest that it can be of.
-    written = datetime.fromtimestamp(path.stat().st_mtime, UTC).astimezone()
+    # A log has no date of its own, and its file's date is no evidence: a copy has a new one.
     return capture_until(
-        Replay(path, rig), rig, shared.folder, _all_of_it, command=command, now=written
+        Replay(path, rig), rig, shared.folder, _all_of_it, command=command, now=now(), of_now=False
     )
-
-
-def measured_at(document: Document) -> datetime:
-    """When what a document says was measured: a capture of before this run keeps its own time.
-
-    Judged again, an old capture is no fresher than it was: a rewire since then still makes it
-    stale.
-    """
-    return now() if document.capture is None else measured_when(Path(document.capture.path))
-
-
-def measured_when(path: Path) -> datetime:
-    """When a capture was measured, as `measured_at` says it."""
-    started = started_at(path)
-    return started if started is not None and started < BEGAN else now()
 
 
 def _all_of_it(samples: object) -> bool:  # noqa: ARG001 (an observer that never has enough)

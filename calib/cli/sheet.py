@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from calib.cli.completion import channel_names
+from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared, shared
 from calib.errors import UsageError
 
@@ -56,7 +57,7 @@ def command(
     it again with --verify and read the controller's display; the options answer the questions
     for scripts.
     """
-    evidence = _evidence(shared)
+    evidence = evidence_of(shared, shared.rig())
     answered = creep is not None or tap_off or any(value is not None for value in volts.values())
     if not verifying:
         if answered or channel is not None:
@@ -83,14 +84,6 @@ def command(
 
     answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
     return _finish([_judge(shared, evidence, controls[0], answers)], as_json=shared.as_json)
-
-
-def _evidence(shared: Shared) -> Evidence:
-    from calib.checks.file.standing import Evidence
-    from calib.cli.clock import now
-    from calib.store.records import load_records
-
-    return Evidence(shared.rig(), load_records(shared.folder), now())
 
 
 def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:
@@ -120,7 +113,7 @@ def _verify_all(shared: Shared, evidence: Evidence, controls: list[str]) -> int:
 def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
     from calib.checks.sheet.verify import verify
     from calib.guide.cautions import FIRST_TURN, cautions
-    from calib.store.records import save_record
+    from calib.store.records import Subject, save_record
 
     document = verify(
         evidence,
@@ -130,15 +123,8 @@ def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -
         unplugged_between=answers.unplugged_between,
         cautions=cautions(FIRST_TURN),
     )
-    save_record(
-        shared.folder,
-        evidence.rig,
-        document,
-        command="verify",
-        inputs=[channel],
-        now=evidence.now,
-        channel=channel,
-    )
+    subject = Subject("verify", channel)
+    save_record(shared.folder, evidence.rig, document, subject, now=evidence.now)
     return document
 
 

@@ -75,7 +75,7 @@ def command(
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.cli.output import finish
-    from calib.cli.tilting import keep
+    from calib.cli.tilting import keep, shown_level_on_file
     from calib.errors import UsageError
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.signs import show_signs
@@ -86,7 +86,7 @@ def command(
             "The height of the plank is not known.", "Measure it and give it with --block-mm N."
         )
     typed = ShownPoses(
-        level_deg=_shown_level(shared, shown_level),
+        level_deg=shown_level_on_file(shared, rig) if shown_level is None else shown_level,
         front_raised_deg=shown_front_raised,
         leaned_left_deg=shown_leaned_left,
         step_deg=shown_step_deg,
@@ -104,22 +104,8 @@ def command(
     )
     captures = _captures(shared, rig, settings, files)
     document = judge_signs(captures, rig, settings, TILT_CAUTIONS)
-    keep(shared, rig, document, command="signs")
+    keep(shared, rig, document, command="signs", captures=tuple(captures.values()))
     return finish(document, show_signs, as_json=shared.as_json)
-
-
-def _shown_level(shared: Shared, given: float | None) -> float | None:
-    """What the controller shows on the level: given now, or typed in the last level run."""
-    from calib.store.documents.level import LevelDocument
-    from calib.store.records import latest, load_records
-
-    if given is not None:
-        return given
-    record = latest(load_records(shared.folder), LevelDocument)
-    if record is None or not isinstance(record.document, LevelDocument):
-        return None
-    shown = record.document.shown
-    return None if shown is None else shown.reading
 
 
 def _captures(

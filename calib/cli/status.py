@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.on_file import evidence_of
 from calib.cli.options import DEFAULT_RIG, Shared, shared
 
 if TYPE_CHECKING:
@@ -26,19 +27,16 @@ def command(shared: Shared) -> int:
 def _status(shared: Shared) -> StatusDocument:
     import msgspec
 
-    from calib.checks.file.standing import Evidence
     from calib.checks.status import status_of
-    from calib.cli.clock import now
     from calib.store.leftover import left_over
-    from calib.store.records import load_records
 
-    records = load_records(shared.folder)
+    evidence = evidence_of(shared, shared.rig())
     broken_off = [
         f"calib {each.command}{' CHANNEL' if each.command in ('travel', 'meter') else ''} "
         f"--from {each.path}"
-        for each in left_over(shared.folder, records)
+        for each in left_over(shared.folder, evidence.records)
     ]
-    document = status_of(Evidence(shared.rig(), records, now()), broken_off)
+    document = status_of(evidence, broken_off)
     if shared.rig_path == DEFAULT_RIG:
         return document
     # What is shown is pasted as it stands, wherever the person stands.

@@ -46,25 +46,30 @@ def command(
     Leave it alone until the bell: nobody near it, no fan, no door.
     """
     from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
+    from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.cli.tilting import captures_in, keep
+    from calib.cli.tilting import captures_in
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.show.still import show_still
+    from calib.store.records import Subject, save_record
+    from calib.tilt.inputs import tilt_channels
 
     rig = shared.rig()
     if channel is not None:
         rig.channel(channel)
+    captures: tuple[Capture, ...] = ()
     if shown is not None:
         rest = ShownRest(shown[0], shown[1], shown[2], duration_s, shown_step_deg)
         document = judge_shown_still(rest, LISTEN_CAUTIONS)
     else:
-        capture = (
-            _live(shared, rig, channel, duration_s)
+        captures = (
+            (_live(shared, rig, channel, duration_s),)
             if shared.from_file is None
-            else captures_in((shared.from_file,), shared, rig, command="still")[0]
+            else captures_in((shared.from_file,), shared, rig, command="still")
         )
-        document = judge_still(capture, rig, channel, LISTEN_CAUTIONS)
-    keep(shared, rig, document, command="still")
+        document = judge_still(captures[0], rig, channel, LISTEN_CAUTIONS)
+    subject = Subject("still", channel, tilt=channel is None or channel in tilt_channels(rig))
+    save_record(shared.folder, rig, document, subject, now=now(), captures=captures)
     return finish(document, show_still, as_json=shared.as_json)
 
 

@@ -53,6 +53,7 @@ def command(
 
     rig = shared.rig()
     counted = _counted(stroke_mm, strokes, over_s)
+    captures: tuple[Capture, ...] = ()
     if shown_most is not None:
         document = judge_shown_surge(
             rig,
@@ -62,13 +63,13 @@ def command(
             strokes=_needed(counted),
         )
     else:
-        capture = (
-            _live(shared, rig)
+        captures = (
+            (_live(shared, rig),)
             if shared.from_file is None
-            else captures_in((shared.from_file,), shared, rig, command="surge")[0]
+            else captures_in((shared.from_file,), shared, rig, command="surge")
         )
-        document = judge_surge(capture, rig, TILT_CAUTIONS, strokes=counted)
-    keep(shared, rig, document, command="surge")
+        document = judge_surge(captures[0], rig, TILT_CAUTIONS, strokes=counted)
+    keep(shared, rig, document, command="surge", captures=captures)
     return finish(document, show_surge, as_json=shared.as_json)
 
 

@@ -6,18 +6,21 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from calib.cli.clock import host_clock_s, now
+from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared
-from calib.cli.session import ask_isolation, capture_in, live_line, measured_at
+from calib.cli.session import ask_isolation, capture_in, live_line
 from calib.guide.capturing import Observer, capture_until
 from calib.guide.cautions import TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Person
 from calib.guide.standing import StandingWatch
+from calib.store.asked import AskingRig
 from calib.store.capture import Capture, read_capture
 from calib.store.documents.kinds import AnyDocument
+from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
-from calib.store.records import Record, latest, load_records, save_record
+from calib.store.records import Record, Subject, save_record
 from calib.store.rig import Rig
-from calib.tilt.inputs import TiltInputs, find_inputs, tilt_channels
+from calib.tilt.inputs import TiltInputs, find_inputs
 
 MakeObserver = Callable[[TiltInputs], Observer]
 
@@ -78,25 +81,35 @@ def captures_in(
     return tuple(read_capture(capture_in(path, shared, rig, command=command)) for path in paths)
 
 
-def keep(shared: Shared, rig: Rig, document: AnyDocument, *, command: str) -> Record:
-    """Save a record that rests on the tilt sensor."""
-    return save_record(
-        shared.folder,
-        rig,
-        document,
-        command=command,
-        inputs=tilt_channels(rig),
-        now=measured_at(document),
-        tilt=True,
-    )
+def keep(
+    shared: Shared,
+    rig: Rig,
+    document: AnyDocument,
+    *,
+    command: str,
+    captures: Sequence[Capture] = (),
+) -> Record:
+    """Save a record about the tilt sensor."""
+    subject = Subject(command, tilt=True)
+    return save_record(shared.folder, rig, document, subject, now=now(), captures=captures)
 
 
-def latest_signs(shared: Shared) -> SignsDocument | None:
-    """The newest proof of sign on file."""
-    record = latest(load_records(shared.folder), SignsDocument)
-    if record is None or not isinstance(record.document, SignsDocument):
+def signs_on_file(shared: Shared, rig: AskingRig) -> SignsDocument | None:
+    """The proof of sign, where it stands good; what uses it rests on what it rests on."""
+    standing = evidence_of(shared, rig).standing(SignsDocument)
+    if not standing.is_good or standing.record is None:
         return None
-    return record.document
+    for each in standing.record.rests_on:
+        rig.asked.note(each.key)
+    return standing.document
+
+
+def shown_level_on_file(shared: Shared, rig: AskingRig) -> float | None:
+    """What the controller showed on the level, where the last level run stands good."""
+    standing = evidence_of(shared, rig).standing(LevelDocument)
+    if not standing.is_good or standing.document is None or standing.document.shown is None:
+        return None
+    return standing.document.shown.reading
 
 
 def mean_of(values: Sequence[float]) -> float | None:

@@ -91,18 +91,18 @@ def command(
     Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
     stops by itself when it has enough.
     """
-    from calib.checks.file.standing import Evidence
     from calib.checks.travel.evenings import evenings_before
     from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
     from calib.checks.travel.numbers import require_both_shown
     from calib.cli.clock import now
+    from calib.cli.on_file import evidence_of
     from calib.cli.output import finish
-    from calib.cli.session import given_capture, measured_at, measured_when
+    from calib.cli.session import given_capture
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.show.travel import show_travel
     from calib.store.capture import read_capture
     from calib.store.documents.travel import TravelDocument
-    from calib.store.records import last_good, load_records, save_record
+    from calib.store.records import Subject, save_record
 
     rig = shared.rig()
     rig.control(channel)
@@ -114,27 +114,21 @@ def command(
         path = _capture(shared, rig, channel, presses)
     else:
         path = given_capture(shared, rig, command="travel")
-    records = load_records(shared.folder)
-    good = Evidence(rig, records, now()).good(TravelDocument, channel=channel)
+    capture = read_capture(path, travel_columns(rig, channel))
+    evidence = evidence_of(shared, rig)
+    good = evidence.good(TravelDocument, channel=channel)
+    before = evidence.comparable(TravelDocument, channel=channel)
     document = judge_travel(
-        read_capture(path, travel_columns(rig, channel)),
+        capture,
         rig,
         channel,
         settings,
         CONTROL_CAUTIONS,
-        earlier=last_good(records, TravelDocument, channel=channel),
-        evenings=evenings_before(good, measured_when(path), condition),
+        earlier=None if before is None else before[1],
+        evenings=evenings_before(good, capture.started_at or now(), condition),
     )
-    save_record(
-        shared.folder,
-        rig,
-        document,
-        command="travel",
-        inputs=[channel],
-        now=measured_at(document),
-        channel=channel,
-        condition=condition,
-    )
+    subject = Subject("travel", channel, condition)
+    save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
     return finish(document, show_travel, as_json=shared.as_json)
 
 

@@ -47,14 +47,13 @@ def command(
     earlier evidence stale.
     """
     from calib.checks.gate.judgement import judge_trust
-    from calib.cli.clock import now
+    from calib.cli.on_file import evidence_of
     from calib.cli.output import finish
     from calib.cli.tilting import keep
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.trust import show_trust
     from calib.store.documents.finding import Severity
     from calib.store.documents.note import NoteDocument
-    from calib.store.records import load_records
     from calib.store.rig_writing import write_table
 
     rig = shared.rig()
@@ -68,6 +67,6 @@ def command(
     for what in noted:
         note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
         keep(shared, rig, note, command="note")
-    document = judge_trust(load_records(shared.folder), rig, now(), TILT_CAUTIONS)
+    document = judge_trust(evidence_of(shared, rig), TILT_CAUTIONS)
     keep(shared, rig, document, command="trust")
     return finish(document, show_trust, as_json=shared.as_json)

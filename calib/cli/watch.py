@@ -107,18 +107,18 @@ def _line(shared: Shared, rig: Rig, speed: float) -> AbstractContextManager[Line
 
 def _rulers(shared: Shared, rig: Rig) -> dict[str, Ruler]:
     """Rulers of the controls whose dead band is on file, in the logger's volts."""
+    from calib.cli.on_file import evidence_of
     from calib.show.ruler import travel_ruler
     from calib.store.documents.travel import TravelDocument
-    from calib.store.records import last_good, load_records
 
-    records = load_records(shared.folder)
+    evidence = evidence_of(shared, rig)
     found = {
-        name: last_good(records, TravelDocument, channel=name) for name in rig.with_role("control")
+        name: evidence.comparable(TravelDocument, channel=name) for name in rig.with_role("control")
     }
     return {
-        name: travel_ruler(document)
-        for name, document in found.items()
-        if document is not None and document.basis == "logger"
+        name: travel_ruler(each[1])
+        for name, each in found.items()
+        if each is not None and each[1].basis == "logger"
     }
 
 

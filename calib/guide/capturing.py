@@ -11,7 +11,7 @@ import numpy as np
 
 from calib.errors import CalibError, NoDataError, PortError, StoppedError
 from calib.guide.protocols import Line
-from calib.store.capture_writer import CaptureWriter, capture_path
+from calib.store.capture_writer import CaptureWriter, capture_path, taken_after
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, Samples
 
@@ -27,6 +27,7 @@ def capture_until(
     *,
     command: str,
     now: datetime,
+    of_now: bool = True,
 ) -> Path:
     """Record ``line`` until ``observer`` has enough or the line ends; every sample is on disk.
 
@@ -36,7 +37,8 @@ def capture_until(
         folder: Where ``captures/`` lies.
         observer: Looks on and decides.
         command: The command that captures.
-        now: Start time with its UTC offset.
+        now: The time, with its UTC offset.
+        of_now: Whether the line runs now; else nobody knows when what it says was measured.
 
     Returns:
         The path of the closed capture; when the cable went after samples had come, an event in it
@@ -49,7 +51,14 @@ def capture_until(
     path = capture_path(folder, command, now)
     with (
         _named_when_broken(path),
-        CaptureWriter(path, rig, line.columns, command=command, started=now) as writer,
+        CaptureWriter(
+            path,
+            rig,
+            line.columns,
+            command=command,
+            started=now if of_now else None,
+            taken_after=taken_after(folder) if of_now else None,
+        ) as writer,
     ):
         last_s = 0.0
         try:

@@ -32,6 +32,7 @@ def show_history(document: HistoryDocument, console: Screen) -> None:
         Text(),
         *(line for entry in document.records for line in _record_lines(entry)),
     ]
+    lines += [row for each in document.not_counted for row in note_lines(each)]
     if not document.records:
         lines += note_lines("Nothing is on file yet.")
     print_lines(console, lines)
@@ -103,4 +104,6 @@ def _record_lines(entry: HistoryEntry) -> list[Text]:
         more += note_lines(f"condition: {entry.condition}", MORE_INDENT)
     if entry.superseded:
         more += note_lines(f"superseded: {entry.superseded}", MORE_INDENT)
+    if entry.odd:
+        more += note_lines(entry.odd, MORE_INDENT)
     return [line, *more]

@@ -6,22 +6,38 @@ import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.errors import NoDataError
+from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
+from calib.store.files import open_regular, read_whole
 from calib.store.number_csv import Digest, NumberColumns, end_of_last_line
 from calib.store.samples import Event, EventKind
 
 TIME_COLUMNS = ("time_s", "arrival_s")
 HEADER_BYTES = 65_536  # own choice: no header of ours is longer
+
+T = TypeVar("T")
+
+
+class TakenAfter(msgspec.Struct, frozen=True, kw_only=True):
+    """What was on file when a capture was taken.
+
+    Attributes:
+        folder: The mark of the folder's records; empty where there was none.
+        sequence: Of the last record; 0 where there was none.
+    """
+
+    folder: str
+    sequence: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +53,11 @@ class Capture:
         values: Numbers as received by column name, each of shape (n,).
         rejected_lines: Count of lines that were not decoded.
         events: Gaps, resets and the like that were seen while it was recorded.
-        started: When it was started, ISO 8601 with offset; None if unknown.
+        started: When it was started, ISO 8601 with offset; None if it does not say.
         closed: Whether it was closed cleanly.
+        noted_sha256: The SHA-256 with which it was closed; None if it does not say.
+        rests_on: The rig keys by which its lines were read, with their values.
+        taken_after: What was on file then; None if it does not say.
     """
 
     path: Path
@@ -51,6 +70,9 @@ class Capture:
     events: tuple[Event, ...] = ()
     started: str | None = None
     closed: bool = True
+    noted_sha256: str | None = None
+    rests_on: tuple[RigKey, ...] = ()
+    taken_after: TakenAfter | None = None
 
     def __len__(self) -> int:
         """Count of samples."""
@@ -60,6 +82,20 @@ class Capture:
     def sha256(self) -> str:
         """Of the CSV as analysed."""
         return self.digest()
+
+    @property
+    def was_changed(self) -> bool:
+        """Whether it is no longer what was closed."""
+        return self.noted_sha256 is not None and self.noted_sha256 != self.sha256
+
+    @property
+    def started_at(self) -> datetime | None:
+        """When it was started, by its own word; a file's date is no word of it."""
+        try:
+            started = datetime.fromisoformat(self.started or "")
+        except ValueError:
+            return None
+        return started if started.tzinfo is not None else None
 
     @property
     def arrival_s(self) -> NDArray[np.float64]:
@@ -110,7 +146,7 @@ def metadata_path(path: Path) -> Path:
 def is_capture(path: Path) -> bool:
     """Whether ``path`` is a capture of ours: its first two columns say so."""
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             return file.readline(200).startswith(",".join(TIME_COLUMNS).encode() + b",")
     except OSError:
         return False
@@ -128,7 +164,7 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
         NoDataError: It is missing, unreadable, holds no sample or is not a capture of ours.
     """
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             columns, stop = _columns_of(path, file)
             size = file.seek(0, io.SEEK_END)
         numbers = _numbers_of(path, columns, stop, only)
@@ -140,6 +176,7 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
         ) from error
     time_s = numbers.at(0)
     metadata = _read_metadata(path)
+    closed = metadata.get("calib:closed") is True
     return Capture(
         path=path,
         digest=digest.hex,
@@ -147,10 +184,15 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
         time_s=time_s,
         arrival=partial(numbers.at, 1),
         values=numbers,
-        rejected_lines=int(metadata.get("calib:rejected_lines", 0)),
-        events=_events(metadata, time_s),
-        started=metadata.get("dc:created"),
-        closed=bool(metadata.get("calib:closed", False)),
+        rejected_lines=_noted(metadata, "calib:rejected_lines", int, 0),
+        events=_noted(metadata, "calib:events", tuple[Event, ...], ())
+        if closed
+        else gaps_in(time_s),
+        started=_noted(metadata, "dc:created", str | None, None),
+        closed=closed,
+        noted_sha256=_noted(metadata, "calib:sha256", str | None, None) if closed else None,
+        rests_on=_noted(metadata, "calib:rests_on", tuple[RigKey, ...], ()),
+        taken_after=_noted(metadata, "calib:taken_after", TakenAfter | None, None),
     )
 
 
@@ -187,34 +229,18 @@ def _numbers_of(
 def _read_metadata(path: Path) -> dict[str, Any]:
     """The metadata beside a capture; empty where there is none that can be read."""
     try:
-        return msgspec.json.decode(metadata_path(path).read_bytes(), type=dict[str, Any])
+        return msgspec.json.decode(read_whole(metadata_path(path)), type=dict[str, Any])
     except (OSError, msgspec.MsgspecError):
         return {}
 
 
-def _events(metadata: dict[str, Any], time_s: NDArray[np.float64]) -> tuple[Event, ...]:
-    """Events as noted while recording; from the times alone where none were noted."""
-    if metadata.get("calib:closed"):
-        try:
-            return tuple(msgspec.convert(metadata.get("calib:events", []), list[Event]))
-        except msgspec.ValidationError:
-            return ()
-    return gaps_in(time_s)
-
-
-def started_at(path: Path) -> datetime | None:
-    """When the capture at ``path`` was started; by its file where its metadata does not say.
-
-    None where neither does, or only without an offset from UTC.
-    """
-    noted = _read_metadata(path).get("dc:created")
+def _noted(metadata: dict[str, Any], key: str, kind: Any, otherwise: T) -> T:
+    """What the metadata says under a key; ``otherwise`` where it says nothing of that kind."""
     try:
-        if noted is None:
-            return datetime.fromtimestamp(path.stat().st_mtime, UTC)
-        started = datetime.fromisoformat(str(noted))
-    except (OSError, ValueError):
-        return None
-    return started if started.tzinfo is not None else None
+        found: T = msgspec.convert(metadata.get(key, otherwise), kind)
+    except msgspec.ValidationError:
+        return otherwise
+    return found
 
 
 def gaps_in(time_s: NDArray[np.float64]) -> tuple[Event, ...]:

@@ -15,10 +15,16 @@ import msgspec
 
 from calib import __version__
 from calib.errors import NoDataError
-from calib.store.capture import TIME_COLUMNS, metadata_path
+from calib.store.asked import asked_of, plain_rig
+from calib.store.capture import TIME_COLUMNS, TakenAfter, metadata_path
+from calib.store.files import write_whole
+from calib.store.records import load_records
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
+
+READING_TABLES = ("link.", "time.")
+"""A capture keeps its values as received: it rests on how its lines and its clock were read."""
 
 REJECTED_KEPT = 10_000  # own choice: bounds the file when a line is nothing but garbage
 
@@ -35,6 +41,12 @@ def capture_path(folder: Path, command: str, now: datetime) -> Path:
     return path
 
 
+def taken_after(folder: Path) -> TakenAfter:
+    """What is on file below ``folder`` before a capture is taken."""
+    file = load_records(folder)
+    return TakenAfter(folder=file.folder, sequence=file.last_sequence)
+
+
 def rejected_path(path: Path) -> Path:
     """Where the rejected lines of the capture at ``path`` lie."""
     return path.with_name(path.name.removesuffix(".csv") + ".rejected.txt")
@@ -48,7 +60,14 @@ class CaptureWriter:
     """
 
     def __init__(
-        self, path: Path, rig: Rig, columns: Sequence[str], *, command: str, started: datetime
+        self,
+        path: Path,
+        rig: Rig,
+        columns: Sequence[str],
+        *,
+        command: str,
+        started: datetime | None,
+        taken_after: TakenAfter | None = None,
     ) -> None:
         """Create the file and write its header row.
 
@@ -57,7 +76,8 @@ class CaptureWriter:
             rig: What the columns are.
             columns: Names of the rig columns, in the order of ``Samples.values``.
             command: The command that captures.
-            started: When, with its UTC offset.
+            started: When, with its UTC offset; None where nobody knows.
+            taken_after: What was on file then; None where nobody knows.
 
         Raises:
             NoDataError: The folder or file cannot be written.
@@ -69,6 +89,7 @@ class CaptureWriter:
         self._columns = tuple(columns)
         self._command = command
         self._started = started
+        self._taken_after = taken_after
         self._events: list[Event] = []
         self._hash = hashlib.sha256()
         try:
@@ -148,17 +169,22 @@ class CaptureWriter:
             raise _cannot_write(rejected_path(self.path), error, kept=self.path) from error
 
     def _write_metadata(self, *, closed: bool) -> None:
+        rig = plain_rig(self._rig)
         document = {
             "@context": "http://www.w3.org/ns/csvw",
             "url": self.path.name,
             "dialect": {"header": True, "delimiter": ",", "lineTerminators": ["\r\n"]},
-            "dc:created": self._started.isoformat(),
+            "dc:created": None if self._started is None else self._started.isoformat(),
             "dc:creator": f"calib {__version__}",
             "tableSchema": {"columns": self._column_descriptions()},
             "calib:command": self._command,
-            "calib:rig": msgspec.to_builtins(self._rig.rig),
-            "calib:rig_sha256": self._rig.sha256,
-            "calib:link": msgspec.to_builtins(self._rig.link),
+            "calib:rig": msgspec.to_builtins(rig.rig),
+            "calib:rig_sha256": rig.sha256,
+            "calib:link": msgspec.to_builtins(rig.link),
+            "calib:rests_on": [
+                each for each in asked_of(self._rig) if each.key.startswith(READING_TABLES)
+            ],
+            "calib:taken_after": self._taken_after,
             "calib:closed": closed,
             "calib:samples": self.samples,
             "calib:rejected_lines": self.rejected_lines,
@@ -178,15 +204,14 @@ class CaptureWriter:
         }
         encoded = msgspec.json.format(msgspec.json.encode(document), indent=2)
         path = metadata_path(self.path)
-        fresh = path.with_name(path.name + ".new")
         try:
-            fresh.write_bytes(encoded + b"\n")
-            fresh.replace(path)
+            write_whole(path, encoded + b"\n")
         except OSError as error:
             raise _cannot_write(path, error, kept=self.path) from error
 
     def _column_descriptions(self) -> list[dict[str, Any]]:
-        by_column = {str(ch.column): (name, ch) for name, ch in self._rig.channels.items()}
+        channels = plain_rig(self._rig).channels
+        by_column = {str(ch.column): (name, ch) for name, ch in channels.items()}
         described: list[dict[str, Any]] = [
             {"name": name, "titles": name, "datatype": "number", "calib:unit": "s"}
             for name in TIME_COLUMNS

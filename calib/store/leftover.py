@@ -10,6 +10,7 @@ from pathlib import Path
 import msgspec
 
 from calib.store.capture import metadata_path
+from calib.store.files import read_whole
 from calib.store.records import Record
 
 JUDGED = ("travel", "level", "signs", "surge", "still", "poses", "check", "meter")
@@ -18,7 +19,7 @@ JUDGED = ("travel", "level", "signs", "surge", "still", "poses", "check", "meter
 
 class _Noted(msgspec.Struct, rename={"command": "calib:command", "started": "dc:created"}):
     command: str = ""
-    started: str = ""
+    started: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,15 +58,15 @@ def _was_judged(path: Path, noted: _Noted, records: Sequence[Record]) -> bool:
     return False
 
 
-def _began_before(started: str, record: Record) -> bool:
+def _began_before(started: str | None, record: Record) -> bool:
     try:
-        return datetime.fromisoformat(started) <= record.made
+        return datetime.fromisoformat(started or "") <= record.judged
     except (ValueError, TypeError):  # no time, or one without its offset
         return False
 
 
 def _noted(path: Path) -> _Noted:
     try:
-        return msgspec.json.decode(metadata_path(path).read_bytes(), type=_Noted)
+        return msgspec.json.decode(read_whole(metadata_path(path)), type=_Noted)
     except (OSError, msgspec.MsgspecError):
         return _Noted()

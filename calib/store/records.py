@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import hashlib
+import re
+import secrets
+from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, Final, overload
 
 import msgspec
 
 from calib import __version__
 from calib.errors import NoDataError, UsageError
-from calib.store.documents.finding import Document
+from calib.store.asked import RigKey, asked_of
+from calib.store.capture import Capture
 from calib.store.documents.kinds import AnyDocument
+from calib.store.files import read_whole, write_whole
 from calib.store.rig import Rig
 from calib.store.text import neutral
 
-D = TypeVar("D", bound=Document)
+_OURS: Final = re.compile(r"\d{8}T\d{6}Z-([a-z]+)(?:-(.+?))?(?:-\d+)?")
+"""A record's id: when it was judged, its command, its channel, a number where two are alike."""
 
 
 class Superseded(msgspec.Struct, frozen=True, kw_only=True):
@@ -32,122 +39,334 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         id: File name without its ending.
+        folder: Drawn with the folder's first record; all that were made in it share it.
+        sequence: Place in the order of judging, from 1.
+        after: Ids of the records that were the last before it; one, unless two runs overlapped.
+        measured_after: Sequence of the last record on file when it was measured: what was noted
+            later, it knows nothing of.
         command: The command that made it.
-        made_at: When, ISO 8601 with offset.
+        judged_at: When it was judged, ISO 8601 with offset.
+        measured_at: When it was measured, likewise; None where nothing in it says so.
         tool: Name and version of the tool.
-        rig_name: The machine's name.
         rig_sha256: Of the rig file at the time.
-        inputs_sha256: Of the definitions of the channels that the document rests on.
-        inputs: Those channels.
-        tilt: Whether it rests on the tilt sensor's mounting and truing too.
+        rests_on: The rig keys that the judgement asked for, with their values.
+        tilt: Whether it is about the tilt sensor.
         channel: The channel it is about; None where it is about more than one.
         condition: What the person said of the conditions (cold, lights on ...).
         superseded: Set when it no longer counts.
         document: What was found.
+        sha256: Of all the rest, to tell a record that was edited.
     """
 
     id: str
+    folder: str
+    sequence: int
     command: str
-    made_at: str
+    judged_at: str
+    measured_at: str | None
     tool: str
-    rig_name: str
     rig_sha256: str
-    inputs_sha256: str
+    rests_on: tuple[RigKey, ...]
     document: AnyDocument
-    inputs: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+    measured_after: int = 0
     tilt: bool = False
     channel: str | None = None
     condition: str | None = None
     superseded: Superseded | None = None
+    sha256: str = ""
 
     @property
-    def made(self) -> datetime:
-        """When it was made."""
-        return datetime.fromisoformat(self.made_at)
+    def judged(self) -> datetime:
+        """When it was judged."""
+        return datetime.fromisoformat(self.judged_at)
+
+    @property
+    def measured(self) -> datetime | None:
+        """When it was measured; None where nobody knows."""
+        return None if self.measured_at is None else datetime.fromisoformat(self.measured_at)
+
+    @property
+    def when(self) -> datetime:
+        """When it was measured, or judged where that is all that is known."""
+        return datetime.fromisoformat(self.when_at)
+
+    @property
+    def when_at(self) -> str:
+        """The same, ISO 8601 with offset."""
+        return self.measured_at or self.judged_at
+
+    @property
+    def place(self) -> tuple[int, int]:
+        """Where it stands among others: by what it was measured after, then by judging.
+
+        A capture that is judged again takes the place of its earlier judgement, and never hides
+        what was measured since.
+        """
+        return self.measured_after, self.sequence
 
 
-def inputs_hash(rig: Rig, names: Sequence[str], *, tilt: bool = False) -> str:
-    """SHA-256 of what decides how the named channels read: column, unit, scale, mounting, truing.
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A record whose file cannot be believed, known by its name alone.
 
-    Args:
-        rig: The rig file.
-        names: Channels, in any order.
-        tilt: Whether the mounting and truing of the tilt sensor belong to it.
+    Attributes:
+        id: File name without its ending.
+        command: The command that made it.
+        channel: The channel it is about, as in a file name; None where its name has none.
+        before: Sequence of the first record that was made after it; None where none was.
+        why: What is wrong with it, one line.
     """
-    parts: dict[str, object] = {
-        name: msgspec.to_builtins(msgspec.structs.replace(rig.channels[name], limits={}))
-        for name in sorted(names)
-    }
-    if tilt:
-        parts["[tilt]"] = {
-            "truing": msgspec.to_builtins(rig.tilt.truing),
-            "mounting": rig.tilt.mounting,
-            "sensor": rig.tilt.sensor,
-        }
-    return hashlib.sha256(msgspec.json.encode(parts, order="sorted")).hexdigest()
+
+    id: str
+    command: str
+    channel: str | None
+    before: int | None
+    why: str
+
+    def is_about(self, command: str, channel: str | None) -> bool:
+        """Whether it may be of a command and channel; a file name tells no more."""
+        if self.command != command:
+            return False
+        bare = None if self.channel is None else re.sub(r"-?\d+$", "", self.channel)
+        return channel is None or not bare or _in_a_name(channel) in (self.channel, bare)
+
+    def may_follow(self, sequence: int) -> bool:
+        """Whether it may have been judged after the record of that sequence."""
+        return self.before is None or self.before > sequence
+
+
+@dataclass(frozen=True, slots=True)
+class OnFile(Sequence[Record]):
+    """Everything below one folder; as a sequence, its records in the order of judging.
+
+    Attributes:
+        records: Those that can be believed.
+        lost: Those of ours that cannot, or are gone.
+        strange: What else lies there, one line each.
+        folder: What marks the folder's own records; empty where there is none yet.
+    """
+
+    records: tuple[Record, ...] = ()
+    lost: tuple[Lost, ...] = ()
+    strange: tuple[str, ...] = ()
+    folder: str = ""
+
+    @overload
+    def __getitem__(self, index: int) -> Record: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Record, ...]: ...
+    def __getitem__(self, index: int | slice) -> Record | tuple[Record, ...]:
+        """A record, or a run of them."""
+        return self.records[index]
+
+    def __len__(self) -> int:
+        """Count of the records."""
+        return len(self.records)
+
+    @property
+    def last_sequence(self) -> int:
+        """Sequence of the last record; 0 where there is none."""
+        return max((record.sequence for record in self.records), default=0)
+
+    @property
+    def odd(self) -> tuple[str, ...]:
+        """One line for each file that costs itself."""
+        return (*(each.why for each in self.lost), *self.strange)
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What a record is about.
+
+    Attributes:
+        command: The command that found it.
+        channel: The channel; None where it is about more than one.
+        condition: What the person said of the conditions.
+        tilt: Whether it is about the tilt sensor.
+    """
+
+    command: str
+    channel: str | None = None
+    condition: str | None = None
+    tilt: bool = False
 
 
 def save_record(
     folder: Path,
     rig: Rig,
     document: AnyDocument,
+    subject: Subject,
     *,
-    command: str,
-    inputs: Sequence[str],
     now: datetime,
-    channel: str | None = None,
-    condition: str | None = None,
-    tilt: bool = False,
+    captures: Sequence[Capture] = (),
 ) -> Record:
     """Write a new record below ``folder`` and return it.
 
     Args:
         folder: Where the rig file lies, or ``--out``.
-        rig: The rig file.
+        rig: The rig file; what was asked of it is what the record rests on.
         document: What was found.
-        command: The command that found it.
-        inputs: The channels that it rests on.
+        subject: What it is about.
         now: The time, with its UTC offset.
-        channel: The channel it is about.
-        condition: What the person said of the conditions.
-        tilt: Whether it rests on the tilt sensor's mounting and truing.
+        captures: What it was judged from. It is as old as the oldest of them says; without any it
+            is of now.
 
     Raises:
-        NoDataError: The folder or file cannot be written.
+        NoDataError: The folder or file cannot be written, or the document could not be read back.
     """
-    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
-    about = "".join(char if char.isalnum() else "_" for char in channel) if channel else None
-    stem = "-".join(part for part in (stamp, command, about) if part)
-    home = folder / "records"
-    record_id, count = stem, 1
-    while (home / f"{record_id}.json").exists():
-        count += 1
-        record_id = f"{stem}-{count}"
+    file = load_records(folder)
+    named = {each for record in file for each in record.after}
+    heads = [*(record.id for record in file), *(lost.id for lost in file.lost)]
     record = Record(
-        id=record_id,
-        command=command,
-        made_at=now.isoformat(timespec="milliseconds"),
+        id=_free_id(folder / "records", subject, now),
+        folder=file.folder or secrets.token_hex(8),
+        sequence=file.last_sequence + 1,
+        after=tuple(sorted(each for each in heads if each not in named)),
+        measured_after=_measured_after(file, captures),
+        command=subject.command,
+        judged_at=now.isoformat(timespec="milliseconds"),
+        measured_at=_measured_at(captures, now),
         tool=f"calib {__version__}",
-        rig_name=rig.rig.name,
         rig_sha256=rig.sha256,
-        inputs_sha256=inputs_hash(rig, inputs, tilt=tilt),
+        rests_on=_rests_on(rig, captures),
         document=document,
-        inputs=tuple(inputs),
-        tilt=tilt,
-        channel=channel,
-        condition=condition,
+        tilt=subject.tilt,
+        channel=subject.channel,
+        condition=subject.condition,
     )
-    _write(home / f"{record_id}.json", record)
+    return _write(folder / "records", record)
+
+
+def _free_id(home: Path, subject: Subject, now: datetime) -> str:
+    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+    about = None if subject.channel is None else _in_a_name(subject.channel)
+    stem = "-".join(part for part in (stamp, subject.command, about) if part)
+    found, count = stem, 1
+    while (home / f"{found}.json").exists() or (home / f"{found}.json").is_symlink():
+        count += 1
+        found = f"{stem}-{count}"
+    return found
+
+
+def _in_a_name(channel: str) -> str:
+    """A channel as it stands in a file name."""
+    return "".join(char if char.isalnum() else "_" for char in channel)
+
+
+def _measured_at(captures: Sequence[Capture], now: datetime) -> str | None:
+    """When the oldest of the captures says that it was taken; None where one does not say."""
+    if not captures:
+        return now.isoformat(timespec="milliseconds")
+    times = [capture.started_at for capture in captures]
+    known = [each for each in times if each is not None]
+    return min(known).isoformat(timespec="milliseconds") if len(known) == len(times) else None
+
+
+def _measured_after(file: OnFile, captures: Sequence[Capture]) -> int:
+    """Sequence of the last record that was on file when the captures were taken."""
+    return min((_taken_after(file, each) for each in captures), default=file.last_sequence)
+
+
+def _taken_after(file: OnFile, capture: Capture) -> int:
+    noted = capture.taken_after
+    if noted is not None and (noted.folder == file.folder or noted.sequence == 0):
+        return min(noted.sequence, file.last_sequence)
+    started = capture.started_at
+    if started is None:
+        return file.last_sequence
+    # A capture from elsewhere: all that can be said is what was judged before it was taken.
+    return max((each.sequence for each in file if each.judged <= started), default=0)
+
+
+def _rests_on(rig: Rig, captures: Sequence[Capture]) -> tuple[RigKey, ...]:
+    """What was asked of the rig file, and what was asked of it when the captures were taken."""
+    keys = {each.key: each for each in asked_of(rig)}
+    for capture in captures:
+        keys.update({each.key: each for each in capture.rests_on})
+    return tuple(keys[name] for name in sorted(keys))
+
+
+def load_records(folder: Path) -> OnFile:
+    """All records below ``folder``, in the order in which they were judged.
+
+    A file that cannot be believed costs itself and a line that names it.
+    """
+    home = folder / "records"
+    read: list[Record] = []
+    broken: dict[str, str] = {}
+    strange: list[str] = []
+    for path in _paths(home):
+        try:
+            read.append(_read(path))
+        except (OSError, msgspec.MsgspecError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or str(error)
+            text = f"{neutral(str(path), 160)} does not count: {neutral(reason, 120)}."
+            if _OURS.fullmatch(path.stem):
+                broken[path.stem] = text
+            else:
+                strange.append(text)
+    own = _own_folder(read)
+    records = sorted(
+        (record for record in read if record.folder == own),
+        key=lambda record: (record.sequence, record.judged, record.id),
+    )
+    strange += [
+        f"{neutral(str(home / record.id), 160)}.json does not count: it was made in another folder."
+        for record in read
+        if record.folder != own
+    ]
+    return OnFile(tuple(records), tuple(_lost(home, records, broken)), tuple(strange), own)
+
+
+def _paths(home: Path) -> list[Path]:
+    try:
+        return sorted(path for path in home.iterdir() if path.suffix == ".json")
+    except OSError:
+        return []
+
+
+def _read(path: Path) -> Record:
+    """A record that is whole, of this name, and as it was written.
+
+    Raises:
+        OSError: It cannot be read.
+        msgspec.MsgspecError: It is no record.
+        ValueError: It was edited, or a time in it has no offset from UTC.
+    """
+    raw = read_whole(path)
+    record = msgspec.json.decode(raw, type=Record)
+    if _sha256(msgspec.json.decode(raw)) != record.sha256:
+        raise ValueError("it was changed after it was written")
+    if record.id != path.stem:
+        raise ValueError("it is a copy of another record")
+    for each in (record.judged, record.when):
+        if each.tzinfo is None:
+            raise ValueError("a time in it has no offset from UTC")
     return record
 
 
-def load_records(folder: Path) -> list[Record]:
-    """All records below ``folder`` that can be read, oldest first.
+def _own_folder(records: Sequence[Record]) -> str:
+    """What marks the records of this folder: most of them have it, or else the first."""
+    counts = Counter(record.folder for record in sorted(records, key=lambda each: each.sequence))
+    return counts.most_common(1)[0][0] if counts else ""
 
-    Raises:
-        NoDataError: A record is damaged; the text names it.
-    """
-    return sorted(_read_all(folder / "records"), key=lambda record: (record.made, record.id))
+
+def _lost(home: Path, records: Sequence[Record], broken: dict[str, str]) -> Iterator[Lost]:
+    """Records that cannot be read, and those that a later one names and that are gone."""
+    before: dict[str, int] = {}
+    for record in reversed(records):
+        before.update(dict.fromkeys(record.after, record.sequence))
+    gone = sorted(before.keys() - {record.id for record in records} - broken.keys())
+    texts = {
+        each: f"{neutral(str(home / each), 160)}.json is gone; a bad record is superseded with a "
+        "reason, never deleted."
+        for each in gone
+    }
+    for each, why in {**broken, **texts}.items():
+        parts = _OURS.fullmatch(each)
+        if parts is not None:
+            yield Lost(each, parts.group(1), parts.group(2), before.get(each), why)
 
 
 def find_record(folder: Path, record_id: str) -> Record:
@@ -167,27 +386,6 @@ def find_record(folder: Path, record_id: str) -> Record:
     return (exact or found)[0]
 
 
-def latest(
-    records: Sequence[Record], kind: type[D], *, channel: str | None = None
-) -> Record | None:
-    """The newest record that still counts and holds a document of ``kind``."""
-    for record in reversed(records):
-        if (
-            isinstance(record.document, kind)
-            and record.superseded is None
-            and (channel is None or record.channel == channel)
-        ):
-            return record
-    return None
-
-
-def last_good(records: Sequence[Record], kind: type[D], *, channel: str | None = None) -> D | None:
-    """The newest document of ``kind`` that still counts and whose verdict is pass or caution."""
-    good = [record for record in records if record.document.verdict.is_good]
-    found = latest(good, kind, channel=channel)
-    return found.document if found is not None and isinstance(found.document, kind) else None
-
-
 def supersede(folder: Path, record_id: str, reason: str, *, now: datetime) -> Record:
     """Mark a record as no longer counting, with the reason; it stays on file.
 
@@ -198,29 +396,34 @@ def supersede(folder: Path, record_id: str, reason: str, *, now: datetime) -> Re
     marked = msgspec.structs.replace(
         record, superseded=Superseded(reason=reason, at=now.isoformat(timespec="seconds"))
     )
-    _write(folder / "records" / f"{record.id}.json", marked)
-    return marked
+    return _write(folder / "records", marked)
 
 
-def _write(path: Path, record: Record) -> None:
-    fresh = path.with_suffix(".new")
+def _write(home: Path, record: Record) -> Record:
+    """Write a record as it will be read back."""
+    built: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(record))
+    built["sha256"] = _sha256(built)
+    encoded = msgspec.json.encode(built)
+    path = home / f"{record.id}.json"
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        fresh.write_bytes(msgspec.json.format(msgspec.json.encode(record), indent=2) + b"\n")
-        fresh.replace(path)
+        whole = msgspec.json.decode(encoded, type=Record)
+        home.mkdir(parents=True, exist_ok=True)
+        write_whole(path, msgspec.json.format(encoded, indent=2) + b"\n")
+    except msgspec.ValidationError as error:
+        raise NoDataError(
+            f"What was found could not be read back from a record ({neutral(str(error), 120)}), so "
+            "nothing was kept.",
+            "A figure in it is no number: look at what was typed and at the rig file's values.",
+        ) from error
     except OSError as error:
         raise NoDataError(
             f"Record {path} cannot be written: {error.strerror}.",
             "Free some space or name another folder with --out DIR.",
         ) from error
+    return whole
 
 
-def _read_all(home: Path) -> Iterator[Record]:
-    for path in sorted(home.glob("*.json")):
-        try:
-            yield msgspec.json.decode(path.read_bytes(), type=Record)
-        except (OSError, msgspec.MsgspecError) as error:
-            raise NoDataError(
-                f"Record {path} cannot be read: {neutral(str(error), 160)}.",
-                "Move it out of the folder; the other records are still good.",
-            ) from error
+def _sha256(built: dict[str, Any]) -> str:
+    """Of everything in a record but this."""
+    rest = {key: value for key, value in built.items() if key != "sha256"}
+    return hashlib.sha256(msgspec.json.encode(rest, order="sorted")).hexdigest()

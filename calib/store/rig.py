@@ -12,7 +12,11 @@ import msgspec
 from msgspec import Meta
 
 from calib.errors import RigError, UsageError
+from calib.store.files import read_whole
 from calib.store.text import neutral
+
+MOST_RIG_BYTES = 1_000_000
+"""Own choice: a rig file of a hundred channels has some tens of thousand bytes."""
 
 Positive = Annotated[float, Meta(gt=0)]
 Role = Literal[
@@ -314,12 +318,24 @@ def load_rig(path: Path) -> Rig:
             line and key.
     """
     try:
-        raw = path.read_bytes()
+        return read_rig(path, read_whole(path, MOST_RIG_BYTES))
     except OSError as error:
         raise RigError(
             f"Rig file {path} cannot be read: {error.strerror}.",
             "Make one with 'calib setup', or name another with --rig FILE.",
         ) from error
+
+
+def read_rig(path: Path, raw: bytes) -> Rig:
+    """Check the content of a rig file.
+
+    Args:
+        path: Where it lies or will lie.
+        raw: Its bytes.
+
+    Raises:
+        RigError: As `load_rig`.
+    """
     try:
         text = raw.decode("utf-8")
         tree = tomllib.loads(text)

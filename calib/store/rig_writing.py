@@ -13,7 +13,8 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Trivia
 
 from calib.errors import RigError
-from calib.store.rig import load_rig
+from calib.store.files import read_whole, write_whole
+from calib.store.rig import read_rig
 
 TableName = tuple[str, ...]
 """Names from the top of the file down to a table."""
@@ -81,16 +82,11 @@ def edit_rig(path: Path, edit: RigEdit) -> None:
     Raises:
         RigError: The file cannot be read or written, or would no longer be a rig file.
     """
-    fresh = path.with_name(path.name + ".new")
+    content = _edited(path, edit).encode("utf-8")
+    read_rig(path, content)
     try:
-        fresh.write_text(_edited(path, edit), encoding="utf-8")
-        load_rig(fresh)
-        fresh.replace(path)
-    except RigError as error:
-        fresh.unlink(missing_ok=True)
-        raise RigError(error.what.replace(str(fresh), str(path)), error.hint) from error
+        write_whole(path, content)
     except OSError as error:
-        fresh.unlink(missing_ok=True)
         raise RigError(
             f"Rig file {path} cannot be written: {error.strerror}.",
             "Free some space or mend its permissions; what was found is in the record.",
@@ -137,7 +133,7 @@ def _edited(path: Path, edit: RigEdit) -> str:
 
 def _parse(path: Path) -> tomlkit.TOMLDocument:
     try:
-        return tomlkit.parse(path.read_text(encoding="utf-8"))
+        return tomlkit.parse(read_whole(path).decode("utf-8"))
     except OSError as error:
         raise RigError(
             f"Rig file {path} cannot be read: {error.strerror}.", "Name another with --rig FILE."

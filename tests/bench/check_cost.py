@@ -15,8 +15,8 @@ from typing import Final
 from calib.checks.bench.judgement import judge_check
 from calib.mule import faults
 from calib.mule.bench import CHANNELS, Bench, draw_bench
-from calib.store.records import Record
 from tests.bench.mule_captures import capture_of, rig_for
+from tests.records import record_of
 
 BAR: Final = 0.01
 LENGTH_S: Final = 60.0
@@ -30,16 +30,7 @@ def main() -> int:
     worst = 0.0
     with tempfile.TemporaryDirectory() as folder:
         rig = rig_for(sound, Path(folder))
-        earlier = Record(
-            id="before",
-            command="check",
-            made_at="2026-03-01T18:00:00+01:00",
-            tool="calib",
-            rig_name="bench",
-            rig_sha256="",
-            inputs_sha256="",
-            document=judge_check(capture_of(sound, session=0), rig, ()),
-        )
+        earlier = record_of(judge_check(capture_of(sound, session=0), rig, ()))
         for kind in CASES:
             bench: Bench = sound if kind is None else faults.planted(kind, 1).on(sound)
             whole = capture_of(bench, session=1)

@@ -24,6 +24,7 @@ from calib.store.documents.finding import Severity
 from calib.store.records import Record
 from calib.store.rig import Rig
 from tests.bench.mule_captures import Case, capture_of, cases, rig_for
+from tests.records import record_of
 
 BAR_FOUND: Final = 0.99
 BAR_NAMED: Final = 0.97
@@ -165,16 +166,7 @@ class Evenings:
     def _record(self, make: str, seed: int) -> Record:
         rig = self.rig(make, seed)
         document = judge_check(capture_of(draw_bench(seed, make), session=0), rig, ())
-        return Record(
-            id=f"{make}-{seed}",
-            command="check",
-            made_at="2026-03-01T18:00:00+01:00",
-            tool="calib",
-            rig_name=rig.rig.name,
-            rig_sha256=rig.sha256,
-            inputs_sha256="0" * 64,
-            document=document,
-        )
+        return record_of(document)
 
     def checked(self, case: Case) -> CheckDocument:
         """The check of a bad bench against its own record."""

@@ -13,7 +13,7 @@ import re
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from calib.checks.file.standing import Evidence
 from calib.checks.gate.judgement import judge_trust
 from calib.checks.tilt.level import LevelSettings, Standings, judge_level
 from calib.checks.tilt.poses import judge_poses
@@ -32,14 +33,17 @@ from calib.mule import hands
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.rigfile import rig_text
 from calib.mule.stage import Stage
+from calib.store.asked import AskingRig, asking
+from calib.store.capture import Capture
+from calib.store.capture_writer import taken_after
 from calib.store.documents.finding import Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.note import Happening, NoteDocument
 from calib.store.documents.poses import PosesDocument
+from calib.store.documents.signs import SignsDocument
 from calib.store.documents.trust import TrustDocument
-from calib.store.records import Record, inputs_hash
+from calib.store.records import Record, Subject, load_records, save_record
 from calib.store.rig import Rig, load_rig
-from calib.tilt.inputs import tilt_channels
 from calib.tilt.signs import Pose
 from tests.bench.mule_captures import capture_of
 
@@ -88,31 +92,86 @@ def evening(mounting: Mounting, folder: Path) -> TrustDocument:
         name: capture_of(mounting.bench, script, session=session)
         for session, (name, script) in enumerate(SCRIPTS.items(), 1)
     }
-    signs = judge_signs({Pose.LEVEL: captured["signs"]}, rig, SignsSettings(BLOCK_MM), ())
-    standings = Standings(
-        first=(captured["first"], captured["again"]),
-        turned=(captured["turned"], captured["turned again"]),
-        seated=(captured["seated"],),
-    )
-    documents: dict[str, AnyDocument] = {
-        "level": judge_level(standings, rig, LevelSettings(), (), signs=signs),
-        "signs": signs,
-        "surge": judge_surge(captured["surge"], rig, ()),
-        "still": judge_still(captured["still"], rig, None, ()),
-    }
-    records = [
-        _record(rig, name, document, EVENING + timedelta(minutes=10 * index))
-        for index, (name, document) in enumerate(documents.items())
-        if name not in mounting.leave_out
-    ]
-    after = EVENING + timedelta(hours=1)
+    here = Folder(folder, rig, captured)
+    for name in ("signs", "level", "surge", "still"):
+        if name not in mounting.leave_out:
+            here.judge(name)
+    here.now += timedelta(minutes=10)
     if mounting.later_note is not None:
-        note = NoteDocument(verdict=Severity.PASS, what=mounting.later_note)
-        records.append(_record(rig, "note", note, after))
-    now_rig = _rig(
+        here.note(mounting.later_note)
+    here.rig = _rig(
         lambda text: mounting.later_text(mounting.spoil_text(text)) + truing, owner, folder
     )
-    return judge_trust(records, now_rig, after + timedelta(days=mounting.later_days, hours=1), ())
+    here.now += timedelta(days=mounting.later_days, hours=1)
+    return here.trust()
+
+
+@dataclass
+class Folder:
+    """The records of one machine on disk, and the captures of its evening.
+
+    Attributes:
+        path: Where records/ is made; nothing may lie there yet.
+        rig: The rig file as it is.
+        captured: The captures of the evening, as calib would read them back.
+        now: The computer's clock.
+    """
+
+    path: Path
+    rig: Rig
+    captured: dict[str, Capture]
+    now: datetime = EVENING
+
+    def judge(self, name: str, *, again: bool = False) -> Record:
+        """Judge one command's captures, taken just now or judged again, and keep the record."""
+        names = CAPTURES[name]
+        if not again:
+            self.now += timedelta(minutes=10)
+            self._take(names)
+        rig = asking(self.rig)
+        document = self._document(name, rig)
+        subject = Subject(name, tilt=True)
+        captures = [self.captured[each] for each in names]
+        return save_record(self.path, rig, document, subject, now=self.now, captures=captures)
+
+    def note(self, what: Happening) -> Record:
+        """Note what was done to the machine."""
+        note = NoteDocument(verdict=Severity.PASS, what=what)
+        return save_record(self.path, asking(self.rig), note, Subject("note"), now=self.now)
+
+    def evidence(self) -> Evidence:
+        """What is on file, as it stands now."""
+        return Evidence(self.rig, load_records(self.path), self.now)
+
+    def trust(self) -> TrustDocument:
+        """What the gate says."""
+        return judge_trust(self.evidence(), ())
+
+    def _take(self, names: Sequence[str]) -> None:
+        """Captures that say that they are of now, and what was on file before them."""
+        before = taken_after(self.path)
+        for place, name in enumerate(names):
+            started = self.now - timedelta(minutes=5) + timedelta(seconds=30 * place)
+            self.captured[name] = replace(
+                self.captured[name], started=started.isoformat(), taken_after=before
+            )
+
+    def _document(self, name: str, rig: AskingRig) -> AnyDocument:
+        got = self.captured
+        if name == "signs":
+            return judge_signs({Pose.LEVEL: got["signs"]}, rig, SignsSettings(BLOCK_MM), ())
+        if name == "surge":
+            return judge_surge(got["surge"], rig, ())
+        if name == "still":
+            return judge_still(got["still"], rig, None, ())
+        standings = Standings(
+            first=(got["first"], got["again"]),
+            turned=(got["turned"], got["turned again"]),
+            seated=(got["seated"],),
+        )
+        signs = self.evidence().standing(SignsDocument)
+        good = signs.document if signs.is_good else None
+        return judge_level(standings, rig, LevelSettings(), (), signs=good)
 
 
 def _truing_text(document: PosesDocument) -> str:
@@ -132,22 +191,6 @@ def _rig(change: Callable[[str], str], bench: Bench, folder: Path) -> Rig:
     path = folder / "rig.toml"
     path.write_text(change(text), encoding="utf-8")
     return load_rig(path)
-
-
-def _record(rig: Rig, command: str, document: AnyDocument, made: datetime) -> Record:
-    names = tilt_channels(rig)
-    return Record(
-        id=f"{made:%Y%m%dT%H%M%SZ}-{command}",
-        command=command,
-        made_at=made.isoformat(),
-        tool="bench",
-        rig_name=rig.rig.name,
-        rig_sha256=rig.sha256,
-        inputs_sha256=inputs_hash(rig, names, tilt=True),
-        document=document,
-        inputs=names,
-        tilt=True,
-    )
 
 
 def _stand(stage: Stage) -> None:
@@ -189,6 +232,14 @@ SCRIPTS: Final[dict[str, Callable[[Stage], None]]] = {
     "signs": _poses,
     "surge": hands.surge,
     "still": _rest,
+}
+
+
+CAPTURES: Final[dict[str, tuple[str, ...]]] = {
+    "level": ("first", "again", "turned", "turned again", "seated"),
+    "signs": ("signs",),
+    "surge": ("surge",),
+    "still": ("still",),
 }
 
 
@@ -343,12 +394,12 @@ def main(bad_count: int = BAD, sound_count: int = SOUND) -> int:
     seen: Counter[str] = Counter()
     trusted: Counter[str] = Counter()
     reasons: dict[str, Counter[str]] = {}
-    with tempfile.TemporaryDirectory() as name:
-        for mounting in (
-            *(bad(number) for number in range(bad_count)),
-            *(sound(number) for number in range(sound_count)),
-            *(noisy(number) for number in range(min(NOISY, sound_count))),
-        ):
+    for mounting in (
+        *(bad(number) for number in range(bad_count)),
+        *(sound(number) for number in range(sound_count)),
+        *(noisy(number) for number in range(min(NOISY, sound_count))),
+    ):
+        with tempfile.TemporaryDirectory() as name:
             document = evening(mounting, Path(name))
             seen[mounting.kind] += 1
             trusted[mounting.kind] += document.trusted

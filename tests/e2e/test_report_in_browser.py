@@ -15,7 +15,7 @@ from calib.store.capture import read_capture
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import TravelDocument
 from tests.e2e.browser import browse, listener
-from tests.unit.evidence import NOON, Bench, bench, pressed, write_capture
+from tests.unit.evidence import Bench, bench, pressed, write_capture
 from tests.unit.show.report.test_sections import FULL
 
 HOSTILE = (
@@ -47,7 +47,7 @@ def hostile_bench(folder: Path, address: str) -> Bench:
 
 def report_of(here: Bench) -> Path:
     """Write its report."""
-    return write_report(here.folder, here.rig, here.folder / "report.html", now=NOON)
+    return write_report(here.folder, here.evidence, here.folder / "report.html")
 
 
 def test_hostile_names_run_no_script_and_fetch_nothing(tmp_path: Path) -> None:

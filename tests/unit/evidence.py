@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.checks.file.standing import Evidence
+from calib.store.asked import asking
 from calib.store.capture_writer import CaptureWriter, capture_path
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
@@ -21,7 +21,7 @@ from calib.store.documents.travel import (
     ReturnTime,
     TravelDocument,
 )
-from calib.store.records import Record, load_records, save_record
+from calib.store.records import Record, Subject, load_records, save_record
 from calib.store.rig import Rig, load_rig
 from calib.store.samples import Samples
 
@@ -63,19 +63,20 @@ class Bench:
         return Evidence(self.rig, load_records(self.folder), self.now)
 
     def keep(
-        self, document: AnyDocument, channel: str | None, command: str = "travel", days: float = 0
+        self,
+        document: AnyDocument,
+        channel: str | None,
+        command: str = "travel",
+        days: float = 0,
+        *,
+        tilt: bool = False,
     ) -> Record:
-        """Keep a document, made ``days`` before now."""
-        inputs: Sequence[str] = [channel] if channel else list(self.rig.channels)
-        return save_record(
-            self.folder,
-            self.rig,
-            document,
-            command=command,
-            inputs=inputs,
-            now=self.now - timedelta(days=days),
-            channel=channel,
-        )
+        """Keep a document, made ``days`` before now; it rests on its channel, or on all."""
+        rig = asking(self.rig)
+        for name in [channel] if channel else self.rig.channels:
+            rig.note_below(f"channels.{name}")
+        subject = Subject(command, channel, tilt=tilt)
+        return save_record(self.folder, rig, document, subject, now=self.now - timedelta(days=days))
 
 
 def bench(folder: Path, rig: str = RIG) -> Bench:

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.bench.signals import Floats
+from calib.checks.file.standing import Evidence
 from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import Record, latest
 from calib.store.rig import Rig
 
 WIRES = ("signal", "ground", "supply")
@@ -34,28 +34,28 @@ class Travel:
     origin: str
 
 
-def travel_on_file(records: Sequence[Record], channel: str) -> Travel | None:
+def travel_on_file(evidence: Evidence, channel: str) -> Travel | None:
     """Readings between which the drive acts, from the newest travel or check on record.
 
     Args:
-        records: All records, oldest first.
+        evidence: What is on file.
         channel: The control.
 
     Returns:
         From the dead band in the logger's volts where there is one, else from rest and full
         travel of a check, 3 % of the span inside rest; None without either.
     """
-    record = latest(records, TravelDocument, channel=channel)
-    if record is not None and isinstance(record.document, TravelDocument):
-        found = _from_travel(record.document)
-        if found is not None:
-            return Travel(min(found), max(found), f"travel of {record.made:%Y-%m-%d %H:%M}")
-    for earlier in reversed(records):
-        if earlier.superseded is None and isinstance(earlier.document, CheckDocument):
-            ends = _from_check(earlier.document, channel)
-            if ends is not None:
-                return Travel(min(ends), max(ends), f"check of {earlier.made:%Y-%m-%d %H:%M}")
-    return None
+    measured = evidence.comparable(TravelDocument, channel=channel)
+    found = None if measured is None else _from_travel(measured[1])
+    if measured is not None and found is not None:
+        return Travel(min(found), max(found), f"travel of {measured[0].when:%Y-%m-%d %H:%M}")
+    checked = evidence.comparable(
+        CheckDocument, about=lambda check: _from_check(check, channel) is not None
+    )
+    ends = None if checked is None else _from_check(checked[1], channel)
+    if checked is None or ends is None:
+        return None
+    return Travel(min(ends), max(ends), f"check of {checked[0].when:%Y-%m-%d %H:%M}")
 
 
 def _from_travel(document: TravelDocument) -> tuple[float, float] | None:

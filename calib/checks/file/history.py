@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from calib.checks.file.drift import Drift, Point, drift_of
 from calib.checks.file.equivalence import Level, Moved, shift
+from calib.checks.file.standing import Evidence, odd_because
 from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.errors import UsageError
@@ -75,20 +76,19 @@ def ends_in(record: Record) -> list[Ends]:
     return found
 
 
-def history_of(
-    rig: Rig, records: Sequence[Record], pair: tuple[Record, Record] | None = None
-) -> HistoryDocument:
+def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) -> HistoryDocument:
     """Every record, the drift of every control, and two records held side by side.
 
     Args:
-        rig: The rig file.
-        records: All records, oldest first.
+        evidence: What is on file.
         pair: Two records to compare; None for none.
 
     Raises:
         UsageError: The two have no control in common.
     """
-    drifts = drifts_of(rig, records)
+    rig, records = evidence.rig, evidence.file
+    plain = [record for record in records if odd_because(record, evidence) is None]
+    drifts = drifts_of(rig, plain)
     found: list[Finding] = [
         finding for each in drifts if (finding := _drift_finding(each)) is not None
     ]
@@ -99,21 +99,23 @@ def history_of(
     return HistoryDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in found)]),
         findings=in_order(found),
-        records=tuple(_entry(record) for record in records),
+        records=tuple(_entry(record, odd_because(record, evidence)) for record in records),
+        not_counted=records.odd,
         drifts=tuple(drifts),
         compared=tuple(compared),
     )
 
 
-def _entry(record: Record) -> HistoryEntry:
+def _entry(record: Record, odd: str | None) -> HistoryEntry:
     return HistoryEntry(
         id=record.id,
-        made_at=record.made_at,
+        made_at=record.when_at,
         command=record.command,
         verdict=record.document.verdict,
         channel=record.channel,
         condition=record.condition,
         superseded=None if record.superseded is None else record.superseded.reason,
+        odd=odd,
     )
 
 
@@ -159,7 +161,7 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
         figure=figure,
         unit="V",
         points=tuple(
-            DriftPoint(made_at=each.record.made_at, value=level.mean, u=level.u)
+            DriftPoint(made_at=each.record.when_at, value=level.mean, u=level.u)
             for each, level in zip(series, scaled, strict=True)
         ),
         low=low,
@@ -177,7 +179,7 @@ def _leaves(line: Drift | None, low: float, high: float) -> float | None:
 
 
 def _day(record: Record) -> float:
-    return record.made.timestamp() / SECONDS_A_DAY
+    return record.when.timestamp() / SECONDS_A_DAY
 
 
 def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:

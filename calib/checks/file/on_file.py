@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
+from calib.checks.file.standing import Evidence
 from calib.store.documents.check import CheckDocument
 from calib.store.records import Record
 
@@ -13,18 +12,16 @@ def is_whole_check(record: Record) -> bool:
     return isinstance(record.document, CheckDocument) and record.document.is_bench_check
 
 
-def check_to_compare(records: Sequence[Record], named: Record | None) -> Record | None:
+def check_to_compare(evidence: Evidence, named: Record | None) -> Record | None:
     """The record that was named, else the last good check that still counts; None without one.
 
     A check that failed is never compared with: a fault on record would make the same fault pass.
 
     Args:
-        records: All records, oldest first.
+        evidence: What is on file.
         named: The one that the person named.
     """
     if named is not None:
         return named
-    for record in reversed(records):
-        if record.superseded is None and is_whole_check(record) and record.document.verdict.is_good:
-            return record
-    return None
+    found = evidence.comparable(CheckDocument, about=lambda check: check.is_bench_check)
+    return None if found is None else found[0]

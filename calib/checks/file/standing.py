@@ -1,24 +1,30 @@
-"""How a piece of evidence stands today: good, failed, unknown, stale or missing."""
+"""How a piece of evidence stands today: good, failed, unknown, stale, odd or missing."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import Generic, TypeVar
+from typing import Final, Generic, TypeVar
 
+from calib.store.asked import MACHINE, keys_of
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
-from calib.store.documents.note import Happening, NoteDocument
-from calib.store.records import Record, inputs_hash
+from calib.store.documents.note import NoteDocument
+from calib.store.records import Lost, OnFile, Record
 from calib.store.rig import Rig
+from calib.store.text import neutral
 
 D = TypeVar("D", bound=Document)
 D_co = TypeVar("D_co", bound=Document, covariant=True)
 
-KEPT_DAYS = 30
+KEPT_DAYS: Final = 30
 """Own choice, because plugs, springs and floors change in a month of building."""
+
+AHEAD: Final = timedelta(minutes=5)
+"""Own choice: clocks that are set by the network agree within seconds, by hand within minutes; what
+is dated later is not new, it is odd."""
 
 
 class State(StrEnum):
@@ -28,6 +34,7 @@ class State(StrEnum):
     MISSING = "missing"
     STALE = "stale"
     UNKNOWN = "unknown"
+    ODD = "odd"
     FAILED = "failed"
 
 
@@ -40,17 +47,24 @@ class Standing(Generic[D_co]):
         why: One sentence for the person; empty when it is good.
         record: The record, whatever its state; None when there is none.
         document: What the record holds.
+        age_h: Hours since it was measured; None where nobody knows.
     """
 
     state: State
     why: str = ""
     record: Record | None = None
     document: D_co | None = None
+    age_h: float | None = None
 
     @property
     def is_good(self) -> bool:
         """Whether it may be built upon."""
         return self.state is State.GOOD
+
+    @property
+    def speaks(self) -> bool:
+        """Whether its verdict is of the machine as it is, good or bad."""
+        return self.state in (State.GOOD, State.UNKNOWN, State.FAILED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +73,18 @@ class Evidence:
 
     Attributes:
         rig: The rig file as it is now.
-        records: All records, oldest first.
+        file: All records, and what cannot be believed of them.
         now: The time, with its UTC offset.
     """
 
     rig: Rig
-    records: Sequence[Record]
+    file: OnFile
     now: datetime
+
+    @property
+    def records(self) -> OnFile:
+        """All records, in the order of judging."""
+        return self.file
 
     def standing(
         self,
@@ -76,7 +95,8 @@ class Evidence:
     ) -> Standing[D]:
         """The newest record of ``kind`` that was not superseded, and how it stands.
 
-        An older good record never stands in for a newer bad one.
+        An older good record never stands in for a newer bad one, nor for a newer one that cannot
+        be read. A judgement of the same capture takes the place of the earlier one.
 
         Args:
             kind: The kind of document.
@@ -84,6 +104,9 @@ class Evidence:
             about: Whether a document answers the question; every one does when None.
         """
         found = self._counted(kind, channel, about)
+        lost = self._lost(kind, channel, found[-1][0].measured_after + 1 if found else 0)
+        if lost is not None:
+            return Standing(State.ODD, f"A newer record of it is lost. {lost.why} Do it again.")
         if not found:
             return Standing(State.MISSING, "Not measured yet.")
         return self._stands(*found[-1])
@@ -98,24 +121,48 @@ class Evidence:
         """Every record of ``kind`` that may be built upon together with the newest, oldest first.
 
         They were made under the rig's inputs as they are now, and each stands good by itself;
-        none where the newest does not.
+        none where the newest does not. Of one capture only the last judgement is among them.
 
         Args:
             kind: The kind of document.
             channel: The channel that it is about; any when None.
             about: Whether a document answers the question; every one does when None.
         """
-        found = self._counted(kind, channel, about)
-        if not found or not self._stands(*found[-1]).is_good:
+        if not self.standing(kind, channel=channel, about=about).is_good:
             return []
-        return [each for each in found if self._stands(*each).is_good]
+        found = self._counted(kind, channel, about)
+        captured = [each[0].document.capture for each in found]
+        last = {ref.sha256: place for place, ref in enumerate(captured) if ref is not None}
+        return [
+            each
+            for place, (each, ref) in enumerate(zip(found, captured, strict=True))
+            if (ref is None or last[ref.sha256] == place) and self._stands(*each).is_good
+        ]
+
+    def comparable(
+        self,
+        kind: type[D],
+        *,
+        channel: str | None = None,
+        about: Callable[[D], bool] | None = None,
+    ) -> tuple[Record, D] | None:
+        """The newest good record that a new one may be compared with, however old it is.
+
+        What was rewired or has aged since is just what a comparison shows; another scale or
+        another column would only seem a change.
+        """
+        for record, document in reversed(self._counted(kind, channel, about)):
+            is_sound = odd_because(record, self) is None and _other_rig(record, self.rig) is None
+            if document.verdict.is_good and is_sound:
+                return record, document
+        return None
 
     def _counted(
         self, kind: type[D], channel: str | None, about: Callable[[D], bool] | None
     ) -> list[tuple[Record, D]]:
         """The records that answer a question and were not superseded, oldest first."""
         found: list[tuple[Record, D]] = []
-        for each in self.records:
+        for each in sorted(self.file, key=lambda record: record.place):
             document = each.document
             if each.superseded is not None or channel not in (None, each.channel):
                 continue
@@ -123,51 +170,125 @@ class Evidence:
                 found.append((each, document))
         return found
 
+    def _lost(self, kind: type[Document], channel: str | None, sequence: int) -> Lost | None:
+        """A record of a kind that cannot be read and may be newer than the one of ``sequence``."""
+        for each in self.file.lost:
+            if each.is_about(_command_of(kind), channel) and each.may_follow(sequence):
+                return each
+        return None
+
     def _stands(self, record: Record, document: D) -> Standing[D]:
         """How one record stands, whatever came after it."""
-        old = stale_because(record, self)
+        state, why = self._state(record)
+        measured = record.measured
+        age_h = None if measured is None else (self.now - measured).total_seconds() / 3600.0
+        return Standing(state, why, record, document, age_h)
+
+    def _state(self, record: Record) -> tuple[State, str]:
+        odd = odd_because(record, self)
+        if odd is not None:
+            return State.ODD, odd
+        old = _stale_because(record, self)
         if old is not None:
-            return Standing(State.STALE, old, record, document)
-        if document.verdict is Severity.FAIL:
-            return Standing(State.FAILED, _worst_text(document), record, document)
-        if document.verdict is Severity.UNKNOWN:
-            return Standing(State.UNKNOWN, _worst_text(document), record, document)
-        return Standing(State.GOOD, "", record, document)
+            return State.STALE, old
+        verdict = record.document.verdict
+        if verdict.is_good:
+            return State.GOOD, ""
+        state = State.FAILED if verdict is Severity.FAIL else State.UNKNOWN
+        return state, _worst_text(record.document)
 
 
-def stale_because(record: Record, evidence: Evidence) -> str | None:
+def _command_of(kind: type[Document]) -> str:
+    """The command whose records hold documents of a kind: ``calib.travel/1`` is of travel."""
+    return str(kind.__struct_config__.tag).partition(".")[2].partition("/")[0]
+
+
+def odd_because(record: Record, evidence: Evidence) -> str | None:
+    """Why nobody can say how old a record is; None where it is plain."""
+    if record.measured is None:
+        return (
+            "Nobody knows when it was measured: its capture does not say, and a file's date is no "
+            "evidence."
+        )
+    latest = max(record.judged, record.measured)
+    if latest > evidence.now + AHEAD:
+        return f"It is dated {latest:%Y-%m-%d %H:%M}, in the future: a clock was wrong."
+    return None
+
+
+def _stale_because(record: Record, evidence: Evidence) -> str | None:
     """Why a record no longer speaks for the machine as it is; None while it does."""
-    rig = evidence.rig
-    missing = [name for name in record.inputs if name not in rig.channels]
-    if missing:
-        return f"The rig file no longer has the channel {missing[0]!r}."
-    if inputs_hash(rig, record.inputs, tilt=record.tilt) != record.inputs_sha256:
-        return "Column, unit, scale or mounting changed in the rig file since it was measured."
-    happened = _happened_since(record, evidence.records)
+    other = _other_rig(record, evidence.rig)
+    if other is not None:
+        return other
+    happened = _happened_since(record, evidence)
     if happened is not None:
         return f"Since it was measured the machine was changed: {happened}."
-    age = evidence.now - record.made
+    age = evidence.now - record.when
     if age > timedelta(days=KEPT_DAYS):
         return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS}."
     return None
 
 
-def _happened_since(record: Record, records: Sequence[Record]) -> Happening | None:
-    """What was noted after ``record`` that it does not outlive.
+def _other_rig(record: Record, rig: Rig) -> str | None:
+    """What the rig file says otherwise than it did when the record was judged."""
+    there = keys_of(rig)
+    changed = [each for each in record.rests_on if there.get(each.key) != each.value]
+    if not changed:
+        return None
+    for each in changed:
+        parts = each.key.split(".", 1)
+        if parts[0] == "channels" and "." not in parts[1] and parts[1] not in rig.channels:
+            return f"The rig file no longer has the channel {neutral(parts[1])!r}."
+        if each.key == MACHINE:
+            was, now = neutral(str(each.value)), neutral(str(there.get(MACHINE)))
+            return f"It is of the machine '{was}', and this is '{now}' (rig.name)."
+    texts = [f"{neutral(each.key)} is {_said(there.get(each.key))}, was {_said(each.value)}"
+             for each in changed if each.value != "given"] or [neutral(changed[0].key)]  # fmt: skip
+    more = f" (and {len(texts) - 1} more)" if len(texts) > 1 else ""
+    return f"Since it was judged the rig file changed: {texts[0]}{more}."
+
+
+def _said(value: object) -> str:
+    """A value of the rig file in words."""
+    return "not given" if value is None else neutral(str(value), 40)
+
+
+def _happened_since(record: Record, evidence: Evidence) -> str | None:
+    """What was noted after ``record`` was measured that it does not outlive.
 
     For tilt that is anything. A control outlives a rewire once a whole bench check after it was
-    good; a quick one flexes no connector.
+    good; a quick one flexes no connector. What counts is the order on file and no clock.
     """
-    open_note: Happening | None = None
-    for later in records:
-        if later.superseded is not None or later.made <= record.made:
+    for what, sequence in _notes(evidence):
+        if sequence <= record.measured_after:
             continue
-        document = later.document
-        if isinstance(document, NoteDocument) and (record.tilt or document.what == "rewired"):
-            open_note = document.what
-        elif isinstance(document, CheckDocument) and document.is_whole and not record.tilt:
-            open_note = None if document.verdict.is_good else open_note
-    return open_note
+        if record.tilt or (what == "rewired" and not _lifted(sequence, evidence)):
+            return what
+    return None
+
+
+def _notes(evidence: Evidence) -> Iterator[tuple[str, int]]:
+    """What was noted, with its place in the order of judging; a lost note may say anything."""
+    for record in evidence.file:
+        if isinstance(record.document, NoteDocument) and record.superseded is None:
+            yield record.document.what, record.sequence
+    for lost in evidence.file.lost:
+        if lost.command == "note":
+            yield "rewired", lost.before or evidence.file.last_sequence + 1
+
+
+def _lifted(sequence: int, evidence: Evidence) -> bool:
+    """Whether a whole bench check after a note of that place was good."""
+    return any(
+        isinstance(each.document, CheckDocument)
+        and each.document.is_whole
+        and each.document.verdict.is_good
+        and each.superseded is None
+        and each.measured_after >= sequence
+        and odd_because(each, evidence) is None
+        for each in evidence.file
+    )
 
 
 def _worst_text(document: Document) -> str:

@@ -6,13 +6,11 @@ of evidence is trust. What it says of the machine is: inputs proven; the aid its
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from datetime import datetime
-from typing import Final, TypeVar
+from collections.abc import Sequence
+from typing import Final
 
 from calib.checks.file.standing import Evidence as OnRecord
-from calib.checks.file.standing import stale_because
+from calib.checks.file.standing import Standing, State
 from calib.checks.gate.angles import end_evidence, start_evidence
 from calib.checks.gate.evidence import (
     axis_evidence,
@@ -31,14 +29,6 @@ from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence, TrustDocument
-from calib.store.records import Record
-from calib.store.rig import Rig
-
-D = TypeVar("D", bound=Document)
-
-EARLY_H: Final = 0.1
-"""Own choice: clocks of one computer differ by less, in hours; a record from later is not old,
-it is odd."""
 
 STATEMENT: Final = "Inputs proven; the aid itself is not tested."
 
@@ -53,59 +43,30 @@ NO_BALANCE: Final = (
 )
 
 
-@dataclass(frozen=True)
-class OnFile:
-    """The newest document of a kind, how old it is, and why it no longer counts.
-
-    Attributes:
-        document: The document; None where there is none.
-        age_h: Hours since it was made; None where there is none.
-        stale: Why it no longer counts; empty while it does.
-    """
-
-    document: Document | None
-    age_h: float | None = None
-    stale: str = ""
-
-
-def judge_trust(
-    records: Sequence[Record], rig: Rig, now: datetime, cautions: tuple[str, ...]
-) -> TrustDocument:
+def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
     """The gate's document.
 
     Args:
-        records: All records of this rig, oldest first.
-        rig: The rig file as it is now, with the person's answers under [tilt].
-        now: The time, with its UTC offset.
+        file: What is on file, with the rig file as it is now and the person's answers in it.
         cautions: The usual cautions.
     """
-    file = _Shelf(OnRecord(rig, records, now))
-    zero = file.newest(LevelDocument, _claims_zero)
-    signs = file.newest(SignsDocument)
-    rider = file.newest(LevelDocument, _has_rider)
-    surge = file.newest(SurgeDocument)
-    still = file.newest(StillDocument, _is_of_tilt)
-    end = end_evidence(_as(zero, LevelDocument), rig)
+    rig = file.rig
+    zero = file.standing(LevelDocument, about=lambda document: document.claims_zero)
+    signs = file.standing(SignsDocument)
+    rider = file.standing(LevelDocument, about=lambda document: document.has_rider)
+    surge = file.standing(SurgeDocument)
+    still = file.standing(StillDocument, about=lambda document: document.unit == "deg")
+    end = end_evidence(zero.document, rig)
     evidence = (
-        _fresh("zero", zero, zero_evidence(_as(zero, LevelDocument), rig)),
-        _fresh("sign", signs, sign_evidence(_as(signs, SignsDocument), rig)),
-        _fresh("axis", signs, axis_evidence(_as(signs, SignsDocument))),
-        _fresh("scale", signs, scale_evidence(_as(signs, SignsDocument))),
-        _fresh("rider's tilt", rider, rider_evidence(_as(rider, LevelDocument))),
-        _fresh(
-            "surge",
-            surge,
-            surge_evidence(_as(surge, SurgeDocument), _as(signs, SignsDocument)),
-        ),
-        _fresh("noise and drift", still, noise_evidence(_as(still, StillDocument))),
+        _fresh("zero", zero, zero_evidence(zero.document, rig)),
+        _fresh("sign", signs, sign_evidence(signs.document, rig)),
+        _fresh("axis", signs, axis_evidence(signs.document)),
+        _fresh("scale", signs, scale_evidence(signs.document)),
+        _fresh("rider's tilt", rider, rider_evidence(rider.document)),
+        _fresh("surge", surge, surge_evidence(surge.document, signs.document)),
+        _fresh("noise and drift", still, noise_evidence(still.document)),
         loss_evidence(rig),
-        start_evidence(
-            _as(zero, LevelDocument),
-            _as(rider, LevelDocument),
-            _as(surge, SurgeDocument),
-            _as(still, StillDocument),
-            rig,
-        ),
+        start_evidence(zero.document, rider.document, surge.document, still.document, rig),
         *(() if end is None else (end,)),
     )
     trusted = all(item.verdict is Severity.PASS for item in evidence)
@@ -135,14 +96,9 @@ def _finding(item: Evidence) -> Finding:
     )
 
 
-def _as(found: OnFile, kind: type[D]) -> D | None:
-    """The document of a kind, where it is one."""
-    return found.document if isinstance(found.document, kind) else None
-
-
-def _fresh(name: str, found: OnFile, item: Evidence) -> Evidence:
-    """A piece of evidence with its age; unknown at best when it is stale."""
-    if not found.stale:
+def _fresh(name: str, found: Standing[Document], item: Evidence) -> Evidence:
+    """A piece of evidence with its age; unknown at best where it does not speak for today."""
+    if found.speaks or found.state is State.MISSING:
         return Evidence(
             name=name,
             verdict=item.verdict,
@@ -150,51 +106,11 @@ def _fresh(name: str, found: OnFile, item: Evidence) -> Evidence:
             text=item.text,
             action=item.action,
         )
-    verdict = worst((item.verdict, Severity.UNKNOWN))
+    was = "" if found.document is None else f" It was: {item.text}"
     return Evidence(
         name=name,
-        verdict=verdict,
+        verdict=worst((item.verdict, Severity.UNKNOWN)),
         age_h=found.age_h,
-        text=f"Stale. {found.stale} It was: {item.text}",
+        text=f"{found.state.value.capitalize()}. {found.why}{was}",
         action=item.action or "Do it again.",
     )
-
-
-def _claims_zero(document: Document) -> bool:
-    """Whether a document is about the zero."""
-    return isinstance(document, LevelDocument) and document.claims_zero
-
-
-def _has_rider(document: Document) -> bool:
-    """Whether a document is about the rider's tilt."""
-    return isinstance(document, LevelDocument) and document.has_rider
-
-
-def _is_of_tilt(document: Document) -> bool:
-    """Whether a rest was that of the tilt sensor."""
-    return isinstance(document, StillDocument) and document.unit == "deg"
-
-
-class _Shelf:
-    """The records, newest first for each question."""
-
-    def __init__(self, file: OnRecord) -> None:
-        self._file = file
-        self._records = [r for r in file.records if r.superseded is None]
-
-    def newest(self, kind: type[D], about: Callable[[Document], bool] | None = None) -> OnFile:
-        """The newest document of a kind that answers to a question.
-
-        An older good one never stands in for a newer bad one.
-        """
-        for record in reversed(self._records):
-            if isinstance(record.document, kind) and (about is None or about(record.document)):
-                age_h = (self._file.now - record.made).total_seconds() / 3600.0
-                return OnFile(record.document, age_h, self._stale(record, age_h))
-        return OnFile(None)
-
-    def _stale(self, record: Record, age_h: float) -> str:
-        """Why a record no longer counts; empty while it does."""
-        if age_h < -EARLY_H:
-            return "It was made in the future: the computer's clock was set back."
-        return stale_because(record, self._file) or ""

@@ -33,6 +33,6 @@ def without_value(
         unit=unit,
         state=_STATES.get(standing.state, "unknown"),
         origin=f"{standing.why} Run '{command}'.".strip(),
-        measured_at=None if record is None else record.made_at,
+        measured_at=None if record is None else record.measured_at,
         record=None if record is None else record.id,
     )

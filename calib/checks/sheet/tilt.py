@@ -52,7 +52,7 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
             u=axis.u,
             expanded=axis.u95,
             coverage=COVERAGE,
-            measured_at=standing.record.made_at,
+            measured_at=standing.record.measured_at,
             record=standing.record.id,
         )
 
@@ -104,6 +104,6 @@ def _sign(evidence: Evidence) -> SheetEntry:
         state="ready",
         origin=f"proven by a raised nose; {expected}",
         word=document.convention,
-        measured_at=standing.record.made_at,
+        measured_at=standing.record.measured_at,
         record=standing.record.id,
     )

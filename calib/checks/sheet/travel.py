@@ -54,7 +54,7 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
                 expanded=None if level is None else level.expanded,
                 coverage=None if level is None else level.coverage,
                 decimals=decimals_of(document),
-                measured_at=standing.record.made_at,
+                measured_at=standing.record.measured_at,
                 record=standing.record.id,
             )
 

@@ -11,6 +11,7 @@ _STATES: dict[State, StepState] = {
     State.MISSING: "to do",
     State.STALE: "stale",
     State.UNKNOWN: "unknown",
+    State.ODD: "unknown",
     State.FAILED: "failed",
 }
 
@@ -27,5 +28,5 @@ def step_from(name: str, standing: Standing[Document], command: str) -> StatusSt
     document, record = standing.document, standing.record
     if standing.is_good and document is not None and record is not None:
         with_cautions = ", with cautions" if document.verdict is Severity.CAUTION else ""
-        text = f"{record.made:%Y-%m-%d %H:%M}{with_cautions}."
+        text = f"{record.when:%Y-%m-%d %H:%M}{with_cautions}."
     return StatusStep(name=name, state=_STATES[standing.state], text=text, command=command)

@@ -37,11 +37,11 @@ def evenings_before(
     """
     evenings: list[tuple[datetime, TravelDocument]] = []
     for record, document in found:
-        if record.condition != condition or tonight - record.made < APART:
+        if record.condition != condition or tonight - record.when < APART:
             continue
-        if evenings and record.made - evenings[-1][0] < APART:
+        if evenings and record.when - evenings[-1][0] < APART:
             evenings.pop()
-        evenings.append((record.made, document))
+        evenings.append((record.when, document))
     return tuple(document for _, document in evenings)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
 
@@ -22,30 +21,28 @@ from calib.show.report.sections import SECTIONS
 from calib.show.report.wiring import wiring
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text
 from calib.store.documents.sheet import SheetDocument, SheetEntry
-from calib.store.records import Record, load_records
-from calib.store.rig import Rig
+from calib.store.files import write_whole
+from calib.store.records import Record
 
 POLICY = "default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
 
 
-def write_report(folder: Path, rig: Rig, out: Path, *, now: datetime | None = None) -> Path:
+def write_report(folder: Path, evidence: Evidence, out: Path) -> Path:
     """Write the report of everything that lies below ``folder`` and return its path.
 
     Args:
         folder: Where records/ and captures/ lie.
-        rig: The rig file as it is now.
+        evidence: What is on file.
         out: The HTML file to write; inside it as report.html where it is a folder.
-        now: The time with its UTC offset; the clock's when None.
 
     Raises:
-        NoDataError: A record cannot be read, or the file cannot be written.
+        NoDataError: The file cannot be written.
     """
     path = out / "report.html" if out.is_dir() else out
-    evidence = Evidence(rig, load_records(folder), now or datetime.now(UTC).astimezone())
     page = report_page(Context(folder, evidence))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(page, encoding="utf-8")
+        write_whole(path, page.encode("utf-8"))
     except OSError as error:
         raise NoDataError(
             f"The report {path} cannot be written: {error.strerror}.",
@@ -98,7 +95,7 @@ def _chapters(context: Context) -> Iterator[Markup]:
 def _newest(records: Sequence[Record], kind: type) -> list[Record]:
     """The newest record of a kind for each channel that still counts, in order of channel."""
     found: dict[str, Record] = {}
-    for record in records:
+    for record in sorted(records, key=lambda each: each.place):
         if isinstance(record.document, kind) and record.superseded is None:
             found[record.channel or ""] = record
     return list(found.values())

@@ -78,7 +78,7 @@ def _of_zero(context: Context, counted: list[Record]) -> Iterator[Markup]:
     values = np.array([pitch.zero for _, pitch in known])
     trend = Trend(
         word="level zero",
-        when=tuple(record.made.replace(tzinfo=None) for record, _ in known),
+        when=tuple(record.when.replace(tzinfo=None) for record, _ in known),
         values=values,
         spread=np.array([pitch.u95 for _, pitch in known]),
     )
@@ -95,7 +95,7 @@ def _trend(word: str, levels: list[tuple[Record, LevelFigures | None]]) -> Trend
     known = [(record, level) for record, level in levels if level is not None]
     return Trend(
         word=word,
-        when=tuple(record.made.replace(tzinfo=None) for record, _ in known),
+        when=tuple(record.when.replace(tzinfo=None) for record, _ in known),
         values=1e3 * np.array([level.mean - known[0][1].mean for _, level in known]),
         spread=1e3 * np.array([level.expanded for _, level in known]),
     )

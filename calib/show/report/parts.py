@@ -18,7 +18,7 @@ def verdict_badge(verdict: Severity) -> Markup:
 
 
 def section_of(record: Record, title: str, *inside: Piece, findings: bool = True) -> Markup:
-    """A section about one record: title, verdict, when it was made, then its own content.
+    """A section about one record: title, verdict, when it was measured, then its own content.
 
     Args:
         record: The record.
@@ -82,8 +82,8 @@ def number(
 
 
 def when(record: Record) -> str:
-    """When a record was made, to the minute."""
-    return f"{record.made:%Y-%m-%d %H:%M}"
+    """When a record was measured, to the minute."""
+    return f"{record.when:%Y-%m-%d %H:%M}"
 
 
 def cautions_of(documents: Iterable[Document]) -> list[str]:

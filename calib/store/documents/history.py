@@ -12,12 +12,13 @@ class HistoryEntry(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         id: Its id.
-        made_at: When, ISO 8601 with offset.
+        made_at: When it was measured, ISO 8601 with offset; when it was judged where nobody knows.
         command: The command that made it.
         channel: What it is about; None where it is about more than one.
         condition: What the person said of the conditions.
         verdict: Its verdict.
         superseded: Why it no longer counts; None while it does.
+        odd: Why nobody can say how old it is; None where that is plain.
     """
 
     id: str
@@ -27,6 +28,7 @@ class HistoryEntry(msgspec.Struct, frozen=True, kw_only=True):
     channel: str | None = None
     condition: str | None = None
     superseded: str | None = None
+    odd: str | None = None
 
 
 class DriftPoint(msgspec.Struct, frozen=True, kw_only=True):
@@ -95,8 +97,10 @@ class HistoryDocument(Document, frozen=True, kw_only=True, tag="calib.history/1"
         records: Oldest first.
         drifts: One entry a figure.
         compared: Channels of two records that were compared.
+        not_counted: What lies among the records and cannot be believed, one line each.
     """
 
     records: tuple[HistoryEntry, ...]
     drifts: tuple[DriftFigures, ...] = ()
     compared: tuple[Comparison, ...] = ()
+    not_counted: tuple[str, ...] = ()

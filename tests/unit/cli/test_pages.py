@@ -96,6 +96,7 @@ def test_the_sheet_as_markdown_is_one_table(
     """Every value is a row with a box; nothing in a name ends a cell."""
     rig = (here.folder / "rig.toml").read_text(encoding="utf-8")
     (here.folder / "rig.toml").write_text(rig.replace("barn mule", "a|b\\n<b>"), encoding="utf-8")
+    here.keep(travel(), "grip")
     assert run("sheet", "--markdown") == 0
     lines = capsys.readouterr().out.splitlines()
     assert lines[0].startswith("# What to type in: a\\|b")

@@ -17,13 +17,11 @@ from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.records import Record
 from tests.bench.mule_captures import capture_of, rig_for
+from tests.records import record_of
 
 
 def _recorded(document: CheckDocument) -> Record:
-    return Record(
-        id="20260301T120000Z-check", command="check", made_at="2026-03-01T12:00:00+00:00",
-        tool="calib", rig_name="bench", rig_sha256="", inputs_sha256="", document=document,
-    )  # fmt: skip
+    return record_of(document)
 
 
 def _check(bench: Bench, folder: Path, *, earlier: Bench | None, seed: int = 2) -> CheckDocument:

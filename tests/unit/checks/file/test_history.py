@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from calib.checks.file.history import compare, history_of
 from calib.checks.file.on_file import check_to_compare
+from calib.checks.file.standing import Evidence
 from calib.errors import UsageError
 from calib.store.documents.check import (
     ChannelCheck,
@@ -17,6 +21,7 @@ from calib.store.documents.check import (
 from calib.store.documents.finding import Severity
 from calib.store.records import Record, Superseded
 from tests.hands import make_rig
+from tests.records import on_file, record_of
 
 
 def _record(
@@ -31,17 +36,18 @@ def _record(
     )
     channel = ChannelCheck(verdict=verdict, role="control", figures=figures)
     document = CheckDocument(verdict=verdict, channels={"throttle": channel})
-    made = f"2026-03-{day:02d}T12:00:00+00:00"
-    return Record(
-        id=f"202603{day:02d}-check", command="check", made_at=made, tool="calib", rig_name="r",
-        rig_sha256="", inputs_sha256="", document=document, condition=condition,
-    )  # fmt: skip
+    made = datetime(2026, 3, day, 12, tzinfo=UTC)
+    return msgspec.structs.replace(record_of(document, made), condition=condition)
+
+
+def _evidence(folder: Path, records: Sequence[Record]) -> Evidence:
+    return Evidence(make_rig(folder), on_file(records), datetime(2026, 4, 1, tzinfo=UTC))
 
 
 def test_a_drifting_rest_is_told_before_it_leaves(tmp_path: Path) -> None:
     """4 mV a day leaves the 3 % margin of a 3 V span soon: a caution with the days left."""
     records = [_record(day, 1.0 + 0.004 * day) for day in range(1, 16, 2)]
-    document = history_of(make_rig(tmp_path), records)
+    document = history_of(_evidence(tmp_path, records))
     rest = next(each for each in document.drifts if each.figure == "rest")
     assert rest.per_day == pytest.approx(0.004, rel=1e-3)
     assert rest.leaves_in_days == pytest.approx((0.03 * 2.996 - 0.004 * 14) / 0.004, abs=0.1)
@@ -52,20 +58,18 @@ def test_a_drifting_rest_is_told_before_it_leaves(tmp_path: Path) -> None:
 
 def test_a_still_control_has_no_drift_to_tell(tmp_path: Path) -> None:
     """Equal figures pass."""
-    document = history_of(make_rig(tmp_path), [_record(day, 1.0) for day in (1, 5, 9)])
+    document = history_of(_evidence(tmp_path, [_record(day, 1.0) for day in (1, 5, 9)]))
     assert document.verdict is Severity.PASS
     assert document.findings == ()
 
 
 def test_records_under_a_condition_and_superseded_ones_are_left_out(tmp_path: Path) -> None:
     """Lights on is no drift, and a bad record is none either."""
-    import msgspec
-
     odd = msgspec.structs.replace(
         _record(7, 1.9), superseded=Superseded(reason="tap off", at="2026-03-08T00:00:00+00:00")
     )
     records = [_record(1, 1.0), _record(3, 1.0), _record(5, 1.5, condition="lights on"), odd]
-    document = history_of(make_rig(tmp_path), [*records, _record(9, 1.0)])
+    document = history_of(_evidence(tmp_path, [*records, _record(9, 1.0)]))
     rest = next(each for each in document.drifts if each.figure == "rest")
     assert len(rest.points) == 3
     assert document.records[3].superseded == "tap off"
@@ -92,8 +96,6 @@ def test_a_moved_supply_is_taken_out_before_two_are_compared(tmp_path: Path) -> 
 
 def test_records_without_a_common_control_cannot_be_compared(tmp_path: Path) -> None:
     """Said, with what to do."""
-    import msgspec
-
     empty = msgspec.structs.replace(
         _record(2, 1.0), document=CheckDocument(verdict=Severity.PASS, channels={})
     )
@@ -101,10 +103,8 @@ def test_records_without_a_common_control_cannot_be_compared(tmp_path: Path) -> 
         compare(make_rig(tmp_path), _record(1, 1.0), empty)
 
 
-def test_the_last_good_check_is_compared_with() -> None:
+def test_the_last_good_check_is_compared_with(tmp_path: Path) -> None:
     """Never one that failed, was superseded, or was of pulled wires; a named one always."""
-    import msgspec
-
     good, failed = _record(1, 1.0), _record(5, 1.4, verdict=Severity.FAIL)
     gone = msgspec.structs.replace(
         _record(3, 1.2), superseded=Superseded(reason="wrong rig", at="2026-03-04T00:00:00+00:00")
@@ -114,6 +114,8 @@ def test_the_last_good_check_is_compared_with() -> None:
         _record(4, 1.0),
         document=CheckDocument(verdict=Severity.PASS, channels={}, pulled=(wire,)),
     )
-    assert check_to_compare([good, gone, pulled, failed], None) is good
-    assert check_to_compare([failed], None) is None
-    assert check_to_compare([good, failed], failed) is failed
+    found = check_to_compare(_evidence(tmp_path, [good, gone, pulled, failed]), None)
+    assert found is not None
+    assert found.id == good.id
+    assert check_to_compare(_evidence(tmp_path, [failed]), None) is None
+    assert check_to_compare(_evidence(tmp_path, [good, failed]), failed) is failed

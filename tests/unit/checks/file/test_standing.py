@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from datetime import timedelta
 from pathlib import Path
 from typing import Literal
 
@@ -13,7 +12,7 @@ from calib.store.documents.finding import Severity
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import save_record, supersede
+from calib.store.records import supersede
 from tests.unit.evidence import NOON, RIG, bench, travel
 
 
@@ -57,8 +56,8 @@ def test_an_older_good_record_never_stands_in_for_a_newer_bad_one(tmp_path: Path
 @pytest.mark.parametrize(
     ("changed", "why"),
     [
-        (RIG.replace("5.0", "4.8"), "Column, unit, scale"),
-        (RIG.replace('column = "a0"', 'column = "a2"'), "Column, unit, scale"),
+        (RIG.replace("5.0", "4.8"), "channels.grip.reference_V is 4.8, was 5.0"),
+        (RIG.replace('column = "a0"', 'column = "a2"'), "channels.grip.column is a2, was a0"),
         (RIG.replace("[channels.grip]", "[channels.other]"), "no longer has the channel 'grip'"),
     ],
 )
@@ -133,17 +132,7 @@ def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -
     """A good check does not prove a zero again; a remounted sensor says nothing of a grip."""
     here = bench(tmp_path)
     here.keep(travel(), "grip", days=3)
-    inputs = list(here.rig.channels)
-    level = LevelDocument(verdict=Severity.PASS)
-    save_record(
-        tmp_path,
-        here.rig,
-        level,
-        command="level",
-        inputs=inputs,
-        now=NOON - timedelta(days=3),
-        tilt=True,
-    )
+    here.keep(LevelDocument(verdict=Severity.PASS), None, "level", days=3, tilt=True)
     here.keep(note("remounted"), None, "note", days=2)
     here.keep(check(Severity.PASS), None, "check", days=1)
     assert here.evidence.standing(LevelDocument).state is State.STALE

@@ -10,7 +10,9 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from calib.checks.file.standing import Evidence
 from calib.checks.gate.judgement import STATEMENT, judge_trust
+from calib.store.asked import asking
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
@@ -19,9 +21,10 @@ from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import TrustDocument
-from calib.store.records import Record, inputs_hash
+from calib.store.records import OnFile, Record
 from calib.store.rig import Rig
 from calib.tilt.inputs import tilt_channels
+from tests.records import on_file, record_of
 from tests.tilt_files import ACCEL, PITCH, TILT, tilt_rig
 
 EVENING = datetime(2026, 3, 1, 20, 0, tzinfo=UTC)
@@ -61,16 +64,16 @@ class File:
             _record(self.rig, document, EVENING + timedelta(minutes=index))
             for index, document in enumerate(made)
         ]
-        return judge_trust(records, rig_now or self.rig, self.now, ("mind",))
+        return judge_trust(Evidence(rig_now or self.rig, on_file(records), self.now), ("mind",))
 
 
 def _record(rig: Rig, document: AnyDocument, made: datetime) -> Record:
-    names = tilt_channels(rig)
-    return Record(
-        id=f"{made:%H%M}", command="x", made_at=made.isoformat(), tool="t", rig_name="r",
-        rig_sha256="", inputs_sha256=inputs_hash(rig, names, tilt=True), document=document,
-        inputs=names, tilt=True,
-    )  # fmt: skip
+    asked = asking(rig)
+    for name in tilt_channels(rig):
+        asked.note_below(f"channels.{name}")
+    for key in ("tilt.mounting", "tilt.sensor", "tilt.truing"):
+        asked.note_below(key)
+    return record_of(document, made, rig=asked, tilt=True)
 
 
 @pytest.fixture
@@ -107,7 +110,7 @@ def test_anything_missing_is_unknown_and_not_trusted(file: File, name: str) -> N
 def test_nothing_on_file_is_unknown(tmp_path: Path) -> None:
     """An empty folder is not a fail and not a pass."""
     rig = tilt_rig(tmp_path, ACCEL, "")
-    document = judge_trust([], rig, EVENING, ())
+    document = judge_trust(Evidence(rig, OnFile(), EVENING), ())
     assert not document.trusted
     assert document.verdict is Severity.UNKNOWN
     assert all(e.verdict is Severity.UNKNOWN for e in document.evidence)
@@ -335,10 +338,9 @@ def test_a_superseded_record_does_not_count(file: File) -> None:
     """Bad records are superseded with a reason; the gate looks past them."""
     from calib.store.records import Superseded
 
-    names = tilt_channels(file.rig)
     good = [_record(file.rig, d, EVENING) for d in file.documents.values()]
     bad = _record(file.rig, msgspec.structs.replace(SIGNS, pitch_sign=-1), EVENING)
     marked = msgspec.structs.replace(bad, superseded=Superseded(reason="typo", at="x"))
-    assert names
-    assert judge_trust([*good, marked], file.rig, file.now, ()).trusted
-    assert not judge_trust([*good, bad], file.rig, file.now, ()).trusted
+    for last, trusted in ((marked, True), (bad, False)):
+        document = judge_trust(Evidence(file.rig, on_file([*good, last]), file.now), ())
+        assert document.trusted is trusted

@@ -8,7 +8,7 @@ import numpy as np
 from calib.checks.travel.evenings import evenings_before
 from calib.checks.travel.judgement import TravelSettings, judge_travel
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import Record, save_record
+from calib.store.records import Record, Subject, save_record
 from tests.hands import COUNT_RIG, NOON, as_capture, make_rig, pressed
 
 
@@ -50,13 +50,8 @@ def test_what_was_measured_within_hours_is_one_evening(tmp_path: Path) -> None:
 
     def record(days: float, condition: str | None = None) -> tuple[Record, TravelDocument]:
         made = NOON + timedelta(days=days)
-        return (
-            save_record(
-                tmp_path, rig, document, command="travel", inputs=["throttle"], now=made,
-                channel="throttle", condition=condition,
-            ),
-            document,
-        )  # fmt: skip
+        subject = Subject("travel", "throttle", condition)
+        return save_record(tmp_path, rig, document, subject, now=made), document
 
     on_file = [record(0.0), record(0.1), record(1.0), record(2.0, "cold"), record(3.0)]
     assert len(evenings_before(on_file, NOON + timedelta(days=3.1), None)) == 2

@@ -26,7 +26,7 @@ def measured(folder: Path) -> tuple[Bench, Path]:
 
 def page_of(here: Bench) -> str:
     """The report as text."""
-    path = write_report(here.folder, here.rig, here.folder / "report.html", now=NOON)
+    path = write_report(here.folder, here.evidence, here.folder / "report.html")
     return path.read_text(encoding="utf-8")
 
 
@@ -116,7 +116,7 @@ def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     here = bench(tmp_path)
     (tmp_path / "wall").write_text("x", encoding="utf-8")
     with pytest.raises(NoDataError, match="cannot be written"):
-        write_report(tmp_path, here.rig, tmp_path / "wall" / "report.html", now=NOON)
+        write_report(tmp_path, here.evidence, tmp_path / "wall" / "report.html")
 
 
 def test_the_drawings_of_the_wiring_are_in_the_report(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ from calib.store.documents.signs import PoseFigures, SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence, TrustDocument
-from tests.unit.evidence import NOON, bench
+from tests.unit.evidence import bench
 
 LOOK = (Finding(code="x", severity=Severity.CAUTION, text="It wandered.", action="Wait."),)
 PITCH = AxisZeroFigures(
@@ -139,7 +139,7 @@ def page_with(folder: Path, command: str, document: AnyDocument) -> str:
     """The text of a report about one record."""
     here = bench(folder)
     here.keep(document, None, command)
-    path = write_report(folder, here.rig, folder / "report.html", now=NOON)
+    path = write_report(folder, here.evidence, folder / "report.html")
     return html.unescape(path.read_text(encoding="utf-8"))
 
 
@@ -173,7 +173,7 @@ def test_a_check_stands_beside_the_one_it_was_compared_with(tmp_path: Path) -> N
 
     first = here.keep(check(0.801, None), None, "check", days=3)
     here.keep(check(0.823, first.id), None, "check")
-    path = write_report(tmp_path, here.rig, tmp_path / "report.html", now=NOON)
+    path = write_report(tmp_path, here.evidence, tmp_path / "report.html")
     assert "<td>rest</td><td>0.801 V</td><td>0.823 V</td>" in path.read_text(encoding="utf-8")
 
 
@@ -183,10 +183,10 @@ def test_a_level_zero_that_was_measured_twice_has_a_trend(tmp_path: Path) -> Non
     document, _ = FULL["level"]
     here.keep(document, None, "level", days=9)
     path = tmp_path / "report.html"
-    write_report(tmp_path, here.rig, path, now=NOON)
+    write_report(tmp_path, here.evidence, path)
     assert "How the level zero moved" not in path.read_text(encoding="utf-8")
     here.keep(document, None, "level")
-    write_report(tmp_path, here.rig, path, now=NOON)
+    write_report(tmp_path, here.evidence, path)
     assert "How the level zero moved" in path.read_text(encoding="utf-8")
 
 

@@ -1,0 +1,234 @@
+"""Which keys of a rig file a judgement really asked for: a record rests on those and no others.
+
+The rig that a command works with is an asking one: every table notes each key that is read from
+it. Nobody keeps a list of what matters by hand, and a key that is new is covered by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cache
+from typing import Any, Final, TypeVar, get_args
+
+import msgspec
+
+from calib.store.rig import Channel, Rig, Role
+
+Plain = bool | int | float | str | list[Any] | None
+
+GIVEN: Final = "given"
+"""Value of a key that holds a table: whether it is there; what is in it has keys of its own."""
+
+MACHINE: Final = "rig.name"
+"""Every record rests on it: another machine's record is none of this one."""
+
+_WHERE: Final = frozenset({"link.port", "link.baud"})
+"""They say where the line is, not what it says: at a wrong rate nothing decodes."""
+
+T = TypeVar("T")
+
+
+class RigKey(msgspec.Struct, frozen=True, kw_only=True):
+    """One key of the rig file and its value when it was asked for.
+
+    Attributes:
+        key: As in the file, with its tables: ``channels.throttle.reference_V``. Channels by their
+            role are ``channels by role.ROLE``, with their names.
+        value: As in the file; None where it was not given.
+    """
+
+    key: str
+    value: Plain
+
+
+class Asked:
+    """The keys that were asked for so far."""
+
+    def __init__(self, keys: Iterable[str] = ()) -> None:
+        """Begin with some keys."""
+        self.keys = {MACHINE, *keys}
+
+    def note(self, key: str) -> None:
+        """A key was asked for."""
+        if key not in _WHERE:
+            self.keys.add(key)
+
+
+class AskingRig(Rig, frozen=True, kw_only=True):
+    """A rig whose tables note what is read from them.
+
+    Attributes:
+        plain: The rig without that.
+        asked: The keys that were read.
+    """
+
+    plain: Rig
+    asked: Asked
+
+    def note_below(self, key: str) -> None:
+        """Note a key and all below it: what wrote them rests on them."""
+        for each in keys_of(self):
+            if each == key or each.startswith(f"{key}."):
+                self.asked.note(each)
+
+    def with_role(self, *roles: Role) -> dict[str, Channel]:
+        """The channels that have one of ``roles``, by name, in the file's order."""
+        for role in roles:
+            self.asked.note(_role_key(role))
+        named = self.plain.with_role(*roles)
+        return {name: dict.__getitem__(self.channels, name) for name in named}
+
+
+def asking(plain: Rig, asked: Asked | None = None) -> AskingRig:
+    """A rig that notes what is read from it.
+
+    Args:
+        plain: The rig file as read.
+        asked: Where it is noted; a fresh list when None.
+    """
+    log = Asked() if asked is None else asked
+    return AskingRig(
+        path=plain.path,
+        sha256=plain.sha256,
+        rig=_asking("rig", plain.rig, log),
+        link=_asking("link", plain.link, log),
+        time=_asking("time", plain.time, log),
+        channels=_AskingDict("channels", plain.channels, log),
+        tilt=_asking("tilt", plain.tilt, log),
+        plain=plain,
+        asked=log,
+    )
+
+
+def plain_rig(rig: Rig) -> Rig:
+    """The rig without its list of what was asked."""
+    return rig.plain if isinstance(rig, AskingRig) else rig
+
+
+def asked_of(rig: Rig) -> tuple[RigKey, ...]:
+    """The keys that were asked of a rig, with their values; every key of one that notes nothing."""
+    there = keys_of(rig)
+    names = rig.asked.keys if isinstance(rig, AskingRig) else there.keys() - _WHERE
+    return tuple(RigKey(key=key, value=there.get(key)) for key in sorted(names))
+
+
+def keys_of(rig: Rig) -> dict[str, Plain]:
+    """Every key of a rig file with its value; None where it is not given."""
+    plain = plain_rig(rig)
+    found: dict[str, Plain] = {}
+    for name, table in (
+        ("rig", plain.rig),
+        ("link", plain.link),
+        ("time", plain.time),
+        ("tilt", plain.tilt),
+    ):
+        found.update(_flat(name, table))
+    found.update(_flat("channels", plain.channels))
+    for role in get_args(Role):
+        found[_role_key(role)] = list(plain.with_role(role))
+    return found
+
+
+def _role_key(role: str) -> str:
+    return f"channels by role.{role}"
+
+
+def _flat(at: str, value: Any) -> Iterator[tuple[str, Plain]]:
+    """A key and all below it."""
+    yield at, _plain(value)
+    if isinstance(value, msgspec.Struct):
+        for name in value.__struct_fields__:
+            yield from _flat(f"{at}.{name}", getattr(value, name))
+    elif isinstance(value, dict):
+        for name, each in value.items():
+            yield from _flat(f"{at}.{name}", each)
+
+
+def _plain(value: Any) -> Plain:
+    """A value as a record keeps it."""
+    if isinstance(value, msgspec.Struct):
+        return GIVEN
+    if isinstance(value, dict):
+        return list(value)
+    if isinstance(value, tuple | list):
+        return [_plain(each) for each in value]
+    plain: Plain = value
+    return plain
+
+
+def _asking(at: str, value: T, log: Asked) -> T:
+    """A table, or a mapping, that notes what is read from it; anything else as it is."""
+    if isinstance(value, msgspec.Struct):
+        kind: Any = _asking_kind(type(value))
+        own = {
+            name: _asking(f"{at}.{name}", getattr(value, name), log)
+            for name in value.__struct_fields__
+        }
+        made: T = kind(**own, asked_at=at, asked_log=log)
+        return made
+    if isinstance(value, dict):
+        noting: Any = _AskingDict(at, value, log)
+        return noting  # type: ignore[no-any-return]
+    return value
+
+
+@cache
+def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
+    """A table of the same kind that notes what is read; copies of it go on noting."""
+    own = frozenset(kind.__struct_fields__)
+
+    def read(self: Any, name: str) -> Any:
+        if name in own:
+            at = object.__getattribute__(self, "asked_at")
+            object.__getattribute__(self, "asked_log").note(f"{at}.{name}")
+        return object.__getattribute__(self, name)
+
+    return msgspec.defstruct(
+        f"Asking{kind.__name__}",
+        [("asked_at", str), ("asked_log", Asked)],
+        bases=(kind,),
+        namespace={"__getattribute__": read},
+        frozen=True,
+        kw_only=True,
+    )
+
+
+class _AskingDict(dict[str, Any]):
+    """A mapping of the rig file that notes which of its keys were asked for."""
+
+    def __init__(self, at: str, plain: dict[str, Any], log: Asked) -> None:
+        super().__init__({name: _asking(f"{at}.{name}", each, log) for name, each in plain.items()})
+        self._at = at
+        self._log = log
+
+    def __getitem__(self, name: str) -> Any:
+        self._log.note(f"{self._at}.{name}")
+        return super().__getitem__(name)
+
+    def get(self, name: str, default: Any = None) -> Any:
+        self._log.note(f"{self._at}.{name}")
+        return super().get(name, default)
+
+    def __contains__(self, name: object) -> bool:
+        self._log.note(f"{self._at}.{name}")
+        return super().__contains__(name)
+
+    def __iter__(self) -> Iterator[str]:
+        self._log.note(self._at)
+        return super().__iter__()
+
+    def __len__(self) -> int:
+        self._log.note(self._at)
+        return super().__len__()
+
+    def keys(self) -> Any:
+        self._log.note(self._at)
+        return super().keys()
+
+    def items(self) -> Any:
+        self._log.note(self._at)
+        return super().items()
+
+    def values(self) -> Any:
+        self._log.note(self._at)
+        return super().values()
