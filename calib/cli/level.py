@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
 from calib.cli.tilt_options import shown_step_option
+from calib.store.plausible import SHOWN_DEG, WHEELBASE_MM, Usual
 
 if TYPE_CHECKING:
     from calib.checks.tilt.level import LevelSettings, Standings
@@ -29,26 +31,35 @@ FILE = click.Path(path_type=Path)
 @click.option("--stand", is_flag=True, help="A stand fixed to the floor sets the roll, no hand.")
 @click.option(
     "--floor-slope-deg",
-    type=click.FloatRange(-20, 20),
+    type=Quantity(Usual(-20.0, 20.0, "degrees")),
     metavar="A",
     help="The floor's slope as measured otherwise, front higher positive.",
 )
 @click.option(
     "--floor-slope-u-deg",
-    type=click.FloatRange(min=0),
+    type=Quantity(Usual(0.0, 5.0, "degrees")),
     default=0.3,
     show_default=True,
     metavar="A",
     help="Its standard uncertainty.",
 )
 @click.option(
-    "--shown-level", type=float, metavar="A", help="What the controller shows, first standing."
+    "--shown-level",
+    type=Quantity(SHOWN_DEG),
+    metavar="A",
+    help="What the controller shows, first standing.",
 )
 @click.option(
-    "--shown-turned", type=float, metavar="A", help="What the controller shows, turned round."
+    "--shown-turned",
+    type=Quantity(SHOWN_DEG),
+    metavar="A",
+    help="What the controller shows, turned round.",
 )
 @click.option(
-    "--shown-seated", type=float, metavar="A", help="What it shows with the rider seated."
+    "--shown-seated",
+    type=Quantity(SHOWN_DEG),
+    metavar="A",
+    help="What it shows with the rider seated.",
 )
 @shown_step_option
 @click.option(
@@ -62,14 +73,14 @@ FILE = click.Path(path_type=Path)
 )
 @click.option(
     "--stiction-mm",
-    type=click.FloatRange(0, 50),
+    type=Quantity(Usual(0.0, 50.0, "mm")),
     default=5.0,
     show_default=True,
     metavar="N",
     help="How far off its middle the suspension may settle; 0 for none.",
 )
 @click.option(
-    "--wheelbase-mm", type=click.FloatRange(300, 3000), metavar="N", help="Else the rig file's."
+    "--wheelbase-mm", type=Quantity(WHEELBASE_MM), metavar="N", help="Else the rig file's."
 )
 def command(
     shared: Shared,

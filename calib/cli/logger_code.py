@@ -45,7 +45,7 @@ MOST_CHANNELS = 8
 )
 @click.option(
     "--baud",
-    type=click.IntRange(1),
+    type=click.IntRange(1, 4_000_000),
     metavar="N",
     help="Bits a second, with --board c; 115200 without it.",
 )

@@ -8,6 +8,8 @@ import click
 
 from calib.cli.completion import channel_names
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
+from calib.store.plausible import METER_V, Usual
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,34 +30,34 @@ ASSUMED_PCT, ASSUMED_DIGITS, ASSUMED_STEP_V = 0.5, 2.0, 0.01
 @click.option(
     "--meter-V",
     "meter_V",
-    type=float,
+    type=Quantity(METER_V),
     multiple=True,
     metavar="V",
     help="What the meter showed, once for each still voltage, in their order; else it is asked.",
 )
 @click.option(
     "--meter-pct",
-    type=click.FloatRange(0, 10),
+    type=Quantity(Usual(0.0, 10.0, "per cent")),
     metavar="P",
     help="The meter's accuracy: per cent of reading.",
 )
 @click.option(
     "--meter-digits",
-    type=click.FloatRange(0, 100),
+    type=Quantity(Usual(0.0, 100.0, "digits")),
     metavar="D",
     help="The meter's accuracy: last digits.",
 )
 @click.option(
     "--meter-step-V",
     "meter_step_V",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Quantity(Usual(1e-6, 1.0, "V")),
     metavar="S",
     help="Volts of the meter's last digit.",
 )
 @click.option(
     "--check-V",
     "check_V",
-    type=float,
+    type=Quantity(METER_V),
     metavar="V",
     help="What the meter showed at one more voltage, the last: held against the trued scale.",
 )

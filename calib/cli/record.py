@@ -5,6 +5,8 @@ from __future__ import annotations
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
+from calib.store.plausible import DURATION_S
 
 
 @click.command()
@@ -12,7 +14,7 @@ from calib.cli.options import Shared, shared
 @click.option(
     "--for",
     "duration_s",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Quantity(DURATION_S),
     metavar="S",
     help="Seconds to capture; until Ctrl-C without it.",
 )

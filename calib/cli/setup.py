@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
 from calib.errors import UsageError
+from calib.store.plausible import Usual
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Person
@@ -23,7 +25,9 @@ FOR_ONE = "[CHANNEL=]"
 
 @click.command("setup")
 @shared("port", "from_file", "as_json", "yes", "isolated")
-@click.option("--baud", type=click.IntRange(1), metavar="N", help="Its rate; else it is found.")
+@click.option(
+    "--baud", type=click.IntRange(50, 20_000_000), metavar="N", help="Its rate; else it is found."
+)
 @click.option("--layout", type=click.Choice(LAYOUTS), help="How its lines are laid out.")
 @click.option("--checksum", type=click.Choice(("xor", "none")), help="Whether lines end in *hh.")
 @click.option(
@@ -34,7 +38,9 @@ FOR_ONE = "[CHANNEL=]"
 @click.option("--decimal", type=click.Choice(("point", "comma")), help="The decimal mark.")
 @click.option("--time-column", metavar="COLUMN", help="The logger's clock; 'none' for no clock.")
 @click.option("--time-unit", type=click.Choice(("s", "ms", "us")), help="Unit of the clock.")
-@click.option("--time-wrap", type=click.IntRange(2), metavar="N", help="Where the clock wraps.")
+@click.option(
+    "--time-wrap", type=click.IntRange(2, 2**64), metavar="N", help="Where the clock wraps."
+)
 @click.option(
     "--column",
     "columns",
@@ -78,7 +84,7 @@ FOR_ONE = "[CHANNEL=]"
 @click.option(
     "--listen",
     "listen_s",
-    type=click.FloatRange(0.5, 600),
+    type=Quantity(Usual(0.5, 600.0, "s")),
     default=3.0,
     show_default=True,
     metavar="S",

@@ -9,7 +9,9 @@ import click
 from calib.cli.completion import channel_names
 from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
 from calib.errors import UsageError
+from calib.store.plausible import SHOWN_V
 
 if TYPE_CHECKING:
     from calib.checks.file.standing import Evidence
@@ -32,10 +34,16 @@ if TYPE_CHECKING:
     shell_complete=channel_names,
     help="Verify this control only.",
 )
-@click.option("--shown-rest", "rest_V", type=float, metavar="V", help="It shows, hand off.")
-@click.option("--shown-full", "full_V", type=float, metavar="V", help="It shows at full travel.")
-@click.option("--shown-start", "start_V", type=float, metavar="V", help="Its start setting.")
-@click.option("--shown-end", "end_V", type=float, metavar="V", help="Its end setting.")
+@click.option(
+    "--shown-rest", "rest_V", type=Quantity(SHOWN_V), metavar="V", help="It shows, hand off."
+)
+@click.option(
+    "--shown-full", "full_V", type=Quantity(SHOWN_V), metavar="V", help="It shows at full travel."
+)
+@click.option(
+    "--shown-start", "start_V", type=Quantity(SHOWN_V), metavar="V", help="Its start setting."
+)
+@click.option("--shown-end", "end_V", type=Quantity(SHOWN_V), metavar="V", help="Its end setting.")
 @click.option(
     "--creep",
     type=click.Choice(["still", "creeps"]),

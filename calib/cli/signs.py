@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
 from calib.cli.tilt_options import shown_step_option
+from calib.store.plausible import SHOWN_DEG, WHEELBASE_MM, Usual
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,29 +30,40 @@ FILE = click.Path(path_type=Path)
 @click.option("--leaned-left", type=FILE, metavar="FILE", help="Capture leaned to the left.")
 @click.option("--leaned-right", type=FILE, metavar="FILE", help="Capture leaned to the right.")
 @click.option(
-    "--block-mm", type=float, metavar="N", help="Height of the plank under the raised wheel."
+    "--block-mm",
+    type=Quantity(Usual(5.0, 500.0, "mm")),
+    metavar="N",
+    help="Height of the plank under the raised wheel.",
 )
-@click.option("--wheelbase-mm", type=float, metavar="N", help="Else the rig file's.")
+@click.option(
+    "--wheelbase-mm", type=Quantity(WHEELBASE_MM), metavar="N", help="Else the rig file's."
+)
 @click.option(
     "--expects",
     type=click.Choice(["nose-up-positive", "nose-down-positive"]),
     help="What the controller expects; else the rig file's.",
 )
 @click.option(
-    "--shown-front-raised", type=float, metavar="A", help="What the controller shows then."
+    "--shown-front-raised",
+    type=Quantity(SHOWN_DEG),
+    metavar="A",
+    help="What the controller shows then.",
 )
 @click.option(
-    "--shown-leaned-left", type=float, metavar="A", help="What the controller shows then."
+    "--shown-leaned-left",
+    type=Quantity(SHOWN_DEG),
+    metavar="A",
+    help="What the controller shows then.",
 )
 @click.option(
     "--shown-level",
-    type=float,
+    type=Quantity(SHOWN_DEG),
     metavar="A",
     help="What it shows on the level; else as typed in 'calib level'.",
 )
 @click.option(
     "--shown-lag-s",
-    type=click.FloatRange(0, 60),
+    type=Quantity(Usual(0.0, 60.0, "s")),
     metavar="S",
     help="How long after a quick raise the controller's display stands still again.",
 )

@@ -6,14 +6,18 @@ from pathlib import Path
 
 import click
 
+from calib.cli.quantity import Quantity
 from calib.errors import UsageError
+from calib.store.plausible import DURATION_S, Usual
 
 HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses")
 MAKES = ("ordinary", "quiet", "noisy")
 
 
 @click.command("simulate")
-@click.option("--seed", type=int, default=1, show_default=True, help="Draws the bench.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Draws the bench."
+)
 @click.option(
     "--fault",
     "faults",
@@ -43,16 +47,18 @@ MAKES = ("ordinary", "quiet", "noisy")
     help="Write a rig file that fits; a file that is there is left alone.",
 )
 @click.option(
-    "--baud", type=click.IntRange(300), help="Garble at other speeds; else none is minded."
+    "--baud",
+    type=click.IntRange(300, 20_000_000),
+    help="Garble at other speeds; else none is minded.",
 )
 @click.option(
     "--speed",
-    type=click.FloatRange(0.1, 50.0),
+    type=Quantity(Usual(0.1, 50.0)),
     default=1.0,
     show_default=True,
     help="How fast the bench's clock runs.",
 )
-@click.option("--for", "for_s", type=click.FloatRange(min=0.1), metavar="S", help="End after S s.")
+@click.option("--for", "for_s", type=Quantity(DURATION_S), metavar="S", help="End after S s.")
 def command(
     *,
     seed: int,

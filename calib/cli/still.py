@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
 from calib.cli.tilt_options import shown_step_option
+from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
     from calib.store.capture import Capture
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 @click.option(
     "--for",
     "duration_s",
-    type=click.FloatRange(min=30),
+    type=Quantity(Usual(30.0, 86_400.0, "s")),
     default=600.0,
     show_default=True,
     metavar="S",
@@ -29,7 +31,7 @@ if TYPE_CHECKING:
 @click.option(
     "--shown",
     nargs=3,
-    type=float,
+    type=Quantity(SHOWN_DEG),
     metavar="A B C",
     help="The controller's display: at the start, at the end, and from lowest to highest.",
 )

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
 from calib.cli.tilt_options import shown_step_option
+from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
     from calib.store.capture import Capture
@@ -19,15 +21,17 @@ if TYPE_CHECKING:
 @shared()
 @click.option(
     "--stroke-mm",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Quantity(Usual(1.0, 2000.0, "mm")),
     metavar="N",
     help="Without an accelerometer: how far it was pushed there and back.",
 )
-@click.option("--strokes", type=click.IntRange(min=3), metavar="N", help="How often.")
-@click.option("--over-s", type=click.FloatRange(min=1), metavar="S", help="In how many seconds.")
+@click.option("--strokes", type=click.IntRange(3, 1000), metavar="N", help="How often.")
+@click.option(
+    "--over-s", type=Quantity(Usual(1.0, 600.0, "s")), metavar="S", help="In how many seconds."
+)
 @click.option(
     "--shown-most",
-    type=float,
+    type=Quantity(SHOWN_DEG),
     metavar="A",
     help="How far the controller's display went from rest while you shook.",
 )

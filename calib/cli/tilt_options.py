@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import click
 
+from calib.cli.quantity import Quantity
+from calib.store.plausible import Usual
+
 shown_step_option = click.option(
     "--shown-step-deg",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Quantity(Usual(0.001, 5.0, "degrees")),
     default=0.1,
     show_default=True,
     metavar="A",

@@ -8,6 +8,8 @@ import click
 
 from calib.cli.completion import channel_names
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
+from calib.store.plausible import SHOWN_V, Usual
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 @shared()
 @click.option(
     "--presses",
-    type=click.IntRange(min=3),
+    type=click.IntRange(3, 200),
     default=5,
     show_default=True,
     metavar="N",
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--content",
-    type=click.FloatRange(0.5, 0.99999),
+    type=Quantity(Usual(0.5, 0.99999)),
     default=0.999,
     show_default=True,
     metavar="P",
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--confidence",
-    type=click.FloatRange(0.5, 0.9999),
+    type=Quantity(Usual(0.5, 0.9999)),
     default=0.95,
     show_default=True,
     metavar="P",
@@ -44,7 +46,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--floor-pct",
-    type=click.FloatRange(0, 25),
+    type=Quantity(Usual(0.0, 25.0, "per cent")),
     default=3.0,
     show_default=True,
     metavar="P",
@@ -53,28 +55,28 @@ if TYPE_CHECKING:
 @click.option(
     "--shown-rest",
     "shown_rest_V",
-    type=float,
+    type=Quantity(SHOWN_V),
     metavar="V",
     help="What the controller shows at rest.",
 )
 @click.option(
     "--shown-full",
     "shown_full_V",
-    type=float,
+    type=Quantity(SHOWN_V),
     metavar="V",
     help="What the controller shows at full travel.",
 )
 @click.option(
     "--shown-step",
     "shown_step_V",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Quantity(Usual(0.0001, 1.0, "V")),
     metavar="V",
     help="Step of the controller's display; else the setting step.",
 )
 @click.option(
     "--temperature-span",
     "temperature_span_K",
-    type=click.FloatRange(0, 60),
+    type=Quantity(Usual(0.0, 60.0, "K")),
     metavar="K",
     help="How much warmer or colder the limits shall hold; 5 K unless given.",
 )

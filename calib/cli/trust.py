@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
+from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
 
 if TYPE_CHECKING:
     from calib.store.documents.note import Happening
@@ -30,9 +32,21 @@ PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
     type=click.Choice(["power off", "aid off", "goes on", "not known"]),
     help="What the controller does when its tilt signal dies or freezes.",
 )
-@click.option("--aid-starts-deg", type=float, metavar="A", help="Where the aid begins to act.")
-@click.option("--aid-ended-deg", type=float, metavar="A", help="Where it has taken all power.")
-@click.option("--dive-deg", type=float, metavar="A", help="How far fork or tail dive in riding.")
+@click.option(
+    "--aid-starts-deg",
+    type=Quantity(AID_STARTS_DEG),
+    metavar="A",
+    help="Where the aid begins to act.",
+)
+@click.option(
+    "--aid-ended-deg",
+    type=Quantity(AID_ENDED_DEG),
+    metavar="A",
+    help="Where it has taken all power.",
+)
+@click.option(
+    "--dive-deg", type=Quantity(DIVE_DEG), metavar="A", help="How far fork or tail dive in riding."
+)
 def command(
     shared: Shared,
     rewired: bool,

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from calib.cli.options import Shared
 from calib.errors import UsageError
-from calib.store.text import neutral
+from calib.store.plausible import SHOWN_V, number_in
 
 if TYPE_CHECKING:
     from calib.checks.bench.unplug import Travel
@@ -37,7 +36,7 @@ def pull_wires(shared: Shared, rig: Rig, channel: str, travel: Travel | None) ->
             if found is not None:
                 pulled.append(found)
         person.wait_until_ready(put_back_prompt(channel))
-        typed_V = number_in(person.answer(display_question(channel), default=""))
+        typed_V = volts_in(person.answer(display_question(channel), default=""))
     return pulled if typed_V is None else [*pulled, typed_pulled("signal", typed_V)]
 
 
@@ -67,8 +66,8 @@ def _listen(
     return judge_pulled(wire, capture.time_s, in_base_unit(capture, rig, channel), travel)
 
 
-def number_in(text: str) -> float | None:
-    """A number that was typed, with decimal point or comma; None where nothing was typed.
+def volts_in(text: str) -> float | None:
+    """Volts that were typed, with decimal point or comma; None where nothing was typed.
 
     Raises:
         UsageError: It is not a number.
@@ -77,9 +76,6 @@ def number_in(text: str) -> float | None:
     if not typed:
         return None
     try:
-        value = float(typed)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise UsageError(f"{neutral(text, 30)!r} is not a number of volts.", "Type it as 0.35.")
-    return value
+        return number_in(typed, SHOWN_V)
+    except ValueError as error:
+        raise UsageError(f"Volts: {error}.", "Type them as 0.35.") from error

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.options import Shared, shared
+from calib.cli.quantity import Quantity
+from calib.store.plausible import DURATION_S, Usual
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
@@ -25,13 +27,13 @@ if TYPE_CHECKING:
 @click.option(
     "--for",
     "duration_s",
-    type=click.FloatRange(min=0, min_open=True),
+    type=Quantity(DURATION_S),
     metavar="S",
     help="Seconds to watch; until Ctrl-C without it.",
 )
 @click.option(
     "--speed",
-    type=click.FloatRange(min=0),
+    type=Quantity(Usual(0.0, 1e6)),
     default=1.0,
     show_default=True,
     metavar="X",

@@ -9,6 +9,7 @@ from typing import Final
 
 from calib.errors import UsageError
 from calib.guide.protocols import Person
+from calib.store.plausible import SHOWN_DEG, number_at_prompt
 from calib.tilt.zero import Heading
 
 Listen = Callable[[str], Path]
@@ -102,8 +103,6 @@ def ask_angle(person: Person, question: str) -> float:
     """
     typed = person.answer(question)
     try:
-        return float(typed.replace(",", "."))
+        return number_at_prompt(typed, SHOWN_DEG)
     except ValueError as error:
-        raise UsageError(
-            f"{typed[:20]!r} is not an angle in degrees.", "Type a number such as -1.2."
-        ) from error
+        raise UsageError(f"An angle in degrees: {error}.", "Type a number such as -1.2.") from error

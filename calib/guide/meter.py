@@ -10,6 +10,7 @@ from calib.guide.growing import Growing
 from calib.guide.protocols import Live, Person, Sound, Step
 from calib.guide.recording import SHOW_EVERY_S, Gauge
 from calib.store.conversion import step, to_base
+from calib.store.plausible import METER_V, number_at_prompt
 from calib.store.rig import Channel
 from calib.store.samples import Samples
 
@@ -114,9 +115,8 @@ def ask_meter_V(person: Person, stretches: tuple[Stretch, ...]) -> tuple[float, 
 
 def _ask_number(person: Person, question: str) -> float:
     for _ in range(TRIES):
-        answer = person.answer(question).strip().replace(",", ".")
         try:
-            return float(answer)
+            return number_at_prompt(person.answer(question), METER_V)
         except ValueError:
             question = "A number in volts, such as 1.234:"
     raise StoppedError(

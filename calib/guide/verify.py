@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
 from calib.checks.sheet.verify import CREEP_S, Shown
 from calib.errors import UsageError
 from calib.guide.protocols import Person
+from calib.store.plausible import SHOWN_V, number_in
 
 Creep = Literal["still", "creeps"]
 
@@ -59,14 +59,9 @@ def _volts(person: Person, question: str) -> float | None:
     if text == _NOT_READ:
         return None
     try:
-        volts = float(text)
-    except ValueError:
-        volts = math.nan
-    if not math.isfinite(volts):
-        raise UsageError(
-            f"{answer!r} is not a number of volts.", f"Type one such as 0.93, or {_NOT_READ}."
-        )
-    return volts
+        return number_in(text, SHOWN_V)
+    except ValueError as error:
+        raise UsageError(f"Volts: {error}.", f"Type them as 0.93, or {_NOT_READ}.") from error
 
 
 def _creep(answer: str) -> Creep | None:

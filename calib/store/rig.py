@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar, get_args, get_type_hints
 
 import msgspec
 from msgspec import Meta
@@ -19,6 +21,7 @@ MOST_RIG_BYTES = 1_000_000
 """Own choice: a rig file of a hundred channels has some tens of thousand bytes."""
 
 Positive = Annotated[float, Meta(gt=0)]
+Volts = Annotated[float, Meta(ge=-200, le=200)]
 Role = Literal[
     "control", "pitch", "roll", "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z",
     "supply", "temperature", "ambient", "switch", "other",
@@ -39,7 +42,7 @@ class RigNotes(_Table, frozen=True, kw_only=True):
     """``[rig]``: the machine's name and the step in which its controller takes voltages."""
 
     name: str = "my rig"
-    setting_step_V: Positive = 0.01
+    setting_step_V: Annotated[float, Meta(ge=1e-4, le=0.5)] = 0.01
 
 
 class Link(_Table, frozen=True, kw_only=True):
@@ -60,7 +63,7 @@ class Link(_Table, frozen=True, kw_only=True):
     """
 
     port: str = ""
-    baud: Annotated[int, Meta(gt=0)] = 115200
+    baud: Annotated[int, Meta(ge=50, le=20_000_000)] = 115200
     layout: Literal["delimited", "pairs", "json", "nmea", "scpi", "modbus"] = "delimited"
     separator: Literal["comma", "semicolon", "tab", "blank"] | None = None
     header: bool | None = None
@@ -68,7 +71,7 @@ class Link(_Table, frozen=True, kw_only=True):
     checksum: Literal["xor"] | None = None
     columns: tuple[str, ...] = ()
     queries: tuple[str, ...] = ()
-    poll_s: Positive = 0.1
+    poll_s: Annotated[float, Meta(ge=1e-3, le=3600)] = 0.1
     unit_id: int = 1
 
 
@@ -105,10 +108,10 @@ class Scale(_Table, frozen=True, kw_only=True):
             share, so between two rows it is at most what lies straight between theirs.
     """
 
-    gain: Positive
-    offset_V: float
-    u_gain: Annotated[float, Meta(ge=0)]
-    u_offset_V: Annotated[float, Meta(ge=0)]
+    gain: Annotated[float, Meta(ge=0.1, le=10)]
+    offset_V: Annotated[float, Meta(ge=-20, le=20)]
+    u_gain: Annotated[float, Meta(ge=0, le=1)]
+    u_offset_V: Annotated[float, Meta(ge=0, le=20)]
     cov: float
     date: str
     from_V: float | None = None
@@ -157,32 +160,32 @@ class Channel(_Table, frozen=True, kw_only=True):
     role: Role
     column: str | int
     unit: Unit
-    full_scale: Positive | None = None
-    reference_V: Positive | None = None
-    reference_tolerance_pct: Annotated[float, Meta(ge=0)] | None = None
-    divider: Positive = 1.0
-    divider_tolerance_pct: Annotated[float, Meta(ge=0)] | None = None
-    source_ohm: Annotated[float, Meta(ge=0)] | None = None
-    leak_ohm: Positive | None = None
-    pin_max_V: Positive | None = None
+    full_scale: Annotated[float, Meta(ge=2, le=2**32)] | None = None
+    reference_V: Annotated[float, Meta(ge=0.2, le=100)] | None = None
+    reference_tolerance_pct: Annotated[float, Meta(ge=0, le=25)] | None = None
+    divider: Annotated[float, Meta(ge=0.01, le=1000)] = 1.0
+    divider_tolerance_pct: Annotated[float, Meta(ge=0, le=25)] | None = None
+    source_ohm: Annotated[float, Meta(ge=0, le=1e9)] | None = None
+    leak_ohm: Annotated[float, Meta(ge=1, le=1e13)] | None = None
+    pin_max_V: Annotated[float, Meta(ge=0.5, le=200)] | None = None
     second_track: str | None = None
     supply: str | None = None
-    supply_V: Positive | None = None
-    nonlinearity_lsb: Annotated[float, Meta(ge=0)] | None = None
-    output_range_V: tuple[float, float] | None = None
-    zero_V: float | None = None
-    sensitivity_V_per_deg: float | None = None
-    counts_per_g: Positive | None = None
-    zero_count: float | None = None
-    range_g: Positive | None = None
+    supply_V: Annotated[float, Meta(ge=0.5, le=100)] | None = None
+    nonlinearity_lsb: Annotated[float, Meta(ge=0, le=1000)] | None = None
+    output_range_V: tuple[Volts, Volts] | None = None
+    zero_V: Annotated[float, Meta(ge=-200, le=200)] | None = None
+    sensitivity_V_per_deg: Annotated[float, Meta(ge=-10, le=10)] | None = None
+    counts_per_g: Annotated[float, Meta(ge=1e-3, le=1e9)] | None = None
+    zero_count: Annotated[float, Meta(ge=-1e10, le=1e10)] | None = None
+    range_g: Annotated[float, Meta(ge=0.2, le=1000)] | None = None
     sign: Literal[1, -1] = 1
     active: Literal["low", "high"] | None = None
-    threshold_V: Positive | None = None
-    ntc_R25_ohm: Positive | None = None
-    ntc_beta_K: Positive | None = None
-    pullup_ohm: Positive | None = None
-    pullup_V: Positive | None = None
-    current_A: Positive | None = None
+    threshold_V: Annotated[float, Meta(ge=1e-3, le=200)] | None = None
+    ntc_R25_ohm: Annotated[float, Meta(ge=1, le=1e7)] | None = None
+    ntc_beta_K: Annotated[float, Meta(ge=500, le=10_000)] | None = None
+    pullup_ohm: Annotated[float, Meta(ge=1, le=1e7)] | None = None
+    pullup_V: Annotated[float, Meta(ge=0.2, le=100)] | None = None
+    current_A: Annotated[float, Meta(ge=1e-3, le=1000)] | None = None
     scale: Scale | None = None
     limits: dict[str, float] = {}
 
@@ -230,14 +233,14 @@ class Tilt(_Table, frozen=True, kw_only=True):
     """
 
     expects: PitchConvention | None = None
-    wheelbase_mm: Positive | None = None
+    wheelbase_mm: Annotated[float, Meta(ge=300, le=3000)] | None = None
     latitude_deg: Annotated[float, Meta(ge=-90, le=90)] | None = None
-    aid_starts_deg: Positive | None = None
-    aid_ended_deg: Positive | None = None
-    dive_deg: Annotated[float, Meta(ge=0)] | None = None
-    launch_m_s2: Positive | None = None
-    cg_ahead_of_rear_axle_mm: Positive | None = None
-    cg_height_mm: Positive | None = None
+    aid_starts_deg: Annotated[float, Meta(ge=1, le=45)] | None = None
+    aid_ended_deg: Annotated[float, Meta(ge=2, le=80)] | None = None
+    dive_deg: Annotated[float, Meta(ge=0, le=20)] | None = None
+    launch_m_s2: Annotated[float, Meta(ge=0.2, le=15)] | None = None
+    cg_ahead_of_rear_axle_mm: Annotated[float, Meta(ge=50, le=2500)] | None = None
+    cg_height_mm: Annotated[float, Meta(ge=150, le=2000)] | None = None
     sensor: Literal["logger", "controller", "both"] = "logger"
     on_signal_loss: str | None = None
     mounting: str | None = None
@@ -384,10 +387,14 @@ class _Source:
     def convert(self, table: tuple[str, ...], value: Any, kind: type[T]) -> T:
         """``value`` as ``kind``, or a RigError that names line and key."""
         try:
+            _refuse_endless(value)
             return msgspec.convert(value, kind)
         except msgspec.ValidationError as error:
             what, _, where = str(error).partition(" - at `$")
             keys = re.findall(r"[A-Za-z_][\w]*", where)
+            usual = _usual(kind, keys)
+            if usual is not None and what.startswith(("Expected `float`", "Expected `int`")):
+                what = f"{what[:1].lower()}{what[1:]}; usual is {usual}"
             unknown = re.search(r"unknown field `(.+)`", what)
             if unknown:
                 keys.append(unknown.group(1))
@@ -418,6 +425,35 @@ class _Source:
             if key and keys[: len(table) + 1] == (*table, key.group(1).strip("\"'")):
                 return number
         return best
+
+
+def _refuse_endless(value: Any, at: str = "$") -> None:
+    """Refuse what TOML calls a number and nobody can have measured.
+
+    Raises:
+        msgspec.ValidationError: A value is infinite or not a number.
+    """
+    if isinstance(value, float) and not math.isfinite(value):
+        raise msgspec.ValidationError(f"expected a finite number, got {value} - at `{at}`")
+    if isinstance(value, dict):
+        for key, each in value.items():
+            _refuse_endless(each, f"{at}.{key}")
+    elif isinstance(value, list):
+        for each in value:
+            _refuse_endless(each, at)
+
+
+def _usual(kind: Any, keys: Sequence[str]) -> str | None:
+    """The range of a key in words; None where it has none."""
+    for key in keys:
+        hint = get_type_hints(kind, include_extras=True).get(key)
+        parts = [hint, *get_args(hint)]
+        for part in parts:
+            for meta in getattr(part, "__metadata__", ()):
+                if meta.ge is not None and meta.le is not None:
+                    return f"{meta.ge:g} to {meta.le:g}"
+        kind = next((part for part in parts if isinstance(part, type)), kind)
+    return None
 
 
 def _lower_first(text: str) -> str:

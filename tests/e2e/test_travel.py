@@ -142,8 +142,8 @@ def test_an_old_capture_judged_again_is_no_fresher_than_it_was(
     )
     calib("travel", "throttle", "--from", old, "--out", tmp_path, cwd=folder)
     record = next((tmp_path / "records").glob("*.json"))
-    made_at = json.loads(record.read_text(encoding="utf-8"))["made_at"]
-    assert made_at.startswith("2026-01-01T10:59:57")
+    measured_at = json.loads(record.read_text(encoding="utf-8"))["measured_at"]
+    assert measured_at.startswith("2026-01-01T10:59:57")
 
 
 def test_only_a_control_has_a_travel(measured: tuple[Path, dict[str, object]]) -> None:

@@ -232,7 +232,7 @@ def test_a_display_alone_is_read_at_each_standing() -> None:
 
 def test_what_is_no_angle_is_refused() -> None:
     """A word in place of a number is told."""
-    with pytest.raises(UsageError, match="not an angle"):
+    with pytest.raises(UsageError, match="is no number"):
         ask_angle(NotingPerson(answers=("level",)), "What does it show")
 
 

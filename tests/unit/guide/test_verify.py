@@ -56,8 +56,8 @@ def test_what_was_not_read_or_tried_stays_unknown() -> None:
     ("answers", "words"),
     [
         (["maybe"], "neither yes nor no"),
-        (["yes", "about one"], "not a number of volts"),
-        (["yes", "nan"], "not a number of volts"),
+        (["yes", "about one"], "is no number"),
+        (["yes", "nan"], "is no number"),
         (["yes", "-", "-", "-", "-", "a bit"], "says nothing of the wheel"),
     ],
 )
