@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from calib.errors import UsageError
 from calib.link.clock import ArrivalClock, Clock, DeviceClock
 from calib.link.layouts.block import Block, Kind, as_array
+from calib.store.asked import plain_rig
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
@@ -44,9 +45,13 @@ def column_names(names: tuple[str, ...] | None, width: int, rig: Rig) -> tuple[s
 
 
 def wanted_names(rig: Rig) -> set[str]:
-    """Columns that the rig file asks for by name."""
-    asked = [channel.column for channel in rig.channels.values()]
-    asked += [rig.time.column] if rig.time.column is not None else []
+    """Columns that the rig file asks for by name.
+
+    They are what is waited for; no reading rests on a column that merely has to be there.
+    """
+    plain = plain_rig(rig)
+    asked = [channel.column for channel in plain.channels.values()]
+    asked += [plain.time.column] if plain.time.column is not None else []
     return {column for column in asked if isinstance(column, str)}
 
 
