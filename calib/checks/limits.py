@@ -91,6 +91,24 @@ LIMITS: Final[dict[str, Limit]] = {
         5.0, "%", "step or reversal in a slow press beyond the noise",
         "own choice; none should be seen, common practice, no source",
     ),
+    "dead_travel_pct": Limit(
+        10.0, "%", "travel given up at both ends together: caution",
+        "own choice, because a hand feels a tenth of its way do nothing",
+    ),
+    "dead_travel_most_pct": Limit(
+        20.0, "%", "travel given up at both ends together: no value",
+        "own choice, because so much comes from a hand that stopped elsewhere each time, and not "
+        "from a control",
+    ),
+    "start_most_pct": Limit(
+        8.0, "%", "start beyond the lowest rest seen, in per cent of the span: no value",
+        "own choice, because a thumb that was left on moves rest by a few per cent, and the start "
+        "then still lies within a tenth of the travel",
+    ),
+    "end_most_pct": Limit(
+        13.0, "%", "end short of the farthest stop seen, in per cent of the span: no value",
+        "own choice; with the start's it makes the twenty of both, and a rest",
+    ),
     "return_slow_s": Limit(
         0.3, "s", "time from letting go to rest: caution",
         "own choice, because sound springs bring a hand control home in 0.1 to 0.2 s",
