@@ -96,7 +96,7 @@ def short(low_s: float, high_s: float) -> Press:
 
 
 def trembling(amplitude: float, *, on_the_way: bool = False) -> Press:
-    """Trembles at the stop by so much either way, at 4 to 12 Hz, a little or all of it each time."""
+    """Trembles at the stop by so much either way, at 4 to 12 Hz."""
 
     def press(path: Path, _: int) -> None:
         path.go(1.0, float(path.rng.uniform(0.2, 1.5)))
