@@ -1,42 +1,93 @@
-"""Counts the presses of a hand control, live or afterwards, from where it stands still."""
+"""Counts the presses of a hand control, live or afterwards, and finds its stays at both ends."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, minimum_filter1d, uniform_filter1d
 
-from calib.measure.plateaus import Plateau, Plateaus, find_plateaus
+from calib.measure.plateaus import SHORTEST_S, SHORTEST_SAMPLES, Plateaus, find_plateaus
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Indices = NDArray[np.intp]
 
-# Own choice: a plateau belongs to full travel when it stands within this share of the largest
-# travel seen, and to rest when it stands within as much of rest.
+# Own choice: a control is at full travel within this share of the largest travel seen, and at rest
+# within as much of rest.
 FULL_SHARE = 0.85
 REST_SHARE = 0.15
-# Own choice: a control that moved less than this many still windows' ranges did not move.
-LEAST_TRAVEL_RANGES = 8.0
+# Own choice: what does not go farther than this from rest is a thumb left on, and no press.
+THUMB_SHARE = 0.25
+# Own choice: a control moved when it moved by so many standard deviations of its noise.
+LEAST_TRAVEL_SDS = 12.0
 # Own choice, because no hand control in use has a span below it (needs: at least 2 V on 5 V).
 LEAST_TRAVEL_V = 0.15
-# Own choice: no hand or spring crosses this share of the range within this time both on the way
-# in and on the way out; a line that breaks and makes contact again does.
+# Own choice: noise above this share of the travel is averaged away before presses are counted, over
+# whole periods of 50 and 60 Hz.
+NOISY_SHARE = 0.01
+SMOOTH_S = 0.1
+# Own choice: no hand or spring crosses this share of the range within this time (or from one
+# reading to the next, down to 50 Hz), from standing to standing, both on the way in and on the way
+# out; a line that breaks and makes contact again does.
 JUMP_SHARE = 0.2
 JUMP_S = 0.012
-# Own choice: an excursion that is over within this time and has no still part is a glitch of the
-# line or a drop-out; the quickest hand needs longer to press and let go.
+SLOWEST_STEP_S = 0.0205
+STANDING_SHARE = 0.05
+# Own choice: an excursion that is over within this time is a glitch of the line or a drop-out; the
+# quickest hand needs longer to press and let go.
 SHORTEST_PRESS_S = 0.08
+# Own choice: the ends of the travel are held at least this long, which a spring's rebound is not.
+EXTREME_S = 0.05
+# Own choice: the outermost level of rest is one that was held this long, which a spring's rebound
+# is not; at full travel the shortest hold is enough, because nothing goes beyond the stop.
+HELD_S = 0.1
+# Own choice, shares of the travel: what is so close to the outermost level has arrived, and what
+# stands still so close to it later is still the same stay; twice a tremble of 2 % fits in. A stay
+# that is too short so takes in more of what lies between the two.
+ARRIVED_SHARE = 0.01
+STAY_SHARE = 0.045
+WIDER_SHARES = (ARRIVED_SHARE, 0.015, 0.02, 0.03, STAY_SHARE)
+LEAST_STAY_S = 0.2
+# Own choice: share of the travel a second from which a plateau is a slow coming or going.
+MOVING_SHARE_HZ = 0.01
+# Own choice: share of the travel a second by which a hand has let go, and does no longer sink.
+LET_GO_SHARE_HZ = 0.15
+# Own choice: a press counts as held when it stood at full travel so long, for so many readings; one
+# that turns round at the stop does not.
+SHORTEST_HOLD_S = 0.05
+SHORTEST_HOLD_READINGS = 3
+# Own choice: a spring's rebound is over by then.
+REBOUND_S = 0.25
 
 
 class Place(Enum):
-    """Where in the travel a plateau stands."""
+    """At which end of the travel a stay is."""
 
     REST = "rest"
-    PART = "part"
     FULL = "full"
-    BEYOND = "beyond"
+
+
+@dataclass(frozen=True)
+class Stay:
+    """One stay at one end of the travel: after one release, or at full travel in one press.
+
+    Attributes:
+        place: At which end.
+        first: Index of its first reading.
+        stop: Index one past its last reading.
+        start_s: When the control had arrived, s.
+        end_s: When it left, s.
+    """
+
+    place: Place
+    first: int
+    stop: int
+    start_s: float
+    end_s: float
 
 
 @dataclass(frozen=True)
@@ -45,9 +96,9 @@ class Press:
 
     Attributes:
         leave_s: When the control left rest, s.
-        full_s: When it first stood still at full travel, s.
+        full_s: When it had arrived at full travel, s.
         let_go_s: When it left full travel for the last time, s.
-        back_s: When it stood still at rest again, s.
+        back_s: When it had come to stay at rest again, s.
     """
 
     leave_s: float
@@ -57,8 +108,16 @@ class Press:
 
     @property
     def return_s(self) -> float:
-        """Time from letting go to standing still at rest, s."""
+        """Time from letting go to staying at rest, s."""
         return self.back_s - self.let_go_s
+
+
+@dataclass(frozen=True)
+class Break:
+    """Readings between a leap away and a leap back that no hand makes, by index."""
+
+    first: int
+    stop: int
 
 
 @dataclass(frozen=True)
@@ -68,30 +127,35 @@ class Presses:
     Attributes:
         presses: Full presses with their release, in order.
         half: Count of presses that were let go before 85 % of the largest travel.
-        unheld: Count of presses that reached full travel but did not stand still there.
+        unheld: Count of presses that reached full travel but did not stay there.
+        reached: How far each press went that was let go, full or not, as a share of the farthest.
         worked: Whether the control moved at all.
-        released: Whether it stands (or last stood) at rest.
-        pressed_now: Whether it last stood at full or part travel.
-        starts_at_rest: Whether the first plateau is a rest plateau.
+        released: Whether it is at rest at the end.
+        pressed_now: Whether it is off rest at the end.
+        starts_at_rest: Whether it is at rest at the beginning.
         reversed: Whether rest is the higher voltage.
-        rest_level: Median level of the rest plateaus, V; None where there is none.
-        places: Place of each plateau in `plateaus.found`.
-        stays: For each plateau, the number of its stay: rest plateaus between the same two
-            presses (and full plateaus of one press) share one.
-        plateaus: The plateaus.
+        rest_V: Rest as far as presses need it, V; None where nothing stands still.
+        travel_V: From there to the farthest that was reached, V, negative where reversed; 0 where
+            it never moved.
+        stays: Stays at rest and at full travel, in order; one for each release, one for each full
+            press, none shorter than what makes a level.
+        breaks: Drop-outs of the line; none of them is part of a press.
+        plateaus: Where the signal stands still.
     """
 
     presses: tuple[Press, ...]
     half: int
     unheld: int
+    reached: tuple[float, ...]
     worked: bool
     released: bool
     pressed_now: bool
     starts_at_rest: bool
     reversed: bool
-    rest_level: float | None
-    places: tuple[Place, ...]
-    stays: tuple[int, ...]
+    rest_V: float | None
+    travel_V: float
+    stays: tuple[Stay, ...]
+    breaks: tuple[Break, ...]
     plateaus: Plateaus
 
     @property
@@ -100,13 +164,35 @@ class Presses:
         return len(self.presses)
 
 
+@dataclass(frozen=True)
+class _Trace:
+    """The signal on the grid, holes and drop-outs left out: times (s), volts, index, step (s)."""
+
+    time_s: Floats
+    volts: Floats
+    first: Indices
+    step_s: float
+
+    def points(self, duration_s: float) -> int:
+        """Grid points in a time, at least one."""
+        return max(1, round(duration_s / self.step_s))
+
+    def without(self, flags: Flags) -> _Trace:
+        """The same without the flagged points."""
+        kept = ~flags
+        return replace(
+            self, time_s=self.time_s[kept], volts=self.volts[kept], first=self.first[kept]
+        )
+
+
 def count_presses(
     time_s: Floats, volts: Floats, *, lsb_V: float = 0.0, gaps: Sequence[int] = ()
 ) -> Presses:
     """Presses of a control seen so far; cheap enough to be called five times a second.
 
-    The hand is taken to be off the control when the capture begins: the first plateau is rest
-    unless the control later stands most often, and last, at the other end.
+    A press is what leaves rest, reaches full travel, stays there and comes back to rest, however
+    quickly and with whatever halts on the way. The hand is taken to be off the control when the
+    capture begins.
 
     Args:
         time_s: Times, s, shape (n,).
@@ -119,166 +205,295 @@ def count_presses(
 
     Source: own choice of method.
     """
-    return sort_presses(find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps))
+    return sort_presses(time_s, find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps))
 
 
-def sort_presses(plateaus: Plateaus) -> Presses:
-    """Presses from plateaus already found. Source: own choice of method."""
-    found = plateaus.found
-    levels = np.array([plateau.level for plateau in found])
-    least = max(LEAST_TRAVEL_V, LEAST_TRAVEL_RANGES * plateaus.still_range)
-    if not found or plateaus.span < least:
-        return _unmoved(plateaus)
-    jumps = [_jumps(plateaus, plateau) for plateau in found]
-    steady = [plateau for plateau, jump in zip(found, jumps, strict=True) if not jump]
-    if not steady:
-        return _unmoved(plateaus)
-    rest, full = _ends(steady)
-    if abs(full - rest) < least:
-        # It moved, but stood still at one level only: flicked and never held.
-        full = _farthest(plateaus, rest)
-    travel = (levels - rest) / (full - rest)
-    places = tuple(
-        Place.BEYOND if jump else _place(float(share))
-        for share, jump in zip(travel, jumps, strict=True)
-    )
-    presses, half, unheld, stays = _walk(plateaus, places, rest, full)
-    rest_levels = levels[[place is Place.REST for place in places]]
-    last = next(place for place in reversed(places) if place is not Place.BEYOND)
-    return Presses(
-        presses=tuple(presses),
-        half=half,
-        unheld=unheld,
-        worked=True,
-        released=last is Place.REST,
-        pressed_now=_share_now(plateaus, rest, full) > REST_SHARE,
-        starts_at_rest=places[0] is Place.REST,
-        reversed=full < rest,
-        rest_level=float(np.median(rest_levels)) if rest_levels.size else None,
-        places=places,
-        stays=tuple(stays),
-        plateaus=plateaus,
-    )
+def sort_presses(time_s: Floats, plateaus: Plateaus) -> Presses:
+    """Presses from the grid and the plateaus already found. Source: own choice of method."""
+    trace = _trace(time_s, plateaus)
+    if trace.volts.size < SHORTEST_SAMPLES:
+        return _unmoved(plateaus, trace, ())
+    flags, breaks = _breaks(trace, plateaus)
+    trace, noise_V = _quiet(trace.without(flags), plateaus)
+    if trace.volts.size < SHORTEST_SAMPLES:
+        return _unmoved(plateaus, trace, breaks)
+    rest_V, full_V = _ends(trace)
+    if abs(full_V - rest_V) < max(LEAST_TRAVEL_V, LEAST_TRAVEL_SDS * noise_V):
+        return _unmoved(plateaus, trace, breaks)
+    share = (trace.volts - rest_V) / (full_V - rest_V)
+    walk = _Walk(trace, share, 3.0 * noise_V / abs(full_V - rest_V), plateaus)
+    return walk.told(rest_V, full_V, breaks)
 
 
-def _unmoved(plateaus: Plateaus) -> Presses:
-    found = plateaus.found
+def _trace(time_s: Floats, plateaus: Plateaus) -> _Trace:
+    known = np.isfinite(plateaus.grid)
+    first = plateaus.grid_first[known]
+    block = int(plateaus.grid_first[1]) if len(plateaus.grid_first) > 1 else 1
+    step_s = block / plateaus.rate_hz if plateaus.rate_hz > 0.0 else 1.0
+    return _Trace(time_s[first], plateaus.grid[known], first, step_s)
+
+
+def _quiet(trace: _Trace, plateaus: Plateaus) -> tuple[_Trace, float]:
+    """The trace, averaged where its noise would hide the movement, and the noise left, V."""
+    noise_V = plateaus.white_sd
+    if noise_V <= NOISY_SHARE * plateaus.span:
+        return trace, noise_V
+    mean = uniform_filter1d(trace.volts, trace.points(SMOOTH_S), mode="nearest")
+    return replace(trace, volts=mean), noise_V / float(np.sqrt(trace.points(SMOOTH_S)))
+
+
+def _unmoved(plateaus: Plateaus, trace: _Trace, breaks: tuple[Break, ...]) -> Presses:
+    known = trace.volts.size > 0
+    stays: tuple[Stay, ...] = ()
+    if known:
+        first, last = int(trace.first[0]), int(trace.first[-1])
+        stays = (
+            Stay(Place.REST, first, last + 1, float(trace.time_s[0]), float(trace.time_s[-1])),
+        )
     return Presses(
         presses=(),
         half=0,
         unheld=0,
+        reached=(),
         worked=False,
-        released=bool(found),
+        released=known,
         pressed_now=False,
-        starts_at_rest=bool(found),
+        starts_at_rest=known,
         reversed=False,
-        rest_level=float(np.median([p.level for p in found])) if found else None,
-        places=(Place.REST,) * len(found),
-        stays=(0,) * len(found),
+        rest_V=float(np.median(trace.volts)) if known else None,
+        travel_V=0.0,
+        stays=stays,
+        breaks=breaks,
         plateaus=plateaus,
     )
 
 
-def _ends(found: Sequence[Plateau]) -> tuple[float, float]:
-    """Rest and full level, V: rest is where the first plateau stands, full the far end."""
-    levels = np.array([plateau.level for plateau in found])
-    low, high = float(levels.min()), float(levels.max())
-    near_low = levels <= low + REST_SHARE * (high - low)
-    near_high = levels >= high - REST_SHARE * (high - low)
-    low_level, high_level = float(np.median(levels[near_low])), float(np.median(levels[near_high]))
-    middle = 0.5 * (low_level + high_level)
-    low_is_rest = bool(levels[0] < middle)
-    if low_is_rest != bool(levels[-1] < middle):
-        # Began or ended in the hand: a control stands at rest more often than it is held.
-        low_count, high_count = int(near_low.sum()), int(near_high.sum())
-        if low_count != high_count:
-            low_is_rest = low_count > high_count
-    return (low_level, high_level) if low_is_rest else (high_level, low_level)
+def _ends(trace: _Trace) -> tuple[float, float]:
+    """Rest and the farthest that was held from it, V: rest is where the capture begins."""
+    width = trace.points(EXTREME_S) + 1
+    high_V = float(_opened(trace.volts, width).max())
+    low_V = -float(_opened(-trace.volts, width).max())
+    head = trace.volts[: max(3, trace.points(HELD_S))]
+    tail = trace.volts[-len(head) :]
+    for part in (head, tail):
+        share = (float(np.median(part)) - low_V) / max(high_V - low_V, 1e-12)
+        if share <= REST_SHARE:
+            return low_V, high_V
+        if share >= 1.0 - REST_SHARE:
+            return high_V, low_V
+    return low_V, high_V
 
 
-def _jumps(plateaus: Plateaus, plateau: Plateau) -> bool:
-    """Whether a plateau is entered and left faster than any hand or spring can."""
-    grid, span = plateaus.grid, plateaus.span
-    if len(plateaus.grid_first) < 2:
-        return False
-    block = int(plateaus.grid_first[1])
-    reach = int(JUMP_S * plateaus.rate_hz / block)
-    before, after = plateau.first // block - reach, -(-plateau.stop // block) + reach - 1
-    if reach < 1 or before < 0 or after >= len(grid):
-        return False
-    far = JUMP_SHARE * span
-    return bool(min(abs(grid[before] - plateau.level), abs(grid[after] - plateau.level)) > far)
+def _opened(values: Floats, width: int) -> Floats:
+    """Least value in each window of `width` points; shape (n - width + 1,), at least one."""
+    width = min(width, len(values))
+    half = width // 2
+    least: Floats = minimum_filter1d(values, width)[half : half + len(values) - width + 1]
+    return least
 
 
-def _farthest(plateaus: Plateaus, rest: float) -> float:
-    """Level farthest from rest that the signal reached, V, single glitches aside."""
-    grid = plateaus.grid[np.isfinite(plateaus.grid)]
-    low, high = np.quantile(grid, [0.001, 0.999]) if len(grid) > 2000 else (grid.min(), grid.max())
-    return float(low if rest - low > high - rest else high)
+def _runs(flags: Flags) -> list[tuple[int, int]]:
+    """First and one past the last of each run of true flags."""
+    edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
+    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    return list(zip(starts.tolist(), stops.tolist(), strict=True))
 
 
-def _place(share: float) -> Place:
-    if abs(share) <= REST_SHARE:
-        return Place.REST
-    if not 0.0 <= share <= 1.0 + REST_SHARE:
-        return Place.BEYOND
-    return Place.FULL if share >= FULL_SHARE else Place.PART
-
-
-def _share_now(plateaus: Plateaus, rest: float, full: float) -> float:
-    tail = plateaus.grid[-3:]
-    tail = tail[np.isfinite(tail)]
-    return (float(np.median(tail)) - rest) / (full - rest) if tail.size else 0.0
-
-
-def _walk(
-    plateaus: Plateaus, places: tuple[Place, ...], rest: float, full: float
-) -> tuple[list[Press], int, int, list[int]]:
-    """Walks the plateaus in time: rest, whatever happened, rest again."""
-    presses: list[Press] = []
-    half = unheld = stay = 0
-    stays: list[int] = []
-    last_rest: Plateau | None = None
-    held: list[Plateau] = []
-    for plateau, place in zip(plateaus.found, places, strict=True):
-        if place is Place.FULL:
-            stay += int(not held)
-            held.append(plateau)
-        elif place is Place.REST and held:
-            if last_rest is not None:
-                presses.append(_press(last_rest, held, plateau))
-            stay, last_rest, held = stay + 1, plateau, []
-        elif place is Place.REST:
-            if last_rest is not None:
-                reached = _reached(plateaus, last_rest, plateau, rest, full)
-                half += int(REST_SHARE < reached < FULL_SHARE)
-                unheld += int(reached >= FULL_SHARE)
-                stay += int(reached > REST_SHARE)
-            last_rest = plateau
-        stays.append(stay)
-    return presses, half, unheld, stays
-
-
-def _press(before: Plateau, held: list[Plateau], after: Plateau) -> Press:
-    return Press(
-        leave_s=before.end_s,
-        full_s=held[0].start_s,
-        let_go_s=held[-1].end_s,
-        back_s=after.start_s,
+def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[Break, ...]]:
+    """Points between a leap and the leap back, each from standing to standing."""
+    flags = np.zeros(trace.volts.size, dtype=np.bool_)
+    reach = aside = max(1, int(JUMP_S / trace.step_s))
+    if trace.step_s > SLOWEST_STEP_S or trace.volts.size <= reach + 2 * aside:
+        return flags, ()
+    volts, span = trace.volts, plateaus.span
+    at = np.arange(aside, len(volts) - reach - aside)
+    leap = volts[at + reach] - volts[at]
+    stood = np.maximum(
+        np.abs(volts[at] - volts[at - aside]),
+        np.abs(volts[at + reach + aside] - volts[at + reach]),
     )
+    quick = trace.time_s[at + reach] - trace.time_s[at] <= 2.0 * max(JUMP_S, trace.step_s)
+    edges = at[(np.abs(leap) > JUMP_SHARE * span) & (stood < STANDING_SHARE * span) & quick]
+    found: list[Break] = []
+    index = 0
+    while index < len(edges):
+        out = int(edges[index])
+        away = volts[out + reach] - volts[out]
+        back = next(
+            (
+                int(edge)
+                for edge in edges[index + 1 :]
+                if (volts[edge + reach] - volts[edge]) * away < 0.0
+                and abs(volts[edge + reach] - volts[out]) < 2.0 * STANDING_SHARE * span
+            ),
+            None,
+        )
+        if back is None:
+            index += 1
+            continue
+        flags[out + 1 : back + reach] = True
+        found.append(Break(int(trace.first[out + 1]), int(trace.first[back + reach])))
+        index = int(np.searchsorted(edges, back + reach))
+    return flags, tuple(found)
 
 
-def _reached(
-    plateaus: Plateaus, before: Plateau, after: Plateau, rest: float, full: float
-) -> float:
-    """Largest share of the travel between two rest plateaus; 0 for a glitch or a drop-out."""
-    if after.start_s - before.end_s < SHORTEST_PRESS_S:
-        return 0.0
-    block = plateaus.grid_first
-    a, b = np.searchsorted(block, [before.stop, after.first])
-    between = plateaus.grid[a:b]
-    share = (between[np.isfinite(between)] - rest) / (full - rest)
-    if share.size == 0 or float(share.min()) < -REST_SHARE:
-        return 0.0
-    reached = float(share.max())
-    return 0.0 if reached > 1.0 + REST_SHARE else min(reached, 1.0)
+@dataclass(frozen=True)
+class _Walk:
+    """The way of the hand: the trace, its share of the travel, and what of that is noise."""
+
+    trace: _Trace
+    share: Floats
+    noise: float
+    plateaus: Plateaus
+
+    def told(self, rest_V: float, full_V: float, breaks: tuple[Break, ...]) -> Presses:
+        """What the hand did from the first reading to the last."""
+        ways = self._ways()
+        stays: list[Stay] = []
+        presses: list[Press] = []
+        reached: list[float] = []
+        half = unheld = 0
+        rest = self._stay(Place.REST, 0, ways[0][0] if ways else len(self.share))
+        for number, (start, stop) in enumerate(ways):
+            after = ways[number + 1][0] if number + 1 < len(ways) else len(self.share)
+            if rest is not None:
+                stays.append(rest)
+            before, rest = rest, self._stay(Place.REST, stop, after)
+            if start == 0 or stop == len(self.share):
+                continue
+            farthest = float(self.share[start:stop].max())
+            held = self._at_full(start, stop) if farthest >= FULL_SHARE else None
+            if held is not None:
+                stays.append(held)
+                presses.append(self._press(before, held, rest, (start, stop)))
+            half += farthest < FULL_SHARE
+            unheld += farthest >= FULL_SHARE and held is None
+            reached.append(farthest if held is None else self._level(held))
+        if rest is not None:
+            stays.append(rest)
+        at_rest = not ways or ways[-1][1] < len(self.share)
+        return Presses(
+            presses=tuple(presses),
+            half=half,
+            unheld=unheld,
+            reached=tuple(reached),
+            worked=True,
+            released=at_rest,
+            pressed_now=not at_rest,
+            starts_at_rest=not ways or ways[0][0] > 0,
+            reversed=full_V < rest_V,
+            rest_V=rest_V,
+            travel_V=full_V - rest_V,
+            stays=tuple(stays),
+            breaks=breaks,
+            plateaus=self.plateaus,
+        )
+
+    def _ways(self) -> list[tuple[int, int]]:
+        """Where the control is off rest, from rest to rest; thumbs and glitches are no way."""
+        return [
+            (start, stop)
+            for start, stop in _runs(self.share > REST_SHARE)
+            if float(self.share[start:stop].max()) > THUMB_SHARE
+            and (
+                start == 0
+                or stop == len(self.share)
+                or self.trace.time_s[stop] - self.trace.time_s[start - 1] >= SHORTEST_PRESS_S
+            )
+        ]
+
+    def _press(
+        self, before: Stay | None, held: Stay, after: Stay | None, way: tuple[int, int]
+    ) -> Press:
+        time_s = self.trace.time_s
+        return Press(
+            leave_s=before.end_s if before is not None else float(time_s[way[0] - 1]),
+            full_s=held.start_s,
+            let_go_s=max(held.end_s, self._let_go_s(*way)),
+            back_s=after.start_s if after is not None else float(time_s[way[1]]),
+        )
+
+    def _let_go_s(self, start: int, stop: int) -> float:
+        """When the control was last held or sank slowly before it came home, s."""
+        reach = self.trace.points(EXTREME_S)
+        last = start + int(np.flatnonzero(self.share[start:stop] >= FULL_SHARE)[-1])
+        ahead = np.minimum(np.arange(start, last + 1) + reach, len(self.share) - 1)
+        speed_Hz = (self.share[start : last + 1] - self.share[ahead]) / (reach * self.trace.step_s)
+        slow = np.flatnonzero(np.abs(speed_Hz) < LET_GO_SHARE_HZ)
+        slow = slow[self.share[start + slow] >= FULL_SHARE]
+        return float(self.trace.time_s[start + int(slow[-1])]) if slow.size else 0.0
+
+    def _at_full(self, start: int, stop: int) -> Stay | None:
+        inside = np.flatnonzero(self.share[start:stop] >= FULL_SHARE)
+        return self._stay(Place.FULL, start + int(inside[0]), start + int(inside[-1]) + 1)
+
+    def _level(self, stay: Stay) -> float:
+        first, stop = np.searchsorted(self.trace.first, [stay.first, stay.stop])
+        return float(np.median(self.share[first:stop]))
+
+    def _stay(self, place: Place, start: int, stop: int) -> Stay | None:
+        """The stay between two grid points; None where nothing is held long enough.
+
+        What comes before the outermost held level is the way there, with its halts. What stands
+        still near it afterwards, a hand that sinks or a thumb that is laid on, is in the stay.
+        """
+        if stop - start < 2:
+            return None
+        outward = self.share[start:stop] if place is Place.FULL else -self.share[start:stop]
+        opened = _opened(
+            outward, self.trace.points(HELD_S if place is Place.REST else SHORTEST_HOLD_S)
+        )
+        held, where = float(opened.max()), int(opened.argmax())
+        near = _closed(outward >= held - STAY_SHARE - self.noise, self.trace.points(HELD_S))
+        first, last = next(run for run in _runs(near) if run[0] <= where < run[1])
+        ways = []
+        for share in WIDER_SHARES:
+            arrived = np.flatnonzero(outward[first:last] >= held - share - self.noise)
+            ways.append((first + int(arrived[0]), first + int(arrived[-1]) + 1))
+        long = (way for way in ways if (way[1] - way[0]) * self.trace.step_s >= LEAST_STAY_S)
+        begin, end = next(long, ways[0])
+        brief = (end - begin) * self.trace.step_s < LEAST_STAY_S
+        if brief and outward[begin:end].max() > held + ARRIVED_SHARE + self.noise:
+            return None  # it turned round there
+        return self._trimmed(place, (start + begin, start + end), start + last)
+
+    def _trimmed(self, place: Place, arrived: tuple[int, int], last: int) -> Stay | None:
+        """The stay from where it stands to where it last stands, in readings."""
+        index, step_s = self.trace.first, self.trace.step_s
+        begin, end = arrived
+        for first, stop in self._standing(begin, last):
+            if begin == arrived[0] and begin < first < end:
+                begin = first if (first - begin) * step_s <= REBOUND_S else begin
+            end = max(end, stop)
+        readings = (int(index[begin]), int(index[end - 1]) + round(step_s * self.plateaus.rate_hz))
+        start_s, end_s = float(self.trace.time_s[begin]), float(self.trace.time_s[end - 1])
+        least = (
+            (SHORTEST_S, SHORTEST_SAMPLES)
+            if place is Place.REST
+            else (SHORTEST_HOLD_S, SHORTEST_HOLD_READINGS)
+        )
+        if end_s - start_s < least[0] - 2.0 * step_s or readings[1] - readings[0] < least[1]:
+            return None
+        return Stay(place, *readings, start_s, end_s)
+
+    def _standing(self, begin: int, last: int) -> Iterator[tuple[int, int]]:
+        """Where it really stands between two grid points: plateaus without their moving ends."""
+        for each in self.plateaus.found:
+            first, stop = np.searchsorted(self.trace.first, [each.first, each.stop])
+            first, stop = max(begin, int(first)), min(last, int(stop))
+            if stop - first < 2:
+                continue
+            share = self.share[first:stop]
+            third = max(1, len(share) // 3)
+            moved = abs(float(np.median(share[-third:]) - np.median(share[:third])))
+            if moved > MOVING_SHARE_HZ * max(len(share) * self.trace.step_s, REBOUND_S):
+                continue
+            inside = np.flatnonzero(np.abs(share - np.median(share)) <= ARRIVED_SHARE + self.noise)
+            yield first + int(inside[0]), first + int(inside[-1]) + 1
+
+
+def _closed(flags: Flags, width: int) -> Flags:
+    """The same with gaps of up to `width` points filled."""
+    padded = np.pad(flags.astype(np.int8), width)
+    closed = minimum_filter1d(maximum_filter1d(padded, 2 * (width // 2) + 1), 2 * (width // 2) + 1)
+    return closed[width:-width].astype(np.bool_)

@@ -9,17 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, sort_presses
+from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, sort_presses
+from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.line import fit_line
-from calib.measure.plateaus import Plateau, Plateaus, find_plateaus, median
+from calib.measure.plateaus import Plateaus, find_plateaus, median, observed_step
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.tolerance import ToleranceLimits, tolerance_limits
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
-# Own choice: readings this close to a plateau's border may already belong to the movement.
+# Own choice: readings this close to a stay's border may already belong to the movement.
 EDGE_S = 0.02
-# Own choice: a lone reading farther from its plateau than this many robust standard deviations,
+# Own choice: a lone reading farther from its neighbours than this many robust standard deviations,
 # and than 3 % of the span (the usual dead band, common practice, no source), is a glitch and not
 # noise: noise of that size would itself be the fault.
 GLITCH_SDS = 8.0
@@ -54,12 +56,12 @@ class LevelMeasurement:
     Attributes:
         spread: Mean and spread of the level.
         limits: Its one-sided tolerance limits, before floor, allowance and rounding.
-        stays: Plateaus as used: one a release (or press), glitches taken out, V.
+        stays: The level of each stay, one a release (or press).
     """
 
     spread: LevelSpread
     limits: ToleranceLimits
-    stays: tuple[Floats, ...] = field(repr=False)
+    stays: tuple[StayLevel, ...] = field(repr=False)
 
     @property
     def mean(self) -> float:
@@ -106,6 +108,16 @@ class LevelMeasurement:
         """Standard uncertainty of the mean from repetition and step alone, V."""
         return self.spread.u
 
+    @property
+    def sunk_V(self) -> float:
+        """Farthest that a stay went towards the travel while it lasted, V; 0 where none did."""
+        return max((stay.sunk_V for stay in self.stays), default=0.0)
+
+    @property
+    def tremble_V(self) -> float:
+        """Largest tremble of a stay, V either way; 0 where none trembled."""
+        return max((stay.tremble_V for stay in self.stays), default=0.0)
+
 
 @dataclass(frozen=True)
 class TravelMeasurement:
@@ -117,13 +129,14 @@ class TravelMeasurement:
         presses: Full presses, in order.
         returns_s: Time from letting go to staying near rest, of each press.
         half: Presses let go before 85 % of the largest travel.
-        unheld: Presses that did not stand still at full travel.
+        unheld: Presses that did not stay at full travel.
+        reached: How far each press went, full or not, as a share of the farthest that was held.
         worked: False where the control never moved.
         released: False where it never came back to rest, or ends in the hand.
         starts_at_rest: Whether the capture begins with the hand off.
         reversed: Whether rest is the higher voltage.
-        glitches: Runs of readings off their plateau, over within 3 ms.
-        dropouts: Longer runs off their plateau that begin and end with a jump no hand makes.
+        glitches: Runs of readings off their neighbours within a stay, over within 3 ms.
+        dropouts: Longer runs that begin and end with a jump no hand makes.
         gaps: Breaks in the record.
         samples: Readings analysed.
         missing: Readings that are NaN.
@@ -134,7 +147,6 @@ class TravelMeasurement:
         hysteresis_V: Median rest after a release less rest before the first press, V; None with
             fewer than three rest plateaus.
         plateaus: All still stretches, with the boundary between still and moving.
-        places: Where each of them stands.
     """
 
     rest: LevelMeasurement | None
@@ -143,6 +155,7 @@ class TravelMeasurement:
     returns_s: tuple[float, ...]
     half: int
     unheld: int
+    reached: tuple[float, ...]
     worked: bool
     released: bool
     starts_at_rest: bool
@@ -157,7 +170,6 @@ class TravelMeasurement:
     drift_V: float | None
     hysteresis_V: float | None
     plateaus: Plateaus
-    places: tuple[Place, ...]
 
     @property
     def press_count(self) -> int:
@@ -207,24 +219,24 @@ def measure_travel(
     """
     settings = settings or TravelSettings()
     plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
-    hand = sort_presses(plateaus)
-    span = plateaus.span
-    rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, span)
-    full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, span)
-    between_glitches, between_drops = _breaks(volts, hand, span)
+    hand = sort_presses(time_s, plateaus)
+    step_V = max(lsb_V, observed_step(volts))
+    rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, step_V)
+    full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, step_V)
     return TravelMeasurement(
         rest=_level(rest_stays, lsb_V, settings),
         full=_level(full_stays, lsb_V, settings),
         presses=hand.presses,
-        returns_s=_returns(time_s, volts, hand, span),
+        returns_s=_returns(time_s, volts, hand),
         half=hand.half,
         unheld=hand.unheld,
+        reached=hand.reached,
         worked=hand.worked,
         released=hand.released,
         starts_at_rest=hand.starts_at_rest,
         reversed=hand.reversed,
-        glitches=rest_glitches + full_glitches + between_glitches,
-        dropouts=rest_drops + full_drops + between_drops,
+        glitches=rest_glitches + full_glitches,
+        dropouts=rest_drops + full_drops + len(hand.breaks),
         gaps=len(gaps),
         samples=len(volts),
         missing=int(np.count_nonzero(np.isnan(volts))),
@@ -233,100 +245,101 @@ def measure_travel(
         drift_V=_drift(rest_stays),
         hysteresis_V=_hysteresis(rest_stays),
         plateaus=plateaus,
-        places=hand.places,
     )
 
 
 def _stays(
-    volts: Floats, hand: Presses, place: Place, span: float
-) -> tuple[list[Floats], int, int]:
-    """Readings of each stay at one end, glitches taken out and counted apart from drop-outs."""
-    edge = round(EDGE_S * hand.plateaus.rate_hz)
-    glitch = max(1, int(GLITCH_S * hand.plateaus.rate_hz))
-    by_stay: dict[int, list[Floats]] = {}
+    volts: Floats, hand: Presses, place: Place, step_V: float
+) -> tuple[list[StayLevel], int, int]:
+    """The level of each stay at one end, and the counts of its glitches and its drop-outs."""
+    broken = np.zeros(len(volts), dtype=np.bool_)
+    for each in hand.breaks:
+        broken[each.first : each.stop] = True
+    span_V = abs(hand.travel_V) or hand.plateaus.span
+    inward = (1 if hand.travel_V >= 0.0 else -1) * (1 if place is Place.REST else -1)
+    levels = []
     glitches = dropouts = 0
-    for plateau, where, stay in zip(hand.plateaus.found, hand.places, hand.stays, strict=True):
-        if where is not place:
+    for stay in hand.stays:
+        if stay.place is not place:
             continue
-        kept, short, long = _clean(_inside(volts, plateau, edge), plateau.level, span, glitch)
+        kept, short, long = _clean(volts, stay, hand.plateaus, broken, span_V)
         glitches, dropouts = glitches + short, dropouts + long
         if kept.size:
-            by_stay.setdefault(stay, []).append(kept)
-    return [np.concatenate(parts) for parts in by_stay.values()], glitches, dropouts
+            levels.append(
+                stay_level(
+                    kept,
+                    inward=inward,
+                    span_V=span_V,
+                    rate_hz=hand.plateaus.rate_hz,
+                    lsb_V=step_V,
+                )
+            )
+    return levels, glitches, dropouts
 
 
-def _returns(time_s: Floats, volts: Floats, hand: Presses, span: float) -> tuple[float, ...]:
+def _returns(time_s: Floats, volts: Floats, hand: Presses) -> tuple[float, ...]:
     """Time from letting go to staying near rest, of each press, s."""
-    if hand.rest_level is None:
-        return ()
+    rests = {stay.start_s: stay for stay in hand.stays if stay.place is Place.REST}
     returns = []
     for press in hand.presses:
         first, stop = np.searchsorted(time_s, [press.let_go_s, press.back_s], side="right")
-        away = np.abs(volts[first:stop] - hand.rest_level) > HOME_SHARE * span
-        last = first + (int(np.flatnonzero(away)[-1]) + 1 if away.any() else 0)
-        returns.append(float(time_s[min(last, len(time_s) - 1)] - press.let_go_s))
+        rest = rests.get(press.back_s)
+        if rest is not None:
+            home_V = median(volts[rest.first : rest.stop])
+            away = np.abs(volts[first:stop] - home_V) > HOME_SHARE * abs(hand.travel_V)
+            stop = first + (int(np.flatnonzero(away)[-1]) + 1 if away.any() else 0)
+        returns.append(float(time_s[min(stop, len(time_s) - 1)] - press.let_go_s))
     return tuple(returns)
 
 
-def _breaks(volts: Floats, hand: Presses, span: float) -> tuple[int, int]:
-    """Glitches and drop-outs that tore one stay at an end into several plateaus."""
-    glitch = max(1, int(GLITCH_S * hand.plateaus.rate_hz))
-    last: dict[int, Plateau] = {}
-    glitches = dropouts = 0
-    for plateau, where, stay in zip(hand.plateaus.found, hand.places, hand.stays, strict=True):
-        if where not in (Place.REST, Place.FULL):
-            continue
-        before = last.get(stay)
-        if before is not None:
-            off = np.abs(volts[before.stop : plateau.first] - before.level)
-            away = np.flatnonzero(off > GLITCH_SHARE * span)
-            if away.size and min(off[away[0]], off[away[-1]]) > JUMP_SHARE * span:
-                length = int(away[-1] - away[0]) + 1
-                glitches, dropouts = glitches + (length <= glitch), dropouts + (length > glitch)
-        last[stay] = plateau
-    return glitches, dropouts
-
-
-def _inside(volts: Floats, plateau: Plateau, edge: int) -> Floats:
-    trim = min(edge, (plateau.stop - plateau.first) // 8)
-    return volts[plateau.first + trim : plateau.stop - trim]
-
-
-def _clean(values: Floats, level: float, span: float, glitch: int) -> tuple[Floats, int, int]:
-    """Readings that are noise, and the counts of glitches and of drop-outs among the others."""
-    off = np.abs(values - level)
-    if float(off.max(initial=0.0)) <= GLITCH_SHARE * span:  # not so with a NaN among them
-        return values, 0, 0
-    finite = np.isfinite(values)
-    robust_sd = 1.4826 * median(off[finite]) if finite.any() else 0.0
-    bad = off > max(GLITCH_SDS * robust_sd, GLITCH_SHARE * span)
-    if not bad.any():
-        return values[finite], 0, 0
-    edges = np.diff(np.concatenate([[0], bad.view(np.int8), [0]]))
+def _clean(
+    volts: Floats, stay: Stay, plateaus: Plateaus, broken: Flags, span_V: float
+) -> tuple[Floats, int, int]:
+    """Readings of a stay that are noise, and the counts of glitches and drop-outs among them."""
+    trim = min(round(EDGE_S * plateaus.rate_hz), (stay.stop - stay.first) // 8)
+    first, stop = stay.first + trim, min(stay.stop - trim, len(volts))
+    values, broken = volts[first:stop], broken[first:stop]
+    block = int(plateaus.grid_first[1]) if len(plateaus.grid_first) > 1 else 1
+    near = plateaus.grid[np.minimum(np.arange(first, stop) // block, len(plateaus.grid) - 1)]
+    off = np.abs(values - near)
+    known = np.isfinite(off) & ~broken
+    if not known.any():
+        return values[:0], 0, 0
+    least_V = max(GLITCH_SDS * 1.4826 * median(off[known]), GLITCH_SHARE * span_V)
+    odd = known & (off > least_V)
+    if not odd.any():
+        return values[known], 0, 0
+    edges = np.diff(np.concatenate([[0], odd.view(np.int8), [0]]))
     starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    # what is off at either end of a plateau is the hand on its way, not a fault of the line
+    # what is off at either end of a stay is the hand on its way, not a fault of the line
     inner = (starts > 0) & (stops < len(values))
-    lengths = (stops - starts)[inner]
-    long = int((lengths > glitch).sum())
-    return values[finite & ~bad], len(lengths) - long, long
+    brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz))
+    far = np.maximum.reduceat(off, starts) > JUMP_SHARE * span_V
+    return (
+        values[known & ~odd],
+        int((inner & brief).sum()),
+        int((inner & ~brief & far).sum()),
+    )
 
 
-def _level(stays: list[Floats], lsb_V: float, settings: TravelSettings) -> LevelMeasurement | None:
+def _level(
+    stays: list[StayLevel], lsb_V: float, settings: TravelSettings
+) -> LevelMeasurement | None:
     if not stays:
         return None
-    spread = level_spread(stays, lsb=lsb_V)
+    spread = level_spread([stay.readings for stay in stays], lsb=lsb_V)
     limits = tolerance_limits(spread, content=settings.content, confidence=settings.confidence)
     return LevelMeasurement(spread=spread, limits=limits, stays=tuple(stays))
 
 
-def _drift(rest_stays: list[Floats]) -> float | None:
+def _drift(rest_stays: list[StayLevel]) -> float | None:
     """Drift of rest from the first release to the last, V, where chance does not explain it.
 
     Source: JCGM 100, H.3 for the slope; Student's t at 1 % (own choice).
     """
     if len(rest_stays) < LEAST_DRIFT_STAYS:
         return None
-    means = np.array([float(values.mean()) for values in rest_stays])
+    means = np.array([float(stay.readings.mean()) for stay in rest_stays])
     line = fit_line(np.arange(len(means), dtype=np.float64), means)
     if line.u_slope <= 0.0:
         return None
@@ -334,9 +347,9 @@ def _drift(rest_stays: list[Floats]) -> float | None:
     return line.slope * (len(means) - 1) if chance < DRIFT_CHANCE else None
 
 
-def _hysteresis(rest_stays: list[Floats]) -> float | None:
+def _hysteresis(rest_stays: list[StayLevel]) -> float | None:
     """Rest after releases less rest before the first press, V."""
     if len(rest_stays) < 3:
         return None
-    means = [float(values.mean()) for values in rest_stays]
+    means = [float(stay.readings.mean()) for stay in rest_stays]
     return float(np.median(means[1:])) - means[0]

@@ -100,12 +100,14 @@ def trembling(amplitude: float, *, on_the_way: bool = False) -> Press:
 
     def press(path: Path, _: int) -> None:
         path.go(1.0, float(path.rng.uniform(0.2, 1.5)))
-        if on_the_way:
-            moved = path.pieces.pop()
-            path.stay(len(moved) / PATH_HZ, tremble=amplitude)
-            path.pieces[-1] = moved + (path.pieces[-1] - 1.0) * np.clip(moved * 4.0, 0.0, 1.0)
-            path.at = 1.0
-        path.stay(float(path.rng.uniform(0.7, 2.0)), tremble=amplitude)
+        hold_s = float(path.rng.uniform(0.7, 2.0))
+        if not on_the_way:
+            path.stay(hold_s, tremble=amplitude)
+            return
+        way = np.concatenate([path.pieces.pop(), np.ones(round(hold_s * PATH_HZ))])
+        path.stay(len(way) / PATH_HZ, tremble=amplitude)
+        # The spring, and not the hand, says where it stands near rest.
+        path.pieces[-1] = way + (path.pieces[-1] - 1.0) * np.clip(way * 4.0, 0.0, 1.0)
 
     return press
 

@@ -47,7 +47,7 @@ MOST_FALSE = 0
 """Captures said to have drop-outs, to be reversed or never to have moved, where they did not."""
 
 TYPED = (Severity.PASS, Severity.CAUTION)
-FALSE_CODES = ("drop-outs", "never-worked", "never-released")
+FALSE_CODES = ("drop-outs", "drop-outs-low", "drop-outs-high", "no-answer", "never-released")
 TURNED_CODES = ("reversed", "which-end-is-rest")
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
+from calib.checks.travel.dead_travel import dead_travel_findings
 from calib.checks.travel.evenings import evening_findings, over_evenings
 from calib.checks.travel.findings import (
     band_findings,
@@ -121,11 +122,15 @@ def judge_travel(
             *second_track_findings(capture, rig, about, measured),
             *numbers.findings,
             *band_findings(numbers),
+            *dead_travel_findings(measured, numbers, about),
         ]
     findings.append(summary_finding(measured, None if numbers is None else numbers.band))
     supply = supply_of(rig, channel, capture)
+    verdict = worst(finding.severity for finding in findings)
+    # Values to type in go with a good verdict only.
+    typed = numbers if verdict.is_good else None
     return TravelDocument(
-        verdict=worst(finding.severity for finding in findings),
+        verdict=verdict,
         findings=in_order(findings),
         cautions=cautions,
         capture=capture.ref(),
@@ -136,16 +141,16 @@ def judge_travel(
         else None,
         presses=measured.press_count,
         reversed=measured.reversed,
-        dead_band=None if numbers is None else _band_document(numbers.band, rig),
+        dead_band=None if typed is None else _band_document(typed.band, rig),
         fault_window=None
-        if numbers is None or numbers.window is None
-        else _window_document(numbers.window),
+        if typed is None or typed.window is None
+        else _window_document(typed.window),
         supply=None if numbers is None else _supply_document(numbers.supply),
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s),
         budget=() if numbers is None else _budget_lines(numbers.rest),
         budget_full=() if numbers is None else _budget_lines(numbers.full),
         basis="logger" if numbers is None else numbers.basis,
-        advice=() if numbers is None else numbers.advice,
+        advice=() if typed is None else typed.advice,
         still_range=measured.plateaus.still_range,
         still_window_s=measured.plateaus.window_s,
     )

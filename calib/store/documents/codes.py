@@ -160,6 +160,8 @@ CODES: Final[dict[str, Code]] = {
     "few-presses": Code("fewer presses than wanted"),
     "limit-outside": Code("a limit would lie where no wire can read, so it is unknown"),
     "no-travel-left": Code("the spread leaves no travel between rest and full"),
+    "dead-travel": Code("the dead band gives up much of the travel"),
+    "moved-inside": Code("a control moved while it stayed at one end"),
     "no-fault-room": Code("there is no room for a broken-wire threshold"),
     "beyond-the-logger": Code("a broken-wire threshold would lie beyond what the logger reads"),
     "shown-values-odd": Code("the controller's values do not move as the wire does"),

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from calib.controls.evenings import Evening, evening_limits, evening_of
+from calib.controls.stay_level import StayLevel
 from calib.controls.travel import LevelMeasurement
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
@@ -14,7 +15,7 @@ def level(mean_V: float, seed: int = 1) -> LevelMeasurement:
     rng = np.random.default_rng(seed)
     stays = tuple(mean_V + 0.002 * rng.normal() + 0.003 * rng.normal(size=150) for _ in range(5))
     spread = level_spread(stays, lsb=0.001)
-    return LevelMeasurement(spread, tolerance_limits(spread), stays)
+    return LevelMeasurement(spread, tolerance_limits(spread), tuple(map(StayLevel, stays)))
 
 
 def evenings(means_V: list[float]) -> list[Evening]:

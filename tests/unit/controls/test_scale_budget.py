@@ -5,6 +5,7 @@ import pytest
 
 from calib.controls.allowance import allow, limit_after, limit_remedied
 from calib.controls.scale_budget import ScaleKnowledge, Trued, level_budget, trued_u
+from calib.controls.stay_level import StayLevel
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement
 from calib.measure.spread import level_spread
@@ -16,7 +17,8 @@ def level(mean_V: float = 1.0, sd_V: float = 0.005) -> LevelMeasurement:
     rng = np.random.default_rng(81)
     stays = tuple(mean_V + sd_V * rng.normal() + 0.002 * rng.normal(size=200) for _ in range(5))
     spread = level_spread(stays, lsb=0.005)
-    return LevelMeasurement(spread, tolerance_limits(spread), stays)
+    levels = tuple(StayLevel(stay) for stay in stays)
+    return LevelMeasurement(spread, tolerance_limits(spread), levels)
 
 
 def sources(knowledge: ScaleKnowledge, mean_V: float = 1.0) -> dict[str, float]:

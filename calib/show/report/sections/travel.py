@@ -86,11 +86,7 @@ def _signal(
     volts: NDArray[np.float64],
     presses: Presses,
 ) -> Markup:
-    spans = [
-        Span(plateau.start_s, plateau.end_s, _WORDS[place])
-        for plateau, place in zip(presses.plateaus.found, presses.places, strict=True)
-        if place in _WORDS
-    ]
+    spans = [Span(stay.start_s, stay.end_s, _WORDS[stay.place]) for stay in presses.stays]
     band = document.dead_band
     settings = (
         []
@@ -126,11 +122,7 @@ def _histogram(
     presses: Presses,
     code_V: float | None,
 ) -> Markup:
-    at_rest = [
-        volts[plateau.first : plateau.stop]
-        for plateau, place in zip(presses.plateaus.found, presses.places, strict=True)
-        if place is Place.REST
-    ]
+    at_rest = [volts[stay.first : stay.stop] for stay in presses.stays if stay.place is Place.REST]
     if not at_rest or document.rest is None:
         return missing("It never stood still at rest, so no scatter of the rest is drawn.")
     readings = np.concatenate(at_rest)
