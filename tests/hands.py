@@ -23,6 +23,7 @@ VOLT_RIG = """\
 role = "control"
 column = "a0"
 unit = "V"
+reference_tolerance_pct = 1
 """
 
 COUNT_RIG = """\
@@ -32,6 +33,7 @@ column = "a0"
 unit = "count"
 full_scale = 1024
 reference_V = 5.0
+reference_tolerance_pct = 1
 """
 
 

@@ -9,11 +9,8 @@ from dataclasses import dataclass, field
 from calib.controls.supply import Supply
 from calib.measure.spread import LevelSpread
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
+from calib.store.rig import UNTRUED_PCT
 
-# Own choice where a rig file states no tolerance, and said so on the page: a bench supply or a
-# stated converter reference. A USB supply taken for a reference may be off by 5 % (4.75 to
-# 5.25 V at the source, seen in copies of encyclopaedias).
-REFERENCE_PCT = 1.0
 # Ordinary resistors; common practice, no source.
 DIVIDER_PCT = 1.0
 # Own choice where no supply channel is logged: a regulated 5 V rail under a changing load.
@@ -125,7 +122,7 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
     word = "reference" if knowledge.in_counts else "logger's volts"
     pct = knowledge.reference_pct
     assumed = "" if pct is not None else ", assumed"
-    pct = REFERENCE_PCT if pct is None else pct
+    pct = UNTRUED_PCT if pct is None else pct
     yield Component(
         source=f"{word} ±{pct:g} %{assumed}",
         u=rectangular_u(pct / 100.0 * level_V),

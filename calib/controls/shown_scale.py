@@ -14,8 +14,6 @@ DISAGREE_U = 2.5
 # above the truth or a whole step below it: the middle is a quarter of a step up, within three
 # quarters of one.
 DISPLAY_MIDDLE, DISPLAY_HALF_WIDTH = 0.25, 0.75
-# Tolerance of a reference that the rig file says nothing of, for this comparison: a USB supply.
-UNSTATED_REFERENCE_PCT = 5.0
 
 
 @dataclass(frozen=True)

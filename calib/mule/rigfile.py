@@ -48,8 +48,8 @@ def _about(name: str, bench: Bench) -> str:
             f"zero_count = {accel.zero_count}\nrange_g = {accel.range_g:g}\n"
         )
     own = {
-        "throttle": 'role = "control"\nsupply = "rail"\npin_max_V = 5.0\n',
-        "regen": 'role = "control"\nsupply = "rail"\npin_max_V = 5.0\n',
+        "throttle": 'role = "control"\nacts = "drive"\nsupply = "rail"\npin_max_V = 5.0\n',
+        "regen": 'role = "control"\nacts = "brake"\nsupply = "rail"\npin_max_V = 5.0\n',
         "rail": f'role = "supply"\ndivider = {bench.rail_divider:.1f}\n',
         "brake": 'role = "switch"\nactive = "low"\nthreshold_V = 2.5\n',
         "motor": 'role = "temperature"\n' + _thermistor(),

@@ -1,53 +1,67 @@
-"""The page of ``calib level``: zero and floor at a glance, two wheels on a floor line, budget."""
+"""A level zero: zero and floor at a glance, two wheels on a floor line, what it rests on."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from calib.show.console import Screen, Text
-from calib.show.page import (
-    Figure,
-    detail_lines,
-    figure_lines,
-    headline,
-    large_lines,
-    note_lines,
-    print_page,
-    verdict_lines,
-    worst_lines,
-)
+from calib.show.page import print_view
 from calib.show.two_wheels import SideView, two_wheels
+from calib.show.view import Fact, Figure, Sources, View, known, number, spread_text
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 
-HOW = {"single": "one standing", "turned": "turned end for end", "typed-slope": "floor typed in"}
+HOW = {
+    "single": "one standing",
+    "turned": "turned end for end",
+    "typed-slope": "the floor's slope was typed",
+}
 
 
 def show_level(document: LevelDocument, console: Screen) -> None:
     """Verdict, zero, picture and the worst finding at a glance; then what they rest on."""
+    pitch = document.pitch if document.verdict.is_good else None
+    picture = [] if pitch is None else _picture(pitch)
+    print_view(console, level_view(document), document, picture)
+
+
+def level_view(document: LevelDocument) -> View:
+    """What is shown of a level zero."""
     count = f"{document.standings} standings, " if document.standings > 1 else ""
-    glance = [
-        headline(f"level zero: {count}{HOW[document.method]}", f"{document.basis}'s degrees"),
-        *verdict_lines(document.verdict),
-        Text(),
+    axes = [
+        (name, axis)
+        for name, axis in (
+            ("pitch", document.pitch),
+            ("roll", document.roll),
+            ("shown", document.shown),
+        )
+        if axis is not None
     ]
-    pitch = document.pitch
-    if pitch is None:
-        glance += large_lines("no zero")
-    else:
-        glance += [*figure_lines(_figures(pitch)), *_picture(pitch)]
-    glance += worst_lines(document)
-    details = [
-        *_axis_lines("pitch", pitch),
-        *_axis_lines("roll", document.roll),
-        *_axis_lines("pitch on the controller's display", document.shown),
-        *_rider_lines(pitch),
-        Text(),
-        *detail_lines(document),
-    ]
-    print_page(console, glance, details)
+    good = document.verdict.is_good
+    return View(
+        about=f"level zero: {count}{HOW[document.method]}",
+        right=f"{document.basis}'s degrees",
+        verdict=document.verdict,
+        findings=document.findings,
+        figures=() if document.pitch is None else _figures(document.pitch),
+        facts=tuple(fact for name, axis in axes for fact in _axis(name, axis, good=good)),
+        sources=tuple(Sources(name, "°", axis.budget) for name, axis in axes if axis.budget),
+    )
 
 
 def _figures(pitch: AxisZeroFigures) -> tuple[Figure, ...]:
     zero = Figure("level reads", f"{pitch.zero:+.2f}", "deg")
     return (zero, Figure("give or take (95 %)", f"{pitch.u95:.2f}", "deg"))
+
+
+def _axis(name: str, axis: AxisZeroFigures, *, good: bool) -> Iterator[Fact]:
+    """What is known of one axis; its zero only where it may be built upon."""
+    if good:
+        yield Fact(name, f"level reads {axis.zero:+.2f}°{spread_text(axis.u95, 2)}")
+    yield from known(
+        (f"{name}, as it stood", f"{axis.reading:+.2f}°"),
+        (f"{name}, floor", number(axis.floor_slope, 2, "°", axis.expanded(axis.floor_slope_u))),
+        ("rider's tilt", number(axis.rider_tilt, 2, "°", axis.expanded(axis.rider_tilt_u))),
+    )
 
 
 def _picture(pitch: AxisZeroFigures) -> list[Text]:
@@ -64,18 +78,3 @@ def _picture(pitch: AxisZeroFigures) -> list[Text]:
     above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
     rows = two_wheels(SideView(slope, words, above))
     return [Text(f" {row}", no_wrap=True) for row in rows]
-
-
-def _axis_lines(name: str, axis: AxisZeroFigures | None) -> list[Text]:
-    if axis is None:
-        return []
-    lines = note_lines(f"{name}: zero {axis.zero:+.3f} degrees, u {axis.u:.3f}, from")
-    lines += [Text(f"    {line.u:6.3f}  {line.source}", no_wrap=True) for line in axis.budget]
-    return lines
-
-
-def _rider_lines(pitch: AxisZeroFigures | None) -> list[Text]:
-    if pitch is None or pitch.rider_tilt is None:
-        return []
-    way = "up" if pitch.rider_tilt >= 0 else "down"
-    return note_lines(f"rider seated: nose {way} by {abs(pitch.rider_tilt):.1f} degrees")

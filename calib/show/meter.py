@@ -1,53 +1,60 @@
-"""The page of ``calib meter``: how far the logger was off, and how well it is known now."""
+"""A logger against a meter: how far it was off, and how well it is known now."""
 
 from __future__ import annotations
 
+from itertools import zip_longest
+
 from calib.measure.coverage import KNOWN_FACTOR
-from calib.show.console import Screen, Text
-from calib.show.page import (
-    Figure,
-    detail_lines,
-    figure_lines,
-    headline,
-    large_lines,
-    print_page,
-    verdict_lines,
-    worst_lines,
-)
+from calib.show.console import Screen
+from calib.show.page import print_view
+from calib.show.view import Figure, Table, View, known, number, spread_text
 from calib.store.documents.meter import MeterDocument
 
 
 def show_meter(document: MeterDocument, console: Screen) -> None:
     """Verdict, gain and offset at a glance; then every pair of readings."""
-    figures = []
+    print_view(console, meter_view(document), document)
+
+
+def meter_view(document: MeterDocument) -> View:
+    """What is shown of a truing."""
+    figures: tuple[Figure, ...] = ()
+    gain_spread, offset_spread = _expanded(document.u_gain), _expanded(document.u_offset_V)
     if document.gain is not None and document.offset_V is not None:
-        figures = [
+        figures = (
             Figure("gain", f"{document.gain:.4f}", ""),
             Figure("offset", f"{1e3 * document.offset_V:+.0f}", "mV"),
-        ]
-    glance = [
-        headline(f"{document.channel} against a meter", f"{len(document.points)} readings"),
-        *verdict_lines(document.verdict),
-        Text(),
-        *(figure_lines(figures) if figures else large_lines("not trued")),
-        *worst_lines(document),
-    ]
-    print_page(console, glance, [*_point_lines(document), Text(), *detail_lines(document)])
-
-
-def _point_lines(document: MeterDocument) -> list[Text]:
-    """One line a pair of readings."""
-    if not document.points:
-        return []
-    lines = [Text("  logger (± 95 %)    meter (± 95 %)     off the line")]
-    for index, point in enumerate(document.points):
-        rest = ""
-        if index < len(document.residuals_V):
-            rest = f"{1e3 * document.residuals_V[index]:+6.1f} mV"
-        lines.append(
-            Text(
-                f"  {point.logger:.4f} ± {KNOWN_FACTOR * point.u_logger:.4f} V  "
-                f"{point.meter:.4f} ± {KNOWN_FACTOR * point.u_meter:.4f} V  {rest}"
-            )
         )
-    return lines
+    return View(
+        about=f"{document.channel} against a meter",
+        right=f"{len(document.points)} readings",
+        verdict=document.verdict,
+        findings=document.findings,
+        figures=figures,
+        facts=known(
+            (
+                "true volts a logger's volt",
+                number(document.gain, 4, "", gain_spread),
+            ),
+            ("offset", number(document.offset_V, 4, "V", offset_spread)),
+        ),
+        tables=_pairs(document),
+    )
+
+
+def _pairs(document: MeterDocument) -> tuple[Table, ...]:
+    rows = tuple(
+        (
+            f"{point.logger:.3f} V{spread_text(KNOWN_FACTOR * point.u_logger, 3)}",
+            f"{point.meter:.3f} V{spread_text(KNOWN_FACTOR * point.u_meter, 3)}",
+            "not known" if residual_V is None else f"{1e3 * residual_V:+.1f} mV",
+        )
+        for point, residual_V in zip_longest(
+            document.points, document.residuals_V[: len(document.points)]
+        )
+    )
+    return (Table(("logger", "meter", "meter less line"), rows),) if rows else ()
+
+
+def _expanded(u: float | None) -> float | None:
+    return None if u is None else KNOWN_FACTOR * u

@@ -7,11 +7,11 @@ worst finding with its one next action, then the rest. Meaning never rests on co
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
+from calib.show.view import MOST_SOURCES, Fact, Figure, Sources, Table, View, said
 from calib.store.documents.finding import Document, Finding, Severity
 from calib.store.text import neutral
 
@@ -22,17 +22,9 @@ STYLES: dict[Severity, str] = {
     Severity.FAIL: "bold red",
 }
 
+NAME_CHARS = 12
 _LONGEST_TEXT = 600  # own choice: longer than any sentence of ours, shorter than a flood
 _INDENT = "  "
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One large figure: what it is, the number as text, its unit."""
-
-    label: str
-    number: str
-    unit: str
 
 
 def headline(left: str, right: str = "") -> Text:
@@ -73,17 +65,19 @@ def _with_unit(figure: Figure) -> str:
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[Text]:
-    """Findings in their order: the severity in words, the statement, and what to do."""
+    """Findings in order: the severity in words, the statement, what to do, figure and limit."""
     lines: list[Text] = []
-    for finding in findings:
-        word = finding.severity.value.upper()
-        rows = _wrapped(finding.text, first=f"{_INDENT}{word:<8} ", then=" " * 11)
+    for each in said(findings):
+        word = each.severity.value.upper()
+        rows = _wrapped(each.text, first=f"{_INDENT}{word:<8} ", then=" " * 11)
         head = Text(rows[0], no_wrap=True)
-        head.stylize(STYLES[finding.severity], len(_INDENT), len(_INDENT) + len(word))
+        head.stylize(STYLES[each.severity], len(_INDENT), len(_INDENT) + len(word))
         lines.append(head)
         lines.extend(Text(row, no_wrap=True) for row in rows[1:])
-        if finding.action:
-            lines.extend(_plain(finding.action, first=" " * 11 + "-> ", then=" " * 14))
+        if each.action:
+            lines.extend(_plain(each.action, first=" " * 11 + "-> ", then=" " * 14))
+        if each.measure:
+            lines.extend(note_lines(each.measure, indent=11))
     return lines
 
 
@@ -136,30 +130,77 @@ def print_page(console: Screen, glance: Sequence[Text], details: Sequence[Text])
     print_lines(console, [*parts[0], Text(), *parts[1]])
 
 
-def worst_lines(document: Document) -> list[Text]:
-    """The worst finding with its one next action; none where nothing was found."""
-    return finding_lines(document.findings[:1])
+def print_view(
+    console: Screen,
+    view: View,
+    document: Document,
+    picture: Sequence[Text] = (),
+    *,
+    more: Sequence[Text] = (),
+) -> None:
+    """Show a view: what a glance needs first, then what it rests on.
+
+    Under a verdict that nobody may build upon, the cause stands in the first line under it and
+    what to do in the next; there is no large figure, and what is known all the same is in small
+    print.
+
+    Args:
+        console: Where.
+        view: What is shown.
+        document: What it is of, for where the figures came from.
+        picture: Rows beneath the large figures.
+        more: Rows of the details, after tables and sources.
+    """
+    worst = finding_lines(view.findings[:1])
+    glance = [headline(view.about, view.right), *verdict_lines(view.verdict)]
+    if view.verdict.is_good:
+        glance += [Text(), *figure_lines(view.large), *picture, *worst]
+    else:
+        glance += [*worst, *picture]
+    details = [
+        *fact_lines(view.facts, style="" if view.verdict.is_good else "dim"),
+        *(line for table in view.tables for line in _table_lines(table)),
+        *(line for each in view.sources for line in _source_lines(each)),
+        *(line for note in view.notes for line in note_lines(note)),
+        *more,
+        *finding_lines(view.findings[1:]),
+        *provenance_lines(document),
+    ]
+    print_page(console, glance, details)
 
 
-def detail_lines(document: Document) -> list[Text]:
-    """What every page has below its glance part: the other findings, cautions, provenance."""
-    parts = (
-        finding_lines(document.findings[1:]),
-        provenance_lines(document),
-        caution_lines(document.cautions),
-    )
-    return [line for part in parts if part for line in (*part, Text())]
+def fact_lines(facts: Sequence[Fact], style: str = "") -> list[Text]:
+    """Facts, a line each, their names in a column; more of one in dim lines below it."""
+    width = max((len(fact.name) for fact in facts), default=0)
+    width = min(max(width, NAME_CHARS), WIDTH_CHARS // 2)
+    lines: list[Text] = []
+    for fact in facts:
+        first = f"{_INDENT}{neutral(fact.name, width):<{width}} "
+        rows = _wrapped(fact.text, first=first, then=" " * len(first))
+        lines.extend(Text(row, style=style) for row in rows)
+        for more in fact.more:
+            wrapped = _wrapped(more, first=" " * len(first), then=" " * len(first))
+            lines.extend(Text(row, style="dim") for row in wrapped)
+    return lines
 
 
-def print_findings(console: Screen, findings: Iterable[Finding]) -> None:
-    """Findings in their order, each with what to do."""
-    print_lines(console, finding_lines(findings))
+def _table_lines(table: Table) -> Iterator[Text]:
+    """A table in columns as wide as what stands in them."""
+    rows = [tuple(neutral(cell, WIDTH_CHARS) for cell in row) for row in (table.head, *table.rows)]
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for number, row in enumerate(rows):
+        cells = "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
+        yield Text(f"{_INDENT}{cells}"[: WIDTH_CHARS - 1].rstrip(), style="" if number else "dim")
 
 
-def print_cautions(console: Screen, cautions: Iterable[str]) -> None:
-    """The usual cautions, at the foot of the page."""
-    lines = caution_lines(cautions)
-    print_lines(console, [Text(), *lines] if lines else [])
+def _source_lines(sources: Sources) -> Iterator[Text]:
+    """The largest sources of an uncertainty; volts in millivolts."""
+    scale, unit = (1e3, "mV") if sources.unit == "V" else (1.0, sources.unit)
+    digits = 1 if sources.unit == "V" else 3
+    for number, line in enumerate(sources.lines[:MOST_SOURCES]):
+        word = "" if number else f"{sources.figure}'s u"
+        text = f"{_INDENT}{word:<{NAME_CHARS}} ±{scale * line.u:5.{digits}f} {unit}  {line.source}"
+        yield Text(text[: WIDTH_CHARS - 1], style="dim")
 
 
 def _large_lines(text: str, style: str) -> list[Text]:

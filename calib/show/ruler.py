@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from calib.store.acts import WORDINGS
 from calib.store.documents.travel import TravelDocument
 
 SUPPLY_V = 5.0  # own choice: hand controls run on a 5 V rail, and a fixed scale is learned by eye
 
 BROKEN_WIRE = "broken wire"
 HAND_OFF = "hand off"
-DRIVE = "drive"
-STOP = "stop"
+STOP = "end of travel"
+WORKED = {wording.zone for wording in WORDINGS.values()}
+"""What a control does between the two: its word depends on the control."""
 
-ZONE_INK = {BROKEN_WIRE: "x", HAND_OFF: "·", DRIVE: "█", STOP: "▓"}
+ZONE_INK = {BROKEN_WIRE: "x", HAND_OFF: "·", STOP: "▓", **dict.fromkeys(WORKED, "█")}
 """How each zone is filled; the words beside it carry the meaning."""
 
 MOST_WORD_ROWS = 4  # one inside the bar's zones and one for each narrow zone that can meet
@@ -51,8 +53,8 @@ class Ruler:
 
 
 def travel_ruler(document: TravelDocument) -> Ruler:
-    """The ruler of a measured control; without zones where no dead band is known."""
-    band = document.dead_band
+    """The ruler of a measured control; without zones where there is no value to type in."""
+    band = document.dead_band if document.verdict.is_good else None
     levels = (document.rest, document.full) if document.basis == "logger" else ()
     known = [level.mean for level in levels if level is not None]
     window = document.fault_window
@@ -68,7 +70,7 @@ def travel_ruler(document: TravelDocument) -> Ruler:
     zones = [
         Zone(BROKEN_WIRE, 0.0, fault_low or 0.0),
         Zone(below, fault_low or 0.0, low),
-        Zone(DRIVE, low, high),
+        Zone(document.wording.zone, low, high),
         Zone(above, high, high_V if fault_high is None else fault_high),
         Zone(BROKEN_WIRE, high_V if fault_high is None else fault_high, high_V),
     ]
@@ -88,11 +90,15 @@ def ruler_rows(ruler: Ruler, width: int) -> list[str]:
     columns = width - 1
     cells = ["─"] * width
     words = [[" "] * width for _ in range(MOST_WORD_ROWS)]
+    middles: list[tuple[int, int, str]] = []
     for zone in ruler.zones:
         first = round(ruler.share(zone.low_V) * columns)
         last = max(round(ruler.share(zone.high_V) * columns), first + 1)
         cells[first:last] = ZONE_INK[zone.word] * (last - first)
-        _write_word(words, zone.word, (first + last - 1) // 2, inside=last - first)
+        middles.append(((first + last - 1) // 2, last - first, zone.word))
+    # From the middle outward, so that a word at the edge rises above its neighbour's.
+    for middle, inside, word in sorted(middles, key=lambda each: abs(each[0] - width // 2)):
+        _write_word(words, word, middle, inside=inside)
     if ruler.zones:
         cells[columns] = cells[columns - 1]
     shown = ["".join(row) for row in words if "".join(row).strip()]
@@ -102,12 +108,21 @@ def ruler_rows(ruler: Ruler, width: int) -> list[str]:
 def _write_word(rows: list[list[str]], word: str, middle: int, *, inside: int) -> None:
     """Write a zone's word over it: in the lowest row if it fits inside, else higher with a stroke.
 
+    A word leans towards the ruler's middle where it must, and no stroke crosses another's word.
     Rows are from top to bottom.
     """
-    for depth, row in enumerate(reversed(rows)):
-        if (depth > 0 or len(word) + 2 <= inside) and _write(row, word, middle):
-            for below in rows[len(rows) - depth :]:
-                below[middle] = "│"
+    if len(word) + 2 <= inside and _write(rows[-1], word, middle - len(word) // 2):
+        return
+    width = len(rows[0])
+    centred = middle - len(word) // 2
+    leaning = middle if middle < width // 2 else middle - len(word) + 1
+    for depth in range(1, len(rows)):
+        row, below = rows[-1 - depth], rows[len(rows) - depth :]
+        if any(each[middle] != " " for each in below):
+            return
+        if any(_write(row, word, start) for start in (leaning, centred)):
+            for each in below:
+                each[middle] = "│"
             return
 
 
@@ -128,14 +143,14 @@ def _volts(ruler: Ruler, width: int) -> list[str]:
     marks: Sequence[float] = (*ruler.marks_V, ruler.low_V, ruler.high_V)
     for mark_V in marks:
         place = round(ruler.share(mark_V) * (width - 1))
-        if _write(row, f"{mark_V:.2f}", place):
+        if _write(row, f"{mark_V:.2f}", place - 2):
             ticks[place] = "╵"
     return ["".join(ticks), "".join(row)]
 
 
-def _write(row: list[str], text: str, middle: int) -> bool:
-    """Write ``text`` around ``middle`` if that leaves a blank on both sides; whether it did."""
-    start = min(max(middle - len(text) // 2, 0), len(row) - len(text))
+def _write(row: list[str], text: str, start: int) -> bool:
+    """Write ``text`` from ``start`` on if that leaves a blank on both sides; whether it did."""
+    start = min(max(start, 0), len(row) - len(text))
     end = start + len(text)
     if any(cell != " " for cell in row[max(start - 1, 0) : end + 1]):
         return False

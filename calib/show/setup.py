@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from calib.show.console import Screen, Text
 from calib.show.page import (
-    detail_lines,
+    finding_lines,
     headline,
     note_lines,
     print_page,
+    provenance_lines,
     verdict_lines,
-    worst_lines,
 )
 from calib.store.documents.setup import ColumnSeen, Origin, Setting, SetupDocument
 from calib.store.text import neutral
@@ -18,19 +18,26 @@ from calib.store.text import neutral
 def show_setup(document: SetupDocument, console: Screen) -> None:
     """What was found and written, what was assumed, and the next command."""
     what = "rig file made" if document.created else "rig file"
+    findings = document.findings
     glance = [
         headline(f"{what}: {document.rig}", document.port or "from a file"),
         Text(),
         *verdict_lines(document.verdict),
+        *finding_lines(findings[:1]),
         Text(),
         *_changes(document),
         Text(),
-        *worst_lines(document),
-        Text(),
         Text(f" NEXT  {_next(document)}", style="bold", no_wrap=True),
     ]
-    print_page(console, glance, [*_settings(document), Text(), *_columns(document), Text(),
-                                 *detail_lines(document)])  # fmt: skip
+    details = [
+        *_settings(document),
+        Text(),
+        *_columns(document),
+        Text(),
+        *finding_lines(findings[1:]),
+        *provenance_lines(document),
+    ]
+    print_page(console, glance, details)
 
 
 def _changes(document: SetupDocument) -> list[Text]:

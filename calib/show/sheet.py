@@ -5,50 +5,87 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from calib.measure.coverage import COVERAGE
-from calib.show.console import Screen, Text
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import (
+    STYLES,
     caution_lines,
     finding_lines,
     headline,
     note_lines,
     print_page,
+    print_view,
     verdict_lines,
 )
+from calib.show.view import Table, View, spread_text
+from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetDocument, SheetEntry, VerifyDocument
 from calib.store.text import neutral
 
 NAME_CHARS = 24
 BOX = "[  ]"
+AFTERWARDS = "NOT YET, BUT WHEN IT IS VERIFIED"
 
 
 def show_sheet(document: SheetDocument, console: Screen) -> None:
-    """Every value with room to tick it off; below, where each comes from."""
+    """Every value with room to tick it off and what it rests on; below, where each comes from."""
     glance = [headline("what to type into the controller"), *verdict_lines(document.verdict)]
     details = [Text(" WHERE EACH COMES FROM", style="bold")]
-    for channel, entries in _by_channel(document.entries):
+    for channel, entries in by_channel(document.entries):
         glance.append(Text(f" {neutral(channel, 40)}", style="bold"))
         for entry in entries:
-            glance.append(Text(f"  {BOX} {entry.name:<{NAME_CHARS}} {value_text(entry)}"))
+            glance.extend(_entry_lines(entry))
             details.extend(note_lines(f"{channel}, {entry.name}: {origin_text(entry)}"))
-    if not document.entries:
-        glance.extend(finding_lines(document.findings))
-    print_page(console, glance, [*details, Text(), *caution_lines(document.cautions)])
+    odd = document.findings
+    glance.extend(finding_lines(odd[:1]))
+    details.extend([Text(), *finding_lines(odd[1:])])
+    print_page(console, glance, [*details, Text(), *caution_lines(document.cautions, AFTERWARDS)])
+
+
+def _entry_lines(entry: SheetEntry) -> list[Text]:
+    """One value; beside it, or below where there is no room, what it rests on."""
+    row = f"  {BOX} {entry.name:<{NAME_CHARS}} {value_text(entry)}"
+    if not entry.warnings:
+        return [Text(row)]
+    warned = warning_text(entry)
+    if len(row) + len(warned) + 2 < WIDTH_CHARS:
+        line = Text(f"{row}  ")
+        line.append(warned, STYLES[Severity.CAUTION])
+        return [line]
+    return [Text(row), *note_lines(warned, indent=len(BOX) + 3)]
+
+
+def warning_text(entry: SheetEntry) -> str:
+    """What a value rests on that nobody measured or proved; empty where there is nothing."""
+    return f"! {'; '.join(entry.warnings)}" if entry.warnings else ""
 
 
 def show_verify(document: VerifyDocument, console: Screen) -> None:
     """Whether the controller shows what it should, and what the wheel did."""
-    glance = [
-        headline(f"{document.channel}: what the controller shows", "controller's volts"),
-        *verdict_lines(document.verdict),
-        *finding_lines(document.findings),
-    ]
-    heading = (
-        "NOW THE FIRST TURN OF THE WHEEL"
-        if document.verdict.is_good
-        else "NOT YET, BUT WHEN IT IS VERIFIED"
+    heading = "NOW THE FIRST TURN OF THE WHEEL" if document.verdict.is_good else AFTERWARDS
+    turn = caution_lines(document.cautions, heading)
+    print_view(console, verify_view(document), document, more=turn)
+
+
+def verify_view(document: VerifyDocument) -> View:
+    """What is shown of a control after typing in: figure by figure what it should show."""
+    rows = tuple(
+        (
+            each.name,
+            f"{each.expected:.3f} V",
+            f"{each.shown:.3f} V",
+            f"{each.allowed:.3f} V",
+            "agrees" if each.agrees else "DIFFERS",
+        )
+        for each in document.comparisons
     )
-    print_page(console, glance, caution_lines(document.cautions, heading))
+    head = ("figure", "should show", "shows", "allowed apart", "result")
+    return View(
+        about=f"{document.channel}: what the controller shows",
+        right="controller's volts",
+        verdict=document.verdict,
+        findings=document.findings,
+        tables=(Table(head, rows),) if rows else (),
+    )
 
 
 def value_text(entry: SheetEntry) -> str:
@@ -70,15 +107,6 @@ def bare_value(entry: SheetEntry) -> str:
     return f"{entry.value:.{entry.decimals}f} {entry.unit}"
 
 
-def spread_text(expanded: float | None, decimals: int) -> str:
-    """An expanded uncertainty behind its value, with what it covers; never a bare zero."""
-    if expanded is None:
-        return ""
-    least = 10.0**-decimals
-    amount = f"{expanded:.{decimals}f}" if expanded >= least else f"under {least:.{decimals}f}"
-    return f"  ± {amount} ({100 * COVERAGE:.0f} %)"
-
-
 def origin_text(entry: SheetEntry) -> str:
     """Where a value comes from and when it was measured, in one line."""
     when = "" if entry.measured_at is None else f" ({entry.measured_at[:16].replace('T', ' ')})"
@@ -98,9 +126,12 @@ def _markdown_rows(document: SheetDocument, rig_name: str) -> Iterator[str]:
     yield "| done | channel | setting | value | where it comes from |"
     yield "|---|---|---|---|---|"
     for entry in document.entries:
-        cells = (entry.channel, entry.name, value_text(entry), origin_text(entry))
+        value = " ".join(part for part in (value_text(entry), warning_text(entry)) if part)
+        cells = (entry.channel, entry.name, value, origin_text(entry))
         yield "| [ ] | " + " | ".join(_cell(cell) for cell in cells) + " |"
     yield ""
+    for finding in document.findings:
+        yield f"- {_cell(f'{finding.severity.value.upper()}: {finding.text} {finding.action}')}"
     for caution in document.cautions:
         yield f"- {_cell(caution)}"
 
@@ -111,6 +142,7 @@ def _cell(text: str) -> str:
     return neutral(escaped, 600)
 
 
-def _by_channel(entries: Iterable[SheetEntry]) -> Iterator[tuple[str, list[SheetEntry]]]:
+def by_channel(entries: Iterable[SheetEntry]) -> Iterator[tuple[str, list[SheetEntry]]]:
+    """Entries under the channel that they belong to, in their own order."""
     for channel, group in groupby(entries, key=lambda entry: entry.channel):
         yield channel, list(group)

@@ -1,88 +1,78 @@
-"""The page of ``calib travel``: verdict, the two values to type in, the ruler, the findings."""
+"""A travel: verdict, the two values to type in, the ruler, the findings."""
 
 from __future__ import annotations
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
-from calib.show.page import (
-    Figure,
-    detail_lines,
-    figure_lines,
-    headline,
-    large_lines,
-    note_lines,
-    print_page,
-    verdict_lines,
-    worst_lines,
-)
+from calib.show.page import print_view
 from calib.show.ruler import ruler_rows, travel_ruler
+from calib.show.view import Fact, Figure, Sources, View, spread_text
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
 RULER_CHARS = WIDTH_CHARS - 2
-MOST_BUDGET_LINES = 4
 
 
 def show_travel(document: TravelDocument, console: Screen) -> None:
     """Verdict, values, ruler and the worst finding at a glance; then what they rest on."""
+    rows = ruler_rows(travel_ruler(document), RULER_CHARS) if document.verdict.is_good else []
+    picture = [Text(f" {row}") for row in rows]
+    print_view(console, travel_view(document), document, picture)
+
+
+def travel_view(document: TravelDocument) -> View:
+    """What is shown of a travel."""
     way = ", reversed" if document.reversed else ""
-    about = f"{document.channel}: {document.presses} full presses{way}"
-    band = document.dead_band
-    glance = [
-        headline(about, f"{document.basis}'s volts"),
-        *verdict_lines(document.verdict),
-        Text(),
-        *(large_lines("no value") if band is None else _value_lines(document, band)),
-        *worst_lines(document),
-    ]
-    details = [
-        *_dead_travel_lines(band),
-        *_level_lines("rest", document.rest),
-        *_level_lines("full travel", document.full),
-        *_return_lines(document),
-        *_window_lines(document),
-        *_budget_lines(document),
-        Text(),
-        *detail_lines(document),
-    ]
-    print_page(console, glance, details)
+    presses = f"{document.presses} full press{'' if document.presses == 1 else 'es'}"
+    band = document.dead_band if document.verdict.is_good else None
+    return View(
+        about=f"{document.channel}: {presses}{way}",
+        right=f"{document.basis}'s volts",
+        verdict=document.verdict,
+        findings=document.findings,
+        figures=() if band is None else values_of(document, band),
+        facts=(
+            *_given_up(band),
+            *_level("rest", document.rest),
+            *_level("full travel", document.full),
+            *_return(document),
+            *_window(document),
+            *_acts(document),
+        ),
+        sources=(Sources("rest", "V", document.budget),) if document.budget else (),
+        notes=document.advice,
+    )
 
 
-def values_of(band: DeadBand) -> tuple[Figure, Figure]:
+def values_of(document: TravelDocument, band: DeadBand) -> tuple[Figure, Figure]:
     """The two values to type in, in the controller's own step."""
     decimals = 3 if band.step is not None and band.step < 0.01 else 2
     return (
-        Figure("drive takes up at", f"{band.start:.{decimals}f}", "V"),
-        Figure("full drive from", f"{band.end:.{decimals}f}", "V"),
+        Figure(document.wording.start, f"{band.start:.{decimals}f}", "V"),
+        Figure(document.wording.end, f"{band.end:.{decimals}f}", "V"),
     )
 
 
-def _value_lines(document: TravelDocument, band: DeadBand) -> list[Text]:
-    rows = ruler_rows(travel_ruler(document), RULER_CHARS)
-    return [*figure_lines(values_of(band)), *(Text(f" {row}", no_wrap=True) for row in rows)]
-
-
-def _dead_travel_lines(band: DeadBand | None) -> list[Text]:
+def _given_up(band: DeadBand | None) -> tuple[Fact, ...]:
     if band is None:
-        return []
+        return ()
     decided = "the spread of the rest" if band.start_decided_by == "limit" else "the least share"
-    return note_lines(
-        f"{band.dead_travel_pct:.1f} % of the travel is given up; {decided} set the start."
+    return (
+        Fact("given up", f"{band.dead_travel_pct:.1f} % of the travel; {decided} set the start"),
     )
 
 
-def _level_lines(word: str, level: LevelFigures | None) -> list[Text]:
+def _level(word: str, level: LevelFigures | None) -> tuple[Fact, ...]:
     if level is None:
-        return []
-    return [
-        Text(
-            f"  {word:<12} {level.mean:.3f} V ± {level.expanded:.3f} "
-            f"({100 * level.coverage:.0f} %)   noise {level.sd_within:.4f}, "
-            f"press to press {level.sd_between:.4f} V"
+        return ()
+    return (
+        Fact(
+            word,
+            f"{level.mean:.3f} V{spread_text(level.expanded, 3)}",
+            (
+                f"noise {level.sd_within:.4f}, press to press {level.sd_between:.4f} V",
+                f"one future reading: {reading_range(level)}",
+            ),
         ),
-        Text(
-            f"  {'':<12} one future reading: {reading_range(level)}",
-            style="dim",
-        ),
-    ]
+    )
 
 
 def reading_range(level: LevelFigures) -> str:
@@ -95,33 +85,33 @@ def reading_range(level: LevelFigures) -> str:
     return "no limit known" if low is None else f"from {low:.3f} V"
 
 
-def _return_lines(document: TravelDocument) -> list[Text]:
+def _return(document: TravelDocument) -> tuple[Fact, ...]:
     back = document.return_s
     if back is None or back.median is None:
-        return []
+        return ()
     slowest = "" if back.max is None else f", {back.max:.2f} s slowest"
-    return [Text(f"  {'return':<12} {back.median:.2f} s median{slowest}, from letting go to rest")]
+    return (Fact("return", f"{back.median:.2f} s median{slowest}, from letting go to rest"),)
 
 
-def _window_lines(document: TravelDocument) -> list[Text]:
-    """What a broken wire should read, and whether that was ever proven."""
+def _window(document: TravelDocument) -> tuple[Fact, ...]:
+    """What a broken wire should read; whether that is proven, only pulled wires say."""
     window = document.fault_window
-    if window is None or (window.low is None and window.high is None):
-        return []
+    if window is None or not document.verdict.is_good:
+        return ()
     sides = [
         f"{word} {edge:.2f} V"
         for word, edge in (("below", window.low), ("above", window.high))
         if edge is not None
     ]
-    proven = "proven by pulling wires" if window.proven else "unproven until wires are pulled"
-    return [Text(f"  {'broken wire':<12} {' or '.join(sides)}; {proven}")]
+    more = ("the sheet says whether pulled wires prove it",)
+    return (Fact("broken wire", " or ".join(sides), more),) if sides else ()
 
 
-def _budget_lines(document: TravelDocument) -> list[Text]:
-    """The largest sources of rest's uncertainty, and what would shrink the limit."""
-    words = ("rest's u", *("" for _ in range(MOST_BUDGET_LINES)))
-    lines = [
-        Text(f"  {word:<12} ±{1e3 * line.u:5.1f} mV  {line.source}", style="dim")
-        for word, line in zip(words, document.budget[:MOST_BUDGET_LINES], strict=False)
-    ]
-    return [*lines, *(text for advice in document.advice for text in note_lines(advice))]
+def _acts(document: TravelDocument) -> tuple[Fact, ...]:
+    """What was taken for granted of the control."""
+    if document.acts is None:
+        words = 'acts = "drive" or "brake" in the rig file would say'
+        return (Fact("acts", f"whether it drives or brakes is not stated; {words}"),)
+    if document.acts_assumed:
+        return (Fact("acts", f"that it {document.acts}s is assumed from its name"),)
+    return ()

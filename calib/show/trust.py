@@ -7,7 +7,6 @@ import textwrap
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import (
     STYLES,
-    caution_lines,
     headline,
     large_lines,
     note_lines,
@@ -32,7 +31,7 @@ def show_trust(document: TrustDocument, console: Screen) -> None:
         *(_item_lines(max(open_items, key=lambda item: item.verdict.rank)) if open_items else []),
     ]
     details = [line for item in document.evidence for line in _item_lines(item)]
-    print_page(console, glance, [*details, Text(), *caution_lines(document.cautions)])
+    print_page(console, glance, details)
 
 
 def _item_lines(item: Evidence) -> list[Text]:

@@ -15,7 +15,7 @@ from calib.guide.watching import BINS, Trace, View
 from calib.show.console import WIDTH_CHARS, Screen, Text, stderr_console
 from calib.show.glyphs import large
 from calib.show.live import STALE_AFTER_S
-from calib.show.page import print_cautions, print_findings
+from calib.show.page import finding_lines, print_lines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import neutral
@@ -107,8 +107,7 @@ def show_watch(document: WatchDocument, console: Screen) -> None:
             f"{document.resets} restarts"
         )
     )
-    print_findings(console, document.findings)
-    print_cautions(console, document.cautions)
+    print_lines(console, finding_lines(document.findings))
 
 
 def _row(trace: Trace) -> Text:

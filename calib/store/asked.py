@@ -12,6 +12,7 @@ from typing import Any, Final, TypeVar, get_args
 
 import msgspec
 
+from calib.store.acts import Acts
 from calib.store.rig import Channel, Rig, Role
 
 Plain = bool | int | float | str | list[Any] | None
@@ -70,6 +71,14 @@ class AskingRig(Rig, frozen=True, kw_only=True):
         for each in keys_of(self):
             if each == key or each.startswith(f"{key}."):
                 self.asked.note(each)
+
+    def acts(self, name: str) -> Acts | None:
+        """What a control does: a word for pages, on which nothing that was measured rests."""
+        return self.plain.acts(name)
+
+    def acts_assumed(self, name: str) -> bool:
+        """Whether that was taken from its name."""
+        return self.plain.acts_assumed(name)
 
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""

@@ -6,7 +6,7 @@ import hashlib
 import math
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_type_hints
 
@@ -14,6 +14,7 @@ import msgspec
 from msgspec import Meta
 
 from calib.errors import RigError, UsageError
+from calib.store.acts import Acts, acts_by_name
 from calib.store.files import read_whole
 from calib.store.text import neutral
 
@@ -31,6 +32,12 @@ Unit = Literal[
     "degC", "degF", "raw",
 ]  # fmt: skip
 PitchConvention = Literal["nose-up-positive", "nose-down-positive"]
+ASSUMED = "assumed"
+"""How the comment on a value begins that nobody measured or stated; the value follows."""
+UNTRUED_PCT = 7.0
+"""How far volts that were never held against a meter may be off, where the rig file states no
+tolerance of the reference. Own choice: the far end of the 2 to 7 % that a USB supply taken for
+5.000 V makes of all volts; 4.83 V was seen at a "5 V" pin. The one figure for it everywhere."""
 SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "blank": " "}
 
 
@@ -124,6 +131,7 @@ class Channel(_Table, frozen=True, kw_only=True):
 
     Attributes:
         role: What it is on the machine.
+        acts: Control: whether it drives or brakes; None where it is not stated.
         column: Header name or 0-based number.
         unit: Unit of the numbers as received.
         full_scale: Counts at ``reference_V``.
@@ -160,6 +168,7 @@ class Channel(_Table, frozen=True, kw_only=True):
     role: Role
     column: str | int
     unit: Unit
+    acts: Acts | None = None
     full_scale: Annotated[float, Meta(ge=2, le=2**32)] | None = None
     reference_V: Annotated[float, Meta(ge=0.2, le=100)] | None = None
     reference_tolerance_pct: Annotated[float, Meta(ge=0, le=25)] | None = None
@@ -188,6 +197,14 @@ class Channel(_Table, frozen=True, kw_only=True):
     current_A: Annotated[float, Meta(ge=1e-3, le=1000)] | None = None
     scale: Scale | None = None
     limits: dict[str, float] = {}
+
+    @property
+    def untrued_pct(self) -> float | None:
+        """How far its volts may be off, per cent, as long as nobody trued it; None once trued."""
+        if self.scale is not None:
+            return None
+        stated = self.reference_tolerance_pct
+        return UNTRUED_PCT if stated is None else stated
 
 
 class Truing(_Table, frozen=True, kw_only=True):
@@ -258,6 +275,8 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         time: ``[time]``.
         channels: ``[channels.X]`` by name, in the file's order.
         tilt: ``[tilt]``.
+        assumed: Keys, by table and name (``channels.throttle.reference_V``), of which the file
+            itself says that their value is assumed.
     """
 
     path: Path
@@ -267,6 +286,7 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
     time: Time
     channels: dict[str, Channel]
     tilt: Tilt
+    assumed: frozenset[str] = frozenset()
 
     def channel(self, name: str) -> Channel:
         """One channel by name.
@@ -304,6 +324,14 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
                 f"Controls in this rig file: {known}.",
             )
         return channel
+
+    def acts(self, name: str) -> Acts | None:
+        """What a control does: as stated, else as its name plainly says; None where neither."""
+        return self.channels[name].acts or acts_by_name(name)
+
+    def acts_assumed(self, name: str) -> bool:
+        """Whether what a control does was taken from its name, and not from the file."""
+        return self.channels[name].acts is None and acts_by_name(name) is not None
 
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
@@ -368,6 +396,7 @@ def read_rig(path: Path, raw: bytes) -> Rig:
             for name, table in channels.items()
         },
         tilt=source.convert(("tilt",), tree.get("tilt", {}), Tilt),
+        assumed=frozenset(source.assumed()),
     )
     for name, channel in rig.channels.items():
         _refuse_impossible(source, rig, name, channel)
@@ -413,18 +442,32 @@ class _Source:
     def line_of(self, keys: tuple[str, ...]) -> int:
         """1-based line on which the longest findable part of ``keys`` stands."""
         best = 1
+        for number, names, line in self._named_lines():
+            if names and keys[: len(names)] == names:
+                if "=" in line.partition("[")[0]:
+                    return number
+                best = number
+        return best
+
+    def assumed(self) -> Iterator[str]:
+        """Keys whose line says that this very value is assumed; one typed over it is not."""
+        for _, names, line in self._named_lines():
+            found = re.search(rf"=\s*(.+?)\s*#\s*{ASSUMED} (.+?):", line)
+            if found and found.group(1).strip("\"'") == found.group(2):
+                yield ".".join(names)
+
+    def _named_lines(self) -> Iterator[tuple[int, tuple[str, ...], str]]:
+        """Lines that begin a table or set a key: number, names from the top down, text."""
         table: tuple[str, ...] = ()
         for number, line in enumerate(self.lines, 1):
             header = re.match(r"\s*\[+([^\]]+)\]+", line)
             if header:
                 table = tuple(part.strip().strip("\"'") for part in header.group(1).split("."))
-                if table and keys[: len(table)] == table:
-                    best = number
+                yield number, table, line
                 continue
             key = re.match(r"\s*([\w\"'.-]+)\s*=", line)
-            if key and keys[: len(table) + 1] == (*table, key.group(1).strip("\"'")):
-                return number
-        return best
+            if key:
+                yield number, (*table, key.group(1).strip("\"'")), line
 
 
 def _refuse_endless(value: Any, at: str = "$") -> None:
@@ -472,6 +515,8 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
         raise source.problem((*at, "sign"), "only an accelerometer's axis has a sign")
     if channel.scale is not None:
         _refuse_scale(source, (*at, "scale"), channel.scale)
+    if channel.acts is not None and channel.role != "control":
+        raise source.problem((*at, "acts"), "only a control drives or brakes")
     for key in ("second_track", "supply"):
         other = getattr(channel, key)
         if other is not None and other not in rig.channels:

@@ -14,13 +14,10 @@ from tomlkit.items import Trivia
 
 from calib.errors import RigError
 from calib.store.files import read_whole, write_whole
-from calib.store.rig import read_rig
+from calib.store.rig import ASSUMED, read_rig
 
 TableName = tuple[str, ...]
 """Names from the top of the file down to a table."""
-
-ASSUMED = "assumed"
-"""How the comment on a value begins that nobody measured or stated; the value follows."""
 
 _OURS = (ASSUMED, "found", "stated")
 

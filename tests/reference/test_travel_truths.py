@@ -22,7 +22,9 @@ from tests.tools import OPEN_DATA, require_library
 def test_dead_band_of_common_practice(
     tmp_path: Path, rest_V: float, full_V: float, start_V: float
 ) -> None:
-    """A quiet 10-bit logger comes within 0.02 V of both starts; the end is full less at most 0.10.
+    """A quiet 10-bit logger, known to 1 %, comes within 0.02 V of both starts.
+
+    The end is full travel less at most 0.10 V.
 
     Source: common practice, no source.
     """

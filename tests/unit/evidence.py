@@ -33,6 +33,7 @@ name = "barn mule"
 
 [channels.grip]
 role = "control"
+acts = "drive"
 column = "a0"
 unit = "count"
 full_scale = 1024
@@ -117,6 +118,7 @@ def travel(
         verdict=verdict,
         findings=(Finding(code="x", severity=verdict, text="It was looked at.", action="Look."),),
         channel=channel,
+        acts="drive" if channel == "grip" else None,
         rest=level(rest_V),
         full=level(full_V),
         presses=5,

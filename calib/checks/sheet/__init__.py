@@ -33,7 +33,10 @@ def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocum
         cautions: What stands at the foot of the sheet.
     """
     entries = tuple(entry for source in SOURCES for entry in source(evidence))
-    findings = tuple(_finding(entry) for entry in entries if entry.state != "ready")
+    findings = (
+        *(_finding(entry) for entry in entries if entry.state != "ready"),
+        *travel.warnings(evidence),
+    )
     if not entries:
         findings = (
             Finding(
@@ -44,7 +47,12 @@ def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocum
             ),
         )
     return SheetDocument(
-        verdict=worst(_SEVERITY[entry.state] for entry in entries),
+        verdict=worst(
+            [
+                *(_SEVERITY[entry.state] for entry in entries),
+                *(finding.severity for finding in findings),
+            ]
+        ),
         findings=in_order(findings),
         cautions=cautions,
         entries=entries,

@@ -6,15 +6,17 @@ from collections.abc import Iterator, Sequence
 
 from calib.checks.file.standing import Evidence, Standing, State
 from calib.checks.sheet.entry import without_value
+from calib.checks.travel.doubts import Doubt, doubts, unproven
+from calib.store.acts import WORDINGS, Wording
 from calib.store.documents.check import CheckDocument
-from calib.store.documents.finding import Severity
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.travel import FaultWindow, LevelFigures, TravelDocument
 
-TAKES_UP = "drive takes up at"
-FULL_FROM = "full drive from"
 BROKEN_BELOW = "broken wire below"
 BROKEN_ABOVE = "broken wire above"
+PROVEN = "proven by unplugging"
+NOT_YET = "not yet proven"
 
 
 def entries(evidence: Evidence) -> Sequence[SheetEntry]:
@@ -26,19 +28,35 @@ def entries(evidence: Evidence) -> Sequence[SheetEntry]:
     ]
 
 
+def warnings(evidence: Evidence) -> Iterator[Finding]:
+    """What the values of the controls rest on that nobody measured or proved."""
+    for channel in evidence.rig.with_role("control"):
+        standing = evidence.standing(TravelDocument, channel=channel)
+        if standing.is_good and standing.document is not None:
+            pulled = evidence.standing(CheckDocument, channel=channel)
+            window = standing.document.fault_window
+            for doubt in (
+                *doubts(evidence.rig, channel, standing.document),
+                *_unproven(channel, window, pulled),
+            ):
+                yield doubt.finding
+
+
 def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
     standing = evidence.standing(TravelDocument, channel=channel)
     document = standing.document
     command = f"calib travel {channel}"
     if standing.is_good and (document is None or document.dead_band is None):
         standing = Standing(State.UNKNOWN, "It holds no dead band.", standing.record, document)
+    wording = WORDINGS[evidence.rig.acts(channel)]
     if not standing.is_good or document is None or standing.record is None:
-        for name in (TAKES_UP, FULL_FROM, BROKEN_BELOW, BROKEN_ABOVE):
+        for name in (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE):
             yield without_value(name, channel, "V", standing, command)
         return
-    for name, value, level, origin in _values(
-        document, evidence.standing(CheckDocument, channel=channel)
-    ):
+    doubted = tuple(each.words for each in doubts(evidence.rig, channel, document))
+    pulled = evidence.standing(CheckDocument, channel=channel)
+    unsure = tuple(each.words for each in _unproven(channel, document.fault_window, pulled))
+    for name, value, level, origin in _values(wording, document, pulled):
         if value is None:
             gap = Standing(State.UNKNOWN, origin, standing.record, document)
             yield without_value(name, channel, "V", gap, command)
@@ -49,6 +67,10 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
                 unit="V",
                 state="ready",
                 origin=origin,
+                warnings=(
+                    *(unsure if name in (BROKEN_BELOW, BROKEN_ABOVE) else ()),
+                    *doubted,
+                ),
                 value=value,
                 u=None if level is None else level.u,
                 expanded=None if level is None else level.expanded,
@@ -69,7 +91,7 @@ def proof_of(window: FaultWindow, pulled: Standing[CheckDocument]) -> str:
     """Whether pulled wires prove a fault window: every one of them read beyond it."""
     document = pulled.document
     if document is None or not document.pulled:
-        return "not yet proven"
+        return NOT_YET
     if not pulled.is_good or document.verdict is not Severity.PASS:
         return "wires were pulled, but that proves nothing now"
     below = [each for each in document.pulled if window.low is not None and each.high <= window.low]
@@ -77,12 +99,22 @@ def proof_of(window: FaultWindow, pulled: Standing[CheckDocument]) -> str:
         each for each in document.pulled if window.high is not None and each.low >= window.high
     ]
     if len(below) + len(above) == len(document.pulled):
-        return "proven by unplugging"
+        return PROVEN
     return "wires were pulled, and one read between the two"
 
 
+def _unproven(
+    channel: str, window: FaultWindow | None, pulled: Standing[CheckDocument]
+) -> tuple[Doubt, ...]:
+    """That pulled wires do not prove the broken-wire values; nothing where they do."""
+    proof = PROVEN if window is None else proof_of(window, pulled)
+    if proof == PROVEN:
+        return ()
+    return (unproven(channel) if proof == NOT_YET else unproven(channel, proof),)
+
+
 def _values(
-    document: TravelDocument, pulled: Standing[CheckDocument]
+    wording: Wording, document: TravelDocument, pulled: Standing[CheckDocument]
 ) -> Iterator[tuple[str, float | None, LevelFigures | None, str]]:
     """Name, volts, the level that it rests on, origin."""
     volts = f"in the {document.basis}'s volts"
@@ -90,8 +122,9 @@ def _values(
     if band is not None:
         decided = "spread of the rest" if band.start_decided_by == "limit" else "least share"
         presses = f"{document.presses} presses"
-        yield TAKES_UP, band.start, document.rest, f"{presses}; the {decided} decided; {volts}"
-        yield FULL_FROM, band.end, document.full, f"{presses}; {volts}"
+        origin = f"{presses}; the {decided} decided; {volts}"
+        yield wording.start, band.start, document.rest, origin
+        yield wording.end, band.end, document.full, f"{presses}; {volts}"
     low = None if window is None else window.low
     high = None if window is None else window.high
     proven = "" if window is None else proof_of(window, pulled)

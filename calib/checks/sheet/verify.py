@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+import msgspec
+
 from calib.checks.file.standing import Evidence, Standing
 from calib.checks.order import in_order
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
-from calib.store.documents.travel import DeadBand, TravelDocument
+from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
 COVERAGE = 2.0
 """Own choice, because it is the usual coverage factor for about 95 %.
@@ -30,8 +32,8 @@ class Shown:
     Attributes:
         rest_V: The live value with the hand off.
         full_V: The live value at full travel.
-        start_V: The setting at which the drive takes up.
-        end_V: The setting from which the drive is full.
+        start_V: The setting at which the control begins to act.
+        end_V: The setting from which it acts in full.
     """
 
     rest_V: float | None = None
@@ -63,8 +65,10 @@ def verify(
     document = standing.document
     comparisons: tuple[Comparison, ...] = ()
     if standing.is_good and document is not None and document.dead_band is not None:
-        step_V = document.dead_band.step or evidence.rig.rig.setting_step_V
-        comparisons = tuple(_comparisons(document, document.dead_band, shown, step_V))
+        band = document.dead_band
+        step_V = band.step or evidence.rig.rig.setting_step_V
+        document = msgspec.structs.replace(document, acts=evidence.rig.acts(channel))
+        comparisons = tuple(_comparisons(document, band, shown, step_V))
         findings = [
             *(_settings(comparison) for comparison in comparisons),
             *_margins(document, shown),
@@ -91,27 +95,39 @@ def _comparisons(
 ) -> Iterator[Comparison]:
     """Settings to the step that was typed; live values as well as either side can tell."""
     half_V = step_V / 2 + 1e-9
-    for name, expected, seen in (
-        ("drive takes up at", band.start, shown.start_V),
-        ("full drive from", band.end, shown.end_V),
-    ):
-        if seen is not None:
-            yield Comparison(name=name, expected=expected, shown=seen, allowed=half_V)
+    if shown.start_V is not None:
+        yield _compared("start", document.wording.start, band.start, shown.start_V, half_V)
+    if shown.end_V is not None:
+        yield _compared("end", document.wording.end, band.end, shown.end_V, half_V)
     if document.basis == "controller":
         return  # its own volts decided the dead band; the logger's means are not on that scale
-    for name, level, seen in (
-        ("rest", document.rest, shown.rest_V),
-        ("full travel", document.full, shown.full_V),
-    ):
-        if level is not None and seen is not None:
-            spread_V = math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
-            yield Comparison(
-                name=name, expected=level.mean, shown=seen, allowed=COVERAGE * spread_V
-            )
+    if document.rest is not None and shown.rest_V is not None:
+        allowed_V = _allowed_V(document.rest, step_V)
+        yield _compared("rest", "rest", document.rest.mean, shown.rest_V, allowed_V)
+    if document.full is not None and shown.full_V is not None:
+        allowed_V = _allowed_V(document.full, step_V)
+        yield _compared("full", "full travel", document.full.mean, shown.full_V, allowed_V)
+
+
+def _compared(
+    figure: Literal["start", "end", "rest", "full"],
+    name: str,
+    expected_V: float,
+    shown_V: float,
+    allowed_V: float,
+) -> Comparison:
+    return Comparison(
+        figure=figure, name=name, expected=expected_V, shown=shown_V, allowed=allowed_V
+    )
+
+
+def _allowed_V(level: LevelFigures, step_V: float) -> float:
+    """How far a live value may lie from the mean that the logger measured, V."""
+    return COVERAGE * math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
 
 
 def _settings(comparison: Comparison) -> Finding:
-    is_setting = comparison.name in ("drive takes up at", "full drive from")
+    is_setting = comparison.figure in ("start", "end")
     apart_V = comparison.shown - comparison.expected
     if comparison.agrees:
         severity, text, action = Severity.PASS, "as it should be", ""
@@ -136,6 +152,7 @@ def _settings(comparison: Comparison) -> Finding:
 def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
     """Rest before the start, full travel beyond the end: on the controller's own scale."""
     direction = -1.0 if document.reversed else 1.0
+    effect = document.wording.effect
     rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
     if rest_V is None or full_V is None or start_V is None or end_V is None:
         yield Finding(
@@ -149,15 +166,15 @@ def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
         (
             "rest",
             direction * (start_V - rest_V),
-            "At rest the controller already sees drive",
-            "At rest the controller sees no drive",
+            f"At rest the controller already sees {effect}",
+            f"At rest the controller sees no {effect}",
             "Do not turn the wheel. Measure again and type in a start beyond rest.",
         ),
         (
             "full",
             direction * (full_V - end_V),
-            "At full travel the controller does not reach full drive",
-            "At full travel the controller is at full drive",
+            f"At full travel the controller does not reach full {effect}",
+            f"At full travel the controller is at full {effect}",
             "Measure again and type in an end that full travel passes.",
         ),
     ):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from calib.checks.file.standing import Evidence
 from calib.checks.status.step import step_from
+from calib.checks.travel.doubts import untrued
 from calib.store.conversion import base_unit
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.status import StatusStep
@@ -20,7 +21,7 @@ def trued(evidence: Evidence) -> Iterator[StatusStep]:
         yield StatusStep(
             name=f"scale of {name}",
             state="to do" if scale is None else "done",
-            text="The logger's volts were never held against a meter: they may be off by 2 to 7 %."
+            text=f"{untrued(channel)}; 'calib meter' finds out."
             if scale is None
             else f"Trued on {scale.date[:10]}.",
             command=f"calib meter {name}",

@@ -135,6 +135,8 @@ def judge_travel(
         cautions=cautions,
         capture=capture.ref(),
         channel=channel,
+        acts=rig.acts(channel),
+        acts_assumed=rig.acts_assumed(channel),
         rest=_figures(rest, None if numbers is None else numbers.rest, supply),
         full=_figures(full, None if numbers is None else numbers.full, supply)
         if measured.presses

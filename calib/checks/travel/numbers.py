@@ -18,12 +18,7 @@ from calib.controls.scale_budget import (
     level_budget,
     scale_components,
 )
-from calib.controls.shown_scale import (
-    UNSTATED_REFERENCE_PCT,
-    ShownScale,
-    disagreements,
-    shown_scale,
-)
+from calib.controls.shown_scale import ShownScale, disagreements, shown_scale
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.errors import UsageError
@@ -367,16 +362,8 @@ def _shown_findings(
                 "control's.",
             )
         return
-    stated = ScaleKnowledge(
-        **{
-            **knowledge.__dict__,
-            "reference_pct": UNSTATED_REFERENCE_PCT
-            if knowledge.reference_pct is None
-            else knowledge.reference_pct,
-        }
-    )
     u_rest, u_full = (
-        budget(scale_components(level_V, stated)).u for level_V in (shown.rest_V, shown.full_V)
+        budget(scale_components(level_V, knowledge)).u for level_V in (shown.rest_V, shown.full_V)
     )
     for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
         level_V = shown.rest_V if one.at == "rest" else shown.full_V

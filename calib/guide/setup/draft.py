@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from calib.store.documents.setup import Origin, Setting
-from calib.store.rig_writing import ASSUMED, Entry, RigEdit, TableName, entries_of
+from calib.store.rig import ASSUMED
+from calib.store.rig_writing import Entry, RigEdit, TableName, entries_of
 
 Value = bool | int | float | str | tuple[float | str, ...]
 

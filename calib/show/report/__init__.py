@@ -12,14 +12,14 @@ from calib import __version__
 from calib.checks.file.standing import Evidence
 from calib.checks.sheet import make_sheet
 from calib.errors import NoDataError
-from calib.guide.cautions import DEFER, FIRST_TURN
+from calib.guide.cautions import CONTROL_CAUTIONS, DEFER, FIRST_TURN
 from calib.show.report.context import Context
 from calib.show.report.history import history
 from calib.show.report.markup import Markup, element, join, table
-from calib.show.report.parts import cautions_of, verdict_badge, when
+from calib.show.report.parts import cautions_of, findings_list, verdict_badge
 from calib.show.report.sections import SECTIONS
 from calib.show.report.wiring import wiring
-from calib.show.sheet import bare_value, entry_spread, origin_text, value_text
+from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.files import write_whole
 from calib.store.records import Record
@@ -77,7 +77,7 @@ def _chapters(context: Context) -> Iterator[Markup]:
         element("h1", evidence.rig.rig.name),
         element("p", f"Looked at {evidence.now:%Y-%m-%d %H:%M}, calib {__version__}."),
     )
-    yield _sheet(sheet)
+    yield element("div", _sheet(sheet), _first_turn(), _cautions(evidence), class_="wall")
     for title, kinds in SECTIONS.items():
         shown = [
             section(context, record, record.document)
@@ -87,7 +87,6 @@ def _chapters(context: Context) -> Iterator[Markup]:
         if shown:
             yield element("section", element("h2", title), shown, class_="chapter")
     yield history(context)
-    yield _cautions(evidence)
     yield wiring()
     yield _provenance(context)
 
@@ -106,16 +105,25 @@ def _sheet(sheet: SheetDocument) -> Markup:
         (
             f"{entry.channel}: {entry.name}",
             _value(entry),
-            origin_text(entry),
+            join(
+                [
+                    element("strong", warning_text(entry), class_="warned")
+                    if entry.warnings
+                    else None,
+                    element("span", origin_text(entry), class_="origin"),
+                ]
+            ),
             element("span", "", class_="box"),
         )
         for entry in sheet.entries
     ]
+    odd = [each for each in sheet.findings if each.code != "no-value"]
     return element(
         "section",
         element("h2", "What to type in ", verdict_badge(sheet.verdict)),
         table(("setting", "value", "where it comes from", "done"), rows),
-        class_="chapter sheet",
+        findings_list(odd),
+        class_="sheet",
     )
 
 
@@ -132,14 +140,24 @@ def _value(entry: SheetEntry) -> Markup:
     )
 
 
+def _first_turn() -> Markup:
+    steps = [element("li", text) for text in FIRST_TURN]
+    return element(
+        "section",
+        element("h2", "Then, once it is verified, the first turn of the wheel"),
+        element("ol", steps),
+    )
+
+
 def _cautions(evidence: Evidence) -> Markup:
-    texts = cautions_of(record.document for record in evidence.records)
-    texts = list(dict.fromkeys([*(text for text in texts if text != DEFER), *FIRST_TURN, DEFER]))
+    shown = cautions_of(record.document for record in evidence.records)
+    every = dict.fromkeys([*CONTROL_CAUTIONS, *shown])
+    texts = [*(text for text in every if text not in (DEFER, *FIRST_TURN)), DEFER]
     return element(
         "section",
         element("h2", "Before anyone touches the machine"),
         element("ul", [element("li", text) for text in texts]),
-        class_="chapter",
+        class_="cautions",
     )
 
 
@@ -149,9 +167,9 @@ def _provenance(context: Context) -> Markup:
     for record in evidence.records:
         ref = record.document.capture
         if ref is not None:
-            rate = "" if ref.rate_hz is None else f"{ref.rate_hz:.4g} Hz"
-            counts = f"{ref.samples} samples, {ref.rejected_lines} rejected, {ref.gaps} gaps"
-            seen[ref.sha256] = (Path(ref.path).name, when(record), rate, counts, ref.sha256)
+            rate = "" if ref.rate_hz is None else f" at {ref.rate_hz:.4g} Hz"
+            counts = f"{ref.samples} samples{rate}, {ref.rejected_lines} rejected, {ref.gaps} gaps"
+            seen[ref.sha256] = (Path(ref.path).name, counts, ref.sha256)
     rig = evidence.rig
     return element(
         "section",
@@ -163,8 +181,8 @@ def _provenance(context: Context) -> Markup:
             f". Made with calib {__version__}.",
         ),
         table(
-            ("capture", "used", "rate", "content", "SHA-256"),
-            [(*cells[:4], element("code", cells[4])) for cells in seen.values()],
+            ("capture", "content", "SHA-256"),
+            [(*cells[:2], element("code", cells[2])) for cells in seen.values()],
         ),
         class_="chapter provenance",
     )

@@ -4,51 +4,67 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from calib.show.report.figure import framed
 from calib.show.report.markup import Markup, text
-from calib.show.ruler import BROKEN_WIRE, DRIVE, HAND_OFF, STOP, Ruler
+from calib.show.ruler import BROKEN_WIRE, HAND_OFF, STOP, WORKED, Ruler
 from calib.store.documents.budget import BudgetLine
 
-WIDTH = 760.0
+WIDTH = 520.0
+"""Own choice: with letters of 12 units it can still be read on a telephone, 390 dots across."""
 _LINE = 15.0
-_ZONE_CLASS = {BROKEN_WIRE: "z-broken", HAND_OFF: "z-off", DRIVE: "z-drive", STOP: "z-stop"}
+BAR = 16.0
+MOST_ROWS = 6
+"""Own choice: more labels than zones, settings and levels can make one above the other."""
+_ZONE_CLASS = {
+    **{BROKEN_WIRE: "z-broken", HAND_OFF: "z-off", STOP: "z-stop"},
+    **dict.fromkeys(WORKED, "z-worked"),
+}
 _CHAR = 6.2  # about the width of a character of 12 units in a plain sans-serif face
 
 
 def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] = ()) -> Markup:
-    """The travel as a ruler in volts: zones in words, settings beneath, measured levels above.
+    """The travel as a ruler in volts: zones in words, settings beneath, measured levels too.
 
     Args:
-        ruler: Scale and zones.
+        ruler: Scale and zones; its first two marks are the settings.
         name: The drawing's name.
         levels: Measured volts and their words.
     """
-    parts: list[str] = []
-    rows = _Rows(first=_LINE)
-    bar_top = 3.2 * _LINE
+    above, below = _Rows(), _Rows()
     for zone in ruler.zones:
         left, right = _x(ruler, zone.low_V), _x(ruler, zone.high_V)
-        parts.append(
-            f'<rect class="{_ZONE_CLASS[zone.word]}" x="{left:.1f}" y="{bar_top:.1f}" '
-            f'width="{max(right - left, 1):.1f}" height="18"/>'
-        )
-        middle = (left + right) / 2
-        y = rows.place(middle, len(zone.word))
-        parts.append(_line(middle, y + 3, middle, bar_top, "s-soft"))
-        parts.append(_text(middle, y, zone.word))
-    parts.append(_line(0.5, bar_top + 18, WIDTH - 0.5, bar_top + 18, "s-ink"))
-    below = _Rows(first=bar_top + 18 + 1.4 * _LINE, step=_LINE)
-    marks = [(volts, f"{volts:.2f} V") for volts in ruler.marks_V]
+        above.place((left + right) / 2, zone.word)
+    settings, others = ruler.marks_V[:2], ruler.marks_V[2:]
+    middle = sum(settings) / len(settings) if settings else (ruler.low_V + ruler.high_V) / 2
+    for volts in settings:  # towards each other, so that what was measured has room outside
+        below.place(_x(ruler, volts), f"{volts:.2f} V", lean=1 if volts < middle else -1)
+    marks = [(volts, f"{volts:.2f} V") for volts in others]
     marks += [(volts, f"{word} {volts:.3f} V") for volts, word in levels]
-    marks += [(ruler.low_V, f"{ruler.low_V:.0f} V"), (ruler.high_V, f"{ruler.high_V:.0f} V")]
     for volts, words in marks:
-        x = _x(ruler, volts)
-        y = below.place(x, len(words))
-        parts.append(_line(x, bar_top + 18, x, y - 11, "s-ink"))
-        parts.append(_text(x, y, words))
+        below.place(_x(ruler, volts), words, lean=-1 if volts < middle else 1)
+    for volts in (ruler.low_V, ruler.high_V):
+        below.place(_x(ruler, volts), f"{volts:.0f} V")
+    bar_top = above.depth + 4
+    bar_foot = bar_top + BAR
+    parts = [
+        f'<rect class="{_ZONE_CLASS[zone.word]}" x="{_x(ruler, zone.low_V):.1f}" '
+        f'y="{bar_top:.1f}" height="{BAR:.0f}" '
+        f'width="{max(_x(ruler, zone.high_V) - _x(ruler, zone.low_V), 1):.1f}"/>'
+        for zone in ruler.zones
+    ]
+    for label in above.labels:
+        y = bar_top - 6 - label.row * _LINE
+        parts.append(_line(label.x, y + 3, label.x, bar_top, "s-soft"))
+        parts.append(_text(label.left, y, label.words, anchor="start"))
+    parts.append(_line(0.5, bar_foot, WIDTH - 0.5, bar_foot, "s-ink"))
+    for label in below.labels:
+        y = bar_foot + 1.2 * _LINE + label.row * _LINE
+        parts.append(_line(label.x, bar_foot, label.x, y - 10, "s-ink"))
+        parts.append(_text(label.left, y, label.words, anchor="start"))
     words = "; ".join(f"{z.word} {z.low_V:.2f} to {z.high_V:.2f} V" for z in ruler.zones)
-    height = below.lowest + 6
+    height = bar_foot + 1.2 * _LINE + below.depth
     return framed("".join(parts), name, "Travel in volts", words or "no zones", WIDTH, height)
 
 
@@ -56,11 +72,11 @@ def budget_drawing(lines: Sequence[BudgetLine], unit: str, name: str) -> Markup:
     """Standard uncertainties by source as bars, largest first, with the figure beside each."""
     ordered = sorted(lines, key=lambda line: -line.u)
     top = max((line.u for line in ordered), default=0.0) or 1.0
-    label_width, row = 320.0, 20.0
+    label_width, figure_width, row = 262.0, 118.0, 18.0
     parts = []
     for number, line in enumerate(ordered):
         y = number * row
-        length = (WIDTH - label_width - 130) * line.u / top
+        length = (WIDTH - label_width - figure_width) * line.u / top
         parts.append(_text(label_width - 8, y + 14, line.source[:48], anchor="end"))
         parts.append(
             f'<rect class="f-main" x="{label_width:.1f}" y="{y + 4:.1f}" '
@@ -87,7 +103,7 @@ def wheels_drawing(
         shown_deg: The sensor's reading on it; None where there is none.
         words: What it says, for the caption and the screen reader.
     """
-    steeper, wheelbase, radius, middle, level = 5.0, 340.0, 50.0, WIDTH / 2, 165.0
+    steeper, wheelbase, radius, middle, level = 5.0, 270.0, 40.0, WIDTH / 2, 125.0
     slope = math.radians(max(min((floor_deg or 0.0) * steeper, 25.0), -25.0))
     half = wheelbase / 2
 
@@ -96,10 +112,10 @@ def wheels_drawing(
         return x, level - share * math.sin(slope) - up * math.cos(slope)
 
     rear, front = along(-half, radius), along(half, radius)
-    ends = along(-half - 110, 0), along(half + 110, 0)
+    ends = along(-half - 70, 0), along(half + 70, 0)
     parts = [
-        _line(40, level, WIDTH - 40, level, "s-soft dashed"),
-        _text(44, level - 5, "level", anchor="start"),
+        _line(2, level, WIDTH - 2, level, "s-soft dashed"),
+        _text(4, level - 5, "level", anchor="start"),
         _line(*ends[0], *ends[1], "s-ink heavy"),
         *(
             f'<circle class="s-ink heavy f-none" cx="{x:.1f}" cy="{y:.1f}" r="{radius - 3:.0f}"/>'
@@ -114,33 +130,53 @@ def wheels_drawing(
     x, y = along(0, -22)
     floor = "floor: not known" if floor_deg is None else f"floor {floor_deg:+.2f}°"
     parts.append(_text(x, y, floor))
-    return framed("".join(parts), name, "Machine on the floor, from its left", words, WIDTH, 225)
+    return framed("".join(parts), name, "Machine on the floor, from its left", words, WIDTH, 178)
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """Words at a place: the row away from the bar, the stem's x, the words' ends."""
+
+    row: int
+    x: float
+    left: float
+    right: float
+    words: str
 
 
 class _Rows:
-    """Finds a row in which words at a place do not run into others; rows go downward."""
+    """Finds for each label a row, from the bar outward, in which nothing runs into another.
 
-    def __init__(self, first: float, step: float = _LINE) -> None:
-        self._first, self._step = first, step
-        self._taken: list[tuple[int, float, float]] = []
+    Neither do words touch words, nor does the stem of one cross the words of another.
+    """
+
+    def __init__(self) -> None:
+        self.labels: list[_Label] = []
 
     @property
-    def lowest(self) -> float:
-        """The lowest row in use."""
-        return self._first + self._step * max((row for row, _, _ in self._taken), default=0)
+    def depth(self) -> float:
+        """How far the rows reach from the bar."""
+        return _LINE * (1 + max((label.row for label in self.labels), default=0))
 
-    def place(self, middle: float, length: int) -> float:
-        """The height of the first row with room for ``length`` characters around ``middle``."""
-        half = length * _CHAR / 2 + 4
-        left, right = _inside(middle, half) - half, _inside(middle, half) + half
-        row = 0
-        while any(
-            taken == row and left < other_right and right > other_left
-            for taken, other_left, other_right in self._taken
-        ):
-            row += 1
-        self._taken.append((row, left, right))
-        return self._first + row * self._step
+    def place(self, x: float, words: str, lean: int = 0) -> None:
+        """Put words at ``x``: around it, or beginning (1) or ending (-1) there."""
+        width = len(words) * _CHAR + 2
+        begin = {-1: x - width + 3, 0: x - width / 2, 1: x - 3}
+        leans = (lean, *(other for other in (0, -1, 1) if other != lean))
+        options = [
+            _Label(row, x, left, left + width, words)
+            for row in range(MOST_ROWS)
+            for left in (min(max(begin[each], 0), WIDTH - width) for each in leans)
+        ]
+        self.labels.append(next((one for one in options if self._is_free(one)), options[-1]))
+
+    def _is_free(self, new: _Label) -> bool:
+        return not any(
+            (old.row == new.row and new.left < old.right + 4 and old.left < new.right + 4)
+            or (old.row < new.row and old.left - 2 < new.x < old.right + 2)
+            or (new.row < old.row and new.left - 2 < old.x < new.right + 2)
+            for old in self.labels
+        )
 
 
 def _inside(middle: float, half: float) -> float:

@@ -9,6 +9,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
@@ -22,16 +23,14 @@ if TYPE_CHECKING:
 _SVG = "{http://www.w3.org/2000/svg}"
 _LINK = "{http://www.w3.org/1999/xlink}href"
 _KEPT_STYLE = ("fill", "stroke")
-_POINTS_A_MM = 72 / 25.4
-PAGE_WIDTH_MM = 178.0  # A4 less 16 mm on each side
-MARGIN_LEFT_MM, MARGIN_RIGHT_MM, MARGIN_BOTTOM_MM, MARGIN_TOP_MM = 15.0, 3.0, 11.0, 2.0
+MARGIN_LEFT_MM, MARGIN_BOTTOM_MM = 16.0, 10.0
 _REFERENCE = re.compile(r"url\(#([^)]+)\)")
 
 _LOOK: Any = {  # only some releases of the library type its keys
     "svg.fonttype": "none",
     "svg.hashsalt": "calib",
     "font.family": "sans-serif",
-    "font.size": 8.5,
+    "font.size": 8,
     "axes.edgecolor": stand_in(SOFT),
     "axes.facecolor": "none",
     "axes.labelcolor": stand_in(INK),
@@ -56,24 +55,37 @@ _LOOK: Any = {  # only some releases of the library type its keys
 }
 
 
-@contextmanager
-def drawing(height_mm: float) -> Iterator[Figure]:
-    """A figure as wide as the page to draw upon; pass it to ``inline_svg`` when done.
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """How large a drawing is on paper, in millimetres, and what stands beside its axes.
 
-    Args:
-        height_mm: Its height on paper, in millimetres.
+    Attributes:
+        width_mm: From edge to edge.
+        height_mm: From edge to edge.
+        right_mm: Room at the right of the axes, for words that no trace may cross.
+        top_mm: Room above them.
     """
+
+    width_mm: float
+    height_mm: float
+    right_mm: float = 2.0
+    top_mm: float = 2.0
+
+
+@contextmanager
+def drawing(paper: Paper) -> Iterator[Figure]:
+    """A figure to draw upon; pass it to ``inline_svg`` when done."""
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
     with mpl.rc_context(_LOOK):
-        figure = Figure(figsize=(PAGE_WIDTH_MM / 25.4, height_mm / 25.4))
+        figure = Figure(figsize=(paper.width_mm / 25.4, paper.height_mm / 25.4))
         # Fixed margins, because a layout that fits itself draws everything twice.
         figure.subplots_adjust(
-            left=MARGIN_LEFT_MM / PAGE_WIDTH_MM,
-            right=1 - MARGIN_RIGHT_MM / PAGE_WIDTH_MM,
-            bottom=MARGIN_BOTTOM_MM / height_mm,
-            top=1 - MARGIN_TOP_MM / height_mm,
+            left=MARGIN_LEFT_MM / paper.width_mm,
+            right=1 - paper.right_mm / paper.width_mm,
+            bottom=MARGIN_BOTTOM_MM / paper.height_mm,
+            top=1 - paper.top_mm / paper.height_mm,
         )
         yield figure
 
@@ -94,7 +106,7 @@ def inline_svg(figure: Figure, name: str, title: str, description: str) -> Marku
     canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     root = ET.fromstring(buffer.getvalue())
     _clean(root, name)
-    width_pt, height_pt = PAGE_WIDTH_MM * _POINTS_A_MM, figure.get_figheight() * 72
+    width_pt, height_pt = figure.get_figwidth() * 72, figure.get_figheight() * 72
     inside = "".join(ET.tostring(child, encoding="unicode") for child in root)
     return framed(inside, name, title, description, width_pt, height_pt)
 

@@ -61,15 +61,23 @@ def _flat(piece: Piece) -> Markup:
 
 
 def table(head: Iterable[str], rows: Iterable[Iterable[Piece]], caption: str = "") -> Markup:
-    """A table whose first column heads its rows, as a screen reader wants it."""
+    """A table whose first column heads its rows, as a screen reader wants it.
+
+    Each cell names its column, for a page too narrow for columns.
+    """
+    heads = list(head)
     return element(
         "table",
         element("caption", caption) if caption else None,
-        element("thead", element("tr", [element("th", cell, scope="col") for cell in head])),
-        element("tbody", [_row(list(row)) for row in rows]),
+        element("thead", element("tr", [element("th", cell, scope="col") for cell in heads])),
+        element("tbody", [_row(heads, list(row)) for row in rows]),
     )
 
 
-def _row(cells: list[Piece]) -> Markup:
+def _row(heads: list[str], cells: list[Piece]) -> Markup:
     first, *rest = cells
-    return element("tr", element("th", first, scope="row"), [element("td", cell) for cell in rest])
+    return element(
+        "tr",
+        element("th", first, scope="row"),
+        [element("td", cell, data_head=head) for head, cell in zip(heads[1:], rest, strict=True)],
+    )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.show.report.figure import drawing, inline_svg, plain_axes
+from calib.show.report.figure import Paper, drawing, inline_svg, plain_axes
 from calib.show.report.markup import Markup
 from calib.show.report.palette import INK, MAIN, OTHER, SHADE, SOFT, WARN, stand_in
 
@@ -25,8 +25,15 @@ MOST_POINTS = 1200
 FEW_DECADES = 20.0
 """Own choice: below this ratio a logarithmic axis has too few whole decades to be read by."""
 
-SIGNAL_MM = 62.0
-SMALL_MM = 54.0
+SIGNAL = Paper(118.0, 46.0, right_mm=27.0)
+HISTOGRAM = Paper(64.0, 46.0, top_mm=11.0)
+DEVIATION = Paper(118.0, 42.0)
+TREND = Paper(118.0, 46.0, top_mm=7.0)
+"""Wide and narrow ones stand side by side on A4, and one by one on a telephone, where a wider one
+could not be read."""
+
+WORDS_APART = 0.11
+"""Least distance between two labels, as a share of the axes' height: a line and a little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +122,7 @@ def signal_plot(
     levels: Sequence[Level] = (),
 ) -> Markup:
     """A signal against time, with shaded stretches and levels; gaps stay open."""
-    with drawing(SIGNAL_MM) as figure:
+    with drawing(SIGNAL) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
         axes.broken_barh(
@@ -127,10 +134,10 @@ def signal_plot(
             zorder=0,
         )
         axes.plot(*envelope(time_s, values, breaks), color=stand_in(MAIN))
-        _draw_levels(axes, levels)
         axes.set_xlabel("seconds")
         axes.set_ylabel(labels.value)
         axes.margins(x=0.01)
+        _draw_levels(axes, levels)
         return inline_svg(figure, labels.name, labels.title, labels.description)
 
 
@@ -145,7 +152,7 @@ def histogram_plot(
         levels: Limits and settings to draw.
         step: Width of one code of the converter, so that no bar is empty by rounding alone.
     """
-    with drawing(SMALL_MM) as figure:
+    with drawing(HISTOGRAM) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
         counts, edges = np.histogram(values, bins=_bins(values, step))
@@ -153,14 +160,18 @@ def histogram_plot(
         for level in levels:
             axes.axvline(level.value, color=stand_in(WARN), linestyle="--")
         axes.margins(x=0.12)
-        middle = sum(axes.get_xlim()) / 2
-        for number, level in enumerate(levels):
+        axes.locator_params(axis="x", nbins=4)
+        low, high = axes.get_xlim()
+        # Above the axes, where no bar reaches; the words lean away from the nearer edge.
+        for row, level in enumerate(sorted(levels, key=lambda each: each.value)):
+            share = (level.value - low) / (high - low)
             axes.annotate(
-                f" {level.words} ",
-                (level.value, 0.97 - 0.12 * (number % 3)),
-                xycoords=("data", "axes fraction"),
-                ha="left" if level.value < middle else "right",
-                va="top",
+                level.words,
+                (share, 1.03 + WORDS_APART * row),
+                xycoords="axes fraction",
+                ha="right" if share > 0.5 else "left",
+                va="bottom",
+                annotation_clip=False,
             )
         axes.set_xlabel(labels.value)
         axes.set_ylabel("readings")
@@ -171,7 +182,7 @@ def deviation_plot(labels: Labels, tau_s: Sequence[float], sigma: Sequence[float
     """Allan deviation over averaging time, both axes logarithmic."""
     from matplotlib.ticker import NullFormatter
 
-    with drawing(SMALL_MM) as figure:
+    with drawing(DEVIATION) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
         axes.loglog(tau_s, sigma, color=stand_in(MAIN), marker="o", markersize=2.5)
@@ -190,7 +201,7 @@ def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
     marks = ("o", "s", "^", "D")
-    with drawing(SMALL_MM) as figure:
+    with drawing(TREND) as figure:
         axes = figure.add_subplot()
         plain_axes(axes)
         for number, trend in enumerate(trends):
@@ -205,7 +216,7 @@ def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
                 label=trend.word,
             )
         axes.set_ylabel(labels.value)
-        axes.legend()
+        axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2)
         dates = AutoDateLocator(minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
         axes.xaxis.set_major_locator(dates)
         axes.xaxis.set_major_formatter(ConciseDateFormatter(dates))  # type: ignore[no-untyped-call]
@@ -213,14 +224,20 @@ def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
 
 
 def _draw_levels(axes: Axes, levels: Sequence[Level]) -> None:
-    for level in levels:
+    """Levels across the plot; their words stand beyond its right edge, apart from each other."""
+    low, high = axes.get_ylim()
+    lowest = 0.0
+    for level in sorted(levels, key=lambda each: each.value):
         axes.axhline(level.value, color=stand_in(WARN), linestyle="--", linewidth=0.9)
+        share = max((level.value - low) / (high - low), lowest)
+        lowest = share + WORDS_APART
         axes.annotate(
-            f"{level.words} ",
-            (1.0, level.value),
-            xycoords=("axes fraction", "data"),
-            ha="right",
-            va="bottom",
+            level.words,
+            (1.01, share),
+            xycoords="axes fraction",
+            ha="left",
+            va="center",
+            annotation_clip=False,
         )
 
 

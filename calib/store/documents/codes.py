@@ -236,6 +236,8 @@ CODES: Final[dict[str, Code]] = {
     "evidence": Code("a piece of evidence for the gate"),
     "nothing-to-type-in": Code("the rig file names nothing to type in"),
     "no-value": Code("a value is missing on the sheet"),
+    "volts-untrued": Code("a value rests on volts that were never held against a meter"),
+    "wires-unproven": Code("no pulled wire proves the broken-wire values"),
     "not-read": Code("figures were not read from the controller"),
     "rest-before-start": Code("the controller's rest against its start"),
     "full-beyond-end": Code("the controller's full travel against its end"),

@@ -26,6 +26,7 @@ class SheetEntry(msgspec.Struct, frozen=True, kw_only=True):
         decimals: Digits after the point in which it is typed.
         state: Whether there is a value, and why not.
         origin: The record, and what decided the value; or why there is none and what to do.
+        warnings: What the value rests on that nobody measured or proved; said beside it.
         measured_at: When, ISO 8601; None where nothing was measured.
         record: Id of the record; None where there is none.
     """
@@ -41,6 +42,7 @@ class SheetEntry(msgspec.Struct, frozen=True, kw_only=True):
     expanded: float | None = None
     coverage: float | None = None
     decimals: int = 2
+    warnings: tuple[str, ...] = ()
     measured_at: str | None = None
     record: str | None = None
 
@@ -55,12 +57,14 @@ class Comparison(msgspec.Struct, frozen=True, kw_only=True):
     """One figure that the controller shows, beside what it should show.
 
     Attributes:
-        name: Which figure.
+        figure: Which figure.
+        name: The same in words of the trade.
         expected: What it should show, in volts.
         shown: What it shows, in volts.
         allowed: How far the two may lie apart, in volts.
     """
 
+    figure: Literal["start", "end", "rest", "full"]
     name: str
     expected: float
     shown: float

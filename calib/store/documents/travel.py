@@ -6,6 +6,7 @@ from typing import Literal
 
 import msgspec
 
+from calib.store.acts import WORDINGS, Acts, Wording
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Document
 
@@ -44,12 +45,12 @@ class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class DeadBand(msgspec.Struct, frozen=True, kw_only=True):
-    """Where the drive takes up and where it is full, in volts; what was given up, in per cent.
+    """Where the control begins to act and where it acts in full, in volts; what was given up.
 
     Attributes:
         start: On the rest side.
         end: On the full side.
-        dead_travel_pct: Share of the span given up at both ends together.
+        dead_travel_pct: Share of the span given up at both ends together, per cent.
         start_decided_by: What set the start: ``limit`` or ``floor``.
         step: The controller's setting step that both are rounded to.
         floor: Where the least dead travel alone would put the start.
@@ -98,6 +99,8 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
 
     Attributes:
         channel: The control's name in the rig file.
+        acts: Whether it drives or brakes; None where nothing says it.
+        acts_assumed: Whether that was taken from its name and not from the rig file.
         presses: Count of full works of the control.
         reversed: Whether rest reads higher than full travel.
         budget: Sources of the uncertainty of the mean rest, largest first.
@@ -110,6 +113,8 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
     """
 
     channel: str
+    acts: Acts | None = None
+    acts_assumed: bool = False
     rest: LevelFigures | None = None
     full: LevelFigures | None = None
     presses: int = 0
@@ -124,3 +129,8 @@ class TravelDocument(Document, frozen=True, kw_only=True, tag="calib.travel/1"):
     advice: tuple[str, ...] = ()
     still_range: float | None = None
     still_window_s: float | None = None
+
+    @property
+    def wording(self) -> Wording:
+        """How its two values and its travel are called."""
+        return WORDINGS[self.acts]

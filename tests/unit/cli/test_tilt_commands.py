@@ -304,7 +304,7 @@ def test_a_sensor_that_only_the_controller_sees_is_gated_by_typed_readings(
 def test_pages_fit_eighty_columns_and_need_no_colour(
     here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Every page of a full evening: 80 columns, plain text, its cautions at the foot."""
+    """Every page of a full evening: 80 columns, plain text; its cautions came before the flow."""
     monkeypatch.setenv("NO_COLOR", "1")
     first, second, seated = _standings(here)
     commands: dict[str, tuple[str | Path, ...]] = {
@@ -319,11 +319,11 @@ def test_pages_fit_eighty_columns_and_need_no_colour(
     for name, page in pages.items():
         assert "\x1b[" not in page, name
         assert max(len(line) for line in page.splitlines()) <= 80, name
-        assert "BEFORE YOU TOUCH THE MACHINE" in page, name
+        assert "BEFORE YOU TOUCH THE MACHINE" not in page, name
     assert "truly level it reads +0.40" in pages["level"]
     assert "front higher" in pages["level"]
     assert "the controller expects: nose-up-positive" in pages["signs"]
     assert "it reads a push" not in pages["surge"]
     assert "average for" in pages["still"]
-    assert "the rig file is left as it was" in pages["poses"]
+    assert "The rig file is left as it was" in pages["poses"]
     assert "Inputs proven; the aid itself is not tested." in pages["trust"]

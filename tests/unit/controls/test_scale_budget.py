@@ -59,7 +59,7 @@ def test_what_is_not_stated_is_assumed_and_said() -> None:
     """Without a stated tolerance the budget names its own assumption."""
     found = sources(ScaleKnowledge(step_V=0.005))
     assert "converter bows by ±1 step, assumed" in found
-    assert "reference ±1 %, assumed" in found
+    assert "reference ±7 %, assumed" in found
     assert "sensor supply ±0.5 %, assumed" in found
 
 

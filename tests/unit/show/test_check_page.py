@@ -92,7 +92,7 @@ def test_pulled_wires_are_shown_with_whose_reading_it_is() -> None:
     page = _shown(
         CheckDocument(verdict=Severity.PASS, channels={"throttle": channel}, pulled=pulled)
     )
-    assert "ground    4.800 to  4.900 V   logger" in page
+    assert "ground       4.800 to 4.900 V  logger" in page
     assert "controller's display" in page
     assert "every pulled wire reads outside the travel" in page
 

@@ -6,7 +6,6 @@ import pytest
 
 from calib.show.console import StdoutScreen, Text
 from calib.show.page import (
-    Figure,
     caution_lines,
     figure_lines,
     finding_lines,
@@ -14,6 +13,7 @@ from calib.show.page import (
     print_page,
     verdict_lines,
 )
+from calib.show.view import Figure
 from calib.store.documents.finding import Finding, Severity
 
 

@@ -7,7 +7,6 @@ import pytest
 
 from calib.show.ruler import (
     BROKEN_WIRE,
-    DRIVE,
     HAND_OFF,
     STOP,
     Ruler,
@@ -20,12 +19,15 @@ from calib.store.documents.finding import Severity
 from calib.store.documents.travel import DeadBand, FaultWindow, TravelDocument
 from tests.unit.evidence import level
 
+DRIVE = "drive"
+
 
 def document(start: float, end: float) -> TravelDocument:
     """A control with the given dead band."""
     return TravelDocument(
         verdict=Severity.PASS,
-        channel="lever",
+        channel="throttle",
+        acts="drive",
         reversed=start > end,
         dead_band=DeadBand(start=start, end=end, dead_travel_pct=3.0),
         fault_window=FaultWindow(low=0.4, high=4.4),
@@ -33,7 +35,7 @@ def document(start: float, end: float) -> TravelDocument:
 
 
 def test_zones_follow_each_other_from_rest_to_stop() -> None:
-    """From low to high volts: broken wire, hand off, drive, stop, broken wire, without gaps."""
+    """From low to high volts: wire, hand off, drive, end of travel, wire; without gaps."""
     zones = travel_ruler(document(0.9, 3.7)).zones
     assert [zone.word for zone in zones] == [BROKEN_WIRE, HAND_OFF, DRIVE, STOP, BROKEN_WIRE]
     for left, right in itertools.pairwise(zones):
@@ -48,7 +50,7 @@ def test_a_reversed_control_has_its_stop_at_low_volts() -> None:
 
 def test_without_a_dead_band_no_zone_is_claimed() -> None:
     """An unknown travel shows a bare scale: no zone is made up."""
-    unknown = TravelDocument(verdict=Severity.UNKNOWN, channel="lever")
+    unknown = TravelDocument(verdict=Severity.UNKNOWN, channel="throttle", acts="drive")
     assert travel_ruler(unknown).zones == ()
     assert "█" not in "".join(ruler_rows(travel_ruler(unknown), 78))
 
@@ -57,7 +59,8 @@ def test_without_fault_thresholds_no_broken_wire_zone_is_claimed() -> None:
     """Where there is no room for a safe threshold, no zone says that a broken wire is told."""
     bare = TravelDocument(
         verdict=Severity.CAUTION,
-        channel="lever",
+        channel="throttle",
+        acts="drive",
         dead_band=DeadBand(start=0.9, end=3.7, dead_travel_pct=3.0),
         fault_window=FaultWindow(low=None, high=None),
     )

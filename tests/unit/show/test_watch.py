@@ -15,7 +15,7 @@ RULER = Ruler(
         Zone("broken wire", 0.0, 0.5),
         Zone("hand off", 0.5, 1.1),
         Zone("drive", 1.1, 4.0),
-        Zone("stop", 4.0, 4.5),
+        Zone("end of travel", 4.0, 4.5),
         Zone("broken wire", 4.5, 5.0),
     ),
     marks_V=(1.1, 4.0),

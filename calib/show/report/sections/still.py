@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from calib.show.report.context import Context, missing
 from calib.show.report.markup import Markup
-from calib.show.report.parts import drawing, figures, number, section_of
+from calib.show.report.parts import drawing, section_of
 from calib.show.report.plots import Labels, deviation_plot
+from calib.show.still import still_view
 from calib.store.documents.still import StillDocument
 from calib.store.records import Record
 
@@ -13,24 +14,8 @@ from calib.store.records import Record
 def section(context: Context, record: Record, document: StillDocument) -> Markup:
     """How long to average, how far it wanders."""
     name = document.channel or "pitch"
-    unit = document.unit
-    return section_of(
-        record,
-        f"Noise and drift of {name}",
-        figures(
-            [
-                ("noise of one reading", number(document.noise, 4, unit)),
-                ("average over", number(document.average_s, 1, "s")),
-                (
-                    "drift",
-                    number(document.drift_per_h, 4, f"{unit}/h", document.drift_expanded_per_h),
-                ),
-                ("rest lasted", number(document.hold_s, 0, "s")),
-                ("late by", number(document.lag_s, 2, "s")),
-            ]
-        ),
-        _plot(context, document, name),
-    )
+    plot = _plot(context, document, name)
+    return section_of(record, f"Noise and drift of {name}", still_view(document), plot)
 
 
 def _plot(context: Context, document: StillDocument, name: str) -> Markup:

@@ -54,8 +54,10 @@ def test_budget_is_the_mean_s_uncertainty(tmp_path: Path) -> None:
 
 def test_controller_s_own_volts(tmp_path: Path) -> None:
     """With both shown values the band is in the controller's volts, and says so."""
-    own = judge(tmp_path, pressed(rest_V=1.0, full_V=4.0))
-    shown = judge(tmp_path, pressed(rest_V=1.0, full_V=4.0), shown_rest_V=0.97, shown_full_V=3.88)
+    unstated = COUNT_RIG.replace("reference_tolerance_pct = 1\n", "")
+    volts = pressed(rest_V=1.0, full_V=4.0)
+    own = judge(tmp_path, volts, unstated)
+    shown = judge(tmp_path, volts, unstated, shown_rest_V=0.97, shown_full_V=3.88)
     assert (own.basis, shown.basis) == ("logger", "controller")
     assert own.dead_band is not None
     assert shown.dead_band is not None
@@ -96,7 +98,7 @@ def test_floor_or_limit_is_said(tmp_path: Path) -> None:
 
 def test_truing_is_advised_where_it_would_help(tmp_path: Path) -> None:
     """A loose reference brings the advice to true the logger, with both figures."""
-    loose = COUNT_RIG + "reference_tolerance_pct = 7.0\n"
+    loose = COUNT_RIG.replace("tolerance_pct = 1", "tolerance_pct = 7.0")
     document = judge(tmp_path, pressed(rest_V=1.0, full_V=4.0), loose)
     assert any("calib meter" in s and "falls from 1.0" in s for s in document.advice)
 

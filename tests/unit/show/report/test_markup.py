@@ -38,4 +38,4 @@ def test_tables_head_their_rows_and_columns() -> None:
     """A screen reader can say which row and column a cell belongs to."""
     shown = table(("a", "b"), [("x", "y")])
     assert '<th scope="col">a</th>' in shown
-    assert '<th scope="row">x</th><td>y</td>' in shown
+    assert '<th scope="row">x</th><td data-head="b">y</td>' in shown

@@ -76,7 +76,7 @@ FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
             poses=14,
             distinct=9,
         ),
-        ("bias and scale", "-0.0200 g", "+1.0100"),
+        ("bias + scale", "-0.0200 g", "+1.0100"),
     ),
     "meter": (
         MeterDocument(
@@ -106,9 +106,10 @@ FULL: dict[str, tuple[AnyDocument, tuple[str, ...]]] = {
                     ),
                 )
             },
+            findings=LOOK,
             cannot_see=("Bounces below 10 ms.",),
         ),
-        ("0.813 V", "no earlier record", "It wandered.", "Bounces below 10 ms."),
+        ("0.813 V", "nothing to compare with", "It wandered.", "Bounces below 10 ms."),
     ),
     "trust": (
         TrustDocument(
@@ -174,7 +175,7 @@ def test_a_check_stands_beside_the_one_it_was_compared_with(tmp_path: Path) -> N
     first = here.keep(check(0.801, None), None, "check", days=3)
     here.keep(check(0.823, first.id), None, "check")
     path = write_report(tmp_path, here.evidence, tmp_path / "report.html")
-    assert "<td>rest</td><td>0.801 V</td><td>0.823 V</td>" in path.read_text(encoding="utf-8")
+    assert '<td data-head="rest">0.823 V (was 0.801 V)</td>' in path.read_text(encoding="utf-8")
 
 
 def test_a_level_zero_that_was_measured_twice_has_a_trend(tmp_path: Path) -> None:
@@ -200,5 +201,5 @@ def test_wires_that_were_pulled_are_told_one_by_one(tmp_path: Path) -> None:
     )
     page = page_with(tmp_path, "check", document)
     assert "Wires pulled on purpose: grip" in page
-    assert "<td>4.850 to 4.870 V</td>" in page
+    assert '<td data-head="reads">4.850 to 4.870 V</td>' in page
     assert page.count("It wandered.") == 1
