@@ -9,6 +9,7 @@ import numpy as np
 
 from calib.checks.bench.signals import Floats, Signal
 from calib.checks.limits import limit
+from calib.measure.step import seen_code_step
 from calib.store.documents.finding import Finding, Severity
 
 LEAST_EQUAL = 20
@@ -113,6 +114,8 @@ class StuckBit:
 def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
     """The highest bit that never changes although the reading moves across both its values.
 
+    Of low bits none is named that has no changing one below it: they are a coarser step.
+
     Args:
         raw: Codes as received, shape (n,).
         least_range: Range of codes below which nothing is looked at.
@@ -129,7 +132,9 @@ def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
     moving = int(np.count_nonzero(np.abs(np.diff(codes)) > (high - low) / 200.0))
     ones, zeros = int(np.bitwise_or.reduce(codes)), int(np.bitwise_or.reduce(~codes))
     between = np.arange(low + 1, high)
-    for bit in range((high - low).bit_length() - 1, -1, -1):
+    # Low bits that all stand still are a coarser step: a converter's bits shifted left.
+    lowest = seen_code_step(raw).bit_length() - 1
+    for bit in range((high - low).bit_length() - 1, lowest - 1, -1):
         seen_one, seen_zero = bool(ones >> bit & 1), bool(zeros >> bit & 1)
         if seen_one and seen_zero:
             continue

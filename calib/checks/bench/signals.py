@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calib.store.capture import Capture
 from calib.store.columns import has_column, received
-from calib.store.conversion import base_unit, step, to_base
+from calib.store.conversion import base_unit, step_in, to_base
 from calib.store.rig import Channel, Rig
 
 Floats = NDArray[np.float64]
@@ -28,7 +28,7 @@ class Signal:
         unit: Base unit of ``values``.
         values: Readings in ``unit``, shape (n,).
         raw: Numbers as received, shape (n,).
-        step: Width of one code in ``unit``; 0 where numbers are not counts.
+        step: Step in which readings come, in ``unit``; 0 where none is seen.
         last_code: Highest code of the converter; None where numbers are not counts.
     """
 
@@ -100,7 +100,7 @@ def _signal(capture: Capture, rig: Rig, name: str) -> Signal:
         unit=base_unit(channel),
         values=to_base(channel, raw),
         raw=raw,
-        step=step(channel) or 0.0,
+        step=step_in(channel, raw),
         last_code=channel.full_scale - 1 if counted and channel.full_scale is not None else None,
     )
 

@@ -105,3 +105,13 @@ def test_two_still_inputs_are_not_said_to_copy() -> None:
     first = counted_signal(np.floor(200 + noise(4000, 0.7, 1)))
     second = counted_signal(np.floor(200 + noise(4000, 0.7, 2)))
     assert not copies(first, second)
+
+
+def test_bits_shifted_left_are_a_coarser_step() -> None:
+    """Ten bits shifted into sixteen have no stuck bit; one stuck above them still is."""
+    shifted = 64.0 * _swept()
+    assert stuck_bit(shifted, least_range=1024) is None
+    stuck = (shifted.astype(np.int64) & ~(1 << 10)).astype(np.float64)
+    found = stuck_bit(stuck, least_range=1024)
+    assert found is not None
+    assert found.bit == 10
