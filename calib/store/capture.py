@@ -213,7 +213,7 @@ def _columns_of(path: Path, file: BinaryIO) -> tuple[tuple[str, ...], int]:
 def _numbers_of(
     path: Path, columns: tuple[str, ...], stop: int, only: Sequence[str | int] | None
 ) -> NumberColumns:
-    """The columns of a clean CSV, read by Arrow; all of them numbers."""
+    """The columns of a clean CSV, all of them numbers."""
     places = {name: place for place, name in enumerate(columns) if place >= len(TIME_COLUMNS)}
     if only is None:
         wanted = list(range(len(columns)))

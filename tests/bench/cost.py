@@ -38,10 +38,7 @@ unit = "count"
 full_scale = 1024
 reference_V = 5.0
 """
-IMPORTS = (
-    "import calib.checks.travel.judgement, calib.store.capture, "
-    "pyarrow.csv, scipy.ndimage, scipy.stats"
-)
+IMPORTS = "import calib.checks.travel.judgement, calib.store.capture, scipy.ndimage, scipy.stats"
 ANALYSE = """\
 import sys
 from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
