@@ -74,7 +74,7 @@ def command(
     )
     subject = Subject("check", condition=condition)
     save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
-    return finish(document, show_check, as_json=shared.as_json)
+    return finish(document, show_check, as_json=shared.as_json, onward=shared)
 
 
 def _named(shared: Shared, against: str | None) -> Record | None:
@@ -144,4 +144,4 @@ def _unplug(shared: Shared, rig: Rig, channel: str) -> int:
     document = judge_unplug(rig, channel, travel, pulled, UNPLUG_CAUTIONS)
     subject = Subject("check", channel, condition="unplugged")
     save_record(shared.folder, rig, document, subject, now=now())
-    return finish(document, show_check, as_json=shared.as_json)
+    return finish(document, show_check, as_json=shared.as_json, onward=shared)

@@ -135,7 +135,7 @@ def command(
     document = judge_level(standings, rig, settings, TILT_CAUTIONS, signs=signs)
     captures = (*standings.first, *standings.turned, *standings.seated)
     keep(shared, rig, document, command="level", captures=captures)
-    return finish(document, show_level, as_json=shared.as_json)
+    return finish(document, show_level, as_json=shared.as_json, onward=shared)
 
 
 def _given(

@@ -128,7 +128,7 @@ def command(
         rig.note_below(f"channels.{channel}.scale")
     subject = Subject("meter", channel)
     save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
-    return finish(document, show_meter, as_json=shared.as_json)
+    return finish(document, show_meter, as_json=shared.as_json, onward=shared)
 
 
 def _live(

@@ -49,7 +49,7 @@ def command(shared: Shared) -> int:
         rig = shared.rig(again=rig)
         rig.note_below("tilt.truing")
     keep(shared, rig, document, command="poses", captures=[capture])
-    return finish(document, show_poses, as_json=shared.as_json)
+    return finish(document, show_poses, as_json=shared.as_json, onward=shared)
 
 
 def _live(shared: Shared, rig: Rig) -> Capture:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import click
@@ -17,7 +19,11 @@ from calib.link.line import open_line
 from calib.link.replay import Replay
 from calib.mule.presence import is_simulated
 from calib.store.capture import is_capture
+from calib.store.records import load_records
 from calib.store.rig import Rig
+
+EVENING = timedelta(hours=8)
+"""Own choice: whoever comes back the next day reads the cautions again."""
 
 
 @contextmanager
@@ -41,7 +47,23 @@ def ask_isolation(rig: Rig, person: Person, card: Card) -> None:
         StoppedError: It was not confirmed.
     """
     if not is_simulated(rig.link.port):
-        person.confirm_isolation(card)
+        person.confirm_isolation(_once_an_evening(card, rig))
+
+
+def _once_an_evening(card: Card, rig: Rig) -> Card:
+    """The card in full the first time, then with one line that says how to read it again.
+
+    What was read stands in the records: every flow keeps its cautions with its result.
+    """
+    read = [
+        record.judged
+        for record in load_records(rig.path.parent)
+        if now() - record.judged < EVENING and set(card.lines) <= set(record.document.cautions)
+    ]
+    if not read:
+        return card
+    again = f"Its cautions are those of {max(read):%H:%M}; 'calib explain cautions' shows them."
+    return replace(card, lines=(again,))
 
 
 @contextmanager

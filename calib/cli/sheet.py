@@ -91,7 +91,7 @@ def command(
     from calib.guide.verify import Answers
 
     answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
-    return _finish([_judge(shared, evidence, controls[0], answers)], as_json=shared.as_json)
+    return _finish([_judge(shared, evidence, controls[0], answers)], shared)
 
 
 def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:
@@ -115,7 +115,7 @@ def _verify_all(shared: Shared, evidence: Evidence, controls: list[str]) -> int:
     with person_at(shared) as person:
         for channel in controls:
             documents.append(_judge(shared, evidence, channel, ask_verify(person, channel)))
-    return _finish(documents, as_json=shared.as_json)
+    return _finish(documents, shared)
 
 
 def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
@@ -136,8 +136,12 @@ def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -
     return document
 
 
-def _finish(documents: list[VerifyDocument], *, as_json: bool) -> int:
+def _finish(documents: list[VerifyDocument], shared: Shared) -> int:
     from calib.cli.output import finish
     from calib.show.sheet import show_verify
 
-    return max(finish(document, show_verify, as_json=as_json) for document in documents)
+    onward = [*(None for _ in documents[1:]), shared]
+    return max(
+        finish(document, show_verify, as_json=shared.as_json, onward=last)
+        for document, last in zip(documents, onward, strict=True)
+    )

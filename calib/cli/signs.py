@@ -118,7 +118,7 @@ def command(
     captures = _captures(shared, rig, settings, files)
     document = judge_signs(captures, rig, settings, TILT_CAUTIONS)
     keep(shared, rig, document, command="signs", captures=tuple(captures.values()))
-    return finish(document, show_signs, as_json=shared.as_json)
+    return finish(document, show_signs, as_json=shared.as_json, onward=shared)
 
 
 def _captures(

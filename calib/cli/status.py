@@ -37,15 +37,28 @@ def _status(shared: Shared) -> StatusDocument:
         for each in left_over(shared.folder, evidence.records)
     ]
     document = status_of(evidence, broken_off)
-    if shared.rig_path == DEFAULT_RIG:
-        return document
-    # What is shown is pasted as it stands, wherever the person stands.
-    named = f" --rig {shared.rig_path}"
+    named = _named(shared)
     return msgspec.structs.replace(
         document,
         next=document.next and document.next + named,
         left_over=tuple(command + named for command in document.left_over),
     )
+
+
+def next_command(shared: Shared) -> str:
+    """The first open step's command, as it is typed where the person stands."""
+    from calib.checks.file.standing import Evidence
+    from calib.checks.status import status_of
+    from calib.cli.clock import now
+    from calib.store.records import load_records
+
+    status = status_of(Evidence(shared.rig(), load_records(shared.folder), now()))
+    return "calib report" if status.next is None else f"{status.next}{_named(shared)}"
+
+
+def _named(shared: Shared) -> str:
+    """The option that names the rig file: what is shown is pasted as it stands."""
+    return "" if shared.rig_path == DEFAULT_RIG else f" --rig {shared.rig_path}"
 
 
 def _without_rig(shared: Shared) -> StatusDocument:

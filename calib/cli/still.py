@@ -72,7 +72,7 @@ def command(
         document = judge_still(captures[0], rig, channel, LISTEN_CAUTIONS)
     subject = Subject("still", channel, tilt=channel is None or channel in tilt_channels(rig))
     save_record(shared.folder, rig, document, subject, now=now(), captures=captures)
-    return finish(document, show_still, as_json=shared.as_json)
+    return finish(document, show_still, as_json=shared.as_json, onward=shared)
 
 
 def _live(shared: Shared, rig: Rig, channel: str | None, duration_s: float) -> Capture:

@@ -74,7 +74,7 @@ def command(
         )
         document = judge_surge(captures[0], rig, TILT_CAUTIONS, strokes=counted)
     keep(shared, rig, document, command="surge", captures=captures)
-    return finish(document, show_surge, as_json=shared.as_json)
+    return finish(document, show_surge, as_json=shared.as_json, onward=shared)
 
 
 def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:

@@ -131,7 +131,7 @@ def command(
     )
     subject = Subject("travel", channel, condition)
     save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
-    return finish(document, show_travel, as_json=shared.as_json)
+    return finish(document, show_travel, as_json=shared.as_json, onward=shared)
 
 
 def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Path:

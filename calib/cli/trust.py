@@ -83,4 +83,4 @@ def command(
         keep(shared, rig, note, command="note")
     document = judge_trust(evidence_of(shared, rig), TILT_CAUTIONS)
     keep(shared, rig, document, command="trust")
-    return finish(document, show_trust, as_json=shared.as_json)
+    return finish(document, show_trust, as_json=shared.as_json, onward=shared)
