@@ -49,7 +49,11 @@ def command(
     speed: float,
     keep: bool,
 ) -> int:
-    """Watch every channel live, for hours: value, last seconds, extremes, dead band."""
+    """Watch every channel live, for hours, on scales that stand still.
+
+    Each value stands on a fixed scale with labelled ends, its lowest and highest since the start at
+    the right; what moved in the last seconds is marked. Controls show their dead band beneath.
+    """
     from calib.cli.clock import host_clock_s, now
     from calib.cli.output import finish
     from calib.cli.session import ask_isolation, person_at
@@ -58,6 +62,7 @@ def command(
     from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
     from calib.guide.recording import gauges_for
     from calib.guide.watching import Watching, watch
+    from calib.show.scales import scale_of
     from calib.show.watch import WatchScreen, show_watch
 
     rig = shared.rig()
@@ -68,7 +73,9 @@ def command(
         card = isolation_card("work controls and plugs while you watch", CONTROL_CAUTIONS)
         with person_at(shared) as person:
             ask_isolation(rig, person, card)
-    with _line(shared, rig, speed) as line, WatchScreen(_rulers(shared, rig), big) as screen:
+    scales = {name: scale_of(rig.channel(name)) for name in names}
+    page = WatchScreen(scales, _rulers(shared, rig), big)
+    with _line(shared, rig, speed) as line, page as screen:
         gauges = gauges_for(rig, line.columns, names)
         watching = Watching(
             gauges,

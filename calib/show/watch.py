@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from types import TracebackType
 from typing import Self
 
@@ -11,20 +11,26 @@ from rich.live import Live as RichLive
 
 from calib.guide.cautions import FOOTER
 from calib.guide.protocols import Reading
-from calib.guide.watching import BINS, Trace, View
+from calib.guide.watching import Trace, View
 from calib.show.console import WIDTH_CHARS, Screen, Text, stderr_console
 from calib.show.glyphs import large
 from calib.show.live import STALE_AFTER_S
 from calib.show.page import finding_lines, print_lines
 from calib.show.ruler import Ruler, ruler_rows
+from calib.show.scales import Scale
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import neutral
 
 PAGE_ROWS = 23
 BAR_CHARS = WIDTH_CHARS - 2
-MARKS = "▁▂▃▄▅▆▇█"
-LEAST_SPAN = {"V": 0.2, "g": 0.1, "deg": 2.0, "degC": 2.0}
-"""Own choice: less than this from bottom to top of the marks, and noise would look like a hand."""
+NAME_CHARS, VALUE_CHARS, END_CHARS, SCALE_CHARS, SEEN_CHARS = 13, 11, 5, 23, 8
+HEAD = (
+    f" {'channel':<{NAME_CHARS}}{'now':>{VALUE_CHARS}}  "
+    f"{'▲ now, ━ last 6 s':^{SCALE_CHARS + 2 * END_CHARS + 2}}"
+    f"{'lowest':>{SEEN_CHARS + 1}}{'highest':>{SEEN_CHARS}}"
+)
+MOVER = "»"
+"""What moved in the last seconds is marked, and bold; what rests stands still."""
 WALK = "|/-\\"
 BIG_SCALE = 2
 """Letters of ten rows: about 8 cm high on a laptop's terminal, read from three metres."""
@@ -33,14 +39,18 @@ BIG_SCALE = 2
 class WatchScreen:
     """The live view on stderr; a context manager around one watch."""
 
-    def __init__(self, rulers: Mapping[str, Ruler], big: str | None = None) -> None:
+    def __init__(
+        self, scales: Mapping[str, Scale], rulers: Mapping[str, Ruler], big: str | None = None
+    ) -> None:
         """Prepare the screen.
 
         Args:
+            scales: The fixed scale of each channel.
             rulers: Rulers of the controls whose dead band is known, by channel.
             big: The one channel to show large; all of them when None.
         """
         self._console = stderr_console()
+        self._scales = scales
         self._rulers = rulers
         self._big = big
         self._live = RichLive(
@@ -66,29 +76,32 @@ class WatchScreen:
     def show(self, view: View) -> None:
         """Show one view; nothing where there is no terminal."""
         if self._console.is_terminal:
-            self._live.update(watch_page(view, self._rulers, self._big), refresh=True)
+            page = watch_page(view, self._scales, self._rulers, self._big)
+            self._live.update(page, refresh=True)
 
 
-def watch_page(view: View, rulers: Mapping[str, Ruler], big: str | None = None) -> Group:
+def watch_page(
+    view: View,
+    scales: Mapping[str, Scale],
+    rulers: Mapping[str, Ruler],
+    big: str | None = None,
+) -> Group:
     """One view as a renderable of at most 80 by 23."""
     foot = _foot_lines(view)
     if big is not None:
         trace = next(each for each in view.traces if each.reading.channel == big)
-        return Group(*_big_lines(trace, rulers.get(big)), *foot)
-    room = PAGE_ROWS - len(foot)
-    rows = [[_row(trace)] for trace in view.traces]
+        return Group(*_big_lines(trace, scales[big], rulers.get(big)), *foot)
+    room = PAGE_ROWS - len(foot) - 1
+    rows = [[_row(trace, scales[trace.reading.channel])] for trace in view.traces]
     for row, trace in zip(rows, view.traces, strict=True):
-        # A control's bar shows its dead band; the others get theirs while there is room.
-        if trace.reading.channel in rulers:
+        # A control's bar shows its dead band, while there is room.
+        if trace.reading.channel in rulers and sum(map(len, rows)) < room:
             row.append(_bar(trace.reading, rulers[trace.reading.channel]))
-    for row, trace in zip(rows, view.traces, strict=True):
-        if len(row) == 1 and sum(map(len, rows)) < room:
-            row.append(_bar(trace.reading, None))
     shown = [line for row in rows for line in row]
     if len(shown) > room:
         hidden = len(shown) - room + 1
         shown = [*shown[: room - 1], Text(f"  and {hidden} more rows: watch fewer with --only")]
-    return Group(*shown, *foot)
+    return Group(Text(HEAD, style="dim"), *shown, *foot)
 
 
 def show_watch(document: WatchDocument, console: Screen) -> None:
@@ -110,67 +123,87 @@ def show_watch(document: WatchDocument, console: Screen) -> None:
     print_lines(console, finding_lines(document.findings))
 
 
-def _row(trace: Trace) -> Text:
+def _row(trace: Trace, scale: Scale) -> Text:
+    """One channel: its value, its place on its fixed scale, and the extremes since the start."""
     reading = trace.reading
-    name = neutral(reading.channel, 14)
+    name = neutral(reading.channel, NAME_CHARS - 1)
     if reading.value is None:
-        return Text(f" {name:<14} NO DATA: no sample yet", style="bold reverse")
+        return Text(f" {name:<{NAME_CHARS}} NO DATA: no sample yet", style="bold reverse")
     if reading.age_s > STALE_AFTER_S:
-        return Text(f" {name:<14} NO DATA for {reading.age_s:.1f} s", style="bold reverse")
-    low = reading.value if reading.low is None else reading.low
-    high = reading.value if reading.high is None else reading.high
+        return Text(
+            f" {name:<{NAME_CHARS}} NO DATA for {reading.age_s:.1f} s", style="bold reverse"
+        )
+    recent = trace.recent or (reading.value,)
+    moves = scale.moves(min(recent), max(recent))
+    # The middle of the last seconds: what rests shows no digits that flicker.
+    value = reading.value if moves else sum(recent) / len(recent)
+    track = _track(scale, value, min(recent), max(recent)) if moves else _track(scale, value)
+    ends = [value if each is None else each for each in (reading.low, reading.high)]
+    numbers = sorted((scale.number(each) for each in ends), key=float)
+    seen = "".join(f"{each:>{SEEN_CHARS}}" for each in numbers)
     return Text.assemble(
-        (f" {name:<14}{reading.value:9.3f} {reading.unit:<5}", "bold"),
-        f" {_sparkline(trace.recent, reading.unit, low, high)} ",
-        (f"{low:9.3f} {high:9.3f}", "dim"),
-        no_wrap=True,
+        f"{MOVER if moves else ' '}{name:<{NAME_CHARS}}",
+        (f"{scale.words(value):>{VALUE_CHARS}}", "bold" if moves else ""),
+        (f"  {track} {'' if scale.is_switch else seen}", "bold" if moves else "dim"),
     )
 
 
-def _sparkline(recent: Sequence[float], unit: str, low: float, high: float) -> str:
-    """The last seconds between the extremes, newest at the right; noise alone stays flat."""
-    top = len(MARKS) - 1
-    span = max(high - low, LEAST_SPAN.get(unit, 0.0))
-    foot = (low + high - span) / 2
-    marks = "".join(
-        MARKS[round((value - foot) / span * top) if span > 0 else 0] for value in recent
-    )
-    return f"{marks:>{BINS}}"
-
-
-def _bar(reading: Reading, ruler: Ruler | None) -> Text:
-    """The value's place on its ruler; between the extremes where there is none."""
-    if reading.value is None:
-        return Text(" " + "╌" * BAR_CHARS)
-    if ruler is None:
-        low = reading.value if reading.low is None else reading.low
-        high = reading.value if reading.high is None else reading.high
-        share = (reading.value - low) / (high - low) if high > low else 0.0
-        cells = ["─"] * BAR_CHARS
+def _track(scale: Scale, value: float, *recent: float) -> str:
+    """The scale between its labelled ends, the last seconds on it, and the value's place."""
+    cells = ["·"] * SCALE_CHARS
+    if scale.is_switch:
+        low, high = "off", "on"
+        cells[(SCALE_CHARS - 1) * (scale.words(value) == high)] = "▲"
     else:
-        share = ruler.share(reading.value)
-        cells = list(ruler_rows(ruler, BAR_CHARS)[-3])
-    cells[round(share * (BAR_CHARS - 1))] = "▲"
+        low, high = ("" if end is None else f"{end:g}" for end in (scale.low, scale.high))
+        places = [_place(scale, each) for each in (value, *recent)]
+        known = [place for place in places if place is not None]
+        for cell in range(min(known, default=0), max(known, default=-1) + 1):
+            cells[cell] = "━" if recent else cells[cell]
+        share = scale.share(value)
+        if places[0] is not None and share is not None:
+            cells[places[0]] = "◄" if share < 0 else "►" if share > 1 else "▲"
+    return f"{low:>{END_CHARS}} {''.join(cells)} {high:<{END_CHARS}}"
+
+
+def _place(scale: Scale, value: float) -> int | None:
+    share = scale.share(value)
+    return None if share is None else round(min(max(share, 0.0), 1.0) * (SCALE_CHARS - 1))
+
+
+def _bar(reading: Reading, ruler: Ruler) -> Text:
+    """The value's place on the ruler of its travel."""
+    cells = list(ruler_rows(ruler, BAR_CHARS)[-3])
+    if reading.value is not None:
+        cells[round(ruler.share(reading.value) * (BAR_CHARS - 1))] = "▲"
     return Text(" " + "".join(cells), no_wrap=True)
 
 
-def _big_lines(trace: Trace, ruler: Ruler | None) -> list[Text]:
+def _big_lines(trace: Trace, scale: Scale, ruler: Ruler | None) -> list[Text]:
     reading = trace.reading
     fresh = reading.value is not None and reading.age_s <= STALE_AFTER_S
-    figure = f"{reading.value:.2f}" if fresh else "no data"
-    scale = BIG_SCALE if fresh else 1
+    figure = _large_figure(scale, reading.value) if fresh else "no data"
+    size = BIG_SCALE if fresh else 1
     rows = [
-        "".join(char * scale for char in row)
-        for row in large(figure, BAR_CHARS // scale)
-        for _ in range(scale)
+        "".join(char * size for char in row)
+        for row in large(figure, BAR_CHARS // size)
+        for _ in range(size)
     ]
-    head = f" {neutral(reading.channel, 40)}, {reading.unit}"
+    unit = "" if scale.is_switch else f", {scale.unit}"
+    head = f" {neutral(reading.channel, 40)}{unit}"
     lines = [Text(head, style="bold"), Text(), *(Text(f" {row}", style="bold") for row in rows)]
-    lines += [Text(), _row(trace)]
-    if ruler is not None:
-        rows = ruler_rows(ruler, BAR_CHARS)
-        lines += [Text(f" {row}", no_wrap=True) for row in rows[:-3]]
-    return [*lines, _bar(reading, ruler)]
+    lines += [Text(), Text(HEAD, style="dim"), _row(trace, scale)]
+    if ruler is None:
+        return lines
+    words = [Text(f" {row}", no_wrap=True) for row in ruler_rows(ruler, BAR_CHARS)[:-3]]
+    return [*lines, *words, _bar(reading, ruler)]
+
+
+def _large_figure(scale: Scale, value: float | None) -> str:
+    """Two digits after the point at most, or a switch's word."""
+    if value is None:
+        return "no data"
+    return scale.words(value) if scale.is_switch else f"{scale.value(value):.2f}"
 
 
 def _foot_lines(view: View) -> list[Text]:

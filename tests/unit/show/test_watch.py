@@ -8,7 +8,9 @@ from rich.console import Console
 from calib.guide.protocols import Reading
 from calib.guide.watching import Trace, View
 from calib.show.ruler import Ruler, Zone
+from calib.show.scales import scale_of
 from calib.show.watch import watch_page
+from calib.store.rig import Channel
 
 RULER = Ruler(
     zones=(
@@ -22,15 +24,30 @@ RULER = Ruler(
 )
 
 
+CONTROL = Channel(role="control", column="a0", unit="V")
+THERMISTOR = Channel(
+    role="temperature", column="a1", unit="V", ntc_R25_ohm=10_000, ntc_beta_K=3950,
+    pullup_ohm=10_000, pullup_V=5.0,
+)  # fmt: skip
+SWITCH = Channel(role="switch", column="a2", unit="V", active="low", threshold_V=2.5)
+PITCH = Channel(role="pitch", column="a3", unit="deg")
+
+
 def reading(name: str, value: float | None, age_s: float = 0.0) -> Reading:
-    """One channel's reading between 1 and 4 V."""
+    """One channel's reading, seen between 1 and 4 V."""
     return Reading(name, value, "V", 1.0, 4.0, age_s)
 
 
-def page(*readings: Reading, big: str | None = None, rulers: bool = True) -> list[str]:
+def page(
+    *readings: Reading,
+    big: str | None = None,
+    rulers: bool = True,
+    channel: Channel = CONTROL,
+    recent: tuple[float, ...] = (1.0, 4.0, 2.5),
+) -> list[str]:
     """The page's rows as plain text."""
     view = View(
-        traces=tuple(Trace(each, (1.0, 4.0, 2.5)) for each in readings),
+        traces=tuple(Trace(each, recent) for each in readings),
         samples=1234,
         rejected_lines=2,
         gaps=1,
@@ -38,9 +55,10 @@ def page(*readings: Reading, big: str | None = None, rulers: bool = True) -> lis
         rate_hz=100.0,
         elapsed_s=12.3,
     )
+    scales = {each.channel: scale_of(channel) for each in readings}
     console = Console(file=io.StringIO(), width=80, color_system=None, legacy_windows=False)
     with console.capture() as captured:
-        console.print(watch_page(view, {"throttle": RULER} if rulers else {}, big))
+        console.print(watch_page(view, scales, {"throttle": RULER} if rulers else {}, big))
     return captured.get().splitlines()
 
 
@@ -57,18 +75,65 @@ def test_it_fits_a_plain_terminal(channels: int, big: str | None) -> None:
 
 def test_the_dead_band_is_drawn_where_it_is_known() -> None:
     """The value's arrow stands in the zones of the last good travel."""
-    bar = page(reading("throttle", 2.5))[1]
+    bar = page(reading("throttle", 2.5))[2]
     assert bar[1] == "x"
     assert "·" in bar
     assert "█▲█" in bar
     assert bar.index("▲") == pytest.approx(1 + 0.5 * 77, abs=1)
 
 
+def test_the_scale_stands_still_and_its_ends_are_labelled() -> None:
+    """Whatever was seen, a control's scale goes from 0 to its supply."""
+    places = []
+    for low in (1.0, 2.4):
+        row = page(Reading("grip", 2.5, "V", low, 4.0), recent=(low, 2.5))[1]
+        start, end = row.index(" 0 ") + 3, row.index(" 5 ")
+        places.append((row.index("▲") - start) / (end - start - 1))
+    assert places == pytest.approx([0.5, 0.5], abs=0.03)
+
+
+def test_the_two_figures_at_the_right_are_named() -> None:
+    """Over them stands what they are."""
+    head, row = page(reading("grip", 2.5))[:2]
+    assert head.split()[-2:] == ["lowest", "highest"]
+    assert row.split()[-2:] == ["1.000", "4.000"]
+
+
+def test_what_moved_stands_out_and_what_rests_stands_still() -> None:
+    """A mark for who moved; noise about one value shows one and the same row."""
+    moving = page(reading("grip", 2.5), recent=(1.0, 4.0))[1]
+    assert moving.startswith("»grip")
+    assert "━" in moving
+    noise = (1.10, 1.11, 1.10, 1.11)
+    rests = {page(reading("grip", value), recent=noise)[1] for value in (1.10, 1.11)}
+    assert len(rests) == 1
+    assert "»" not in rests.pop()
+
+
+def test_temperatures_are_in_degrees_and_switches_in_words() -> None:
+    """Nobody reads a thermistor's volts; low volts are a hot one, so the extremes change places."""
+    warm = page(Reading("motor", 2.5, "V", 2.0, 3.0), channel=THERMISTOR, recent=(2.5, 2.5))[1]
+    assert "25.0 degC" in warm
+    assert " -20 " in warm
+    assert " 150 " in warm
+    low, high = (float(word) for word in warm.split()[-2:])
+    assert low < 25.0 < high
+    for volts, word in ((0.1, "on"), (4.9, "off")):
+        row = page(reading("brake", volts), channel=SWITCH, recent=(volts,))[1]
+        assert row.split()[1] == word
+
+
+def test_a_value_beyond_the_scale_points_out_of_it() -> None:
+    """No arrow is drawn where the value is not."""
+    assert "►" in page(Reading("pitch", 44.0, "deg"), channel=PITCH, recent=(44.0,))[1]
+    assert "◄" in page(Reading("pitch", -44.0, "deg"), channel=PITCH, recent=(-44.0,))[1]
+
+
 def test_a_dead_line_looks_dead() -> None:
     """A value that is no longer fresh is not shown as a value."""
     rows = page(reading("throttle", 2.5, age_s=3.0), rulers=False)
-    assert "NO DATA for 3.0 s" in rows[0]
-    assert "2.500" not in rows[0]
+    assert "NO DATA for 3.0 s" in rows[1]
+    assert "2.500" not in rows[1]
     assert "██" in page(reading("throttle", 2.5, age_s=3.0), big="throttle")[2]
 
 
