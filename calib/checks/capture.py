@@ -12,6 +12,7 @@ from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.record import ChannelRange, RecordDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
+from calib.store.text import counted
 
 REJECTED_SHARE_LIMIT = 0.01
 """Own choice, because a healthy line rejects its half first line and no more."""
@@ -35,7 +36,8 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
             Finding(
                 code="samples-missed",
                 severity=Severity.CAUTION,
-                text=f"{capture.gap_count} gaps in time; the longest lasted {longest_s:.2f} s.",
+                text=f"{counted(capture.gap_count, 'gap')} in time; the longest lasted "
+                f"{longest_s:.2f} s.",
                 value=longest_s,
                 unit="s",
                 action="Samples are missing there and nothing was joined across; capture again "
@@ -48,7 +50,7 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
             Finding(
                 code="logger-reset",
                 severity=Severity.CAUTION,
-                text=f"The logger restarted {resets} times while it was listened to.",
+                text=f"The logger restarted {counted(resets, 'time')} while it was listened to.",
                 value=float(resets),
                 action="Look at its supply and ground before trusting the capture.",
             )

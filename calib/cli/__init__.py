@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import importlib
 import sys
 from collections.abc import Sequence
@@ -10,8 +11,10 @@ from typing import NamedTuple
 import click
 
 from calib import __version__
+from calib.cli.examples import example_of
 from calib.cli.streams import cannot_write, finish_streams, prepare_streams, tell
 from calib.errors import CalibError, UsageError
+from calib.store.text import neutral
 
 INTERRUPTED_EXIT_CODE = 130
 OF_THE_GROUP = ("-h", "--help", "--version")
@@ -75,8 +78,25 @@ class OrderOfWork(click.Group):
         for part in COMMANDS.values():
             if cmd_name in part:
                 found = importlib.import_module(part[cmd_name].module).command
-                return found if isinstance(found, click.Command) else None
+                if isinstance(found, click.Command):
+                    found.epilog = f"Example: {example_of(cmd_name)}"
+                    return found
         return None
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that is meant; a slip of the keys is told with the nearest name.
+
+        Raises:
+            UsageError: There is no such command.
+        """
+        name, known = args[0], self.list_commands(ctx)
+        if name not in known and not name.startswith("-"):
+            near = difflib.get_close_matches(name, known, n=1)
+            hint = f"Did you mean 'calib {near[0]}'?" if near else "See 'calib --help'."
+            raise UsageError(f"There is no command {neutral(name)!r}.", hint)
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """List the commands under the parts of the work, without importing them."""

@@ -14,8 +14,6 @@ def command(topic: str | None) -> int:
     """Show one page: wiring, ports, level, statistics, what a finding may mean.
 
     Without TOPIC the pages that there are. Nothing is fetched from anywhere.
-
-    Example: calib explain wiring
     """
     from calib.show.explained import show_page, show_topics
     from calib.store.explained import page, topics

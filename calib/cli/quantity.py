@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from calib.store.plausible import Usual, number_in
+from calib.store.plausible import Usual, number_at_prompt
 
 
 class Quantity(click.FloatRange):
@@ -22,6 +22,6 @@ class Quantity(click.FloatRange):
     ) -> float:
         """The number that was typed."""
         try:
-            return number_in(str(value), self.usual)
+            return number_at_prompt(str(value), self.usual)
         except ValueError as error:
             self.fail(f"{error}.", param, ctx)

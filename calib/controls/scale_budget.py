@@ -10,6 +10,7 @@ from calib.controls.supply import Supply
 from calib.measure.spread import LevelSpread
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
 from calib.store.rig import UNTRUED_PCT
+from calib.store.text import counted
 
 # Ordinary resistors; common practice, no source.
 DIVIDER_PCT = 1.0
@@ -89,7 +90,7 @@ def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
     repetition_V = spread.sd_means if spread.plateaus > 1 else spread.sd_residual
     parts = [
         Component(
-            source=f"repetition over {spread.plateaus} plateaus",
+            source=f"repetition over {counted(spread.plateaus, 'plateau')}",
             u=repetition_V / math.sqrt(max(spread.plateaus, 1)),
             kind="A",
             dof=max(spread.plateaus - 1.0, 1.0),

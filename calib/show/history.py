@@ -12,7 +12,7 @@ from calib.store.documents.history import (
     HistoryDocument,
     HistoryEntry,
 )
-from calib.store.text import neutral
+from calib.store.text import counted, neutral
 
 STRIP_CHARS = 44
 NAME_CHARS = 14
@@ -23,7 +23,7 @@ MORE_INDENT = 29
 def show_history(document: HistoryDocument, console: Screen) -> None:
     """Verdict, drifts, comparison, records."""
     lines = [
-        headline("history", f"{len(document.records)} records"),
+        headline("history", counted(len(document.records), "record")),
         *verdict_lines(document.verdict),
         Text(),
         *finding_lines(document.findings),
@@ -50,7 +50,7 @@ def _drift_lines(drift: DriftFigures) -> list[Text]:
 
 def _slope(drift: DriftFigures) -> str:
     if drift.per_day is None or drift.expanded_per_day is None:
-        return f"{len(drift.points)} records; a drift takes 3, over more than a day"
+        return f"{counted(len(drift.points), 'record')}; a drift takes 3, over more than a day"
     slope = (
         f"{1000 * drift.per_day:+.2f} ± {1000 * drift.expanded_per_day:.2f} m{drift.unit} a day "
         "(95 %)"

@@ -9,6 +9,7 @@ from calib.show.console import Screen
 from calib.show.page import print_view
 from calib.show.view import Figure, Table, View, known, number, spread_text
 from calib.store.documents.meter import MeterDocument
+from calib.store.text import counted
 
 
 def show_meter(document: MeterDocument, console: Screen) -> None:
@@ -27,7 +28,7 @@ def meter_view(document: MeterDocument) -> View:
         )
     return View(
         about=f"{document.channel} against a meter",
-        right=f"{len(document.points)} readings",
+        right=counted(len(document.points), "reading"),
         verdict=document.verdict,
         findings=document.findings,
         figures=figures,

@@ -13,7 +13,7 @@ from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
 from calib.show.view import MOST_SOURCES, Fact, Figure, Sources, Table, View, said
 from calib.store.documents.finding import Document, Finding, Severity
-from calib.store.text import neutral
+from calib.store.text import counted, neutral
 
 STYLES: dict[Severity, str] = {
     Severity.PASS: "bold green",
@@ -107,8 +107,9 @@ def provenance_lines(document: Document) -> list[Text]:
     rate = "" if capture.rate_hz is None else f" at {capture.rate_hz:.4g} Hz"
     lines = _plain(f"from {capture.path}", first=_INDENT, then=_INDENT)
     counts = (
-        f"  {capture.samples} samples{rate}, {capture.rejected_lines} rejected lines, "
-        f"{capture.gaps} gaps, sha256 {capture.sha256[:12]}…"
+        f"  {counted(capture.samples, 'sample')}{rate}, "
+        f"{counted(capture.rejected_lines, 'rejected line')}, "
+        f"{counted(capture.gaps, 'gap')}, sha256 {capture.sha256[:12]}…"
     )
     return [*lines, Text(counts, no_wrap=True)]
 

@@ -7,6 +7,7 @@ from calib.show.page import print_view
 from calib.show.ruler import ruler_rows, travel_ruler
 from calib.show.view import Fact, Figure, Sources, View, spread_text
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
+from calib.store.text import counted
 
 RULER_CHARS = WIDTH_CHARS - 2
 
@@ -21,7 +22,7 @@ def show_travel(document: TravelDocument, console: Screen) -> None:
 def travel_view(document: TravelDocument) -> View:
     """What is shown of a travel."""
     way = ", reversed" if document.reversed else ""
-    presses = f"{document.presses} full press{'' if document.presses == 1 else 'es'}"
+    presses = counted(document.presses, "full press", "full presses")
     band = document.dead_band if document.verdict.is_good else None
     return View(
         about=f"{document.channel}: {presses}{way}",

@@ -19,7 +19,7 @@ from calib.show.page import finding_lines, print_lines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
 from calib.store.documents.watch import WatchDocument
-from calib.store.text import neutral
+from calib.store.text import counted, neutral
 
 PAGE_ROWS = 23
 BAR_CHARS = WIDTH_CHARS - 2
@@ -115,9 +115,10 @@ def show_watch(document: WatchDocument, console: Screen) -> None:
     rate = "" if document.rate_hz is None else f" at {document.rate_hz:.4g} Hz"
     console.print(
         Text(
-            f"  {document.elapsed_s:.1f} s, {document.samples} samples{rate}, "
-            f"{document.rejected_lines} rejected lines, {document.gaps} gaps, "
-            f"{document.resets} restarts"
+            f"  {document.elapsed_s:.1f} s, {counted(document.samples, 'sample')}{rate}, "
+            f"{counted(document.rejected_lines, 'rejected line')}, "
+            f"{counted(document.gaps, 'gap')}, "
+            f"{counted(document.resets, 'restart')}"
         )
     )
     print_lines(console, finding_lines(document.findings))
@@ -211,8 +212,9 @@ def _foot_lines(view: View) -> list[Text]:
     turn = WALK[int(view.elapsed_s * 5) % len(WALK)]
     return [
         Text(
-            f" {turn} {view.elapsed_s:.0f} s {rate}, {view.samples} samples, "
-            f"{view.rejected_lines} rejected lines, {view.gaps} gaps, {view.resets} restarts",
+            f" {turn} {view.elapsed_s:.0f} s {rate}, {counted(view.samples, 'sample')}, "
+            f"{counted(view.rejected_lines, 'rejected line')}, {counted(view.gaps, 'gap')}, "
+            f"{counted(view.resets, 'restart')}",
             style="dim",
             no_wrap=True,
         ),

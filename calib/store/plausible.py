@@ -67,8 +67,7 @@ def number_in(text: str, usual: Usual) -> float:
     """
     typed = text.strip()
     if not _NUMBER.fullmatch(typed):
-        hint = " (with a point, not a comma)" if "," in typed else ""
-        raise ValueError(f"{neutral(typed, 30)!r} is no number; type it as 0.5{hint}")
+        raise ValueError(f"{neutral(typed, 30)!r} is no number; type it as 0.5")
     number = float(typed)
     if not usual.holds(number):
         raise ValueError(f"{neutral(typed, 30)} is not within {usual}")

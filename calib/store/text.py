@@ -24,3 +24,12 @@ def neutral(raw: bytes | str, longest: int = LONGEST_SHOWN) -> str:
         for char in text[: longest + 1]
     )
     return shown if len(text) <= longest and len(shown) <= longest else shown[:longest] + "…"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """A count with its noun: the plural is the singular and an s unless it is given.
+
+    >>> counted(1, "gap"), counted(0, "gap"), counted(2, "full press", "full presses")
+    ('1 gap', '0 gaps', '2 full presses')
+    """
+    return f"{count} {one if count == 1 else many or f'{one}s'}"

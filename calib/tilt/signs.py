@@ -74,6 +74,9 @@ class Signs:
         scale_ratio: Change of pitch over the true change; None where unknown.
         scale_u: Standard uncertainty of that ratio.
         against: What the true change was taken from: "block" or "accelerometer".
+        turned_deg: How far the accelerometer says that a raised wheel turned the machine, mean over
+            the raised poses; None without one beside a pitch channel.
+        turned_u: Its standard uncertainty against the block's angle, degrees: springs settle.
         cross_share: Largest change of pitch over the lean that made it; None without a lean.
         follows_roll: Whether the raised nose moves the roll more than the pitch.
         mounting: How the accelerometer is turned; None where the poses do not say.
@@ -89,6 +92,8 @@ class Signs:
     scale_ratio: float | None
     scale_u: float | None
     against: str
+    turned_deg: float | None
+    turned_u: float | None
     cross_share: float | None
     follows_roll: bool
     mounting: Mounting | None
@@ -121,6 +126,8 @@ def find_signs(
     }
     sign, contradiction = _pitch_sign(changes, expected)
     ratio, u, against = _scale(changes, expected, wheelbase_mm, level)
+    turned_deg = _turned(changes, level)
+    settling_deg = _settling_deg(wheelbase_mm, max(len(_raised(changes)), 1))
     mounting = _mounting(poses)
     return Signs(
         expected=expected,
@@ -131,6 +138,8 @@ def find_signs(
         scale_ratio=ratio,
         scale_u=u,
         against=against,
+        turned_deg=turned_deg,
+        turned_u=None if turned_deg is None else math.hypot(settling_deg, expected.u_deg),
         cross_share=_cross_share(changes),
         follows_roll=_follows_roll(changes, expected),
         mounting=mounting,
@@ -208,14 +217,26 @@ def _scale(
         return None, None, "block"
     moved = abs(sum(way * change.pitch_deg for way, change in raised)) / len(raised)
     noise = math.hypot(*(change.u_deg for _, change in raised)) / len(raised)
-    turns = [change.turn_deg for _, change in raised if change.turn_deg is not None]
-    if len(turns) == len(raised) and not level.pitch_from_force:
-        true_deg = float(np.mean(turns))
-        if true_deg > LEAST_SHARE * expected.angle_deg:
-            return moved / true_deg, noise / true_deg, "accelerometer"
-    settling = math.degrees(STICTION_MM / wheelbase_mm) / math.sqrt(3) * math.sqrt(2 / len(raised))
+    true_deg = _turned(changes, level)
+    if true_deg is not None and true_deg > LEAST_SHARE * expected.angle_deg:
+        return moved / true_deg, noise / true_deg, "accelerometer"
+    settling = _settling_deg(wheelbase_mm, len(raised))
     u_deg = math.hypot(noise, settling, expected.u_deg * moved / expected.angle_deg)
     return moved / expected.angle_deg, u_deg / expected.angle_deg, "block"
+
+
+def _turned(changes: Mapping[Pose, Change], level: TiltReading) -> float | None:
+    """How far an accelerometer beside a pitch channel turned in the raised poses, degrees."""
+    raised = _raised(changes)
+    turns = [change.turn_deg for _, change in raised if change.turn_deg is not None]
+    if not raised or len(turns) != len(raised) or level.pitch_from_force:
+        return None
+    return float(np.mean(turns))
+
+
+def _settling_deg(wheelbase_mm: float, poses: int) -> float:
+    """Standard uncertainty of a change between poses from springs that stick, degrees."""
+    return math.degrees(STICTION_MM / wheelbase_mm) / math.sqrt(3) * math.sqrt(2 / poses)
 
 
 def _cross_share(changes: Mapping[Pose, Change]) -> float | None:

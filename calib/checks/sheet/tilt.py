@@ -10,6 +10,7 @@ from calib.measure.coverage import COVERAGE
 from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.signs import SignsDocument
+from calib.store.text import counted
 
 SENSOR = "tilt sensor"
 ZERO_PITCH = "level zero, pitch"
@@ -47,7 +48,8 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
             channel=SENSOR,
             unit="deg",
             state="ready",
-            origin=f"{_METHODS[method]}, {document.standings} standings; in the {basis}'s degrees",
+            origin=f"{_METHODS[method]}, {counted(document.standings, 'standing')}; in the "
+            f"{basis}'s degrees",
             value=axis.zero,
             u=axis.u,
             expanded=axis.u95,

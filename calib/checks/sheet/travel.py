@@ -12,6 +12,7 @@ from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.travel import FaultWindow, LevelFigures, TravelDocument
+from calib.store.text import counted
 
 BROKEN_BELOW = "broken wire below"
 BROKEN_ABOVE = "broken wire above"
@@ -121,7 +122,7 @@ def _values(
     band, window = document.dead_band, document.fault_window
     if band is not None:
         decided = "spread of the rest" if band.start_decided_by == "limit" else "least share"
-        presses = f"{document.presses} presses"
+        presses = counted(document.presses, "press", "presses")
         origin = f"{presses}; the {decided} decided; {volts}"
         yield wording.start, band.start, document.rest, origin
         yield wording.end, band.end, document.full, f"{presses}; {volts}"

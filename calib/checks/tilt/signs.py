@@ -16,6 +16,7 @@ from calib.checks.tilt.signal import (
 )
 from calib.checks.tilt.signs_findings import (
     axis_findings,
+    block_findings,
     lag_findings,
     mounting_findings,
     pose_findings,
@@ -281,6 +282,8 @@ def _all_findings(signs: Signs, expects: Convention | None, lead: str) -> list[F
         *pose_findings(signs),
         *axis_findings(signs, lead),
         *scale_findings(signs, lead),
+        *block_findings(signs),
+        *block_findings(signs),
         *mounting_findings(signs),
     ]
 

@@ -236,6 +236,26 @@ def scale_findings(signs: Signs, lead: str) -> list[Finding]:
     return [_scale_finding(ratio, Severity.FAIL, f"{text}: its scale is wrong.", _SCALE_ACTION)]
 
 
+def block_findings(signs: Signs) -> list[Finding]:
+    """A plank or wheelbase that cannot be what was typed, by the accelerometer's own angle."""
+    turned, u = signs.turned_deg, signs.turned_u
+    made = signs.expected.angle_deg
+    if turned is None or u is None or abs(turned - made) <= SCALE_TOLERANCE * made + 2 * u:
+        return []
+    return [
+        Finding(
+            code="block-contradicted",
+            severity=Severity.CAUTION,
+            text=f"The accelerometer turned by {turned:.1f} degrees; plank and wheelbase as given "
+            f"make {made:.1f}: one of the two is not what was typed.",
+            value=turned,
+            limit=made,
+            unit="deg",
+            action="Measure the plank under the tyre, and the wheelbase from axle to axle, again.",
+        )
+    ]
+
+
 _UNIT_ACTION: Final = "Mend 'unit' in the rig file."
 _SCALE_ACTION: Final = (
     "Check volts a degree (or counts per g) in the rig file, block and wheelbase."

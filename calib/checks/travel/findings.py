@@ -12,6 +12,7 @@ from calib.controls.travel import TravelMeasurement
 from calib.store.conversion import rails, step
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
+from calib.store.text import counted
 
 SPRING_RATIO = 1.5
 """Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
@@ -23,11 +24,6 @@ WANDER_PCT = 1.0
 
 FEWEST_PRESSES = 3
 """Own choice: with fewer there is hardly a spread between presses to make a limit of."""
-
-
-def counted(presses: int) -> str:
-    """A count of full presses in words."""
-    return f"{presses} full press" + ("" if presses == 1 else "es")
 
 
 def hand_findings(
@@ -92,7 +88,8 @@ def hand_findings(
             Finding(
                 code="half-pressed",
                 severity=Severity.CAUTION,
-                text=f"{measured.half} presses turned back before full travel; they do not count.",
+                text=f"{counted(measured.half, 'press', 'presses')} turned back before full "
+                "travel: not counted.",
                 value=float(measured.half),
                 action="If full travel was meant, press to the stop; see whether something is in "
                 "the way.",
@@ -103,7 +100,8 @@ def hand_findings(
             Finding(
                 code="not-held",
                 severity=Severity.CAUTION,
-                text=f"{measured.unheld} presses were not held at full travel; they do not count.",
+                text=f"{counted(measured.unheld, 'press', 'presses')} not held at full travel: "
+                "not counted.",
                 value=float(measured.unheld),
                 action="Hold each for half a second.",
             )
@@ -127,7 +125,8 @@ def hand_findings(
             Finding(
                 code="few-presses",
                 severity=severity,
-                text=f"{counted(measured.press_count)} counted; {wanted} were wanted.",
+                text=f"{counted(measured.press_count, 'full press', 'full presses')} counted; "
+                f"{wanted} were wanted.",
                 value=float(measured.press_count),
                 limit=float(wanted),
                 action="Capture again and work the control more often.",
@@ -206,8 +205,9 @@ def signal_findings(measured: TravelMeasurement, about: Channel, supply: Supply)
             Finding(
                 code="drop-outs",
                 severity=Severity.CAUTION,
-                text=f"{measured.glitches} glitches and {measured.dropouts} drop-outs while the "
-                "control stood still; they are not part of the averages.",
+                text=f"{counted(measured.glitches, 'glitch', 'glitches')} and "
+                f"{counted(measured.dropouts, 'drop-out')} while the control stood still; they "
+                "are not part of the averages.",
                 value=float(measured.glitches + measured.dropouts),
                 limit=0.0,
                 action="Wiggle plug and wire by hand while 'calib watch' runs.",
@@ -360,7 +360,8 @@ def summary_finding(measured: TravelMeasurement, band: DeadBand | None) -> Findi
     return Finding(
         code="travel-measured",
         severity=Severity.PASS if enough else Severity.UNKNOWN,
-        text=f"Rest and full travel measured over {counted(measured.press_count)}."
+        text="Rest and full travel measured over "
+        f"{counted(measured.press_count, 'full press', 'full presses')}."
         + ("" if enough else " That is too few to promise anything."),
         action="" if enough else "Work it at least three times, better five.",
         value=float(measured.press_count),

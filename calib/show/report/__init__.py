@@ -23,6 +23,7 @@ from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, 
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.files import write_whole
 from calib.store.records import Record
+from calib.store.text import counted
 
 POLICY = "default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
 
@@ -168,7 +169,10 @@ def _provenance(context: Context) -> Markup:
         ref = record.document.capture
         if ref is not None:
             rate = "" if ref.rate_hz is None else f" at {ref.rate_hz:.4g} Hz"
-            counts = f"{ref.samples} samples{rate}, {ref.rejected_lines} rejected, {ref.gaps} gaps"
+            counts = (
+                f"{counted(ref.samples, 'sample')}{rate}, {ref.rejected_lines} rejected, "
+                f"{counted(ref.gaps, 'gap')}"
+            )
             seen[ref.sha256] = (Path(ref.path).name, counts, ref.sha256)
     rig = evidence.rig
     return element(

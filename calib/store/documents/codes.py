@@ -217,6 +217,7 @@ CODES: Final[dict[str, Code]] = {
     "sign-unproven": Code("no sign is proven"),
     "axis-yawed": Code("a lean shows as pitch"),
     "axis-unproven": Code("the axis is not proven"),
+    "block-contradicted": Code("plank or wheelbase against the accelerometer\'s angle"),
     "scale": Code("measured over expected angle"),
     "mounting": Code("how the accelerometer is mounted"),
     "late": Code("the angle comes late"),
