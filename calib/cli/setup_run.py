@@ -19,11 +19,16 @@ from calib.guide.setup.plan import Asked, Sent
 from calib.guide.setup.roles import role_by_name
 from calib.link.detect.rate import RateFound
 from calib.store.documents.setup import Origin, SetupDocument
+from calib.store.plausible import Usual, number_at_prompt
 from calib.store.rig import Rig, load_rig
 
 TILT = "tilt"
 USUAL_PARTS = ("throttle", "regen", "brake")
 NONE = "none"
+TYPED = Usual(1e-3, 1e9)
+"""Counts at full scale, or a reference in volts: what makes sense of either, each with room."""
+OPEN = "-"
+"""What is answered where nobody knows."""
 
 QUESTIONS = {
     "full_scale": "Counts at full scale, by the logger's data sheet (Enter: {}, marked as assumed)",
@@ -105,7 +110,7 @@ class Run:
         if TILT in names:
             tilt = self._stand(told)
             told = Told(tilt.proposals, (*told.findings, *tilt.findings), tilt.sent)
-        asked = self._asked_scale(self._rig(), told)
+        asked = self._asked_acts(self._asked_scale(self._rig(), told))
         return self._write(self._rig(), told, asked, document)
 
     def _rig(self) -> Rig:
@@ -157,10 +162,28 @@ class Run:
             ]  # fmt: skip
             if values:
                 default = f"{values[0]:g}" if isinstance(values[0], int | float) else ""
-                answer = self.person.answer(question.format(default), default=default)
-                if answer != default:
-                    every[key] = _above_nought(key, answer)
+                asking = question.format(default)
+                answer = self.person.answer(asking, default=default)
+                while answer != default and _above_nought(answer) is None:
+                    answer = self.person.answer(f"A number such as {default}. {asking}")
+                number = _above_nought(answer) if answer != default else None
+                if number is not None:
+                    every[key] = number
         return replace(self.asked, every=every)
+
+    def _asked_acts(self, asked: Asked) -> Asked:
+        """What the person said, with an answer for each control whose name leaves it open."""
+        keys = {table: dict(values) for table, values in asked.keys.items()}
+        rig = self._rig()
+        for name in rig.with_role("control"):
+            if rig.acts(name) is None and "acts" not in keys.get(("channels", name), {}):
+                question = f"Does {name} drive or brake? (drive/brake; Enter: leave it open)"
+                answer = self.person.answer(question, default=OPEN).strip().casefold()
+                while answer not in ("drive", "brake", OPEN):
+                    answer = self.person.answer(question, default=OPEN).strip().casefold()
+                if answer != OPEN:
+                    keys.setdefault(("channels", name), {})["acts"] = answer
+        return replace(asked, keys=keys)
 
     def _write(
         self, rig: Rig | None, told: Told, asked: Asked, before: SetupDocument | None
@@ -174,15 +197,9 @@ class Run:
         )  # fmt: skip
 
 
-def _above_nought(key: str, answer: str) -> float:
-    """A number that the person typed."""
+def _above_nought(answer: str) -> float | None:
+    """A number that the person typed; None where it is none, and is asked for again."""
     try:
-        number = float(answer.replace(",", "."))
+        return number_at_prompt(answer, TYPED)
     except ValueError:
-        number = 0.0
-    if not 0.0 < number < 1e9:
-        raise UsageError(
-            f"{key}: a number above nought was expected, not {answer!r}.",
-            "Run 'calib setup' again; what was found so far is in the rig file.",
-        )
-    return number
+        return None

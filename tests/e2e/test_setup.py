@@ -250,3 +250,32 @@ def test_a_name_from_the_logger_does_no_harm(
     with Feeder(script(LAYOUTS["delimited"], header=f"t_ms,a0,{name}\r\n")) as feeder:
         setup(tmp_path, feeder.path, capsys, "--column", "throttle=2")
     assert load_rig(tmp_path / "rig.toml").channels["throttle"].column == name
+
+
+def test_a_board_that_does_not_start_again_can_still_be_measured(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The header was heard once; the file keeps its names, and no second one has to come."""
+    write = LAYOUTS["delimited"]
+    with Feeder(script(write, header="t_ms,a0,a1\r\n")) as feeder:
+        setup(tmp_path, feeder.path, capsys, "--column", "throttle=a0")
+    rig = load_rig(tmp_path / "rig.toml")
+    assert rig.link.columns == NAMES
+    with Feeder(script(write)) as feeder:
+        again = ["--rig", str(rig.path), "--port", feeder.path]
+        with pytest.raises(SystemExit, match=r"^0$"):
+            main(["record", *again, "--for", "0.5", "--json"])
+    assert json.loads(capsys.readouterr().out)["capture"]["samples"] > 10
+
+
+def test_what_a_plain_name_says_of_a_control_is_written_and_called_assumed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Regen brakes; of a grip nobody knows."""
+    columns = ("--column", "regen=a0", "--column", "grip=a1", "--role", "grip=control")
+    with Feeder(script(LAYOUTS["delimited"], header="t_ms,a0,a1\r\n")) as feeder:
+        document = setup(tmp_path, feeder.path, capsys, *columns)
+    rig = load_rig(tmp_path / "rig.toml")
+    assert (rig.channels["regen"].acts, rig.channels["grip"].acts) == ("brake", None)
+    assert origins(document, "channels.regen")["acts"] == "assumed"
+    assert "channels.regen.acts" in rig.assumed

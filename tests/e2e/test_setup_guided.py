@@ -105,6 +105,23 @@ def test_each_part_is_known_by_what_moves(
     assert len(list((tmp_path / "captures").glob("*-setup.csv"))) == 1
 
 
+def test_what_a_name_leaves_open_is_asked(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A lever may do either: the answer stands in the file as stated."""
+    answers = {"parts": "lever", "drive or brake": "brake"}
+    setup(tmp_path, capsys, draw_bench(3), answers=answers, react=_work_regen)
+    rig = load_rig(tmp_path / "rig.toml")
+    assert rig.channels["lever"].acts == "brake"
+    assert rig.assumed.isdisjoint({"channels.lever.acts"})
+
+
+def _work_regen(stage: Stage, live: Live) -> None:
+    """The lever that is asked for is the bench's regen lever."""
+    del live
+    work(stage, "regen")
+
+
 def test_a_reversed_control_is_known_too(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -21,6 +21,7 @@ from calib.link.detect.numbers import (
     guess_unit,
 )
 from calib.link.detect.rate import RateFound
+from calib.store.acts import acts_by_name
 from calib.store.columns import column_index
 from calib.store.documents.setup import Origin
 from calib.store.rig import Channel, Rig
@@ -138,6 +139,9 @@ def draft_rig(
     why = "nobody said; it stands in the controller's menu"
     draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, why)
     _draft_link(draft, sent, found, port, asked)
+    if sent.heard.names is not None and (rig is None or not rig.link.columns):
+        why = "a board that does not start again sends no header line"
+        draft.put(("link",), "columns", sent.heard.names, Origin.FOUND, why)
     _draft_time(draft, sent, asked)
     known: Mapping[str, Channel] = {} if rig is None else rig.channels
     for name, typed in asked.columns.items():
@@ -154,7 +158,20 @@ def draft_rig(
             )
         for key, value in values.items():
             draft.put(table, key, value, Origin.STATED)
+    _draft_acts(draft, known)
     return draft
+
+
+def _draft_acts(draft: Draft, known: Mapping[str, Channel]) -> None:
+    """Whether each control drives or brakes, where its name says it plainly."""
+    for table in draft.tables:
+        if table[0] != "channels" or len(table) != 2:
+            continue
+        was = known.get(table[1])
+        role = draft.value(table, "role", None if was is None else was.role)
+        acts = acts_by_name(table[1])
+        if role == "control" and acts is not None:
+            draft.put(table, "acts", acts, Origin.ASSUMED, "by its name")
 
 
 def place_of(sent: Sent, typed: str) -> int:
