@@ -17,6 +17,10 @@ from calib.store.text import counted
 REJECTED_SHARE_LIMIT = 0.01
 """Own choice, because a healthy line rejects its half first line and no more."""
 
+LATE_S = 0.1
+"""Raggedness above which times are only roughly known, in s: own choice, the length of the window
+in which standing still is judged."""
+
 
 def capture_findings(capture: Capture) -> tuple[Finding, ...]:
     """What is odd about a capture, whatever was measured in it."""
@@ -30,6 +34,7 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
                 action="Look at cable and plug; capture again if anything below is missing.",
             )
         )
+    found += _on_time(capture)
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
         found.append(
@@ -72,6 +77,34 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
     return tuple(found)
 
 
+def _on_time(capture: Capture) -> list[Finding]:
+    """Whether there is a clock, and what was made of one whose stamps are ragged."""
+    if not capture.has_clock:
+        text = (
+            "There is no clock in it: samples were taken as evenly spaced, and every time is left "
+            "out: how long it was held, and how long it took to return."
+        )
+        action = "State the rate with --rate-hz N, or name the clock's column in [time]."
+        return [Finding(code="no-clock", severity=Severity.CAUTION, text=text, action=action)]
+    pace = capture.pace
+    if not pace.laid or pace.rate_hz is None:
+        return []
+    coarse = pace.late_s > LATE_S
+    return [
+        Finding(
+            code="stamps-ragged",
+            severity=Severity.CAUTION if coarse else Severity.PASS,
+            text=f"Its time stamps are ragged; an even time at {pace.rate_hz:.4g} Hz was laid "
+            f"along the earliest of them. Stamps come up to {pace.late_s:.2g} s after it, and no "
+            "time is known better than that.",
+            value=pace.late_s,
+            limit=LATE_S,
+            unit="s",
+            action="Have the logger stamp its own samples." if coarse else "",
+        )
+    ]
+
+
 def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:
     """The document of a plain capture."""
     findings = in_order(capture_findings(capture))
@@ -89,7 +122,7 @@ def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> Recor
 
 
 def _range(capture: Capture, rig: Rig, name: str) -> ChannelRange:
-    values = in_base_unit(capture, rig, name)
+    values = in_base_unit(capture.where_present([rig.channels[name].column]), rig, name)
     return ChannelRange(
         low=float(values.min()),
         median=float(np.median(values)),

@@ -26,6 +26,7 @@ class Shared:
         rig_path: The rig file.
         port: A port that takes the place of the rig file's.
         from_file: A capture or text log to judge instead of listening.
+        rate_hz: Samples a second, where the lines carry no clock.
         out: Folder for captures and records; beside the rig file when None.
         as_json: One JSON document on stdout, nothing else there.
         yes: Ask no questions but the isolation of a live machine.
@@ -35,6 +36,7 @@ class Shared:
     rig_path: Path
     port: str | None = None
     from_file: Path | None = None
+    rate_hz: float | None = None
     out: Path | None = None
     as_json: bool = False
     yes: bool = False
@@ -58,10 +60,12 @@ class Shared:
 
         from calib.checks.limits import refuse_unknown_limits
         from calib.store.asked import asking
-        from calib.store.rig import load_rig
+        from calib.store.rig import Time, load_rig
 
         rig = load_rig(self.rig_path)
         refuse_unknown_limits(rig)
+        if self.rate_hz is not None:
+            rig = msgspec.structs.replace(rig, time=Time(rate_hz=self.rate_hz))
         if self.port is not None:
             link = msgspec.structs.replace(rig.link, port=self.port)
             rig = msgspec.structs.replace(rig, link=link)
@@ -86,6 +90,13 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
         type=click.Path(path_type=Path),
         metavar="FILE",
         help="Judge a capture or text log instead of listening.",
+    ),
+    "rate_hz": click.option(
+        "--rate-hz",
+        "rate_hz",
+        type=click.FloatRange(min=0, min_open=True, max=1e6),
+        metavar="N",
+        help="Samples a second, for lines without a clock.",
     ),
     "out": click.option(
         "--out",
@@ -113,6 +124,8 @@ def shared(*names: str) -> Callable[[F], F]:
             are always there: a script gives them to any command.
     """
     wanted = names or tuple(_OPTIONS)
+    if "from_file" in wanted:
+        wanted = (*wanted, "rate_hz")
 
     def add(command: F) -> F:
         import functools

@@ -37,7 +37,9 @@ FOR_ONE = "[CHANNEL=]"
 )
 @click.option("--decimal", type=click.Choice(("point", "comma")), help="The decimal mark.")
 @click.option("--time-column", metavar="COLUMN", help="The logger's clock; 'none' for no clock.")
-@click.option("--time-unit", type=click.Choice(("s", "ms", "us")), help="Unit of the clock.")
+@click.option(
+    "--time-unit", type=click.Choice(("s", "ms", "us", "text")), help="Unit of the clock."
+)
 @click.option(
     "--time-wrap", type=click.IntRange(2, 2**64), metavar="N", help="Where the clock wraps."
 )
@@ -108,7 +110,7 @@ def command(shared: Shared, **given: Any) -> int:
     from calib.show.setup import show_setup
     from calib.store.rig import load_rig
 
-    asked, stated = asked_for(given), stated_lines(given)
+    asked, stated = asked_for({**given, "rate_hz": shared.rate_hz}), stated_lines(given)
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
     _refuse_polled(rig)
     if shared.from_file is not None:

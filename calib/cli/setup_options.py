@@ -52,6 +52,7 @@ def asked_for(given: Mapping[str, Any]) -> Asked:
         time_column=given["time_column"],
         time_unit=given["time_unit"],
         time_wrap=given["time_wrap"],
+        rate_hz=given.get("rate_hz"),
     )
 
 

@@ -62,7 +62,7 @@ def _listen(
     path = capture_until(line, rig, shared.folder, watch, command=f"unplug-{wire}", now=now())
     if travel is None:
         return None
-    capture = read_capture(path)
+    capture = read_capture(path).where_present([rig.channel(channel).column])
     return judge_pulled(wire, capture.time_s, in_base_unit(capture, rig, channel), travel)
 
 

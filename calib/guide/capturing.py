@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from calib.errors import CalibError, NoDataError, PortError, StoppedError
+from calib.guide.holding import Holder
 from calib.guide.protocols import Line
 from calib.store.capture_writer import CaptureWriter, capture_path, taken_after
 from calib.store.rig import Rig
@@ -61,11 +62,12 @@ def capture_until(
         ) as writer,
     ):
         last_s = 0.0
+        holder = Holder()
         try:
             for samples in line.blocks():
                 writer.append(samples)
                 last_s = float(samples.time_s[-1]) if len(samples) else last_s
-                if observer(samples):
+                if observer(holder.take(samples)):
                     break
         except PortError as error:
             if writer.samples == 0:

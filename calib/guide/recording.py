@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from calib.guide.protocols import Live, Person, Reading, Step
 from calib.store.columns import column_index, require_column
 from calib.store.conversion import base_unit, to_base
@@ -35,6 +37,9 @@ class Gauge:
         """Take in a run of samples that was read at ``now_s`` on the host's clock."""
         if len(samples):
             values = to_base(self.rig.channels[self.name], samples.values[:, self.index])
+            values = values[np.isfinite(values)]
+            if not len(values):
+                return self.now(now_s)
             low, high = float(values.min()), float(values.max())
             was = self.reading
             self._seen_s = now_s

@@ -176,7 +176,10 @@ class Watching:
         for gauge, channel, past in zip(self._gauges, self._channels, self._pasts, strict=True):
             gauge.look(samples, self._now_s)
             if len(samples):
-                past.look(samples.time_s, to_base(channel, samples.values[:, gauge.index]))
+                values = to_base(channel, samples.values[:, gauge.index])
+                there = np.isfinite(values)
+                if there.any():
+                    past.look(samples.time_s[there], values[there])
         if self._now_s - self._shown_s >= FRAME_S:
             self._shown_s = self._now_s
             self._show(self.view)

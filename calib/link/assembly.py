@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.errors import UsageError
-from calib.link.clock import ArrivalClock, Clock, DeviceClock
+from calib.link.clock import ArrivalClock, Clock, CountClock, DeviceClock
 from calib.link.layouts.block import Block, Kind, as_array
 from calib.store.asked import plain_rig
 from calib.store.rig import Rig
@@ -25,6 +25,7 @@ REASONS = {
     Kind.LONG: "line without end",
     Kind.CHECKSUM: "wrong or missing checksum",
     Kind.OTHER: "a line of another kind",
+    Kind.CHANGED: "after a header with other columns",
 }
 """Our words for why a line was rejected."""
 
@@ -61,15 +62,27 @@ class Assembler:
     Args:
         rig: What the columns are.
         columns: Their names, in order.
+        stamped: Places of those that hold a wall clock.
+        live: Arrival is known, so it serves where there is no other clock.
 
     Raises:
-        UsageError: The rig file's time column is none of them.
+        UsageError: The rig file's time column is none of them, or holds no wall clock.
     """
 
-    def __init__(self, rig: Rig, columns: tuple[str, ...]) -> None:
+    def __init__(
+        self,
+        rig: Rig,
+        columns: tuple[str, ...],
+        *,
+        stamped: frozenset[int] = frozenset(),
+        live: bool = True,
+    ) -> None:
         """Find the time column."""
         self.columns = columns
         self._rig = rig
+        self._live = live
+        self._stamped = stamped
+        self._remarks: set[str] = set()
         self._time_index: int | None = None
         wanted = rig.time.column
         if wanted is not None:
@@ -80,6 +93,13 @@ class Assembler:
                     f"{', '.join(neutral(name, 20) for name in columns)}.",
                     "Mend 'column' in [time], or run 'calib setup'.",
                 )
+            if rig.time.unit == "text" and self._time_index not in stamped:
+                raise UsageError(
+                    f"{rig.path}: the time column {wanted!r} holds no wall clock.",
+                    "Give the 'unit' of its counts in [time]: s, ms or us.",
+                )
+        elif stamped and not live and rig.time.rate_hz is None:
+            self._time_index = min(stamped)
         self.restart(0.0)
 
     def restart(self, start_s: float) -> None:
@@ -92,10 +112,20 @@ class Assembler:
         self._count = 0
         self._last_time_s = 0.0
         self._extra: list[Event] = []
-        self._clock: Clock = ArrivalClock()
+        self._remarks = set()
+        self._cut = False
+        self._clock = self._fresh_clock()
+
+    def _fresh_clock(self) -> Clock:
+        """The clock that the rig file, or the lines themselves, name."""
+        time = self._rig.time
+        if self._time_index in self._stamped:
+            return DeviceClock(1.0, wall=True)
         if self._time_index is not None:
-            time = self._rig.time
-            self._clock = DeviceClock(time.seconds_per_count, time.wrap)
+            return DeviceClock(time.seconds_per_count, time.wrap)
+        if time.rate_hz is not None or not self._live:
+            return CountClock(time.rate_hz)
+        return ArrivalClock()
 
     def interrupt(self, kind: EventKind, text: str, duration_s: float) -> None:
         """The line was broken: nothing is joined across it."""
@@ -133,8 +163,23 @@ class Assembler:
                 for line in rejected
                 if line.kind is not Kind.HEADER
             ],
-            events=[*extra, *banners, *self._clock.take_events(final=final)],
-        )
+            events=[
+                *extra, *banners, *self._noted(blocks), *self._clock.take_events(final=final)
+            ],
+        )  # fmt: skip
+
+    def _noted(self, blocks: Sequence[Block]) -> list[Event]:
+        """What was first cleaned off these lines, and a header that ends the capture."""
+        fresh = sorted({remark for block in blocks for remark in block.remarks} - self._remarks)
+        self._remarks |= set(fresh)
+        events = [Event(EventKind.CLEANED, self._last_time_s, remark) for remark in fresh]
+        changed = (line for block in blocks for line in block.rejected if line.kind is Kind.CHANGED)
+        first = None if self._cut else next(changed, None)
+        if first is not None:
+            self._cut = True
+            text = f"its header changed to {neutral(first.text, 60)}; what came after is left out."
+            events.append(Event(EventKind.CUT, self._last_time_s, text))
+        return events
 
     def _banners(self, blocks: Sequence[Block], time_s: NDArray[np.float64]) -> list[Event]:
         """A header line after samples: the logger has started again."""

@@ -1,4 +1,9 @@
-"""The device's clock: counter wraps undone, gaps, repeats and resets found."""
+"""Clocks of a line: counter wraps and midnights undone, gaps, repeats and resets found.
+
+Times are as stamped. Whether stamps are ragged shows only in many of them, so the even time through
+them, and what is missing in it, are told when a capture is read (`calib/measure/pace.py`). What is
+noted here while samples come serves whoever looks on.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +33,25 @@ ARRIVAL_GAP_S = 0.5
 because USB adapters and the system hand lines over in bursts of up to some tenths of a second."""
 
 EVENTS_NOTED = 5000
-"""Events noted in one capture at most: own choice, so that a mad clock cannot fill memory."""
+"""Events noted one by one: own choice, so that a mad clock cannot fill memory; more are counted."""
+
+EVEN_SHARE = 0.75
+"""Share of the learning steps within half to one and a half usual ones from which each long step is
+told at once: own choice; bursts of two have half."""
+
+RAGGED_GAPS, RAGGED_SHARE = 3, 0.3
+"""Long steps, and their share of the time, from which they are bursts as likely as gaps and are no
+longer told at once: own choice."""
+
+DAY_S = 86_400.0
+
+BACKWARD_S = 1.0
+"""Seconds that a stamp may go back and only be out of order: own choice; hosts set their clocks by
+less, and a device that starts again goes back to its beginning."""
+
+UNTIMED_HZ = 100.0
+"""Rate at which samples without any time are numbered: own choice, so that presses in a log without
+a clock can be found at all; no time is told from it."""
 
 _ROUNDING = 1.0 + 1e-9
 
@@ -49,23 +72,32 @@ class Clock(Protocol):
 
 
 class _Noted:
-    """Events, bounded in number."""
+    """Events; those that would fill memory are only counted."""
 
     def __init__(self) -> None:
         self._events: list[Event] = []
         self._total = 0
+        self._more: dict[EventKind, int] = {}
+        self._last_s = 0.0
 
     def add(self, kind: EventKind, time_s: float, text: str, duration_s: float = 0.0) -> None:
-        """Note one; the last that fits says that there were more."""
+        """Note one."""
         self._total += 1
-        if self._total == EVENTS_NOTED:
-            text = f"{text}; further events of the clock are not noted"
         if self._total <= EVENTS_NOTED:
             self._events.append(Event(kind, time_s, text, duration_s))
+        else:
+            self._more[kind] = self._more.get(kind, 0) + 1
+            self._last_s = time_s
 
-    def take(self) -> list[Event]:
-        """Those since the last call, in order of time."""
+    def take(self, *, final: bool) -> list[Event]:
+        """Those since the last call, in order of time; the last call gives the count of others."""
         events, self._events = self._events, []
+        if final:
+            events += [
+                Event(kind, self._last_s, f"{count} more of this kind", count=count)
+                for kind, count in self._more.items()
+            ]
+            self._more = {}
         return sorted(events, key=lambda event: (round(event.time_s, 6), event.kind))
 
 
@@ -73,15 +105,22 @@ class DeviceClock:
     """Seconds from a counter that the device sends.
 
     A step back is a wrap where the counter can wrap and the time that would have passed is
-    plausible; else the device has started again, and the new stretch is placed by arrival.
+    plausible, or out of order where it is small; else the device has started again, and the new
+    stretch is placed by arrival. A sample without a stamp has that of the one before it.
 
     Args:
         unit_s: Length of one count, in s.
         modulus: Counts after which the counter starts again at nought; None if it never does.
+        wall: It is a wall clock: a time of day starts again at midnight, whoever slept meanwhile.
     """
 
-    def __init__(self, unit_s: float, modulus: float | None = None) -> None:
+    def __init__(self, unit_s: float, modulus: float | None = None, *, wall: bool = False) -> None:
         """Start before the first sample."""
+        self._wall = wall
+        self._first_raw = math.nan
+        self._behind = 0.0  # counts that a stamp out of order is behind the latest
+        self._ragged = False
+        self._gaps, self._gaps_s = 0, 0.0
         self._unit_s = unit_s
         self._modulus = modulus
         self._noted = _Noted()
@@ -102,6 +141,7 @@ class DeviceClock:
             raw: The time column as sent, in counts, shape (n,).
             arrival_s: The computer's clock in s, shape (n,); NaN where unknown.
         """
+        raw = self._without_missing(raw)
         pieces = []
         while self._usual is None and len(raw):  # one by one, so that no split changes anything
             pieces.append(self._advance(raw[:1], arrival_s[:1]))
@@ -116,13 +156,26 @@ class DeviceClock:
         """Times of at least one sample; of one only while the usual step is not known."""
         if math.isnan(self._raw):
             self._raw, self._arrival_s = float(raw[0]), float(arrival_s[0])
+            self._first_raw = self._raw
+            if self._wall and self._raw <= DAY_S:
+                self._modulus = DAY_S
             self._broken = False
             return np.zeros(1)
         steps = np.diff(raw, prepend=self._raw)
         waits_s = np.diff(arrival_s, prepend=self._arrival_s)
-        for place in self._odd_places(steps, waits_s):
+        odd = self._odd_places(steps, waits_s)
+        if self._behind and 0 not in odd:
+            odd.insert(0, 0)
+        for place in odd:
             before = self._total + float(steps[:place].sum())
-            steps[place] = self._corrected(float(steps[place]), float(waits_s[place]), before)
+            if self._is_out_of_order(float(steps[place]), float(raw[place])):
+                self._hold_back(steps, place, before)
+            elif place or not self._behind or steps[place] < 0 or self._broken:
+                self._behind = 0.0
+                steps[place] = self._corrected(float(steps[place]), float(waits_s[place]), before)
+                self._first_raw = float(raw[place])
+            else:
+                self._catch_up(steps, place)
         totals = self._total + np.cumsum(steps)
         times_s = totals * self._unit_s
         self._judge_all(steps, times_s)
@@ -138,7 +191,7 @@ class DeviceClock:
         """Events since the last call; the last call judges also what was still unsure."""
         if final and self._usual is None and len(self._learning) > 1:
             self._learn()
-        return self._noted.take()
+        return self._noted.take(final=final)
 
     def _odd_places(self, steps: NDArray[np.float64], waits_s: NDArray[np.float64]) -> list[int]:
         """Where a step cannot be taken as it is."""
@@ -147,6 +200,38 @@ class DeviceClock:
             odd |= waits_s > 0.5 * self._modulus * self._unit_s
         odd[0] |= self._broken
         return [int(place) for place in np.flatnonzero(odd)]
+
+    def _without_missing(self, raw: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The counts with that of the sample before where one is missing."""
+        missing = np.isnan(raw)
+        if not missing.any():
+            return raw
+        latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(raw))))
+        known = raw[latest]
+        known[latest < 0] = self._raw if not math.isnan(self._raw) else np.nan
+        return np.where(np.isnan(known), raw[~missing][0] if (~missing).any() else 0.0, known)
+
+    def _is_out_of_order(self, step: float, raw: float) -> bool:
+        """Whether a step back is too small for a new start."""
+        small = -BACKWARD_S <= step * self._unit_s < 0
+        wraps = self._modulus is not None and -step > 0.5 * self._modulus
+        return small and not wraps and not self._broken and raw > self._first_raw
+
+    def _hold_back(self, steps: NDArray[np.float64], place: int, before: float) -> None:
+        """Time stands still until a stamp that went back has caught up."""
+        text = f"a stamp went back by {-steps[place] * self._unit_s:.3f} s: out of order"
+        self._noted.add(EventKind.REPEAT, before * self._unit_s, text)
+        self._behind -= float(steps[place])
+        steps[place] = 0.0
+        self._catch_up(steps, place + 1)
+
+    def _catch_up(self, steps: NDArray[np.float64], place: int) -> None:
+        """Take what is still behind off the steps from a place on, up to the next step back."""
+        while self._behind > 0 and place < len(steps) and steps[place] >= 0:
+            taken = min(self._behind, float(steps[place]))
+            steps[place] -= taken
+            self._behind -= taken
+            place += 1
 
     def _corrected(self, step: float, wait_s: float, before: float) -> float:
         """The counts that really passed over an odd step; a new start is noted."""
@@ -157,11 +242,14 @@ class DeviceClock:
             missed = round((known_wait_s / self._unit_s - turned) / self._modulus)
             turned += max(missed, 0) * self._modulus
             quiet_s = max(QUIET_S, QUIET_STEPS * (self._usual or 0.0) * self._unit_s)
+            if self._wall:
+                quiet_s = 0.5 * DAY_S
             if turned >= 0 and turned * self._unit_s <= known_wait_s + quiet_s:
                 return turned
         passed = max(known_wait_s / self._unit_s, self._usual or 0.0)
         if not broken:
-            text = f"the device's clock went back by {-step * self._unit_s:.3f} s: it started again"
+            what = "the wall clock was set back" if self._wall else "it started again"
+            text = f"the device's clock went back by {-step * self._unit_s:.3f} s: {what}"
             self._noted.add(EventKind.RESET, before * self._unit_s, text, passed * self._unit_s)
         return passed
 
@@ -182,7 +270,12 @@ class DeviceClock:
 
     def _learn(self) -> None:
         """The usual step is the median of those held; judge each by it."""
-        self._usual = float(np.median([step for _, step in self._learning]))
+        steps = np.array([step for _, step in self._learning])
+        self._usual = float(np.median(steps))
+        ordinary = (steps >= 0.5 * self._usual) & (steps <= 1.5 * self._usual)
+        long = steps[steps > GAP_STEPS * self._usual * _ROUNDING]
+        bursts = len(long) > 1 and float(long.sum()) > RAGGED_SHARE * float(steps.sum())
+        self._ragged = bursts or float(ordinary.mean()) < EVEN_SHARE
         held, self._learning = self._learning, []
         for before_s, step in held:
             self._judge(before_s, step, repeating=self._repeating)
@@ -191,10 +284,16 @@ class DeviceClock:
     def _judge(self, before_s: float, step: float, *, repeating: bool) -> None:
         """Note a gap, or the first of a run of repeats."""
         step_s = step * self._unit_s
+        if self._ragged:
+            return
         if step == 0 and not repeating:
             self._noted.add(EventKind.REPEAT, before_s, "the device sent the same time again")
         elif self._usual and step > GAP_STEPS * self._usual * _ROUNDING:
             self._noted.add(EventKind.GAP, before_s, f"{step_s:.3f} s without a sample", step_s)
+            self._gaps += 1
+            self._gaps_s += step_s
+            long_share = self._gaps_s / (before_s + step_s)
+            self._ragged = self._gaps >= RAGGED_GAPS and long_share > RAGGED_SHARE
 
 
 class ArrivalClock:
@@ -236,6 +335,50 @@ class ArrivalClock:
     def interrupt(self) -> None:
         """Nothing to do: arrival goes on over a broken line, and the gap shows."""
 
-    def take_events(self, *, final: bool = False) -> list[Event]:  # noqa: ARG002 (never unsure)
+    def take_events(self, *, final: bool = False) -> list[Event]:
         """Events since the last call."""
-        return self._noted.take()
+        return self._noted.take(final=final)
+
+
+class CountClock:
+    """Seconds by counting samples that come evenly.
+
+    Args:
+        rate_hz: Samples a second; None where nobody knows it: then times only number the samples,
+            and an event says so.
+    """
+
+    def __init__(self, rate_hz: float | None) -> None:
+        """Start before the first sample."""
+        self._step_s = 1.0 / (rate_hz or UNTIMED_HZ)
+        self._timed = rate_hz is not None
+        self._told = False
+        self._samples = 0
+        self._away_s = 0.0
+        self._broken = False
+        self._arrival_s = math.nan
+
+    def advance(
+        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Time in s since the first sample, shape (n,)."""
+        if self._broken and len(raw):
+            self._broken = False
+            away_s = float(arrival_s[0]) - self._arrival_s
+            self._away_s += 0.0 if math.isnan(away_s) else away_s
+        numbers = np.arange(self._samples, self._samples + len(raw), dtype=np.float64)
+        times_s: NDArray[np.float64] = numbers * self._step_s + self._away_s
+        self._samples += len(raw)
+        self._arrival_s = float(arrival_s[-1]) if len(raw) else self._arrival_s
+        return times_s
+
+    def interrupt(self) -> None:
+        """The line was broken: the time until the next sample is what arrival says."""
+        self._broken = True
+
+    def take_events(self, *, final: bool = False) -> list[Event]:  # noqa: ARG002 (never unsure)
+        """That there is no clock, once."""
+        if self._timed or self._told:
+            return []
+        self._told = True
+        return [Event(EventKind.NO_CLOCK, 0.0, "no clock: times only number the samples")]

@@ -122,7 +122,8 @@ class LiveLine:
         self._reader = _Reader(source, self._spool)
         self._reader.start()
         try:
-            self._assembler = Assembler(rig, self._find_columns(now_s))
+            columns = self._find_columns(now_s)
+            self._assembler = Assembler(rig, columns, stamped=self._layout.stamped)
         except BaseException:
             self.close()
             raise

@@ -13,6 +13,7 @@ from calib.errors import NoDataError
 from calib.link.assembly import Assembler, column_names
 from calib.link.layouts.block import Block
 from calib.link.layouts.choose import layout_for
+from calib.link.layouts.cleaning import fault_of
 from calib.store.capture import TIME_COLUMNS
 from calib.store.rig import Rig
 from calib.store.samples import Samples
@@ -48,7 +49,7 @@ class Replay:
         columns = column_names(names, self._layout.width or 0, rig)
         if self._own_times:
             columns = columns[2:]
-        self._assembler = Assembler(rig, columns)
+        self._assembler = Assembler(rig, columns, stamped=self._layout.stamped, live=False)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -63,13 +64,14 @@ class Replay:
 
     def _until_known(self) -> Iterator[Block]:
         """Blocks up to the first with a sample."""
-        last = b""
+        lost = b""
         for block in self._rest:
-            last = block.rejected[-1].text if block.rejected else last
+            if block.rejected and not lost:
+                lost = block.rejected[0].text
             yield block
             if block.rows:
                 return
-        seen = f"; its last line was: {neutral(last, 60)}" if last else ""
+        seen = f": {neutral(lost, 60)!r}, where {neutral(fault_of(lost), 90)}" if lost else ""
         raise NoDataError(
             f"{self._path} holds no sample in this layout{seen}.",
             "Give a capture, or a text log in the layout of the rig file.",

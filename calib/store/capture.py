@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
-from typing import Any, BinaryIO, TypeVar
+from typing import Any, BinaryIO, TypedDict, TypeVar
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.errors import NoDataError
+from calib.errors import NoDataError, UsageError
+from calib.measure.pace import Pace, find_pace
 from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
 from calib.store.files import open_regular, read_whole
-from calib.store.number_csv import Digest, NumberColumns, end_of_last_line
+from calib.store.number_csv import Digest, NumberColumns, PartOfColumns, end_of_last_line
 from calib.store.samples import Event, EventKind
+from calib.store.text import neutral
 
 TIME_COLUMNS = ("time_s", "arrival_s")
 HEADER_BYTES = 65_536  # own choice: no header of ours is longer
@@ -40,7 +42,7 @@ class TakenAfter(msgspec.Struct, frozen=True, kw_only=True):
     sequence: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Capture:
     """A capture read back.
 
@@ -48,9 +50,9 @@ class Capture:
         path: The CSV.
         digest: Gives the SHA-256 of the CSV as analysed.
         columns: Names of the columns of ``values``.
-        time_s: Device clock, seconds; shape (n,).
+        time_s: Device clock, seconds, even where its stamps were ragged; shape (n,).
         arrival: Gives the host clock, seconds since the start; shape (n,).
-        values: Numbers as received by column name, each of shape (n,).
+        values: Numbers as received by column name, each of shape (n,); NaN where missing.
         rejected_lines: Count of lines that were not decoded.
         events: Gaps, resets and the like that were seen while it was recorded.
         started: When it was started, ISO 8601 with offset; None if it does not say.
@@ -58,6 +60,7 @@ class Capture:
         noted_sha256: The SHA-256 with which it was closed; None if it does not say.
         rests_on: The rig keys by which its lines were read, with their values.
         taken_after: What was on file then; None if it does not say.
+        found_pace: How samples came, where that was found already.
     """
 
     path: Path
@@ -73,6 +76,7 @@ class Capture:
     noted_sha256: str | None = None
     rests_on: tuple[RigKey, ...] = ()
     taken_after: TakenAfter | None = None
+    found_pace: Pace | None = field(default=None, repr=False)
 
     def __len__(self) -> int:
         """Count of samples."""
@@ -104,16 +108,70 @@ class Capture:
 
     @property
     def rate_hz(self) -> float | None:
-        """Median sample rate in hertz; None for fewer than two samples or no passing time."""
-        if len(self) < 2:
-            return None
-        step_s = float(np.median(np.diff(self.time_s)))
-        return 1.0 / step_s if step_s > 0 else None
+        """Samples a second, by count and time, gaps left out; None where no time is known."""
+        return self.pace.rate_hz if self.has_clock else None
+
+    @cached_property
+    def pace(self) -> Pace:
+        """How samples came."""
+        return self.found_pace or find_pace(self.time_s)
+
+    @property
+    def has_clock(self) -> bool:
+        """Whether times are times, and not only numbers of samples."""
+        return all(event.kind is not EventKind.NO_CLOCK for event in self.events)
+
+    def require_clock(self, what: str) -> None:
+        """Refuse to go on where no time is known.
+
+        Args:
+            what: What needs it, for the words.
+
+        Raises:
+            UsageError: Times only number the samples.
+        """
+        if not self.has_clock:
+            raise UsageError(
+                f"{self.path} has no clock, and {what} needs time.",
+                "State the rate with --rate-hz N or 'rate_hz' in [time], or name its clock's "
+                "'column' there.",
+            )
 
     @property
     def gap_count(self) -> int:
         """Count of gaps in time."""
-        return sum(event.kind in (EventKind.GAP, EventKind.REPLUG) for event in self.events)
+        kinds = (EventKind.GAP, EventKind.REPLUG)
+        return sum(event.count for event in self.events if event.kind in kinds)
+
+    def where_present(self, wanted: Iterable[str | int]) -> Capture:
+        """Only the samples in which none of some columns is missing; itself where all are there.
+
+        Args:
+            wanted: Columns by name or 0-based number; those that it has not are left out.
+
+        Raises:
+            NoDataError: No sample has all of them.
+        """
+        named = [self.columns[c] if isinstance(c, int) else c for c in wanted]
+        missing = np.zeros(len(self), dtype=np.bool_)
+        for name in dict.fromkeys(named):
+            if name in self.values:
+                missing |= np.isnan(self.values[name])
+        if not missing.any():
+            return self
+        if missing.all():
+            raise NoDataError(
+                f"{self.path}: no line has a number in "
+                f"{', '.join(neutral(name, 40) for name in named)}.",
+                "Mend 'column' in the rig file, or look at what the logger sends there.",
+            )
+        kept = np.flatnonzero(~missing)
+        return replace(
+            self,
+            **_timed(self.time_s[kept], self.events),
+            arrival=lambda: self.arrival()[kept],
+            values=PartOfColumns(self.values, kept),
+        )
 
     @property
     def gap_indices(self) -> list[int]:
@@ -174,20 +232,16 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
         raise NoDataError(
             f"Capture {path} cannot be read: {error.strerror}.", "Name another with --from FILE."
         ) from error
-    time_s = numbers.at(0)
     metadata = _read_metadata(path)
     closed = metadata.get("calib:closed") is True
     return Capture(
         path=path,
         digest=digest.hex,
         columns=columns[2:],
-        time_s=time_s,
+        **_timed(numbers.at(0), _noted(metadata, "calib:events", tuple[Event, ...], ())),
         arrival=partial(numbers.at, 1),
         values=numbers,
         rejected_lines=_noted(metadata, "calib:rejected_lines", int, 0),
-        events=_noted(metadata, "calib:events", tuple[Event, ...], ())
-        if closed
-        else gaps_in(time_s),
         started=_noted(metadata, "dc:created", str | None, None),
         closed=closed,
         noted_sha256=_noted(metadata, "calib:sha256", str | None, None) if closed else None,
@@ -243,24 +297,40 @@ def _noted(metadata: dict[str, Any], key: str, kind: Any, otherwise: T) -> T:
     return found
 
 
-def gaps_in(time_s: NDArray[np.float64]) -> tuple[Event, ...]:
-    """Gaps in time: steps above twice the median step.
+class _Timed(TypedDict):
+    """Times and events of a capture."""
+
+    time_s: NDArray[np.float64]
+    events: tuple[Event, ...]
+    found_pace: Pace
+
+
+def _timed(stamps_s: NDArray[np.float64], noted: Sequence[Event]) -> _Timed:
+    """Times of samples, and what happened between them; gaps by what is missing.
 
     Args:
-        time_s: Device clock in seconds, shape (n,).
-
-    Source: own choice, because a lost line doubles the step and jitter seldom does.
+        stamps_s: Times as stamped, s, shape (n,).
+        noted: Events as noted while they came; gaps among them are told anew, from all stamps.
     """
-    if time_s.shape[0] < 3:
-        return ()
-    steps_s = np.diff(time_s)
-    median_s = float(np.median(steps_s))
-    return tuple(
+    pace = find_pace(stamps_s)
+    if any(event.kind is EventKind.NO_CLOCK for event in noted):
+        pace = Pace(stamps_s, None)
+    kept = [event for event in noted if event.kind is not EventKind.GAP]
+    places = np.searchsorted(stamps_s, [event.time_s for event in kept], side="right").tolist()
+    if pace.laid:
+        times_s = pace.time_s[np.maximum(np.array(places, dtype=np.intp) - 1, 0)].tolist()
+        kept = [replace(event, time_s=at) for event, at in zip(kept, times_s, strict=True)]
+    broken = (EventKind.REPLUG, EventKind.RESET)
+    told = {place for event, place in zip(kept, places, strict=True) if event.kind in broken}
+    gaps = [
         Event(
             kind=EventKind.GAP,
-            time_s=float(time_s[index]),
-            text=f"{steps_s[index]:.3f} s without a sample",
-            duration_s=float(steps_s[index]),
+            time_s=float(pace.time_s[gap.index - 1]),
+            text=f"{gap.duration_s:.3f} s without a sample",
+            duration_s=gap.duration_s,
         )
-        for index in np.flatnonzero(steps_s > 2.0 * median_s * (1 + 1e-9))
-    )
+        for gap in pace.missing
+        if gap.index not in told
+    ]
+    events = tuple(sorted([*kept, *gaps], key=lambda event: event.time_s))
+    return _Timed(time_s=pace.time_s, events=events, found_pace=pace)

@@ -189,7 +189,9 @@ class CaptureWriter:
             "calib:samples": self.samples,
             "calib:rejected_lines": self.rejected_lines,
             "calib:gaps": sum(
-                event.kind in (EventKind.GAP, EventKind.REPLUG) for event in self._events
+                event.count
+                for event in self._events
+                if event.kind in (EventKind.GAP, EventKind.REPLUG)
             ),
             "calib:events": [
                 {
@@ -197,6 +199,7 @@ class CaptureWriter:
                     "time_s": event.time_s,
                     "text": event.text,
                     "duration_s": event.duration_s,
+                    "count": event.count,
                 }
                 for event in self._events
             ],

@@ -193,3 +193,29 @@ class NumberColumns(Mapping[str, Floats]):
     def __len__(self) -> int:
         """Count of named columns."""
         return len(self._places)
+
+
+class PartOfColumns(Mapping[str, Floats]):
+    """Some rows of columns by name; cut when a column is asked for.
+
+    Args:
+        columns: The columns, each of shape (n,).
+        rows: Indices of the rows, shape (m,).
+    """
+
+    def __init__(self, columns: Mapping[str, Floats], rows: NDArray[np.intp]) -> None:
+        """Cut nothing yet."""
+        self._columns = columns
+        self._rows = rows
+
+    def __getitem__(self, name: str) -> Floats:
+        """The column of that name."""
+        return self._columns[name][self._rows]
+
+    def __iter__(self) -> Iterator[str]:
+        """Names of the columns."""
+        return iter(self._columns)
+
+    def __len__(self) -> int:
+        """Count of named columns."""
+        return len(self._columns)

@@ -83,16 +83,24 @@ class Link(_Table, frozen=True, kw_only=True):
 
 
 class Time(_Table, frozen=True, kw_only=True):
-    """``[time]``: the device's clock; without a column the arrival time serves."""
+    """``[time]``: the device's clock; without one the arrival time serves on a live line.
+
+    Attributes:
+        column: Name or 0-based number of the clock's column.
+        unit: Of its counts; ``text`` for a wall clock in words.
+        wrap: Counts at which it starts again; None if it never does.
+        rate_hz: In place of a column: samples come evenly at this rate.
+    """
 
     column: str | int | None = None
-    unit: Literal["s", "ms", "us"] = "ms"
+    unit: Literal["s", "ms", "us", "text"] = "ms"
     wrap: Positive | None = None
+    rate_hz: Annotated[float, Meta(gt=0, le=1e6)] | None = None
 
     @property
     def seconds_per_count(self) -> float:
-        """Length of one count of the time column, in seconds."""
-        return {"s": 1.0, "ms": 1e-3, "us": 1e-6}[self.unit]
+        """Length of one count of the time column, in seconds; a wall clock is read as seconds."""
+        return {"s": 1.0, "ms": 1e-3, "us": 1e-6, "text": 1.0}[self.unit]
 
 
 class Scale(_Table, frozen=True, kw_only=True):
@@ -398,6 +406,9 @@ def read_rig(path: Path, raw: bytes) -> Rig:
         tilt=source.convert(("tilt",), tree.get("tilt", {}), Tilt),
         assumed=frozenset(source.assumed()),
     )
+    if rig.time.column is not None and rig.time.rate_hz is not None:
+        text = "either a column is the clock, or samples come evenly at rate_hz"
+        raise source.problem(("time", "rate_hz"), text)
     for name, channel in rig.channels.items():
         _refuse_impossible(source, rig, name, channel)
     return rig

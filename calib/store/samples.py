@@ -19,6 +19,8 @@ class EventKind(StrEnum):
     REPLUG = "replug"
     BANNER = "banner"
     CUT = "cut"
+    CLEANED = "cleaned"  # what was taken off the lines, or left out of them
+    NO_CLOCK = "no-clock"  # times only number the samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +32,14 @@ class Event:
         time_s: Device time in seconds at which it was seen.
         text: What to tell the person, already neutral.
         duration_s: How long it lasted, in seconds; 0 where it has no length.
+        count: How many of its kind it stands for.
     """
 
     kind: EventKind
     time_s: float
     text: str
     duration_s: float = 0.0
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +62,10 @@ class Samples:
     Attributes:
         time_s: Device clock in seconds, unwrapped, from the first sample; shape (n,).
         arrival_s: Host time in seconds since the start of the capture; shape (n,).
-        values: Numbers as received, one column per rig column; shape (n, k), never NaN.
-        rows: The k fields of each row as received, joined by commas (decimal point); n texts.
+        values: Numbers as received, one column per rig column; shape (n, k); NaN where a
+            field is missing.
+        rows: The k fields of each row as received, joined by commas (decimal point), a missing one
+            empty; n texts.
         rejected: Lines that were not decoded, in order.
         events: Gaps, repeats, resets and the like seen in this run.
     """

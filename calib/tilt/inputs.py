@@ -213,6 +213,8 @@ def series_of(capture: Capture, rig: Rig) -> tuple[TiltInputs, TiltSeries]:
         UsageError: As `find_inputs`.
     """
     inputs = find_inputs(rig, capture.columns)
+    capture.require_clock("telling standing from moving")
+    capture = capture.where_present([place for _, place in inputs.places.values()])
     values = np.column_stack([capture.values[name] for name in capture.columns])
     inputs.refuse_wrong_units(values)
     broken = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)

@@ -8,12 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.store.capture import Capture
-from calib.store.columns import has_column, received
+from calib.store.columns import column_index, has_column, received
 from calib.store.conversion import base_unit, step_in, to_base
 from calib.store.rig import Channel, Rig
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+
+SELDOM_SHARE = 0.1
+"""Share of missing readings above which a channel comes less often than the others, and its last
+reading is held: own choice, for temperatures and supplies that are sent every tenth line or so."""
 
 CONVERTED_UNIT = "count"
 
@@ -80,7 +84,14 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
         capture: The capture.
         rig: What its columns are.
     """
-    there = [name for name in rig.channels if has_column(capture.columns, rig, name)]
+    capture.require_clock("the check")
+    capture = _dense(capture, rig)
+    there = [
+        name
+        for name in rig.channels
+        if has_column(capture.columns, rig, name)
+        and not np.isnan(received(capture, rig, name)).all()
+    ]
     return Signals(
         time_s=capture.time_s,
         arrival_s=capture.arrival_s,
@@ -90,9 +101,31 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
     )
 
 
+def _dense(capture: Capture, rig: Rig) -> Capture:
+    """The samples in which every channel has a number, but for those that come less often."""
+    columns = [
+        capture.columns[place]
+        for channel in rig.channels.values()
+        if (place := column_index(capture.columns, channel.column)) is not None
+    ]
+    often = [c for c in columns if np.mean(np.isnan(capture.values[c])) <= SELDOM_SHARE]
+    return capture.where_present(often)
+
+
+def _held(raw: Floats) -> Floats:
+    """Numbers with the last one held where one is missing; before the first, the first."""
+    missing = np.isnan(raw)
+    if not missing.any():
+        return raw
+    latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(raw))))
+    first = int(np.argmax(~missing))
+    held: Floats = raw[np.where(latest < 0, first, latest)]
+    return held
+
+
 def _signal(capture: Capture, rig: Rig, name: str) -> Signal:
     channel = rig.channels[name]
-    raw = received(capture, rig, name)
+    raw = _held(received(capture, rig, name))
     counted = channel.unit == CONVERTED_UNIT
     return Signal(
         name=name,

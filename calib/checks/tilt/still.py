@@ -118,6 +118,9 @@ def judge_still(
     Raises:
         UsageError: There is no such channel, or no tilt sensor.
     """
+    capture.require_clock("noise and drift")
+    if channel is not None:
+        capture = capture.where_present([rig.channel(channel).column])
     reading, unit, lag_s = _reading(capture, rig, channel)
     rate_hz = capture.rate_hz or 1.0
     findings = list(capture_findings(capture))

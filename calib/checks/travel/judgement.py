@@ -95,6 +95,7 @@ def judge_travel(
     """
     about = rig.channel(channel)
     require_both_shown(settings)
+    capture = capture.where_present(travel_columns(rig, channel))
     measured = measure_travel(
         capture.time_s,
         in_base_unit(capture, rig, channel),
@@ -148,7 +149,9 @@ def judge_travel(
         if typed is None or typed.window is None
         else _window_document(typed.window),
         supply=None if numbers is None else _supply_document(numbers.supply),
-        return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s),
+        return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s)
+        if capture.has_clock
+        else ReturnTime(median=None, max=None),
         budget=() if numbers is None else _budget_lines(numbers.rest),
         budget_full=() if numbers is None else _budget_lines(numbers.full),
         basis="logger" if numbers is None else numbers.basis,

@@ -70,6 +70,7 @@ def stretches_in(capture: Capture, rig: Rig, channel: str) -> tuple[Stretch, ...
             f"Channel {channel} carries {about.unit}, not volts.",
             "Name a channel of counts, V or mV.",
         )
+    capture = capture.where_present([about.column])
     return still_stretches(
         capture.time_s,
         to_base(about, received(capture, rig, channel)),

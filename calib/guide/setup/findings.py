@@ -89,22 +89,38 @@ def _layout_words(sent: Sent) -> str:
 def _on_clock(sent: Sent, rig: Rig) -> Iterator[Finding]:
     """The logger's clock."""
     clock, column = sent.clock, rig.time.column
+    if rig.time.rate_hz is not None:
+        yield Finding(
+            code="clock",
+            severity=Severity.PASS,
+            text=f"Samples are taken to come evenly, {rig.time.rate_hz:g} a second, as stated.",
+        )
+        return
     if column is None:
         text, action = (
             "No column goes with time, so arrival at the computer serves.",
             ("A time column in its lines is worth having: USB hands lines over in bursts."),
         )
         if clock is not None:
+            pace = f", {clock.pace_hz:.4g} a second," if sent.timed else ""
             text = (
-                f"Column {_name(sent, clock.index)} rises evenly, {clock.pace_hz:.4g} a second, "
-                "and that is neither s, ms nor us."
+                f"Column {_name(sent, clock.index)} rises evenly{pace} and that may be s, ms or us."
             )
             action = "State --time-column and --time-unit, or --time-column none."
+        elif not sent.timed:
+            text = "No column of the file is a clock, so nothing in it has a time."
+            action = "State the rate at which it was logged: --rate-hz N."
         yield Finding(code="no-clock", severity=Severity.CAUTION, text=text, action=action)
         return
     index = sent.place(column)
     if index is None:
         yield _not_sent("The time column", column)
+    elif rig.time.unit == "text" or index in sent.heard.stamped:
+        yield Finding(
+            code="clock",
+            severity=Severity.PASS,
+            text=f"Column {_name(sent, index)} is a wall clock.",
+        )
     elif clock is None or clock.index != index:
         yield Finding(
             code="clock-uneven",
@@ -128,7 +144,7 @@ def _on_pace(sent: Sent, rig: Rig) -> Iterator[Finding]:
             code="clock",
             severity=Severity.CAUTION,
             text=f"Column {name} is taken for the clock in {unit}; a file cannot tell its pace.",
-            action="Run 'calib setup' on the live line.",
+            action="State --time-unit where that is wrong.",
         )
         return
     per_s = 1.0 / rig.time.seconds_per_count
@@ -196,7 +212,13 @@ def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
 
 def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
     """One finding for each kind of value that nobody measured or stated."""
-    assumed = [each for each in settings if each.origin is Origin.ASSUMED and each.key in _TRUE_IT]
+    assumed = [
+        each
+        for each in settings
+        if each.origin is Origin.ASSUMED
+        and each.key in _TRUE_IT
+        and (each.table, each.key) != ("time", "unit")  # the clock's own finding says it
+    ]
     for key in _TRUE_IT:
         same = [each for each in assumed if each.key == key]
         if not same:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.guide.capturing import Observer, capture_until
+from calib.guide.holding import held
 from calib.guide.protocols import Line, Person
 from calib.guide.recording import gauges_for
 from calib.guide.resting import RestWatch
@@ -73,7 +74,7 @@ class Bench:
             self.line, self.rig, self.folder, observer, command="setup", now=self.now()
         )
         capture = read_capture(path)
-        return np.column_stack([capture.values[name] for name in capture.columns])
+        return np.column_stack([held(capture.values[name]) for name in capture.columns])
 
 
 def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[str, str]) -> Told:
@@ -118,4 +119,7 @@ def tell_tilt(bench: Bench, sent: Sent) -> Told:
 
 def _widened(sent: Sent, values: NDArray[np.float64]) -> Sent:
     """What the logger sends, with the extremes of more readings."""
-    return replace(sent, columns=columns_of(np.vstack([sent.heard.values, values]), sent.names))
+    return replace(
+        sent,
+        columns=columns_of(np.vstack([sent.heard.values, values]), sent.names, sent.heard.units),
+    )

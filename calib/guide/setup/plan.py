@@ -45,6 +45,7 @@ class Asked:
         time_column: Name or number of the clock's column; ``none`` for no clock.
         time_unit: Its unit.
         time_wrap: Counts at which it starts again.
+        rate_hz: In place of a clock: samples a second.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -54,6 +55,7 @@ class Asked:
     time_column: str | None = None
     time_unit: TimeUnit | None = None
     time_wrap: int | None = None
+    rate_hz: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +109,8 @@ def look_at(heard: Heard, listed: Sequence[str], *, timed: bool) -> Sent:
     shown = names or tuple(f"c{number}" for number in range(width))
     arrival_s = heard.arrival_s if timed else np.full(heard.samples, np.nan)
     return Sent(
-        heard, shown, named, columns_of(heard.values, shown),
-        find_clock(heard.values, arrival_s, shown), timed,
+        heard, shown, named, columns_of(heard.values, shown, heard.units),
+        find_clock(heard.values, arrival_s, shown, heard.stamped), timed,
     )  # fmt: skip
 
 
@@ -237,6 +239,9 @@ def _draft_link(
 def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
     """The logger's clock."""
     table, clock = ("time",), sent.clock
+    if asked.rate_hz is not None:
+        draft.put(table, "rate_hz", asked.rate_hz, Origin.STATED)
+        return
     if asked.time_column == "none":
         return
     if asked.time_column is not None:
@@ -249,11 +254,18 @@ def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
         draft.put(table, "wrap", asked.time_wrap, Origin.STATED)
     if clock is None or (clock.unit is None and asked.time_unit is None):
         return
-    draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, "it rises evenly")
+    why = "it is a wall clock" if clock.unit == "text" else "it goes on from line to line"
+    draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, why)
     if clock.unit is not None:
         pace = f"it counts {clock.pace_hz:.4g} a second" if sent.timed else ""
-        why = pace if clock.unit_from == "pace" else "by the column's name"
-        draft.put(table, "unit", clock.unit, Origin.FOUND, why)
+        why = {
+            "pace": pace,
+            "name": "by the column's name",
+            "text": "dates or times of day in words",
+            "steps": "in another unit the logger would be far too slow or too quick",
+        }.get(clock.unit_from, "")
+        origin = Origin.ASSUMED if clock.unit_from == "steps" else Origin.FOUND
+        draft.put(table, "unit", clock.unit, origin, why)
     if clock.wrap is not None:
         draft.put(table, "wrap", clock.wrap, Origin.FOUND, "seen to start again there")
     elif clock.may_wrap and clock.unit in ("ms", "us"):

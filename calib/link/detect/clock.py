@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-TimeUnit = Literal["s", "ms", "us"]
+TimeUnit = Literal["s", "ms", "us", "text"]
 
 LEAST_SAMPLES = 8
 """Samples from which a clock can be told: own choice, so that noise does not rise all the way."""
@@ -42,7 +42,32 @@ MODULI = (2**32, 2**31, 2**30, 2**24, 2**16, 10**6, 10**5, 10**4, 10**3)
 WRAP_STEPS = 3.0
 """Usual steps by which a wrap may miss a modulus: own choice, for a line or two that were lost."""
 
+FORWARD_SHARE = 0.98
+"""Share of steps that must not go back in a column that is called a time: own choice, for a log in
+which its logger started again a few times."""
+
+MS_STEPS = (0.25, 300.0)
+"""Mean steps of whole numbers that are taken for milliseconds: own choice, 3 to 4000 samples a
+second; larger ones are microseconds, smaller ones seconds that many samples share."""
+
+SURE_MS_STEP = 2.0
+"""Mean step with decimals from which it is no second: own choice; a sample in two seconds is slower
+than any logger of a hand control."""
+
+LEAST_SHARED = 5.0
+"""Samples that must share a stamp before whole numbers are taken for seconds: own choice."""
+
+EPOCHS: tuple[tuple[float, float, TimeUnit], ...] = (
+    (1e9, 1e10, "s"), (1e12, 1e13, "ms"), (1e15, 1e16, "us")
+)  # fmt: skip
+"""Ranges in which a count is one since 1970, in which unit: the years 2001 to 2286."""
+
 _PER_S: dict[TimeUnit, float] = {"s": 1.0, "ms": 1e3, "us": 1e6}
+_TIME_NAME = re.compile(
+    r"(?:t|ts|time|times|timestamp|stamp|zeit|date ?time|clock|millis|micros|elapsed|uptime|seconds"
+    r"|log_m?s|c\d+)(?![A-Za-z])",
+    re.IGNORECASE,
+)
 _NAME_UNIT = re.compile(r"(?:^|[^A-Za-z])(ms|us|s)\W*$|(milli)|(micro)", re.IGNORECASE)
 
 
@@ -53,8 +78,8 @@ class ClockColumn:
     Attributes:
         index: Its place, from 0.
         pace_hz: Counts in one second of the computer's clock; NaN where that is not known.
-        unit: The unit that pace or name speaks for; None where neither does.
-        unit_from: ``pace``, ``name``, or empty.
+        unit: The unit that its text, pace, name or steps speak for; None where none does.
+        unit_from: ``text``, ``pace``, ``name``, ``steps``, or empty.
         contradicted: Pace and name speak for different units, or the pace for none.
         wrap: Counts at which it was seen to start again; None where it was not seen.
         may_wrap: It counts in whole numbers, and so may wrap.
@@ -64,7 +89,7 @@ class ClockColumn:
     index: int
     pace_hz: float
     unit: TimeUnit | None
-    unit_from: Literal["pace", "name", ""]
+    unit_from: Literal["text", "pace", "name", "steps", ""]
     contradicted: bool
     wrap: int | None
     may_wrap: bool
@@ -72,16 +97,22 @@ class ClockColumn:
 
 
 def find_clock(
-    values: NDArray[np.float64], arrival_s: NDArray[np.float64], names: Sequence[str]
+    values: NDArray[np.float64],
+    arrival_s: NDArray[np.float64],
+    names: Sequence[str],
+    stamped: Collection[int] = (),
 ) -> ClockColumn | None:
-    """The first column that rises evenly with time; None where there is none.
+    """The column that is a clock; None where there is none.
 
     Args:
         values: Numbers as received, shape (n, columns).
         arrival_s: When they came, in s, shape (n,); NaN where that is not known, as in a file:
             then a clock rises evenly from line to line, and only its name can tell its unit.
         names: Of the columns.
+        stamped: Places of columns that hold a wall clock; the first of them is the clock.
     """
+    if stamped:
+        return _clock(min(stamped), "text", "text")
     timed = bool(np.isfinite(arrival_s).all())
     if len(arrival_s) < LEAST_SAMPLES or (timed and arrival_s[-1] - arrival_s[0] < LEAST_S):
         return None
@@ -89,9 +120,70 @@ def find_clock(
     found = [
         clock
         for index, name in enumerate(names)
-        if (clock := _as_clock(index, values[:, index], passed, name, timed=timed)) is not None
+        if np.isfinite(values[:, index]).all()
+        and (
+            clock := _as_clock(index, values[:, index], passed, name, timed=timed)
+            if timed or not _TIME_NAME.match(name)
+            else _in_file(index, values[:, index], name)
+        )
+        is not None
     ]
     return min(found, key=lambda clock: (clock.unit is None, clock.index), default=None)
+
+
+def _clock(
+    index: int,
+    unit: TimeUnit | None,
+    unit_from: Literal["text", "name", "steps", ""],
+    *,
+    wrap: int | None = None,
+    may_wrap: bool = False,
+) -> ClockColumn:
+    """A clock whose pace is not known."""
+    return ClockColumn(
+        index=index, pace_hz=math.nan, unit=unit, unit_from=unit_from, contradicted=False,
+        wrap=wrap, may_wrap=may_wrap, by_one=False,
+    )  # fmt: skip
+
+
+def _in_file(index: int, counts: NDArray[np.float64], name: str) -> ClockColumn | None:
+    """A column of a file that is called a time and goes on, however its stamps came."""
+    steps = np.diff(counts)
+    forward = steps[steps >= 0]
+    if (
+        not _TIME_NAME.match(name)
+        or len(forward) < FORWARD_SHARE * len(steps)
+        or float(forward.sum()) <= 0.0
+    ):
+        return None
+    whole = bool(np.all(counts == np.round(counts)))
+    if re.fullmatch(r"c\d+", name) and not _goes_with_time(
+        _straightened(counts, np.arange(len(counts), dtype=np.float64))
+    ):
+        return None
+    by_name = unit_of_name(name)
+    unit = by_name or _unit_of_steps(counts, forward, whole=whole)
+    back = np.flatnonzero(steps < 0)
+    wrap = None
+    if len(back) == 1:
+        wrap = _modulus(float(steps[back[0]]), float(np.median(steps)))
+    source: Literal["name", "steps", ""] = "name" if by_name else "steps" if unit else ""
+    return _clock(index, unit, source, wrap=wrap, may_wrap=whole)
+
+
+def _unit_of_steps(
+    counts: NDArray[np.float64], forward: NDArray[np.float64], *, whole: bool
+) -> TimeUnit | None:
+    """The unit in which a file's steps make an ordinary logger; None where two do."""
+    for low, high, unit in EPOCHS:
+        if low <= counts.min() and counts.max() < high:
+            return unit
+    mean = float(forward.mean())
+    if (not whole and mean <= MS_STEPS[0]) or (whole and mean <= 1.0 / LEAST_SHARED):
+        return "s"
+    if np.all(forward == 1.0) or mean < (MS_STEPS[0] if whole else SURE_MS_STEP):
+        return None
+    return "ms" if mean <= MS_STEPS[1] else "us"
 
 
 def _as_clock(
@@ -116,7 +208,7 @@ def _as_clock(
     slope = float(np.polyfit(stretch.passed - stretch.passed[0], stretch.counts, 1)[0])
     by_pace, by_name = _unit_of_pace(slope) if timed else None, unit_of_name(name)
     by_one = bool(np.all(np.diff(stretch.counts) == 1.0))
-    if by_one and by_name is None and by_pace is None:
+    if (by_one or not timed) and by_name is None and by_pace is None:
         return None
     return ClockColumn(
         index=index,

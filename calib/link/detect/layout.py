@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 import msgspec
@@ -14,6 +14,7 @@ from calib.link.layouts.block import HARMLESS, Kind
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
+from calib.link.layouts.lines import LineCutter
 from calib.link.spool import Chunk
 from calib.store.rig import Link
 
@@ -53,10 +54,14 @@ class Heard:
     Attributes:
         link: Layout, checksum, separator, decimal mark and header as found; no port.
         names: Column names as the logger gave them, untrusted; None where it gave none.
-        values: Numbers as received, shape (n, columns), never NaN.
+        values: Numbers as received, shape (n, columns); NaN where missing.
         arrival_s: When each came by the computer's clock, in s; shape (n,).
         lines: Lines that came, blank ones left out.
         rejected: Those of them that are neither samples nor harmless.
+        first_lost: The first of those, untrusted; empty where there is none.
+        remarks: What had to be cleaned, in our words.
+        stamped: Places of columns that hold a wall clock.
+        units: Units that stand behind the numbers, by place, untrusted.
     """
 
     link: Link
@@ -65,6 +70,10 @@ class Heard:
     arrival_s: NDArray[np.float64]
     lines: int
     rejected: int
+    first_lost: bytes = b""
+    remarks: tuple[str, ...] = ()
+    stamped: frozenset[int] = frozenset()
+    units: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def samples(self) -> int:
@@ -85,9 +94,14 @@ def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -
         stated: What need not be found out.
         whole_start: The first byte begins a line.
     """
-    heard = [decode(link, chunks, whole_start=whole_start) for link in _candidates(stated)]
-    best = max(heard, key=lambda each: (each.share, each.samples))
+    best = likeliest(chunks, stated, whole_start=whole_start)
     return best if best.share >= LEAST_SHARE else None
+
+
+def likeliest(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard:
+    """What the layout that decodes most, with the least cleaning, made of the bytes."""
+    heard = [decode(link, chunks, whole_start=whole_start) for link in _candidates(stated)]
+    return max(heard, key=lambda each: (each.share, -len(each.remarks), each.samples))
 
 
 def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
@@ -103,7 +117,8 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
     ]
     counts = [len(block.rows) for block in blocks]
     numbers = [number for block in blocks for number in block.numbers]
-    text = b"".join(chunk.data for chunk in chunks)
+    cutter = LineCutter(from_start=whole_start)
+    text = b"".join(cutter.feed(chunk.data) for chunk in chunks) + cutter.take_rest()
     return Heard(
         link=_with_dialect(link, layout) if isinstance(layout, Delimited) else link,
         names=layout.names,
@@ -111,6 +126,10 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
         arrival_s=np.repeat([block.arrival_s for block in blocks], counts),
         lines=sum(1 for line in text.splitlines() if line.strip()),
         rejected=len(lost),
+        first_lost=lost[0].text if lost else b"",
+        remarks=tuple(remark for block in blocks for remark in block.remarks),
+        stamped=layout.stamped,
+        units=layout.units,
     )
 
 

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from calib.errors import NoDataError
-from calib.link.detect.layout import Heard, Stated, best_layout, decode
+from calib.link.detect.layout import LEAST_SHARE, Heard, Stated, decode, likeliest
 from calib.link.detect.rate import BOOT_S, RateFound, Wire, find_rate
+from calib.link.layouts.cleaning import fault_of
 from calib.link.spool import Chunk
 from calib.link.transport import Transport
+from calib.store.text import neutral
 
 CLOSED_S = 0.3
 """Time for which the port stays closed before it is opened once more: own choice, long enough for
@@ -19,6 +21,9 @@ a board to see that its line was dropped."""
 
 MOST_BYTES = 2**22
 """Bytes of a file that are looked at: own choice, an hour of an ordinary logger."""
+
+TELLING_BYTES = 2**15
+"""Bytes of a file by which its layout is told: own choice, some hundreds of lines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +92,25 @@ def read_log(path: Path, stated: Stated) -> Heard:
         raise NoDataError(
             f"{path} cannot be read: {error.strerror}.", "Name a text log with --from."
         ) from error
-    heard = best_layout([Chunk(data, 0.0)], stated, whole_start=True)
-    if heard is None or heard.samples < 2:
+    if not data.endswith((b"\n", b"\r", b"\0")):
+        data += b"\n"  # the last line of a file ends with the file
+    heard = likeliest([Chunk(data[:TELLING_BYTES], 0.0)], stated, whole_start=True)
+    if len(data) > TELLING_BYTES:
+        heard = decode(heard.link, [Chunk(data, 0.0)], whole_start=True)
+    if heard.share < LEAST_SHARE or heard.samples < 2:
         raise NoDataError(
-            f"No layout fits {path}.", "It must be a log of numbers, one sample a line."
+            f"No layout fits {path}{_first_fault(heard.first_lost)}.",
+            "It must be a log of numbers, one sample a line; --layout, --separator and --decimal "
+            "state what cannot be found.",
         )
     return heard
+
+
+def _first_fault(line: bytes) -> str:
+    """The first line that could not be read, and what of it; empty where there was none."""
+    if not line:
+        return ""
+    return f": {neutral(line, 60)!r}, where {neutral(fault_of(line), 90)}"
 
 
 def _more(wire: Wire, listen_s: float, clock: Callable[[], float]) -> list[Chunk]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -40,6 +40,7 @@ class Column:
         whole: Only whole numbers came.
         low: Lowest number.
         high: Highest number.
+        unit: That stands behind its numbers, untrusted; empty where none does.
     """
 
     index: int
@@ -47,20 +48,41 @@ class Column:
     whole: bool
     low: float
     high: float
+    unit: str = ""
 
 
-def columns_of(values: NDArray[np.float64], names: Iterable[str]) -> tuple[Column, ...]:
-    """What was seen of each column of ``values``, shape (n, columns), n at least 1."""
-    return tuple(
-        Column(
-            index,
-            name,
-            bool(np.all(values[:, index] == np.round(values[:, index]))),
-            float(values[:, index].min()),
-            float(values[:, index].max()),
+_OTHER_SPELLING = {
+    "\u00b0": "deg", "degree": "deg", "degrees": "deg", "volt": "V", "volts": "V", "m/s^2": "m/s2",
+    "m/s\u00b2": "m/s2", "counts": "count", "cnt": "count", "cnts": "count", "LSB": "count",
+    "%": "percent", "dps": "deg/s", "\u00b0C": "degC", "\u00b0F": "degF",
+}  # fmt: skip
+
+
+def columns_of(
+    values: NDArray[np.float64], names: Iterable[str], units: Mapping[int, str]
+) -> tuple[Column, ...]:
+    """What was seen of each column.
+
+    Args:
+        values: Numbers as received, shape (n, columns), n at least 1; NaN where missing.
+        names: Of the columns.
+        units: That stand behind the numbers, by place.
+    """
+    seen = []
+    for index, name in enumerate(names):
+        there = values[:, index][np.isfinite(values[:, index])]
+        unit = units.get(index, "")
+        seen.append(
+            Column(
+                index,
+                name,
+                bool(np.all(there == np.round(there))),
+                float(there.min(initial=np.inf)) if len(there) else 0.0,
+                float(there.max(initial=-np.inf)) if len(there) else 0.0,
+                _OTHER_SPELLING.get(unit, unit),
+            )
         )
-        for index, name in enumerate(names)
-    )
+    return tuple(seen)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +102,7 @@ class UnitGuess:
 
 def guess_unit(column: Column) -> UnitGuess:
     """What the numbers of a column that carries a voltage seem to be."""
-    named = _NAMED_UNIT.search(column.name)
+    named = _NAMED_UNIT.search(f" {column.unit}") or _NAMED_UNIT.search(column.name)
     if named is not None:
         unit: NumberUnit = named[1]  # type: ignore[assignment]
         return UnitGuess(unit, "the column's name says so", by_name=True)

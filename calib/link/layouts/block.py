@@ -33,6 +33,7 @@ class Kind(StrEnum):
     SIZE = "size"  # a number beyond LARGEST, or not finite
     LONG = "long"  # a line without end
     CHECKSUM = "checksum"
+    CHANGED = "changed"  # a header with other columns, and all that comes after it
     OTHER = "other"  # a sound line of another kind, such as a sentence that carries no measurement
 
 
@@ -59,16 +60,20 @@ class Block(msgspec.Struct, frozen=True):
     """What one push of bytes gave; a Struct because one is made for every read of the port.
 
     Args:
-        numbers: Numbers as sent, line after line, in the units of the device.
-        rows: The same lines as text: fields as received, set as CSV (comma, decimal point).
+        numbers: Numbers as sent, line after line, in the units of the device; NaN where a field is
+            missing.
+        rows: The same lines as text: fields as received, set as CSV (comma, decimal point), empty
+            where missing.
         rejected: Lines that are no samples, in order of arrival.
         arrival_s: When the lines were complete by the computer's clock, in s.
+        remarks: What was cleaned off lines, or left out of them, in our words.
     """
 
     numbers: list[float]
     rows: list[str]
     rejected: list[Rejected]
     arrival_s: float
+    remarks: list[str] = []
 
     def reject(self, kind: Kind, line: bytes) -> None:
         """Note a line that is no sample, cut to what is kept of it."""
@@ -96,6 +101,14 @@ class Layout(Protocol):
     @property
     def width(self) -> int | None:
         """Columns in a sample, None while they are not known."""
+
+    @property
+    def units(self) -> dict[int, str]:
+        """Units that stand behind the numbers, by place of the column; untrusted."""
+
+    @property
+    def stamped(self) -> frozenset[int]:
+        """Places of the columns that hold a wall clock, as seconds."""
 
     def feed(self, chunk: bytes, arrival_s: float) -> Block:
         """Take bytes that arrived at arrival_s; give the samples they completed."""

@@ -8,7 +8,7 @@ from calib.link.layouts.dialect import SEPARATORS
 from calib.link.layouts.json_lines import parse_json
 from calib.link.layouts.named import Named
 from calib.link.layouts.nmea import parse_xdr
-from calib.link.layouts.pairs import parse_pairs
+from calib.link.layouts.pairs import parse_dressed_pairs, parse_pairs
 from calib.store.rig import Link
 
 _NAMED = {"pairs": parse_pairs, "json": parse_json, "nmea": parse_xdr}
@@ -24,7 +24,8 @@ def layout_for(link: Link, *, whole_start: bool) -> Layout:
     """
     xor = link.checksum == "xor" or link.layout == "nmea"
     if link.layout in _NAMED:
-        return Named(_NAMED[link.layout], whole_start=whole_start, xor=xor)
+        dressed = parse_dressed_pairs if link.layout == "pairs" else None
+        return Named(_NAMED[link.layout], whole_start=whole_start, xor=xor, parse_dressed=dressed)
     return Delimited(
         whole_start=whole_start,
         xor=xor,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import re
 from dataclasses import dataclass
 
 SEPARATORS = {"semicolon": b";", "tab": b"\t", "comma": b",", "blank": b" "}
@@ -10,8 +12,12 @@ SEPARATORS = {"semicolon": b";", "tab": b"\t", "comma": b",", "blank": b" "}
 MAX_COLUMNS = 64
 """Own choice: more than any logger of the trade sends, and few enough to stay readable."""
 
-LONGEST_NAME = 40
+LONGEST_NAME = 80
 """Characters in a column name: own choice, so that a header of noise is none."""
+
+LATIN_SHARE = 0.2
+"""Share of bytes beyond ASCII up to which a header that is no UTF-8 is taken for Latin-1: own
+choice, for a degree sign or an accent; noise has more."""
 
 COMMENT_MARKS = (b"#", b"%", b"//")
 
@@ -70,14 +76,50 @@ def _has_decimal_comma(part: bytes) -> bool:
 
 
 def read_header(line: bytes, separator: bytes | None = None) -> Header | None:
-    """The header in a line, None where it reads as none: each field a name, none twice."""
+    """The header in a line, None where it reads as none: each field a name, none twice.
+
+    A name may be missing at the start, where tables number their rows, and at the end, behind a
+    last separator.
+    """
     separator = separator or separator_of(line.lstrip(b"#% "))
-    text = line.decode("utf-8", "replace").lstrip("#% ")
-    fields = text.split() if separator == b" " else text.split(separator.decode())
-    names = tuple(name.strip().strip('"') for name in fields)
+    text = _decoded(line).lstrip("#% ")
+    if separator == b" ":
+        fields = text.split()
+    elif '"' in text:
+        fields = next(csv.reader([text], delimiter=separator.decode()), [])
+    else:
+        fields = text.split(separator.decode())
+    names = [name.strip().strip("\"'").strip() for name in fields]
+    if len(names) > 1 and not names[-1]:
+        names.pop()
+    if len(names) > 1 and not names[0]:
+        names[0] = "c0"
     if len(names) > MAX_COLUMNS or len(set(names)) != len(names) or not all(map(is_name, names)):
         return None
-    return Header(separator, names)
+    return Header(separator, tuple(names))
+
+
+def _decoded(line: bytes) -> str:
+    """Text of a line: UTF-8, else Latin-1 where little of it is beyond ASCII."""
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        beyond = sum(byte > 0x7F for byte in line)
+        latin = beyond <= LATIN_SHARE * len(line)
+        return line.decode("cp1252" if latin else "utf-8", "replace")
+
+
+_UNIT_NAME = re.compile(
+    r"[\[(]?\s*(?:s|ms|us|µs|V|mV|A|mA|g|mg|deg|degC|degF|°|°C|°F|rad|m/s2|m/s²|deg/s|rad/s|%|counts?"
+    r"|raw|bool|-|1|Hz|rpm|K|hPa|uT)?\s*[\])]?"
+)
+
+
+def is_units(line: bytes, separator: bytes) -> bool:
+    """Whether a line names units below the names of columns."""
+    text = _decoded(line)
+    fields = text.split() if separator == b" " else text.split(separator.decode())
+    return len(fields) > 1 and all(_UNIT_NAME.fullmatch(field.strip(" \"'")) for field in fields)
 
 
 def is_name(name: str) -> bool:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import msgspec
 
 from calib.link.layouts.block import Kind
+from calib.link.layouts.cleaning import MISSING, QUOTES, FieldKind, read_field
 from calib.link.layouts.dialect import is_name
 from calib.link.layouts.named import Value
 from calib.link.layouts.numbers import NotARowError
@@ -18,6 +20,7 @@ MAX_BRACKETS = 64
 """Opening brackets in a line: own choice; stops a line that is nothing else before it is parsed."""
 
 _AS_NUMBER = {b"true": b"1", b"false": b"0"}
+_NOT_FINITE = re.compile(rb"([:,\[]\s*)-?(?:NaN|Infinity)(?=\s*[,\]}])")
 _members = msgspec.json.Decoder(dict[str, msgspec.Raw] | list[msgspec.Raw])
 
 
@@ -25,12 +28,14 @@ def parse_json(line: bytes) -> list[Value]:
     """Numbers of a line by name, ``outer.inner`` where objects are nested; words are left out.
 
     Raises:
-        NotARowError: It is no JSON, has no numbers, or an empty value among them.
+        NotARowError: It is no JSON, or has no numbers.
     """
+    if b"NaN" in line or b"Infinity" in line:
+        line = _NOT_FINITE.sub(rb"\1null", line)  # as some writers print it, though JSON has none
     if line.count(b"[") + line.count(b"{") > MAX_BRACKETS:
         raise NotARowError(Kind.TEXT)
     values = list(_flat(line, "", MAX_DEPTH))
-    if not values:
+    if not any(value.text for value in values):
         raise NotARowError(Kind.TEXT)
     return values
 
@@ -56,7 +61,23 @@ def _value(name: str, text: bytes, depth: int) -> Iterator[Value]:
         if depth == 0:
             raise NotARowError(Kind.TEXT)
         yield from _flat(text, name, depth - 1)
-    elif text == b"null" or not is_name(name):
+    elif not is_name(name):
         raise NotARowError(Kind.TEXT)
+    elif text == b"null":
+        yield Value(name, b"", remarks=frozenset((MISSING,)))
     elif text[:1] != b'"':
         yield Value(name, _AS_NUMBER.get(text, text))
+    else:
+        yield from _quoted(name, text[1:-1])
+
+
+def _quoted(name: str, text: bytes) -> Iterator[Value]:
+    """A number, a wall clock or a switch in quotes; other words are left out."""
+    remarks: set[str] = set()
+    try:
+        field = read_field(text, comma_parts=True, remarks=remarks)
+    except NotARowError:
+        return
+    if field.kind not in (FieldKind.WORD, FieldKind.ABSENT):
+        stamp = field.kind is FieldKind.STAMP
+        yield Value(name, field.text, stamp, frozenset(remarks | {QUOTES}))

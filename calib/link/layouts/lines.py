@@ -2,24 +2,44 @@
 
 from __future__ import annotations
 
+import codecs
+
 MAX_LINE = 4096
 """Bytes in a line at most: own choice; 64 columns of our widest numbers need half of it."""
+
+
+HEAD_BYTES = 4
+"""Bytes of a file by which its encoding is told."""
 
 
 class LineCutter:
     """Whole lines out of bytes that come in any pieces; CR, LF and CR LF all end a line.
 
     Empty lines mean nothing here, so a CR LF torn apart between two reads does no harm.
+
+    Args:
+        from_start: The first byte is that of a file, so its encoding is looked for: UTF-16 becomes
+            UTF-8, and a byte-order mark is taken off.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, from_start: bool = False) -> None:
         """Start with nothing held."""
+        self._head: bytes | None = b"" if from_start else None
+        self._recode: codecs.IncrementalDecoder | None = None
+        self.recoded = False
         self._rest = b""
         self._skipping = False
         self.long: list[bytes] = []  # heads of lines over MAX_LINE, until taken
 
     def feed(self, chunk: bytes) -> bytes:
         """Whole lines completed by this chunk, each ending in LF; the rest is held."""
+        if self._head is not None:
+            self._head += chunk
+            if len(self._head) < HEAD_BYTES:
+                return b""
+            chunk, self._head = self._begin(self._head), None
+        if self._recode is not None:
+            chunk = self._recode.decode(chunk).encode("utf-8")
         if b"\r" in chunk:
             chunk = chunk.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         data = self._rest + chunk if self._rest else chunk
@@ -37,8 +57,24 @@ class LineCutter:
 
     def take_rest(self) -> bytes:
         """What has come without an end so far; it is no longer held."""
-        rest, self._rest = self._rest, b""
+        rest, self._rest = self._rest + (self._head or b""), b""
+        self._head = None
         return rest
+
+    def _begin(self, head: bytes) -> bytes:
+        """The first bytes without a byte-order mark; what follows is recoded where it must be."""
+        self.recoded = True
+        if head.startswith(codecs.BOM_UTF8):
+            return head[len(codecs.BOM_UTF8) :]
+        little = head.startswith(codecs.BOM_UTF16_LE) or (not head[1] and not head[3] and head[0])
+        big = head.startswith(codecs.BOM_UTF16_BE) or (not head[0] and not head[2] and head[1])
+        if not little and not big:
+            self.recoded = False
+            return head
+        marked = head[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+        name = "utf-16-le" if little else "utf-16-be"
+        self._recode = codecs.getincrementaldecoder(name)("replace")
+        return head[2:] if marked else head
 
     def _bound(self, whole: bytes) -> bytes:
         """Whole without its lines over MAX_LINE; a held line over it is given up."""

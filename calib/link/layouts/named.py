@@ -6,12 +6,13 @@ A sample is one round of names: all in one line, or spread over several lines th
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from calib.link.layouts.block import Block, Kind
+from calib.link.layouts.cleaning import ENCODED, LOG_MS_NAME, bare
 from calib.link.layouts.dialect import MAX_COLUMNS
 from calib.link.layouts.lines import LineCutter
-from calib.link.layouts.numbers import NotARowError, parse_row
+from calib.link.layouts.numbers import NotARowError, parse_fields, parse_row
 from calib.link.layouts.xor import verified
 
 
@@ -21,11 +22,17 @@ class Value:
 
     Args:
         name: Printable and not endless, but untrusted.
-        text: As received.
+        text: Its number; empty where it is missing.
+        is_stamp: It was a wall clock, and the number is its seconds.
+        remarks: What was taken off it.
+        unit: That stood behind it, untrusted.
     """
 
     name: str
     text: bytes
+    is_stamp: bool = False
+    remarks: frozenset[str] = frozenset()
+    unit: str = ""
 
 
 Parse = Callable[[bytes], list[Value]]
@@ -40,19 +47,44 @@ class Named:
 
     Args:
         parse: Reads one line.
+        parse_dressed: Reads a line that ``parse`` cannot, without its prefix; ``parse`` where None.
         whole_start: The first byte fed begins a line; otherwise the first line is not believed.
         xor: Every line ends in a checksum, which is taken off before it is parsed.
     """
 
-    def __init__(self, parse: Parse, *, whole_start: bool, xor: bool = False) -> None:
+    def __init__(
+        self,
+        parse: Parse,
+        *,
+        whole_start: bool,
+        xor: bool = False,
+        parse_dressed: Parse | None = None,
+    ) -> None:
         """Start with nothing held."""
+        self._parse_dressed = parse_dressed
         self.names: tuple[str, ...] | None = None
         self._parse = parse
         self._xor = xor
         self._believe = whole_start
-        self._cutter = LineCutter()
+        self._cutter = LineCutter(from_start=whole_start)
+        self._stamps: set[str] = set()
+        self._units: dict[str, str] = {}
+        self._remarked: set[str] = set()
         self._round: dict[str, bytes] = {}
         self._first: dict[str, bytes] | None = None
+
+    @property
+    def units(self) -> dict[int, str]:
+        """Units that stand behind the numbers, by place of the column; untrusted."""
+        named = enumerate(self.names or ())
+        return {place: self._units[name] for place, name in named if self._units.get(name)}
+
+    @property
+    def stamped(self) -> frozenset[int]:
+        """Places of the columns that hold a wall clock."""
+        return frozenset(
+            place for place, name in enumerate(self.names or ()) if name in self._stamps
+        )
 
     @property
     def width(self) -> int | None:
@@ -63,6 +95,8 @@ class Named:
         """Take bytes that arrived at arrival_s; give the samples they completed."""
         block = Block([], [], [], arrival_s)
         lines = self._cutter.feed(chunk)
+        if self._cutter.recoded:
+            self._remark({ENCODED}, block)
         for long in self._cutter.take_long():
             block.reject(Kind.LONG, long)
         for line in lines.split(b"\n"):
@@ -101,10 +135,15 @@ class Named:
         if first:
             return Kind.PARTIAL
         try:
-            values = self._parse(line)
-            parse_row([value.text for value in values])
+            values = self._values(line)
+            parse_row([value.text for value in values if value.text])
         except NotARowError as error:
             return error.kind
+        if any(self._units.get(value.name, value.unit) != value.unit for value in values):
+            return Kind.TEXT  # the same number in another unit is another number
+        self._units |= {value.name: value.unit for value in values if value.text}
+        self._stamps |= {value.name for value in values if value.is_stamp}
+        self._remark({remark for value in values for remark in value.remarks}, block)
         found = {value.name: value.text for value in values}
         if len(found) < len(values) or len(found) > MAX_COLUMNS:
             return Kind.COLUMNS
@@ -112,6 +151,32 @@ class Named:
             return self._place(found, block)
         self._learn(found, block)
         return None
+
+    def _values(self, line: bytes) -> list[Value]:
+        """Values of a line, without what a logger may put before them.
+
+        Raises:
+            NotARowError: It has none.
+        """
+        try:
+            return self._parse(line)
+        except NotARowError as error:
+            if error.kind is not Kind.TEXT:
+                raise
+        bared = bare(line, named=True)
+        values = (self._parse_dressed or self._parse)(bared.text)
+        if bared.lead is not None:
+            values.insert(0, Value(bared.lead_name, bared.lead, bared.is_stamp))
+        if bared.tail is not None:
+            values.append(Value(LOG_MS_NAME, bared.tail))
+        values[-1] = replace(values[-1], remarks=values[-1].remarks | bared.remarks)
+        return values
+
+    def _remark(self, remarks: set[str], block: Block) -> None:
+        """Say once what was cleaned."""
+        fresh = remarks - self._remarked
+        self._remarked |= fresh
+        block.remarks.extend(sorted(fresh))
 
     def _learn(self, found: dict[str, bytes], block: Block) -> None:
         """A round ends where a name comes again; two rounds of the same names settle them."""
@@ -147,5 +212,5 @@ class Named:
     def _give(self, values: dict[str, bytes], block: Block) -> None:
         """One sample, in the settled order."""
         fields = [values[name] for name in self.names or ()]
-        block.numbers.extend(parse_row(fields))
+        block.numbers.extend(parse_fields(fields))
         block.rows.append(b",".join(fields).decode("ascii"))

@@ -7,6 +7,7 @@ rule.
 
 from __future__ import annotations
 
+import math
 from typing import Annotated
 
 import msgspec
@@ -21,10 +22,11 @@ _Tame = Annotated[float, msgspec.Meta(gt=-LARGEST, lt=LARGEST)]
 class NotARowError(ValueError):
     """A line that is no row of numbers; the message is its Kind."""
 
-    def __init__(self, kind: Kind) -> None:
-        """Keep the kind."""
+    def __init__(self, kind: Kind, field: bytes = b"") -> None:
+        """Keep the kind, and the field that is no number where that is known: untrusted."""
         super().__init__(kind)
         self.kind = kind
+        self.field = field
 
 
 def parse_row(fields: list[bytes]) -> Row:
@@ -46,6 +48,18 @@ def parse_row(fields: list[bytes]) -> Row:
     if not max(row) < LARGEST > -min(row):
         raise NotARowError(Kind.SIZE)
     return row
+
+
+def parse_fields(fields: list[bytes]) -> Row:
+    """Numbers of one line, NaN for an empty field.
+
+    Raises:
+        NotARowError: As `parse_row`.
+    """
+    if all(fields):
+        return parse_row(fields)
+    there = iter(parse_row([field for field in fields if field]))
+    return tuple(next(there) if field else math.nan for field in fields)
 
 
 class BlockReader:

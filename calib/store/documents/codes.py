@@ -43,6 +43,7 @@ CODES: Final[dict[str, Code]] = {
     "cut-short": Code("the line broke off"),
     "broke-off-first": Code("the line broke off before anything was measured"),
     "rejected-lines": Code("lines could not be decoded"),
+    "stamps-ragged": Code("an even time was laid through ragged stamps"),
     "clock-jumps": Code(
         "the logger's clock jumped against the computer's", ("samples-missed", "logger-reset")
     ),

@@ -27,7 +27,6 @@ def test_gaps_resets_rejected_lines_and_a_cut_are_each_told(tmp_path: Path) -> N
     rig = make_rig(tmp_path)
     samples = as_samples(pressed(presses=1))
     events = (
-        Event(kind=EventKind.GAP, time_s=1.0, text="gap", duration_s=0.4),
         Event(kind=EventKind.RESET, time_s=2.0, text="banner"),
         Event(kind=EventKind.CUT, time_s=2.5, text="The cable went."),
     )
@@ -36,7 +35,7 @@ def test_gaps_resets_rejected_lines_and_a_cut_are_each_told(tmp_path: Path) -> N
     with CaptureWriter(path, rig, ["a0"], command="record", started=NOON) as writer:
         writer.append(
             type(samples)(
-                time_s=samples.time_s,
+                time_s=samples.time_s + 0.4 * (samples.time_s > 1.0),
                 arrival_s=samples.arrival_s,
                 values=samples.values,
                 rows=samples.rows,

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from calib.link.clock import EVENTS_NOTED, ArrivalClock, DeviceClock
+from calib.link.clock import EVENTS_NOTED, ArrivalClock, CountClock, DeviceClock
 from calib.store.samples import Event, EventKind
 
 
@@ -94,12 +94,63 @@ def test_a_broken_line_is_bridged_by_arrival() -> None:
     assert times.tolist() == pytest.approx([4.29, 4.30])
 
 
-def test_a_mad_clock_cannot_fill_memory() -> None:
-    """Events are bounded, and the last says so."""
-    raw = [float(place % 2) for place in range(3 * EVENTS_NOTED)]
+def test_a_mad_clock_cannot_fill_memory_and_is_counted() -> None:
+    """Events kept one by one are bounded; the last stands for all others, so that none is lost."""
+    raw = [float(place % 2) * 5000 for place in range(4 * EVENTS_NOTED)]
     _, events = run(DeviceClock(1e-3), raw)
-    assert len(events) == EVENTS_NOTED
-    assert events[-1].text.endswith("not noted")
+    assert len(events) == EVENTS_NOTED + 1
+    assert events[-1].text.endswith("more of this kind")
+    resets = [event.count for event in events if event.kind is EventKind.RESET]
+    assert sum(resets) == 2 * EVENTS_NOTED - 1
+
+
+def test_a_small_step_back_is_out_of_order_and_no_new_start() -> None:
+    """A host that sets its clock back by some milliseconds makes time stand still, not jump."""
+    raw = [1000.0, 1010, 1020, 1030, 1024, 1034, 1044, 1054, *range(1064, 1400, 10)]
+    times, events = run(DeviceClock(1e-3), raw)
+    assert {event.kind for event in events} == {EventKind.REPEAT}
+    assert "out of order" in events[0].text
+    assert times[:7] == pytest.approx([0, 0.01, 0.02, 0.03, 0.03, 0.034, 0.044])
+
+
+def test_midnight_is_no_new_start() -> None:
+    """A time of day goes on past midnight, even where nothing was sent for some minutes."""
+    raw = [86_399.5, 86_399.75, 0.0, 0.25, 300.25, 300.5]
+    times, events = run(DeviceClock(1.0, wall=True), raw)
+    assert times.tolist() == pytest.approx([0, 0.25, 0.5, 0.75, 300.75, 301.0])
+    assert EventKind.RESET not in {event.kind for event in events}
+
+
+def test_a_wall_clock_that_is_set_back_is_told() -> None:
+    """An hour back, as in autumn, is no midnight: the stretches are joined by one usual step."""
+    raw = [3600.0 * 3 + 0.1 * n for n in range(30)] + [3600.0 * 2 + 0.1 * n for n in range(30)]
+    times, events = run(DeviceClock(1.0, wall=True), raw)
+    assert [event.kind for event in events] == [EventKind.RESET]
+    assert "set back" in events[0].text
+    assert np.diff(times) == pytest.approx(np.full(59, 0.1))
+
+
+def test_a_missing_stamp_is_that_of_the_sample_before() -> None:
+    """A row without its time is a row all the same."""
+    times, _ = run(DeviceClock(1e-3), [np.nan, 10, np.nan, 30, 40])
+    assert times.tolist() == pytest.approx([0, 0, 0, 0.02, 0.03])
+
+
+def test_bursts_are_not_told_as_gaps_while_they_come() -> None:
+    """Stamps in bursts of four are ragged: whoever looks on hears of no gap, nor of repeats."""
+    stamps = np.repeat(40.0 * np.arange(50), 4) + np.tile([0.0, 0.5, 1.0, 1.5], 50)
+    assert run(DeviceClock(1e-3), stamps.tolist())[1] == []
+
+
+def test_samples_at_a_stated_rate_are_counted() -> None:
+    """At 50 Hz the sixth sample is a tenth of a second in; without a rate, that is said once."""
+    stated, unknown = CountClock(50.0), CountClock(None)
+    nothing = np.full(6, np.nan)
+    assert stated.advance(nothing, nothing)[-1] == pytest.approx(0.1)
+    assert stated.take_events() == []
+    unknown.advance(nothing, nothing)
+    assert [event.kind for event in unknown.take_events()] == [EventKind.NO_CLOCK]
+    assert unknown.take_events(final=True) == []
 
 
 STEPS = st.lists(

@@ -8,6 +8,18 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from calib.link.layouts.block import HEAD_BYTES, LARGEST, Block, Kind
+from calib.link.layouts.cleaning import (
+    BRACKETS,
+    COLOURS,
+    MISSING,
+    PREFIX,
+    QUOTES,
+    REORDERED,
+    SWITCHED,
+    UNITS,
+    WALL_CLOCK,
+    WORDS,
+)
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.lines import MAX_LINE
 from calib.link.layouts.numbers import BlockReader, NotARowError, parse_row
@@ -21,6 +33,7 @@ def joined(blocks: list[Block]) -> Block:
         rows=[row for block in blocks for row in block.rows],
         rejected=[line for block in blocks for line in block.rejected],
         arrival_s=blocks[-1].arrival_s,
+        remarks=[remark for block in blocks for remark in block.remarks],
     )
 
 
@@ -106,11 +119,11 @@ def test_a_last_line_without_its_end_is_not_believed() -> None:
 
 @pytest.mark.parametrize(
     "field",
-    [b"nan", b"inf", b"-Infinity", b"1_0", b"0x10", "\u0663".encode(), b"1e400", b"9" * 400,
-     b"1e30", b"-1e30", b"", b"-", b".", b"1.2.3", b"1 2", b"=1+1", b"1\x00", b"1\x0b"],
+    [b"1_0", b"0x", "\u0663".encode(), b"1e400", b"9" * 400, b"word",
+     b"1e30", b"-1e30", b".", b"1.2.3", b"1 2", b"=1+1", b"1\x00", b"1\x0b", b"12q"],
 )  # fmt: skip
-def test_what_is_no_plain_number_is_rejected(field: bytes) -> None:
-    """Python's float takes more than a logger means: NaN, 1_0, other scripts' digits."""
+def test_what_is_no_number_is_rejected(field: bytes) -> None:
+    """Python's float takes more than a logger means: 1_0, other scripts' digits."""
     _, block = decode(b"1,2\n3,4\n", field + b",5\n", b"6,7\n")
     assert block.values.tolist() == [[1, 2], [3, 4], [6, 7]]
     assert len(block.rejected) == 1
@@ -159,12 +172,117 @@ def test_the_checksum_agrees_with_a_published_sentence() -> None:
     assert verified(sentence[:-1] + b"8") is None
 
 
-def test_a_second_header_is_a_header_and_another_one_is_not() -> None:
-    """A logger that starts again sends its header again; other names do not move the columns."""
-    decoder, block = decode(b"t,a\n1,2\nt,a\n3,4\nt,b\n5,6\n")
-    assert kinds(block) == [Kind.HEADER, Kind.HEADER, Kind.TEXT]
-    assert decoder.names == ("t", "a")
-    assert len(block.rows) == 3
+@pytest.mark.parametrize(
+    "field", [b"", b"nan", b"NaN", b"inf", b"-Infinity", b"null", b"-", b"--", b"N/A", b'""']
+)
+def test_a_missing_field_is_missing_in_its_column_only(field: bytes) -> None:
+    """The other fields of its row count; its own is NaN, and empty in the text that is kept."""
+    _, block = decode(b"1,2\n3,4\n", field + b",5\n", b"6,7\n")
+    assert block.rows == ["1,2", "3,4", ",5", "6,7"]
+    assert np.isnan(block.values[2, 0])
+    assert block.values[2, 1] == 5
+    assert MISSING in block.remarks
+
+
+def test_a_missing_last_field_is_no_ending_separator() -> None:
+    """What a header, or the lines before, count as a column is one, even where it is empty."""
+    assert decode(b"t,a,b\n1,2,\n3,,5\n")[1].rows == ["1,2,", "3,,5"]
+    decoder, block = decode(b"t,a,b,\n1,2,3,\n4,5,6,\n")
+    assert decoder.names == ("t", "a", "b")
+    assert block.rows == ["1,2,3", "4,5,6"]
+
+
+CLEANED = [
+    (b"\x1b[32m1.5,2\x1b[0m", ["1.5,2"], COLOURS),
+    (b"I (1234) adc: 1.5,2", ["1.5,2,1234"], PREFIX),
+    (b"[  12.345678] adc: 1.5, 2", ["12.345678,1.5,2"], PREFIX),
+    (b"[INFO] adc: 1.5 2", ["1.5,2"], PREFIX),
+    (b"INFO:root:1.5;2", ["1.5,2"], PREFIX),
+    (b"> 1.5,2", ["1.5,2"], PREFIX),
+    (b"(1.5, 2)", ["1.5,2"], BRACKETS),
+    (b"[1.5][2]", ["1.5,2"], BRACKETS),
+    (b"<1.5;2>", ["1.5,2"], BRACKETS),
+    (b"| 1.5 | 2 |", ["1.5,2"], BRACKETS),
+    (b'"1.5","2"', ["1.5,2"], QUOTES),
+    (b'"1,5";"2"', ["1.5,2"], QUOTES),
+    (b"1.5 V, -2 deg", ["1.5,-2"], UNITS),
+    (b"1,5 V 2,25 V", ["1.5,2.25"], UNITS),
+    ("1.5 V\t20 °C".encode(), ["1.5,20"], UNITS),
+    (b"1.5\t20 \xb0C", ["1.5,20"], UNITS),
+    (b"14:02:11.010 -> 1.5,2", ["50531.010000,1.5,2"], WALL_CLOCK),
+    (b"[2024-05-01 14:02:11] 1.5 2", ["1714572131,1.5,2"], WALL_CLOCK),
+    (b"2024-05-01T14:02:11.5+02:00,1.5", ["1714564931.500000,1.5"], WALL_CLOCK),
+    (b"14:02:11,010;1,5", ["50531.010000,1.5"], WALL_CLOCK),
+    (b"1,HIGH,off,True", ["1,1,0,1"], SWITCHED),
+    (b"left,1,2", [",1,2"], WORDS),
+]
+
+
+@pytest.mark.parametrize(("line", "rows", "remark"), CLEANED)
+def test_what_stands_around_numbers_is_taken_off_and_said(
+    line: bytes, rows: list[str], remark: str
+) -> None:
+    """Colours, prefixes, brackets, quotes, units, wall clocks and words of a switch."""
+    _, block = decode((line + b"\n") * 3)
+    assert block.rows == rows * 3
+    assert block.rejected == []
+    assert remark in block.remarks
+
+
+@pytest.mark.parametrize(
+    "stream",
+    [b"Starting up\nRate 100\nChannels 2\n1,2\n3,4\n", b"1,2\n3,4\nERROR 5,6\nfault,6\n",
+     b"ready 1\n1,2\n3,4\nT1 is 5\n"],
+)  # fmt: skip
+def test_talk_is_no_sample(stream: bytes) -> None:
+    """A message with a number in it is none, before the samples and between them."""
+    rows = decode(stream)[1].rows
+    assert [row for row in rows if row in ("1,2", "3,4")] == ["1,2", "3,4"]
+    assert set(rows) <= {"1,2", "3,4", "5,6"}
+
+
+@pytest.mark.parametrize(
+    ("stream", "names"),
+    [
+        ("t (ms),Gas [°C],Bremse\n1,2,3\n".encode("latin-1"), ("t (ms)", "Gas [°C]", "Bremse")),
+        ("t,a\n1,2\n3,4\n".encode("utf-16"), ("t", "a")),
+        ("t,a\n1,2\n3,4\n".encode("utf-16-be"), ("t", "a")),
+        ("t,a\n1,2\n3,4\n".encode("utf-8-sig"), ("t", "a")),
+        (b"14:02:10.990 -> t,a\n14:02:11.010 -> 1,2\n", ("stamp", "t", "a")),
+        (b"date time a\n2024-05-01 14:02:11 2\n", ("date time", "a")),
+        (b"time a b\n14:02:11,010 2,5 3\n", ("time", "a", "b")),
+        (b"time,a\n14:02:11,010,2\n", ("time", "a")),
+        (b"I (10) x: t,a\nI (20) x: 1,2\n", ("t", "a", "log_ms")),
+        (b"t,a\ns,V\n1,2\n", ("t", "a")),
+        (b",t,a\n0,1,2\n", ("c0", "t", "a")),
+        (b'"t, ms","a"\n1,2\n', ("t, ms", "a")),
+    ],
+)
+def test_names_are_found_however_the_header_is_dressed(
+    stream: bytes, names: tuple[str, ...]
+) -> None:
+    """Encodings, prefixes, quotes, units below, another separator: the names are the header's."""
+    decoder, block = decode(stream)
+    assert decoder.names == names
+    assert len(block.rows) >= 1
+
+
+def test_the_columns_of_a_wall_clock_are_known() -> None:
+    """So that nobody needs to say that a clock in words is one."""
+    assert decode(b"a,time,b\n1,14:02:11.5,2\n3,14:02:12.5,4\n")[0].stamped == {1}
+    assert decode(b"1,2\n3,4\n")[0].stamped == frozenset()
+
+
+def test_a_second_header_is_followed_or_ends_the_capture() -> None:
+    """The same names are a restart, in another order they are followed, others end it."""
+    decoder, block = decode(b"t,a,b\n1,2,3\nt,a,b\n3,4,5\nb,t,a\n6,7,8\nt,a,b\n9,9,8\n")
+    assert block.rows == ["1,2,3", "3,4,5", "7,8,6", "9,9,8"]
+    assert decoder.names == ("t", "a", "b")
+    assert REORDERED in block.remarks
+    _, block = decode(b"t,a,b\n1,2,3\nt,a,c\n3,4,5\n")
+    assert kinds(block) == [Kind.HEADER, Kind.CHANGED, Kind.CHANGED]
+    assert block.rows == ["1,2,3"]
+    assert len(decode(b"t,a,b\n1,2,3\nt,a,b,c\n3,4,5\n")[1].rows) == 1
 
 
 def test_lost_bytes_do_not_join_two_halves() -> None:
@@ -180,7 +298,8 @@ def test_lost_bytes_do_not_join_two_halves() -> None:
 DIRT = st.sampled_from(
     [b"\n", b"\r", b"\r\n", b",", b";", b"\t", b" ", b".", b"-", b"+", b"e", b"1", b"23", b"4.5",
      b"1,2\n", b"1,2\n", b"3,4\r\n", b"1;2,5\n", b"a,b\n", b"# x\n", b"\x00", b"\xff", b"nan",
-     b"[", b"]", b"{", b'"', b"_", b"9" * 40, b"],[", b"0" * (MAX_LINE - 3), b"1e40,2\n"]
+     b"[", b"]", b"{", b'"', b"_", b"12:00:01.5", b" V", b"\x1b[0m", b"on", b"b,a\n", b"->",
+     b"9" * 40, b"],[", b"0" * (MAX_LINE - 3), b"1e40,2\n"]
 )  # fmt: skip
 STREAM = st.lists(DIRT | st.binary(max_size=6), max_size=40).map(b"".join)
 
@@ -190,7 +309,7 @@ def as_lists(block: Block) -> tuple[list[str], list[list[float]], list[tuple[Kin
     lines: list[tuple[Kind, bytes]] = [
         (line.kind, line.text) for line in block.rejected if line.kind is not Kind.LONG
     ]
-    numbers: list[list[float]] = block.values.tolist()
+    numbers: list[list[float]] = np.nan_to_num(block.values, nan=-1e33).tolist()
     return block.rows, numbers, lines
 
 
@@ -208,8 +327,9 @@ def test_any_split_of_the_bytes_gives_the_same_samples(
     assert as_lists(parts) == as_lists(whole)
     assert kinds(parts).count(Kind.LONG) == kinds(whole).count(Kind.LONG)
     assert (one.names, one.width) == (many.names, many.width)
-    assert np.isfinite(whole.values).all()
-    assert (np.abs(whole.values) < LARGEST).all()
+    empty = [field == "" for row in whole.rows for field in row.split(",")]
+    assert np.isnan(whole.values).ravel().tolist() == empty
+    assert (np.abs(whole.values[np.isfinite(whole.values)]) < LARGEST).all()
 
 
 class LineByLine(Delimited):

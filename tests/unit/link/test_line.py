@@ -136,7 +136,7 @@ def test_a_wrong_rate_is_called_so(folder: Path) -> None:
 
 def test_text_in_another_layout_is_shown(folder: Path) -> None:
     """Readable text without a sample: the last line is shown, neutral."""
-    with Feeder([b"hello \x1b[31m garage\r\n"] * 5) as feeder:
+    with Feeder([b"hello \x1b[31m garage\r\n"] * 12) as feeder:
         rig = rig_for(folder, feeder.path)
         with (
             pytest.raises(PortError, match=r"the last line was: hello \\x1b\[31m garage"),

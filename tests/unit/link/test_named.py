@@ -55,13 +55,47 @@ def test_pairs_in_their_usual_forms(line: bytes) -> None:
     assert block.rejected == []
 
 
-@pytest.mark.parametrize("line", [b"a0=512mV a1=3", b"a0=nan a1=1", b"a0=", b"=5", b"a0=1 garbage",
+@pytest.mark.parametrize("line", [b"a0=512mV a1=3", b"a0=nan", b"a0=", b"=5", b"a0=1 garbage",
                                   b"a0=1 a0=2", b"a0=1e999 a1=1", b"9a=1 a1=2"])  # fmt: skip
 def test_what_is_no_pair_is_rejected(line: bytes) -> None:
-    """A unit, a word, a doubled name: the line is no sample."""
+    """Another unit than before, a word, a doubled name: the line is no sample."""
     _, block = decode("pairs", b"a0=1 a1=2\n" * 2 + line + b"\n# note\n" + b"a0=3 a1=4\n")
     assert block.numbers == [1, 2, 1, 2, 3, 4]
     assert len(block.rejected) == 2
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Throttle: 512 V, Tilt: 3.5 deg", "Throttle = 512 V; Tilt = 3,5 deg",
+     "I (12) adc: Throttle: 512, Tilt: 3.5", "\x1b[0mThrottle:512 V Tilt:3.5°",
+     "[Throttle: 512] [Tilt: 3.5]", "Throttle=512 | Tilt=3.5", "adc: Throttle: 512 Tilt: 3.5",
+     '{"Throttle":512,"Tilt":3.5}', "INFO Throttle: 512V Tilt: 3.5 deg"],
+)  # fmt: skip
+def test_labels_with_blanks_units_and_prefixes(line: str) -> None:
+    """What people print for themselves has the same names and numbers."""
+    decoder, block = decode("pairs", (line + "\n").encode() * 3)
+    assert (decoder.names or ())[:2] == ("Throttle", "Tilt")
+    assert block.values[:, :2].tolist() == [[512, 3.5]] * 3
+    assert block.rejected == []
+
+
+def test_units_behind_numbers_are_kept_for_setup() -> None:
+    """The unit of each name is known, and a switch's words are numbers."""
+    decoder, block = decode("pairs", b"Gas pedal: 2.13 V, Brake: off, t=12:00:01.5\n" * 2)
+    assert decoder.names == ("Gas pedal", "Brake", "t")
+    assert decoder.units == {0: "V"}
+    assert decoder.stamped == {2}
+    assert block.rows[0] == "2.13,0,43201.500000"
+
+
+@pytest.mark.parametrize(
+    ("line", "row"),
+    [(b'{"a": null, "b": 1}', ",1"), (b'{"a": NaN, "b": 1}', ",1"),
+     (b'{"a": "2", "b": "on"}', "2,1"), (b'x> {"a": 5, "b": 6}', "5,6")],
+)  # fmt: skip
+def test_json_as_it_is_found(line: bytes, row: str) -> None:
+    """Missing values, numbers and states in quotes, a prompt before the braces."""
+    assert decode("json", b'{"a":1,"b":2}\n' * 2 + line + b"\n")[1].rows == ["1,2", "1,2", row]
 
 
 def test_values_that_take_turns_make_one_sample_a_round() -> None:
@@ -87,12 +121,12 @@ def test_json_lines_are_flattened_and_keep_their_digits() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    [b"[" * 3000, b'{"a":' * 500, b'{"a": null, "b": 1}', b'{"a": NaN, "b": 1}', b'{"a": 1e999}',
+    [b"[" * 3000, b'{"a":' * 500, b'{"a": null, "b": null}', b'{"a": NaN}', b'{"a": 1e999}',
      b'{"a": 1', b"5", b'"x"', b"null", b'{"=cmd()": 1}', b'{"a\\u001b[31m": 1}', b'{"\xff": 1}',
      b'{"a": {"a": {"a": {"a": {"a": 1}}}}}', b'{"a": ' + b"9" * 2000 + b"}", b"{}", b"[]"],
 )  # fmt: skip
 def test_hostile_json_is_rejected(line: bytes) -> None:
-    """Depth, size, NaN, null, names that are formulas or escapes: no sample, no crash."""
+    """Depth, size, nothing but null, names that are formulas or escapes: no sample, no crash."""
     _, block = decode("json", b'{"a":1,"b":2}\n' * 2 + line + b'\n{"a":3,"b":4}\n')
     assert block.numbers == [1, 2, 1, 2, 3, 4]
     assert len(block.rejected) == 1

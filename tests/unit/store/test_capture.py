@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -95,12 +96,45 @@ def test_rejected_lines_are_kept_but_escaped(tmp_path: Path, rig: Rig) -> None:
     assert read_capture(path).rejected_lines == 1
 
 
-def test_gaps_are_remembered(tmp_path: Path, rig: Rig) -> None:
-    """A gap noted while recording is there when the capture is opened again."""
-    gap = Event(kind=EventKind.GAP, time_s=0.1, text="0.4 s without a sample", duration_s=0.4)
-    capture = read_capture(record(tmp_path / "a.csv", rig, run(0, 3, events=[gap])))
-    assert capture.events == (gap,)
-    assert capture.ref().gaps == 1
+def test_gaps_are_told_from_the_times(tmp_path: Path, rig: Rig) -> None:
+    """What is missing shows in all times together, whatever was noted while they came."""
+    noted = Event(kind=EventKind.GAP, time_s=0.02, text="a burst", duration_s=0.02)
+    path = record(tmp_path / "a.csv", rig, run(0, 30, events=[noted]), run(80, 30))
+    (gap,) = read_capture(path).events
+    assert (gap.kind, gap.text) == (EventKind.GAP, "0.510 s without a sample")
+    assert gap.time_s == pytest.approx(0.29)
+    assert read_capture(path).gap_indices == [30]
+
+
+def test_an_even_time_is_laid_through_bursts_and_notes_keep_their_place(
+    tmp_path: Path, rig: Rig
+) -> None:
+    """Stamps in bursts of five read back evenly, and a restart stays between its two samples."""
+    even = run(0, 300)
+    burst = np.repeat(even.time_s[4::5], 5)
+    reset = Event(kind=EventKind.RESET, time_s=float(burst[149]), text="it started again")
+    path = record(tmp_path / "a.csv", rig, replace(even, time_s=burst, events=[reset]))
+    capture = read_capture(path)
+    assert capture.pace.laid
+    assert np.diff(capture.time_s) == pytest.approx(np.full(299, 0.01), abs=1e-6)
+    assert capture.gap_count == 0
+    assert capture.gap_indices == [150]
+
+
+def test_a_missing_field_is_missing_in_that_column_only(tmp_path: Path, rig: Rig) -> None:
+    """An empty field reads back as NaN; rows are left out only for whoever needs that column."""
+    rows = [f"{n}," if n in (3, 4, 5) else f"{n},{n / 8:g}" for n in range(20)]
+    capture = read_capture(record(tmp_path / "a.csv", rig, replace(run(0, 20), rows=rows)))
+    assert capture.values["a0"].tolist() == list(range(20))
+    assert capture.where_present(["a0"]) is capture
+    there = capture.where_present(["a1"])
+    assert there.values["a0"].tolist() == [0, 1, 2, *range(6, 20)]
+    assert np.isfinite(there.values["a1"]).all()
+    assert there.gap_indices == [3]
+    with pytest.raises(NoDataError, match="no line has a number in a1"):
+        read_capture(
+            record(tmp_path / "b.csv", rig, replace(run(0, 3), rows=["1,", "2,", "3,"]))
+        ).where_present([1])
 
 
 @pytest.mark.parametrize(

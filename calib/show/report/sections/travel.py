@@ -55,6 +55,8 @@ def _from_capture(context: Context, document: TravelDocument) -> tuple[Markup, .
     if isinstance(capture, str):
         return (missing(capture),)
     try:
+        channel = context.evidence.rig.channel(document.channel)
+        capture = capture.where_present([channel.column])
         volts = in_base_unit(capture, context.evidence.rig, document.channel)
     except UsageError as error:
         return (missing(f"{error.what} Its signal is not drawn."),)

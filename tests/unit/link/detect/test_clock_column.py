@@ -107,7 +107,45 @@ def test_a_file_tells_the_unit_by_name_alone() -> None:
     assert named is not None
     assert (named.unit, named.contradicted) == ("us", False)
     assert nameless is not None
-    assert nameless.unit is None
+    assert (nameless.unit, nameless.unit_from) == ("us", "steps")
+
+
+@pytest.mark.parametrize(
+    ("counts", "name", "unit"),
+    [
+        (10.0 * np.arange(300), "t", "ms"),
+        (0.5 * np.arange(300) // 1, "time", "ms"),
+        (0.01 * np.arange(300), "t", "s"),
+        (1e4 * np.arange(300), "Time", "us"),
+        (np.arange(300) // 50 * 1.0, "t", "s"),
+        (1.7145e9 + 0.01 * np.arange(300), "timestamp", "s"),
+        (1.7145e12 + 10.0 * np.arange(300), "timestamp", "ms"),
+        (np.repeat(40.0 * np.arange(75), 4), "t", "ms"),
+        (0.5 * np.arange(300), "t", None),
+        (1.0 * np.arange(300), "t", None),
+    ],
+)
+def test_a_files_clock_is_known_by_its_name_and_its_steps(
+    counts: np.ndarray, name: str, unit: str | None
+) -> None:
+    """Steps that make an ordinary logger in one unit only tell it; others are asked for."""
+    clock = find_clock(np.column_stack([REST, counts]), np.full(300, np.nan), ("a", name))
+    assert clock is not None
+    assert (clock.index, clock.unit) == (1, unit)
+
+
+@pytest.mark.parametrize("name", ["count", "samples", "distance"])
+def test_a_files_other_columns_are_no_clock(name: str) -> None:
+    """What only rises, and is not called a time, is no clock."""
+    counts = 128.0 * np.arange(300)
+    assert find_clock(np.column_stack([counts]), np.full(300, np.nan), (name,)) is None
+
+
+def test_a_wall_clock_is_the_clock() -> None:
+    """A column of dates or times of day in words needs no unit and no even steps."""
+    clock = find_clock(np.column_stack([REST, REST]), ARRIVAL_S, ("a", "b"), {1})
+    assert clock is not None
+    assert (clock.index, clock.unit) == (1, "text")
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from calib.link.detect.numbers import Column, columns_of, guess_full_scale, gues
 def _column(low: float, high: float, name: str = "c0", *, whole: bool = True) -> Column:
     middle = (low + high) / 2 if whole else low + 0.123
     (column,) = columns_of(
-        np.array([[low], [np.floor(middle) if whole else middle], [high]]), [name]
+        np.array([[low], [np.floor(middle) if whole else middle], [high]]), [name], {}
     )
     return column
 
