@@ -85,7 +85,7 @@ def _unseen_lines(sentences: tuple[str, ...]) -> list[Text]:
     if not sentences:
         return []
     rows = [row for text in sentences for row in bullet_lines(text)]
-    return [Text(" WHAT THIS LOGGER CANNOT SEE", style="bold"), *rows, Text()]
+    return [Text(" WHAT THIS LOGGER CANNOT SEE", style="bold"), *rows]
 
 
 def _pulled(document: CheckDocument) -> tuple[Table, ...]:

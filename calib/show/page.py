@@ -158,15 +158,18 @@ def print_view(
         glance += [Text(), *figure_lines(view.large), *picture, *worst]
     else:
         glance += [*worst, *picture]
-    details = [
-        *fact_lines(view.facts, style="" if view.verdict.is_good else "dim"),
-        *(line for table in view.tables for line in _table_lines(table)),
-        *(line for each in view.sources for line in _source_lines(each)),
-        *(line for note in view.notes for line in note_lines(note)),
-        *more,
-        *finding_lines(view.findings[1:]),
-        *provenance_lines(document),
-    ]
+    groups = (
+        [
+            *fact_lines(view.facts, style="" if view.verdict.is_good else "dim"),
+            *(line for table in view.tables for line in _table_lines(table)),
+            *(line for each in view.sources for line in _source_lines(each)),
+            *(line for note in view.notes for line in note_lines(note)),
+        ],
+        more,
+        finding_lines(view.findings[1:]),
+        provenance_lines(document),
+    )
+    details = [line for group in groups if group for line in (*group, Text())][:-1]
     print_page(console, glance, details)
 
 

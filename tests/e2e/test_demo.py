@@ -31,7 +31,8 @@ def test_shows_what_was_asked_and_what_came_of_it(plain: Ran) -> None:
 def test_writes_rig_file_captures_records_and_pages(plain: Ran) -> None:
     """The folder holds everything that an evening leaves behind."""
     assert (plain.out / "rig.toml").exists()
-    assert (plain.out / "sheet.md").read_text().count("drive takes up at") >= 2
+    sheet = (plain.out / "sheet.md").read_text()
+    assert (sheet.count("drive takes up at"), sheet.count("braking starts at")) == (1, 1)
     assert "<html" in (plain.out / "report.html").read_text()
     assert len(list((plain.out / "captures").glob("*-travel.csv"))) == 2
     assert len(list((plain.out / "captures").glob("*-unplug-*.csv"))) == 6
