@@ -313,3 +313,32 @@ def test_no_pose_at_all_is_wrong_use(tmp_path: Path) -> None:
     """Nothing given, nothing typed."""
     with pytest.raises(UsageError, match="no level pose"):
         judge_signs({}, tilt_rig(tmp_path), SETTINGS, ())
+
+
+@pytest.mark.parametrize(
+    ("block_mm", "contradicted"), [(100.0, False), (95.0, False), (72.0, True), (140.0, True)]
+)
+def test_a_plank_or_wheelbase_that_the_accelerometer_contradicts_is_named(
+    tmp_path: Path, block_mm: float, contradicted: bool
+) -> None:
+    """The machine stood on 100 mm: what springs and a tape may miss passes, a wrong plank not.
+
+    The sign is proven all the same.
+    """
+    rng = np.random.default_rng(3)
+    captures = {}
+    for pose in Pose:
+        motion = Motion([(WORLD[pose], 4.0)])
+        columns = force_columns(Sensor(SQUARE, noise_g=0.003), motion, rng)
+        captures[pose] = tilt_capture(
+            tmp_path, pose.name, {**columns, "p": pitch_column(motion, rng, 1.0)}
+        )
+    rig = tilt_rig(tmp_path, ACCEL + PITCH)
+    document = judge_signs(captures, rig, SignsSettings(block_mm=block_mm), ())
+    found = _codes(document)
+    assert (found.get("block-contradicted") is Severity.CAUTION) is contradicted
+    assert document.pitch_sign == 1
+    assert document.scale_ratio == pytest.approx(1.0, abs=0.02)
+    if contradicted:
+        said = next(f.text for f in document.findings if f.code == "block-contradicted")
+        assert "accelerometer turned by 4.6 degrees" in said
