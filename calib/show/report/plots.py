@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.show.report.figure import Paper, drawing, inline_svg, plain_axes
+from calib.show.report.figure import MARGIN_LEFT_MM, Paper, drawing, inline_svg, plain_axes
 from calib.show.report.markup import Markup
 from calib.show.report.palette import INK, MAIN, OTHER, SHADE, SOFT, WARN, stand_in
 
@@ -32,6 +32,8 @@ TREND = Paper(118.0, 46.0, top_mm=7.0)
 """Wide and narrow ones stand side by side on A4, and one by one on a telephone, where a wider one
 could not be read."""
 
+LETTER_MM = 1.5
+"""About the width of a letter of 8 points in a plain sans-serif face."""
 WORDS_APART = 0.11
 """Least distance between two labels, as a share of the axes' height: a line and a little."""
 
@@ -162,14 +164,15 @@ def histogram_plot(
         axes.margins(x=0.12)
         axes.locator_params(axis="x", nbins=4)
         low, high = axes.get_xlim()
-        # Above the axes, where no bar reaches; the words lean away from the nearer edge.
+        # Above the axes, where no bar reaches; the words lean back where they would run out.
+        axes_mm = HISTOGRAM.width_mm - MARGIN_LEFT_MM - HISTOGRAM.right_mm
         for row, level in enumerate(sorted(levels, key=lambda each: each.value)):
             share = (level.value - low) / (high - low)
             axes.annotate(
                 level.words,
                 (share, 1.03 + WORDS_APART * row),
                 xycoords="axes fraction",
-                ha="right" if share > 0.5 else "left",
+                ha="right" if share * axes_mm + len(level.words) * LETTER_MM > axes_mm else "left",
                 va="bottom",
                 annotation_clip=False,
             )

@@ -61,3 +61,31 @@ def test_two_plots_of_one_page_share_no_id() -> None:
         used = set(re.findall(r'url\(#([^)]+)\)|href="#([^"]+)"', shown))
         known = set(re.findall(r'id="([^"]+)"', shown))
         assert {part for pair in used for part in pair if part} <= known
+
+
+@pytest.mark.parametrize("values", [(1.10, 1.12), (1.10, 1.19), (1.18, 1.22)])
+def test_words_of_a_histogram_stay_on_the_paper(values: tuple[float, float]) -> None:
+    """They lean back from the right edge where they would run over it, and stand above the bars."""
+    words = ("limit of one reading", "braking starts at")
+    levels = [Level(value, word) for value, word in zip(values, words, strict=True)]
+    shown = histogram_plot(LABELS, np.linspace(1.0, 1.2, 50), levels)
+    width_pt = float(re.findall(r'viewBox="0 0 ([\d.]+)', shown)[0])
+    for word in words:
+        (tag,) = re.findall(rf"<text([^>]*)>{word}</text>", shown)
+        x = float(re.findall(r'(?:translate\(| x=")([\d.]+)', tag)[0])
+        room = 0.0 if "end" in tag else len(word) * 8 * 0.5
+        assert x + room <= width_pt
+
+
+def test_words_of_levels_stand_beside_the_axes_where_no_trace_runs() -> None:
+    """Beyond the right end of the time axis, and apart from each other."""
+    levels = [Level(1.0, "braking starts at"), Level(1.02, "full braking from")]
+    shown = signal_plot(LABELS, np.arange(100) / 10, np.linspace(1.0, 4.0, 100), levels=levels)
+    places = []
+    for level in levels:
+        (tag,) = re.findall(rf"<text([^>]*)>{level.words}</text>", shown)
+        x, y = re.findall(r'(?:translate\(| x=")([\d.]+)[ ,"]+(?:y=")?([\d.]+)', tag)[0]
+        places.append((float(x), float(y)))
+    right_pt = (118.0 - 27.0) / 25.4 * 72
+    assert all(x >= right_pt for x, _ in places)
+    assert abs(places[0][1] - places[1][1]) > 8
