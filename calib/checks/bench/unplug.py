@@ -137,7 +137,8 @@ def judge_unplug(
     """
     found = [] if travel is not None else [_no_travel(channel)]
     if travel is not None:
-        found.extend(_wire_finding(channel, each, travel) for each in pulled)
+        verb = rig.acts(channel) or "work on"
+        found.extend(_wire_finding(channel, each, travel, verb) for each in pulled)
     if travel is not None and not any(each.basis == "controller" for each in pulled):
         found.append(_tap_on(channel))
     found.extend(_not_pulled(channel, pulled))
@@ -156,7 +157,7 @@ def judge_unplug(
     )
 
 
-def _wire_finding(channel: str, pulled: PulledWire, travel: Travel) -> Finding:
+def _wire_finding(channel: str, pulled: PulledWire, travel: Travel, verb: str) -> Finding:
     """One wire: no reading may lie inside the travel once it has settled."""
     whose = "the controller shows" if pulled.basis == "controller" else "it reads"
     zone = f"inside the travel ({travel.low_V:.2f} to {travel.high_V:.2f} V)"
@@ -166,7 +167,7 @@ def _wire_finding(channel: str, pulled: PulledWire, travel: Travel) -> Finding:
             code="broken-wire-drives",
             severity=Severity.FAIL,
             text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
-            f"{pulled.high:.2f} V, {zone}: a broken wire would drive the machine.",
+            f"{pulled.high:.2f} V, {zone}: a broken wire would {verb} the machine.",
             value=float(pulled.inside),
             limit=0.0,
             action="Fit a resistor of 10 to 100 kΩ from signal to ground at the controller, or "
