@@ -11,8 +11,8 @@ from calib.measure.plateaus import LSB_FACTOR, white_sd
 
 Floats = NDArray[np.float64]
 
-# Own choice: a stay is looked at in pieces of this length, three in a period of 12 Hz.
-PIECE_S = 0.025
+# Own choice: a stay is looked at in pieces of this length, five in a period of 12 Hz.
+PIECE_S = 0.015
 # Own choice: what stays within this share of the travel stands still, as it does within so many
 # standard deviations of the fast noise and a flicker of the converter.
 MOVES_SHARE = 0.003

@@ -136,20 +136,21 @@ def _moved(
         ("rest", rest, "Hand off; if it was off, the control settles late: see its spring."),
         ("full travel", full, "Hold it against the stop, the hand at ease."),
     ):
-        sunk_pct, tremble_pct = (
-            100.0 * volts / span_V if span_V > 0.0 else 0.0
-            for volts in (level.sunk_V, level.tremble_V)
+        figures = (
+            (f"{'sank' if level is full else 'rose'} by up to {{:.1f}} %", level.sunk_V),
+            ("trembled by up to ±{:.1f} %", level.tremble_V),
         )
-        if max(sunk_pct, tremble_pct) < MOVED_PCT:
+        shares = [(text, 100.0 * volts / span_V) for text, volts in figures if span_V > 0.0]
+        told = [(text.format(pct), pct) for text, pct in shares if pct >= MOVED_PCT]
+        if not told:
             continue
         found.append(
             Finding(
                 code="moved-inside",
                 severity=Severity.PASS,
-                text=f"While it stayed at {word} it went up to {max(sunk_pct, 0.0):.1f} % of the "
-                f"travel towards the other end and trembled by up to ±{tremble_pct:.1f} %; the "
-                "level is where it stood nearest the travel.",
-                value=max(sunk_pct, tremble_pct),
+                text=f"While it stayed at {word} it {' and '.join(text for text, _ in told)} of "
+                "the travel; its level is where it stood nearest the travel.",
+                value=max(pct for _, pct in told),
                 unit="%",
                 action=action,
             )

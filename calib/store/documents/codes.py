@@ -159,9 +159,12 @@ CODES: Final[dict[str, Code]] = {
     "ended-in-hand": Code("the capture ends with the control held"),
     "not-held": Code("presses were not held at full travel"),
     "few-presses": Code("fewer presses than wanted"),
+    "dead-travel": Code(
+        "the dead band gives up much of the travel",
+        ("limit-outside", "no-travel-left", "no-fault-room"),
+    ),
     "limit-outside": Code("a limit would lie where no wire can read, so it is unknown"),
     "no-travel-left": Code("the spread leaves no travel between rest and full"),
-    "dead-travel": Code("the dead band gives up much of the travel"),
     "moved-inside": Code("a control moved while it stayed at one end"),
     "no-fault-room": Code("there is no room for a broken-wire threshold"),
     "beyond-the-logger": Code("a broken-wire threshold would lie beyond what the logger reads"),
