@@ -23,7 +23,7 @@ REST_SHARE = 0.15
 # Own choice: what does not go farther than this from rest is a thumb left on, and no press.
 THUMB_SHARE = 0.25
 # Own choice: a control moved when it moved by so many standard deviations of its noise.
-LEAST_TRAVEL_SDS = 12.0
+LEAST_TRAVEL_SDS = 40.0
 # Own choice, because no hand control in use has a span below it (needs: at least 2 V on 5 V).
 LEAST_TRAVEL_V = 0.15
 # Own choice: noise above this share of the travel is averaged away before presses are counted, over
@@ -98,7 +98,7 @@ class Press:
         leave_s: When the control left rest, s.
         full_s: When it had arrived at full travel, s.
         let_go_s: When it left full travel for the last time, s.
-        back_s: When it had come to stay at rest again, s.
+        back_s: When it first stood still within 15 % of rest again, s.
     """
 
     leave_s: float
@@ -108,7 +108,7 @@ class Press:
 
     @property
     def return_s(self) -> float:
-        """Time from letting go to staying at rest, s."""
+        """Time from letting go to standing still at rest, s."""
         return self.back_s - self.let_go_s
 
 
@@ -353,19 +353,21 @@ class _Walk:
         presses: list[Press] = []
         reached: list[float] = []
         half = unheld = 0
+        since = 0
         rest = self._stay(Place.REST, 0, ways[0][0] if ways else len(self.share))
         for number, (start, stop) in enumerate(ways):
             after = ways[number + 1][0] if number + 1 < len(ways) else len(self.share)
             if rest is not None:
                 stays.append(rest)
-            before, rest = rest, self._stay(Place.REST, stop, after)
+            begun, since = since, stop
+            rest = self._stay(Place.REST, stop, after)
             if start == 0 or stop == len(self.share):
                 continue
             farthest = float(self.share[start:stop].max())
             held = self._at_full(start, stop) if farthest >= FULL_SHARE else None
             if held is not None:
                 stays.append(held)
-                presses.append(self._press(before, held, rest, (start, stop)))
+                presses.append(self._press(begun, held, (start, stop), after))
             half += farthest < FULL_SHARE
             unheld += farthest >= FULL_SHARE and held is None
             reached.append(farthest if held is None else self._level(held))
@@ -402,15 +404,17 @@ class _Walk:
             )
         ]
 
-    def _press(
-        self, before: Stay | None, held: Stay, after: Stay | None, way: tuple[int, int]
-    ) -> Press:
+    def _press(self, since: int, held: Stay, way: tuple[int, int], until: int) -> Press:
+        """One press; it leaves rest and comes back where it last and first stands still there."""
         time_s = self.trace.time_s
+        found = self.plateaus.found
+        before_s = [p.end_s for p in found if time_s[since] <= p.end_s <= time_s[way[0]]]
+        after_s = [p.start_s for p in found if time_s[way[1]] <= p.start_s <= time_s[until - 1]]
         return Press(
-            leave_s=before.end_s if before is not None else float(time_s[way[0] - 1]),
+            leave_s=before_s[-1] if before_s else float(time_s[way[0] - 1]),
             full_s=held.start_s,
             let_go_s=max(held.end_s, self._let_go_s(*way)),
-            back_s=after.start_s if after is not None else float(time_s[way[1]]),
+            back_s=after_s[0] if after_s else float(time_s[way[1]]),
         )
 
     def _let_go_s(self, start: int, stop: int) -> float:

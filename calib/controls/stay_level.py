@@ -16,7 +16,7 @@ PIECE_S = 0.015
 # Own choice: what stays within this share of the travel stands still, as it does within so many
 # standard deviations of the fast noise and a flicker of the converter.
 MOVES_SHARE = 0.003
-NOISE_SDS = 6.0
+NOISE_SDS = 8.0
 # Own choice: share of a stay that moves whose readings make its level, the nearest to the travel.
 INNER_SHARE = 0.25
 LEAST_PIECES = 4
@@ -72,7 +72,8 @@ def stay_level(
     pieces = readings[: whole * piece].reshape(whole, piece)
     way = pieces.mean(axis=1)
     noise_V = white_sd(readings) / float(np.sqrt(piece))
-    if float(np.ptp(way)) <= max(MOVES_SHARE * span_V, NOISE_SDS * noise_V, LSB_FACTOR * lsb_V):
+    swing_V = float(np.subtract(*np.quantile(way, [0.98, 0.02])))
+    if swing_V <= max(MOVES_SHARE * span_V, NOISE_SDS * noise_V, LSB_FACTOR * lsb_V):
         return StayLevel(readings)
     third = max(1, whole // 3)
     sunk_V = float(np.median(way[-third:]) - np.median(way[:third]))

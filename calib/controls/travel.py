@@ -279,11 +279,13 @@ def _stays(
 
 def _returns(time_s: Floats, volts: Floats, hand: Presses) -> tuple[float, ...]:
     """Time from letting go to staying near rest, of each press, s."""
-    rests = {stay.start_s: stay for stay in hand.stays if stay.place is Place.REST}
+    rests = [stay for stay in hand.stays if stay.place is Place.REST]
+    leaves_s = [press.leave_s for press in hand.presses[1:]]
     returns = []
-    for press in hand.presses:
-        first, stop = np.searchsorted(time_s, [press.let_go_s, press.back_s], side="right")
-        rest = rests.get(press.back_s)
+    for press, next_s in zip(hand.presses, [*leaves_s, float("inf")], strict=False):
+        rest = next((stay for stay in rests if press.let_go_s < stay.start_s < next_s), None)
+        end_s = press.back_s if rest is None else rest.start_s
+        first, stop = np.searchsorted(time_s, [press.let_go_s, end_s], side="right")
         if rest is not None:
             home_V = median(volts[rest.first : rest.stop])
             away = np.abs(volts[first:stop] - home_V) > HOME_SHARE * abs(hand.travel_V)
