@@ -101,13 +101,16 @@ LIMITS: Final[dict[str, Limit]] = {
         "from a control",
     ),
     "start_most_pct": Limit(
-        8.0, "%", "start beyond the lowest rest seen, in per cent of the span: no value",
-        "own choice, because a thumb that was left on moves rest by a few per cent, and the start "
-        "then still lies within a tenth of the travel",
+        9.5, "%", "start beyond the lowest rest seen, in per cent of the span: no value",
+        "own choice, because a tenth of the travel is the most that a rest may cost",
+    ),
+    "start_scatter_pct": Limit(
+        8.0, "%", "share of that which comes from how the rests scatter: no value",
+        "own choice, because a thumb that is never taken off hides two per cent more",
     ),
     "end_most_pct": Limit(
-        13.0, "%", "end short of the farthest stop seen, in per cent of the span: no value",
-        "own choice; with the start's it makes the twenty of both, and a rest",
+        14.5, "%", "end short of the farthest stop seen, in per cent of the span: no value",
+        "own choice, because the rest of the fifth is the start's",
     ),
     "return_slow_s": Limit(
         0.3, "s", "time from letting go to rest: caution",

@@ -3,8 +3,9 @@
 Nobody works a control as a test bench does. The kinds of hand below are what people do: squeeze in
 a tenth of a second or in fifteen, tremble, tap twice, leave the thumb on, sag while they hold, stop
 in two stages, halt on the way in or out. Every capture is judged as `calib travel` judges it, from
-50 Hz to 1 kHz, on 8 to 12 bits and on volts with two and three decimals. Exit code 1 when a bar is
-missed.
+50 Hz to 1 kHz, on 8 to 12 bits and on volts with two and three decimals. The rig file states a
+reference of ±1 %: what one that nobody held against a meter costs (±7 %, a tenth of the travel at
+four volts) is no hand's doing. Exit code 1 when a bar is missed.
 """
 
 from __future__ import annotations
@@ -84,6 +85,7 @@ def rig_of(logger: Logger, folder: Path) -> Rig:
     path = folder / f"{logger.name}.toml"
     if not path.exists():
         head = '[channels.throttle]\nrole = "control"\ncolumn = "a0"\n'
+        head += "reference_tolerance_pct = 1.0\n"
         path.write_text(head + scale, encoding="utf-8")
     return load_rig(path)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,6 +15,9 @@ from calib.store.rig import Channel
 
 UNEVEN_PCT = 1.0
 """Own choice, per cent of the span: what stands farther apart from press to press is the hand's."""
+
+SCALE_PCT = 3.0
+"""Own choice, per cent of the span: from the usual dead band on, room for the scale is a reason."""
 
 MOVED_PCT = 1.0
 """Own choice, per cent of the span: what a stay moves by less inside is not worth a word."""
@@ -36,39 +40,67 @@ def dead_travel_findings(
     if rest is None or full is None:
         return []
     found = _moved(measured, rest, full)
-    given_up = _given_up_pct(numbers, rest, full)
-    if given_up is None:
-        return [*found, _costs(None, None, rest, full, measured, Severity.UNKNOWN)]
-    start_pct, end_pct, total_pct = given_up
-    most_pct = limit("dead_travel_most_pct", about)
+    cost = _cost(numbers, rest, full)
+    if cost is None:
+        why = _why(0.0, numbers, measured, rest, full)
+        return [*found, _finding(None, None, Severity.UNKNOWN, why)]
     over = (
-        total_pct > most_pct
-        or start_pct > limit("start_most_pct", about)
-        or end_pct > limit("end_most_pct", about)
+        cost.total_pct > limit("dead_travel_most_pct", about)
+        or cost.start_pct > limit("start_most_pct", about)
+        or cost.scatter_pct > limit("start_scatter_pct", about)
+        or cost.end_pct > limit("end_most_pct", about)
     )
-    caution_pct = limit("dead_travel_pct", about)
-    if over or total_pct > caution_pct:
+    most = "dead_travel_most_pct" if over else "dead_travel_pct"
+    if over or cost.total_pct > limit(most, about):
         severity = Severity.UNKNOWN if over else Severity.CAUTION
-        limit_pct = most_pct if over else caution_pct
-        found.append(_costs((start_pct, end_pct), limit_pct, rest, full, measured, severity))
+        why = _why(cost.scale_pct, numbers, measured, rest, full)
+        found.append(_finding(cost, limit(most, about), severity, why))
     return found
 
 
-def _given_up_pct(
-    numbers: TravelNumbers, rest: LevelMeasurement, full: LevelMeasurement
-) -> tuple[float, float, float] | None:
-    """At rest from the lowest, at full travel from the farthest, and both from the means, %."""
-    band = numbers.band
+@dataclass(frozen=True)
+class _Cost:
+    """What a dead band gives up, per cent of the span.
+
+    Attributes:
+        start_pct: At rest, from the lowest rest.
+        end_pct: At full travel, from the farthest stop.
+        total_pct: At both ends, from the means.
+        scatter_pct: At rest, as far as tonight's rests and noise ask for it.
+        scale_pct: At both ends, as room for what the scale may be off.
+    """
+
+    start_pct: float
+    end_pct: float
+    total_pct: float
+    scatter_pct: float
+    scale_pct: float
+
+
+def _cost(numbers: TravelNumbers, rest: LevelMeasurement, full: LevelMeasurement) -> _Cost | None:
+    band, turned = numbers.band, full.mean < rest.mean
     if band is None:
         return None
     ends_V = (rest.mean, full.mean)
     if numbers.shown is not None:
         ends_V = (numbers.shown.shown(ends_V[0]), numbers.shown.shown(ends_V[1]))
-    span_V = ends_V[1] - ends_V[0]
-    start_pct = 100.0 * (band.start_V - ends_V[0]) / span_V
-    end_pct = 100.0 * (ends_V[1] - band.end_V) / span_V
-    rests, stops = _shares_pct(rest, rest, full), _shares_pct(full, rest, full)
-    return start_pct - min(rests), end_pct + max(stops) - 100.0, band.dead_travel_pct
+    span_V, own_V = ends_V[1] - ends_V[0], abs(full.mean - rest.mean)
+    lowest, farthest = min(_shares_pct(rest, rest, full)), max(_shares_pct(full, rest, full))
+    needed_V = (
+        rest.mean - rest.limit_low if turned else rest.limit_high - rest.mean,
+        full.limit_high - full.mean if turned else full.mean - full.limit_low,
+    )
+    allowed_V = (
+        rest.mean - numbers.rest.low_V if turned else numbers.rest.high_V - rest.mean,
+        numbers.full.high_V - full.mean if turned else full.mean - numbers.full.low_V,
+    )
+    return _Cost(
+        start_pct=100.0 * (band.start_V - ends_V[0]) / span_V - lowest,
+        end_pct=100.0 * (ends_V[1] - band.end_V) / span_V + farthest - 100.0,
+        total_pct=band.dead_travel_pct,
+        scatter_pct=100.0 * needed_V[0] / own_V - lowest,
+        scale_pct=100.0 * (sum(allowed_V) - sum(needed_V)) / own_V,
+    )
 
 
 def _shares_pct(
@@ -79,22 +111,14 @@ def _shares_pct(
     return [100.0 * float(mean - rest.mean) / span_V for mean in level.spread.means]
 
 
-def _costs(
-    given_up: tuple[float, float] | None,
-    limit_pct: float | None,
+def _why(
+    scale_pct: float,
+    numbers: TravelNumbers,
+    measured: TravelMeasurement,
     rest: LevelMeasurement,
     full: LevelMeasurement,
-    measured: TravelMeasurement,
-    severity: Severity,
-) -> Finding:
-    """The finding: how much is given up at which end, and why."""
-    if given_up is None:
-        text = "The whole travel would be given up."
-    else:
-        text = (
-            f"{sum(given_up):.0f} % of the travel would be given up: {given_up[0]:.0f} % at rest "
-            f"and {given_up[1]:.0f} % at full travel."
-        )
+) -> tuple[str, str]:
+    """What costs the travel, in the hand's own figures, and what to do about it."""
     reasons, actions = [], []
     stops = [100.0 * each for each in measured.reached]
     if float(np.ptp(stops)) > UNEVEN_PCT:
@@ -109,20 +133,39 @@ def _costs(
         actions.append(
             "Take the hand off between presses, the thumb too; if it was off, look for cable drag."
         )
+    if scale_pct > SCALE_PCT:
+        reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off.")
+        remedies = (numbers.rest.budget, numbers.full.budget)
+        best = next((b for each in remedies if (b := each.of_kind("B").best_remedy())), None)
+        actions += [] if best is None else [f"{best.remedy[0].upper()}{best.remedy[1:]}."]
     if not reasons:
         reasons.append("So much is for how the readings and the levels scatter.")
         actions.append(
             "Work it ten times; if that does not help, look for the noise with 'calib check'."
         )
-    unknown = severity is Severity.UNKNOWN
+    return " ".join(reasons), " ".join(actions)
+
+
+def _finding(
+    cost: _Cost | None, limit_pct: float | None, severity: Severity, why: tuple[str, str]
+) -> Finding:
+    """How much is given up at which end, and why."""
+    if cost is None:
+        text = f"The whole travel would be given up. {why[0]}"
+    else:
+        text = (
+            f"{cost.start_pct + cost.end_pct:.0f} % of the travel would be given up: "
+            f"{cost.start_pct:.0f} % at rest and {cost.end_pct:.0f} % at full travel. {why[0]}"
+        )
+    end = " So there is no value to type in." if severity is Severity.UNKNOWN else ""
     return Finding(
         code="dead-travel",
         severity=severity,
-        text=" ".join([text, *reasons, *(["So there is no value to type in."] if unknown else [])]),
-        value=None if given_up is None else sum(given_up),
+        text=text + end,
+        value=None if cost is None else cost.start_pct + cost.end_pct,
         limit=limit_pct,
         unit="%",
-        action=" ".join(actions),
+        action=why[1],
     )
 
 

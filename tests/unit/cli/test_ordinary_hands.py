@@ -24,6 +24,7 @@ column = "a0"
 unit = "count"
 full_scale = 1024
 reference_V = 5.0
+reference_tolerance_pct = 1.0
 """
 
 Knots = list[tuple[float, float]]
@@ -145,3 +146,14 @@ def test_a_hand_that_spoils_the_values_gets_words_and_no_number(
     assert "no value" in page
     _, sheet = run(capsys, "sheet", "--json")
     assert {entry["value"] for entry in json.loads(sheet)["entries"]} == {None}
+
+
+def test_room_for_the_scale_is_not_blamed_on_the_hand(capsys: pytest.CaptureFixture[str]) -> None:
+    """A logger that nobody trued costs a tenth of the travel: the caution says so, and the cure."""
+    Path("rig.toml").write_text(RIG.replace("= 1.0", "= 7.0"), encoding="utf-8")
+    code, document = judged(capsys, [PLAIN] * 5)
+    said = next(each for each in document["findings"] if each["code"] == "dead-travel")
+    assert (code, said["severity"]) == (0, "caution")
+    assert "room for what the scale may be off" in said["text"]
+    assert "stopped at" not in said["text"]
+    assert "calib meter" in said["action"]
