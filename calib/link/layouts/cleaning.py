@@ -38,7 +38,7 @@ LONGEST_WORD = 40
 _ESCAPE = re.compile(rb"\x1b(?:\[[0-9;:?]*[ -/]*[@-~]|[@-Z\\-_])")
 _WALL = re.compile(
     rb"[\[(<{]?\s*(?P<stamp>" + STAMP.pattern + rb")\s*[\])>}]?"
-    rb"(?:\s*(?:->|=>|>|\||:|-)\s+|\s+(?:->|=>)?\s*|(?=[\[({\"]))"
+    rb"(?:\s*(?:->|=>|>|\||:|-)\s+|(?!\s*[,;])\s+(?:->|=>)?\s*|(?=[\[({\"]))"
 )
 _COUNTED = re.compile(rb"[IWEDV] \((?P<ms>\d{1,15})\) [^:]{1,40}:\s*")
 _SECONDS = re.compile(rb"\[\s*(?P<s>\d{1,9}\.\d{3,9})\]\s*(?!,|;|$)")
@@ -143,6 +143,9 @@ def bare(line: bytes, *, named: bool = False) -> Bared:
     if b"\x1b" in text:
         text = _ESCAPE.sub(b"", text).strip(b" \t")
         remarks.add(COLOURS)
+    if b"|" in text and not any(mark in text for mark in (b",", b";", b"\t")):
+        text = text.strip(b"| ").replace(b"|", b";")
+        remarks.add(BRACKETS)
     lead = tail = None
     name, is_stamp = STAMP_NAME, False
     for _ in range(4):  # a stamp, a level, a name and a mark are the longest seen
@@ -240,6 +243,21 @@ def read_field(field: bytes, *, comma_parts: bool, remarks: set[str]) -> Field:
     if _is_word(bare_text):
         return Field(FieldKind.WORD, b"", bare_text)
     raise NotARowError(Kind.TEXT, field)
+
+
+def read_label(field: bytes, remarks: set[str]) -> Field:
+    """One field of a column of words: a word, whatever it looks like (``1R``).
+
+    Raises:
+        NotARowError: It is no printable text.
+    """
+    text = field.strip(b" \t\"'")
+    if not text:
+        remarks.add(MISSING)
+        return Field(FieldKind.ABSENT, b"")
+    if len(text) > LONGEST_WORD or not text.isascii() or not text.decode("ascii").isprintable():
+        raise NotARowError(Kind.TEXT, field)
+    return Field(FieldKind.WORD, b"", text)
 
 
 def _number_in(text: bytes, *, comma_parts: bool) -> bytes | None:

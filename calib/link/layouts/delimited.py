@@ -23,6 +23,7 @@ from calib.link.layouts.cleaning import (
     FieldKind,
     bare,
     read_field,
+    read_label,
     split_fields,
     units_in,
     unwrapped,
@@ -107,6 +108,7 @@ class Delimited:
         self._remarked: set[str] = set()
         self._dirty = False  # the last line had to be cleaned
         self._wordy: frozenset[int] = frozenset()  # columns in which no number was seen yet
+        self._labels: frozenset[int] = frozenset()  # columns of words since the first row
         self._prefix = _PLAIN  # what stands before lines, once the dialect is known
         self._order: list[int] | None = None  # of a header that came again in another order
         self._changed = False
@@ -339,7 +341,13 @@ class Delimited:
         raw = self._trimmed(split_fields(text, separator, remarks), bared.added)
         raw = self._with_comma_seconds(raw, separator, bared.added)
         comma_parts = separator == b","
-        fields = [read_field(field, comma_parts=comma_parts, remarks=remarks) for field in raw]
+        labels = {place - (bared.lead is not None) for place in self._labels}
+        fields = [
+            read_label(field, remarks)
+            if place in labels
+            else read_field(field, comma_parts=comma_parts, remarks=remarks)
+            for place, field in enumerate(raw)
+        ]
         self._mark = self._mark_in(raw, fields, comma_parts=comma_parts)
         if not any(field.kind in (FieldKind.NUMBER, FieldKind.SWITCH) for field in fields):
             raise NotARowError(Kind.TEXT, raw[0] if raw else b"")
@@ -352,7 +360,8 @@ class Delimited:
         words = tuple((place, each.word) for place, each in places if each.kind is FieldKind.WORD)
         units = units_in(bared.text) if UNITS in remarks else ()
         if self._dialect is not None and (
-            any(place not in self._wordy for place, _ in words) or set(units) - set(self._units)
+            any(place not in self._wordy | self._labels for place, _ in words)
+            or set(units) - set(self._units)
         ):
             raise NotARowError(Kind.TEXT, words[0][1] if words else b"".join(units))
         stamped = {place for place, each in places if each.kind is FieldKind.STAMP}
@@ -482,6 +491,7 @@ class Delimited:
         self._waiting = None
         self._prefix = line.bared
         self._wordy = line.absent
+        self._labels = frozenset(place for place, _ in line.words)
         self._units = line.units
         self.stamped = line.stamped
         while self._words:

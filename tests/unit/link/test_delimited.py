@@ -203,6 +203,7 @@ CLEANED = [
     (b"[1.5][2]", ["1.5,2"], BRACKETS),
     (b"<1.5;2>", ["1.5,2"], BRACKETS),
     (b"| 1.5 | 2 |", ["1.5,2"], BRACKETS),
+    (b"14:02:11.010 | 1.5 | 2", ["50531.010000,1.5,2"], WALL_CLOCK),
     (b'"1.5","2"', ["1.5,2"], QUOTES),
     (b'"1,5";"2"', ["1.5,2"], QUOTES),
     (b"1.5 V, -2 deg", ["1.5,-2"], UNITS),
@@ -255,6 +256,7 @@ def test_talk_is_no_sample(stream: bytes) -> None:
         (b"I (10) x: t,a\nI (20) x: 1,2\n", ("t", "a", "log_ms")),
         (b"t,a\ns,V\n1,2\n", ("t", "a")),
         (b",t,a\n0,1,2\n", ("c0", "t", "a")),
+        (b"t | a | b\n0 | 1 | 2\n", ("t", "a", "b")),
         (b'"t, ms","a"\n1,2\n', ("t, ms", "a")),
     ],
 )
@@ -265,6 +267,12 @@ def test_names_are_found_however_the_header_is_dressed(
     decoder, block = decode(stream)
     assert decoder.names == names
     assert len(block.rows) >= 1
+
+
+def test_a_column_of_words_may_hold_anything() -> None:
+    """Labels that begin with a digit, or are a number, refuse no row of a column of words."""
+    _, block = decode(b"part,a\nWU,1\n1R,2\n3,3\n,4\nCD,5\n")
+    assert block.rows == [",1", ",2", "3,3", ",4", ",5"]
 
 
 def test_the_columns_of_a_wall_clock_are_known() -> None:
