@@ -39,7 +39,7 @@ from tests.bench import ledger
 from tests.hands import pressed
 
 Floats = NDArray[np.float64]
-RATES_HZ = {"presses": 100.0, "rest": 20.0, "poses": 100.0}
+RATES_HZ = {"presses": 100.0, "rest": 50.0, "poses": 100.0}
 REST_S = 260.0
 REST_V, FULL_V = 1.05, 4.2
 BIAS_G = np.array([0.021, -0.034, 0.047])
