@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from calib.checks.limits import limit_of_all
 from calib.checks.order import in_order
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
@@ -14,16 +15,14 @@ from calib.store.rig import Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted
 
-REJECTED_SHARE_LIMIT = 0.01
-"""Own choice, because a healthy line rejects its half first line and no more."""
 
 LATE_S = 0.1
 """Raggedness above which times are only roughly known, in s: own choice, the length of the window
 in which standing still is judged."""
 
 
-def capture_findings(capture: Capture) -> tuple[Finding, ...]:
-    """What is odd about a capture, whatever was measured in it."""
+def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
+    """What is odd about a capture, whatever was measured in it. Source: limit ``rejected_pct``."""
     found = []
     for cut in (event for event in capture.events if event.kind is EventKind.CUT):
         found.append(
@@ -61,15 +60,16 @@ def capture_findings(capture: Capture) -> tuple[Finding, ...]:
             )
         )
     lines = capture.rejected_lines + len(capture)
-    share = capture.rejected_lines / lines if lines else 0.0
-    if share > REJECTED_SHARE_LIMIT and capture.rejected_lines > 1:
+    pct = 100.0 * capture.rejected_lines / lines if lines else 0.0
+    most_pct = limit_of_all("rejected_pct", rig.channels.values())
+    if pct > most_pct and capture.rejected_lines > 1:
         found.append(
             Finding(
                 code="rejected-lines",
                 severity=Severity.CAUTION,
                 text=f"{capture.rejected_lines} of {lines} lines could not be decoded.",
-                value=100 * share,
-                limit=100 * REJECTED_SHARE_LIMIT,
+                value=pct,
+                limit=most_pct,
                 unit="%",
                 action="See the .rejected.txt beside the capture; check baud, cable and ground.",
             )
@@ -107,7 +107,7 @@ def _on_time(capture: Capture) -> list[Finding]:
 
 def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:
     """The document of a plain capture."""
-    findings = in_order(capture_findings(capture))
+    findings = in_order(capture_findings(capture, rig))
     return RecordDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
         findings=findings,

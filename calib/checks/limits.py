@@ -1,10 +1,12 @@
-"""The one table of limits of the bench check, each with where it comes from.
+"""The one table of limits of all checks, each with where it comes from.
 
-A limit that the user gives under ``[channels.X.limits]`` takes its place.
+A limit is what a finding's figure is held against; how a figure is found stands beside the method.
+A limit that the user gives under ``[channels.X.limits]`` takes the table's place.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Final
@@ -65,13 +67,8 @@ LIMITS: Final[dict[str, Limit]] = {
         95.0, "%", "signal above this share of the supply with no answer",
         f"{_HALL}: open ground 4.75 to 5.0 V on 5 V",
     ),
-    "hard_short_pct": Limit(
-        0.6, "%", "nearness to ground or supply, in per cent of it, that only a metallic short has",
-        "own choice, because an output stage without ground or supply stays tens of millivolts "
-        "away and a logger compares two of its inputs to some 0.2 %",
-    ),
     "answer_pct": Limit(
-        50.0, "%", "share of its span by which a control moves when it is worked",
+        50.0, "%", "share of its span from which a movement is a press that was let go too early",
         "own choice, because a full press moves it by all of it",
     ),
     # travel
@@ -86,6 +83,19 @@ LIMITS: Final[dict[str, Limit]] = {
     "rest_scatter_pct": Limit(
         2.0, "%", "spread (largest less smallest) of rest from release to release",
         "own choice; below 0.5 % of hysteresis is common practice, no source",
+    ),
+    "two_rests_pct": Limit(
+        3.0, "%", "distance of two levels between which a rest changes",
+        "own choice, because the dead band starts 3 % above rest",
+    ),
+    "play_pct": Limit(
+        5.0, "%", "range within which a rest lies anywhere",
+        "own choice, because what scatters by less is friction or a loose seat, and a lever that "
+        "is free by more shows it to the thumb",
+    ),
+    "flat_pct": Limit(
+        8.0, "%", "travel over which the signal stands still though the hand goes on",
+        "own choice, because an unsteady thumb makes half of it",
     ),
     "step_pct": Limit(
         5.0, "%", "step or reversal in a slow press beyond the noise",
@@ -120,6 +130,13 @@ LIMITS: Final[dict[str, Limit]] = {
         1.0, "s", "time from letting go to rest: fail",
         "49 CFR 571.124 S5.3 (from memory), written for accelerator controls of light vehicles, "
         "another class; 49 CFR 571.123 asks motorcycles only for a throttle that closes by itself",
+    ),
+    "tracks_apart_pct": Limit(
+        10.0, "%", "difference of the two tracks of one control, in per cent of travel",
+        "Formula SAE, T.4.2, plausibility of pedal sensors (read in students' notes, second hand)",
+    ),
+    "tracks_apart_s": Limit(
+        0.1, "s", "time for which two tracks may differ by more", "as tracks_apart_pct"
     ),
     # one against another
     "cross_talk_pct": Limit(
@@ -162,7 +179,19 @@ LIMITS: Final[dict[str, Limit]] = {
         10.0, "%", "height of a single reading that stands out at rest",
         "own choice, because it is three times the 3 % at which a dead band starts",
     ),
-    # logger
+    # logger; of the whole line, so the least that any channel gives counts
+    "check_short_s": Limit(
+        5.0, "s", "shortest capture that can be a check",
+        "own choice, because three seconds of rest and one press take as long",
+    ),
+    "rejected_pct": Limit(
+        1.0, "%", "share of lines that could not be decoded",
+        "own choice, because a healthy line rejects its half first line and no more",
+    ),
+    "repeated_pct": Limit(
+        1.0, "%", "share of samples that are copies of the one before, in all columns",
+        "own choice, because independent noise in several columns repeats far more seldom",
+    ),
     "missed_pct": Limit(
         0.1, "%", "share of samples missed, in per cent of all",
         "own choice, because a sound line loses none",
@@ -171,6 +200,16 @@ LIMITS: Final[dict[str, Limit]] = {
         0.05, "s", "jump of the logger's clock against the host's",
         "own choice, because a USB line delivers within tens of milliseconds",
     ),
+    "scale_moved_pct": Limit(
+        3.0, "%", "change of a supply's reading that others share, which is the logger's own",
+        "own choice, because a supply itself may well be a few per cent off",
+    ),
+    "renumbered_pct": Limit(
+        5.0, "%", "distance of a channel's numbers from the record, in per cent of full scale, "
+        "from which its column or unit may have changed",
+        "own choice, because rests move by some per cent from evening to evening",
+    ),
+    # one channel of the logger
     "frozen_s": Limit(
         2.0, "s", "time without a single changed reading where it should flicker",
         "own choice; 20 equal readings are the least that is looked at",
@@ -193,6 +232,15 @@ LIMITS: Final[dict[str, Limit]] = {
         "own choice; 'within a few degrees' is common practice, no source",
     ),
     # switches
+    "switch_gap_pct": Limit(
+        20.0, "%", "distance of a switch's levels from its threshold, in per cent of 5 V: caution",
+        "inputs of CMOS logic: low below 30 %, high above 70 % of the supply (common data sheets, "
+        "from memory), 20 % on either side of the middle",
+    ),
+    "switch_gap_fail_pct": Limit(
+        10.0, "%", "the same: fail",
+        "own choice, because half of the margin is gone and a damp plug takes the rest",
+    ),
     "bounce_ms": Limit(
         5.0, "ms", "time for which a switch chatters after it changed",
         "own choice; a fraction of a millisecond to several is common practice, no source",
@@ -211,18 +259,31 @@ LIMITS: Final[dict[str, Limit]] = {
 """Limits by name; the names are also the keys of ``[channels.X.limits]``."""
 
 
-def limit(name: str, channel: Channel | None = None) -> float:
+def limit(name: str, channel: Channel | None) -> float:
     """A limit's figure: the user's own for this channel, else the table's.
 
     Args:
         name: Its name in ``LIMITS``.
-        channel: The channel that is judged.
+        channel: The channel that is judged; None where the rig file no longer has it.
 
     Source: see the table.
     """
     if channel is not None and name in channel.limits:
         return channel.limits[name]
     return LIMITS[name].value
+
+
+def limit_of_all(name: str, channels: Iterable[Channel]) -> float:
+    """A limit on what all channels share (line, clock): the least that any of them gives.
+
+    Args:
+        name: Its name in ``LIMITS``.
+        channels: Every channel of the rig file.
+
+    Source: see the table.
+    """
+    own = [channel.limits[name] for channel in channels if name in channel.limits]
+    return min(own, default=LIMITS[name].value)
 
 
 def refuse_unknown_limits(rig: Rig) -> None:

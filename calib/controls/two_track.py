@@ -10,11 +10,6 @@ from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 Floats = NDArray[np.float64]
 
-# Plausibility rule that Formula SAE publishes for pedal position sensors (T.4.2, read in students'
-# notes of the rules, second-hand): a difference above 10 % of travel for more than 100 ms.
-MOST_DIFFERENCE_PCT = 10.0
-LONGEST_S = 0.100
-
 
 @dataclass(frozen=True)
 class TrackAgreement:
@@ -23,13 +18,17 @@ class TrackAgreement:
     Attributes:
         largest_pct: Largest difference that the moments of reading cannot explain.
         at_s: Time of it, s; None where there is no reading.
-        longest_s: Longest stretch above 10 %, s.
-        failures: Count of stretches above 10 % longer than 100 ms and one refresh.
+        most_pct: Difference that the tracks may have.
+        allowed_s: Time for which they may have more, s.
+        longest_s: Longest stretch above it, s.
+        failures: Count of stretches above it longer than that time and one refresh.
         skew_s: Time by which the tracks may have been read apart, s.
-        judged: Whether the tracks are refreshed often enough for the rule of 100 ms.
+        judged: Whether the tracks are refreshed often enough for the rule.
     """
 
     largest_pct: float
+    most_pct: float
+    allowed_s: float
     at_s: float | None
     longest_s: float
     failures: int
@@ -37,7 +36,9 @@ class TrackAgreement:
     judged: bool
 
 
-def track_agreement(time_s: Floats, first_pct: Floats, second_pct: Floats) -> TrackAgreement:
+def track_agreement(
+    time_s: Floats, first_pct: Floats, second_pct: Floats, *, most_pct: float, longest_s: float
+) -> TrackAgreement:
     """Agreement of two tracks, each in per cent of its own travel.
 
     A track may be read later than the other, or repeat its last value until it is read again.
@@ -48,33 +49,37 @@ def track_agreement(time_s: Floats, first_pct: Floats, second_pct: Floats) -> Tr
         time_s: Times, s, shape (n,), rising.
         first_pct: First track, 0 at rest and 100 at full travel, shape (n,).
         second_pct: Second track, likewise.
+        most_pct: Limit ``tracks_apart_pct``.
+        longest_s: Limit ``tracks_apart_s``.
 
     Returns:
         The agreement.
 
-    Source: the rule as named beside `MOST_DIFFERENCE_PCT`; the treatment of stale values is ours.
+    Source: as the two limits; the treatment of stale values is ours.
     """
     if len(time_s) < 2:
-        return TrackAgreement(0.0, None, 0.0, 0, 0.0, judged=False)
+        return TrackAgreement(0.0, most_pct, longest_s, None, 0.0, 0, 0.0, judged=False)
     step_s = float(np.median(np.diff(time_s)))
     rows = max(refresh_rows(first_pct), refresh_rows(second_pct))
     width = 2 * rows + 1
     low = minimum_filter1d(second_pct, width, mode="nearest")
     high = maximum_filter1d(second_pct, width, mode="nearest")
     difference = np.maximum(np.maximum(first_pct - high, low - first_pct), 0.0)
-    above = difference > MOST_DIFFERENCE_PCT
+    above = difference > most_pct
     edges = np.diff(np.concatenate([[0], above.view(np.int8), [0]]))
     starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     lengths = time_s[np.minimum(stops, len(time_s) - 1)] - time_s[starts]
     worst = int(difference.argmax())
     return TrackAgreement(
         largest_pct=float(difference[worst]),
+        most_pct=most_pct,
+        allowed_s=longest_s,
         at_s=float(time_s[worst]),
         longest_s=float(lengths.max()) if lengths.size else 0.0,
         # One stale reading alone lasts for a refresh: a difference must outlast it.
-        failures=int((lengths > LONGEST_S + rows * step_s).sum()),
+        failures=int((lengths > longest_s + rows * step_s).sum()),
         skew_s=rows * step_s,
-        judged=rows * step_s <= LONGEST_S,
+        judged=rows * step_s <= longest_s,
     )
 
 

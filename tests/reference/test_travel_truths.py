@@ -94,7 +94,7 @@ def test_two_tracks_of_a_car_pedal() -> None:
     first, second = (np.array([float(row[name]) for row in full]) for name in names)
     assert np.abs(first - second).max() > 50.0
     assert (refresh_rows(first), refresh_rows(second)) == (10, 10)
-    agreement = track_agreement(time_s, first, second)
+    agreement = track_agreement(time_s, first, second, most_pct=10.0, longest_s=0.1)
     assert not agreement.judged
     assert agreement.skew_s == pytest.approx(0.9, abs=0.1)
     assert agreement.failures == 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from calib.checks.bench.noise import MAINS_HZ, UNSEEN_HZ, alias_hz
 from calib.checks.bench.signals import Signals
-from calib.checks.limits import limit
+from calib.checks.limits import limit_of_all
 
 SAMPLES_OF_BOUNCE = 3.0
 """Readings that must fall into a chatter for it to be seen; own choice: with one it is luck."""
@@ -33,12 +33,14 @@ def cannot_see(signals: Signals) -> tuple[str, ...]:
         return ("The rate of the readings is not known, so nothing quick can be seen.",)
     said = []
     step_ms = 1000.0 / rate_hz
-    if signals.with_role("switch") and step_ms * SAMPLES_OF_BOUNCE > limit("bounce_ms"):
+    switches = [each.channel for each in signals.with_role("switch")]
+    bounce_ms = limit_of_all("bounce_ms", switches)
+    if switches and step_ms * SAMPLES_OF_BOUNCE > bounce_ms:
         said.append(
             f"At {rate_hz:.4g} Hz a switch's chatter shorter than "
             f"{step_ms * SAMPLES_OF_BOUNCE:.0f} ms can go unseen; it takes "
-            f"{1000 * SAMPLES_OF_BOUNCE / limit('bounce_ms'):.0f} Hz to judge "
-            f"{limit('bounce_ms'):g} ms."
+            f"{1000 * SAMPLES_OF_BOUNCE / bounce_ms:.0f} Hz to judge "
+            f"{bounce_ms:g} ms."
         )
     unseen = unseen_mains_hz(rate_hz)
     if unseen:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.checks.bench.signals import Floats
-from calib.checks.limits import limit
 from calib.store.documents.finding import Finding, Severity
 
 MISSED_STEPS = 1.5
@@ -40,7 +40,7 @@ class ClockFigures:
         return 100.0 * self.missed / max(1, self.samples + self.missed)
 
 
-def clock_figures(time_s: Floats, arrival_s: Floats) -> ClockFigures:
+def clock_figures(time_s: Floats, arrival_s: Floats, jump_s: float) -> ClockFigures:
     """Missed samples and jumps of the clock.
 
     A long step of the device's clock is a jump when the host's clock did not see it pass.
@@ -48,6 +48,7 @@ def clock_figures(time_s: Floats, arrival_s: Floats) -> ClockFigures:
     Args:
         time_s: Device clock, s, shape (n,).
         arrival_s: Host clock, s, shape (n,); not finite where it is unknown.
+        jump_s: Limit ``jump_s``.
 
     Source: own choice of method.
     """
@@ -61,12 +62,12 @@ def clock_figures(time_s: Floats, arrival_s: Floats) -> ClockFigures:
     for place in np.flatnonzero(steps_s > MISSED_STEPS * usual_s).tolist():
         step_s = float(steps_s[place])
         ahead_s = _ahead_s(time_s, arrival_s, place)
-        if ahead_s > max(limit("jump_s"), 0.5 * step_s):
+        if ahead_s > max(jump_s, 0.5 * step_s):
             jumps_s.append(ahead_s)
             continue
         missed += round(step_s / usual_s) - 1
         longest_s = max(longest_s, step_s)
-    back = np.flatnonzero(steps_s < -limit("jump_s")).tolist()
+    back = np.flatnonzero(steps_s < -jump_s).tolist()
     jumps_s.extend(float(steps_s[place]) for place in back)
     return ClockFigures(time_s.shape[0], missed, longest_s, tuple(jumps_s))
 
@@ -81,35 +82,55 @@ def _ahead_s(time_s: Floats, arrival_s: Floats, place: int) -> float:
     return float(np.median(offset_s[here:]) - np.median(offset_s[:here]))
 
 
-def clock_findings(figures: ClockFigures) -> list[Finding]:
-    """Findings about the times of a capture."""
-    found = []
-    if figures.missed_pct > limit("missed_pct"):
-        found.append(
-            Finding(
-                code="samples-missed",
-                severity=Severity.CAUTION,
-                text=f"{figures.missed} of {figures.samples + figures.missed} samples are missing "
-                f"({figures.missed_pct:.2g} %), at most {figures.longest_s:.3g} s in a row: the "
-                "logger or its cable cannot keep up.",
-                value=figures.missed_pct,
-                limit=limit("missed_pct"),
-                unit="%",
-                action="Lower the logger's rate or raise its baud, try another cable, check again.",
-            )
+def clock_findings(figures: ClockFigures, *, missed_pct: float, jump_s: float) -> Iterator[Finding]:
+    """Findings about the times of a capture.
+
+    Args:
+        figures: What its times say.
+        missed_pct: Limit ``missed_pct``.
+        jump_s: Limit ``jump_s``.
+    """
+    if figures.missed_pct > missed_pct:
+        yield Finding(
+            code="samples-missed",
+            severity=Severity.CAUTION,
+            text=f"{figures.missed} of {figures.samples + figures.missed} samples are missing "
+            f"({figures.missed_pct:.2g} %), at most {figures.longest_s:.3g} s in a row: the "
+            "logger or its cable cannot keep up.",
+            value=figures.missed_pct,
+            limit=missed_pct,
+            unit="%",
+            action="Lower the logger's rate or raise its baud, try another cable, check again.",
         )
     if figures.jumps_s:
-        worst_s = max(abs(jump_s) for jump_s in figures.jumps_s)
-        found.append(
-            Finding(
-                code="clock-jumps",
-                severity=Severity.CAUTION,
-                text=f"The logger's clock jumped {len(figures.jumps_s)} times, by up to "
-                f"{worst_s:.3g} s: times measured across that are wrong.",
-                value=worst_s,
-                limit=limit("jump_s"),
-                unit="s",
-                action="Look at the logger's supply and ground, then at its time column.",
-            )
+        worst_s = max(abs(each_s) for each_s in figures.jumps_s)
+        yield Finding(
+            code="clock-jumps",
+            severity=Severity.CAUTION,
+            text=f"The logger's clock jumped {len(figures.jumps_s)} times, by up to "
+            f"{worst_s:.3g} s: times measured across that are wrong.",
+            value=worst_s,
+            limit=jump_s,
+            unit="s",
+            action="Look at the logger's supply and ground, then at its time column.",
         )
-    return found
+
+
+def repeat_findings(repeated_pct: float, limit_pct: float) -> Iterator[Finding]:
+    """Samples that are copies of the one before.
+
+    Args:
+        repeated_pct: Their share of all, in per cent.
+        limit_pct: Limit ``repeated_pct``.
+    """
+    if repeated_pct > limit_pct:
+        yield Finding(
+            code="samples-repeated",
+            severity=Severity.CAUTION,
+            text=f"{repeated_pct:.3g} % of the samples are copies of the one before, in every "
+            "column: the logger sends them twice, or sends faster than it measures.",
+            value=repeated_pct,
+            limit=limit_pct,
+            unit="%",
+            action="Look at the logger's program: one line a measurement; then check again.",
+        )

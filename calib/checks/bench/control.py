@@ -3,32 +3,42 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.converter import Standstill, clipped_finding
-from calib.checks.bench.dropouts import drop_out_finding
+from calib.checks.bench.converter import Standstill, clipped_findings, is_clipped
+from calib.checks.bench.dropouts import drop_out_findings
 from calib.checks.bench.hands import Expected, Hand
 from calib.checks.bench.noise import Noise
-from calib.checks.bench.shape import return_finding, returns, reversal_finding, reversals
-from calib.checks.bench.signals import Run, Signals
+from calib.checks.bench.rests import Rests, rest_findings
+from calib.checks.bench.shape import (
+    Return,
+    flat_findings,
+    flats,
+    return_findings,
+    returns,
+    reversal_findings,
+    reversals,
+    sets_off_late,
+)
+from calib.checks.bench.signals import Floats, Run, Signals
 from calib.checks.bench.wires import (
     half_finding,
     reversed_finding,
-    short_span_finding,
+    short_span_findings,
     silent_finding,
 )
-from calib.checks.file.moved import Cause, Comparison, compare_ends, moved_findings
+from calib.checks.file.moved import Cause, compare_ends, moved_findings
 from calib.checks.limits import limit
 from calib.controls.presses import Press
 from calib.measure.spread import level_spread
 from calib.store.documents.check import CheckFigures, CheckLevel
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Finding
 
-LEAST_WORKED_SHARE = 0.5
-"""Share of its span that a half press covers at least; own choice, what moves less is no press."""
+LEAST_WORKED_V = 0.5
+"""Movement below which there was no press, V; own choice, a quarter of the least span."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,126 +83,120 @@ def expected_of(figures: CheckFigures | None) -> Expected | None:
     return Expected(figures.rest.mean, figures.full.mean, figures.supply_V)
 
 
-def judge_control(
-    signals: Signals,
-    hand: Hand,
-    noise: Noise,
-    still: Standstill,
-    then: CheckFigures | None,
-    supply_V: float | None,
-    others: Sequence[Press] = (),
-) -> ControlCheck:
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What else a control is judged by.
+
+    Attributes:
+        noise: Its noise, now and on record.
+        still: Its longest run of equal readings.
+        rests: Where it rested; None where it never did.
+        then: Its figures on record; None without one.
+        supply_V: Its supply's mean, V; None where it is not logged.
+        others: Presses of the other controls.
+        second_track: Whether it is the second track of another control, and so judged by that.
+    """
+
+    noise: Noise
+    still: Standstill
+    rests: Rests | None
+    then: CheckFigures | None
+    supply_V: float | None
+    others: Sequence[Press] = ()
+    second_track: bool = False
+
+
+def judge_control(signals: Signals, hand: Hand, around: Around) -> ControlCheck:
     """Figures and findings of one control.
 
     Args:
         signals: The whole capture.
         hand: The control and what was done with it.
-        noise: Its noise, now and on record.
-        still: Its longest run of equal readings.
-        then: Its figures on record; None without one.
-        supply_V: Its supply's mean, V; None where it is not logged.
-        others: Presses of the other controls.
+        around: What else it is judged by.
     """
     rest, full = level_of(hand, hand.rests), level_of(hand, hand.holds)
-    slowest_s = None
-    found: list[Finding | None] = [
-        drop_out_finding(hand.signal, hand.drop_outs, signals.time_s, hand.head_V, supply_V)
-    ]
-    if not hand.answered or rest is None or full is None:
-        found.append(_unanswered(hand, noise, still, then, supply_V))
-    else:
-        ways = returns(signals, hand, rest.mean, full.mean, others)
-        slowest_s = max((way.time_s for way in ways), default=None)
-        found.append(_clipped(hand))
-        found.append(return_finding(hand, ways))
-        back = reversals(signals, hand, rest.mean, full.mean)
-        found.append(reversal_finding(hand, back))
-        found.append(short_span_finding(hand, abs(full.mean - rest.mean), supply_V))
-        found.append(_scatter(hand, abs(full.mean - rest.mean), noise))
-        if expected_of(then) is None and full.mean < rest.mean:
-            found.append(reversed_finding(hand))
+    ways = []
+    if hand.answered and rest is not None and full is not None:
+        ways = returns(signals, hand, rest.mean, full.mean, around.others)
     figures = CheckFigures(
         unit=hand.signal.unit,
         rest=rest,
         full=full,
         presses=len(hand.presses),
-        return_s=slowest_s,
-        noise=noise.now.sd,
-        hum=noise.now.hum,
-        supply_V=supply_V,
+        return_s=max((way.time_s for way in ways), default=None),
+        noise=around.noise.now.sd,
+        hum=around.noise.now.hum,
+        supply_V=around.supply_V,
     )
-    compared = compare_ends(figures, then, hand.signal.channel) if then is not None else None
-    if compared is not None:
-        found.extend(_compared(hand, compared, found))
-    return ControlCheck(figures, tuple(each for each in found if each is not None))
+    found = [
+        *drop_out_findings(
+            hand.signal, hand.drop_outs, signals.time_s, hand.head_V, around.supply_V
+        )
+    ]
+    if hand.answered and rest is not None and full is not None:
+        found.extend(_answered(signals, hand, around, (rest.mean, full.mean), ways))
+    else:
+        found.extend(_unanswered(hand, around))
+    found.extend(_compared(signals, hand, around, figures))
+    return ControlCheck(figures, tuple(found))
 
 
-def _unanswered(
+def _answered(
+    signals: Signals,
     hand: Hand,
-    noise: Noise,
-    still: Standstill,
-    then: CheckFigures | None,
-    supply_V: float | None,
-) -> Finding:
+    around: Around,
+    ends_V: tuple[float, float],
+    ways: Sequence[Return],
+) -> Iterator[Finding]:
+    rest_V, full_V = ends_V
+    yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
+    yield from return_findings(hand, ways)
+    yield from reversal_findings(hand, reversals(signals, hand, rest_V, full_V))
+    yield from flat_findings(hand, flats(signals, hand, rest_V, full_V))
+    yield from rest_findings(hand, around.rests)
+    if around.second_track:
+        return  # its scale and its way round are judged by the first track's
+    yield from short_span_findings(hand, abs(full_V - rest_V), around.supply_V)
+    if expected_of(around.then) is None and full_V < rest_V:
+        yield reversed_finding(hand)
+
+
+def _held_raw(hand: Hand) -> Floats:
+    return np.concatenate([hand.signal.raw[run.first : run.stop] for run in hand.holds])
+
+
+def _unanswered(hand: Hand, around: Around) -> Iterator[Finding]:
     volts = hand.volts[np.isfinite(hand.volts)]
     reach_V = float(np.quantile(volts, 0.999) - np.quantile(volts, 0.001)) if volts.size else 0.0
-    noise_V = 8.0 * noise.now.sd
-    if hand.half and reach_V > max(LEAST_WORKED_SHARE * hand.span_V, 0.5, noise_V):
-        return half_finding(hand)
-    then_rest_V = None
+    least_V = limit("answer_pct", hand.signal.channel) / 100.0 * hand.span_V
+    if hand.half and reach_V > max(least_V, LEAST_WORKED_V, 8.0 * around.noise.now.sd):
+        yield half_finding(hand)
+        return
+    then, then_rest_V = around.then, None
     if then is not None and then.rest is not None:
-        ratio = supply_V / then.supply_V if supply_V and then.supply_V else 1.0
+        ratio = around.supply_V / then.supply_V if around.supply_V and then.supply_V else 1.0
         then_rest_V = then.rest.mean * ratio
-    return silent_finding(
+    yield silent_finding(
         hand,
-        supply_V=supply_V,
-        still=still,
-        noise_ratio=noise.ratio,
-        hums=noise.hums,
+        supply_V=around.supply_V,
+        still=around.still,
+        noise_ratio=around.noise.ratio,
+        hums=around.noise.hums,
         then_rest_V=then_rest_V,
     )
 
 
-def _clipped(hand: Hand) -> Finding | None:
-    raw = np.concatenate([hand.signal.raw[run.first : run.stop] for run in hand.holds])
-    return clipped_finding(hand.signal, raw, where="at full travel")
-
-
-def _scatter(hand: Hand, span_V: float, noise: Noise) -> Finding | None:
-    """Rest that depends on how the control was let go.
-
-    Source: limit ``rest_scatter_pct``.
-    """
-    means = [
-        float(np.nanmean(hand.volts[run.first : run.stop]))
-        for run in hand.rests
-        if np.isfinite(hand.volts[run.first : run.stop]).any()
-    ]
-    if len(means) < 2 or span_V <= 0.0:
-        return None
-    apart_V = max(means) - min(means)
-    spread_pct = 100.0 * apart_V / span_V
-    noise_pct = 100.0 * noise.now.sd / span_V
-    allowed = limit("rest_scatter_pct", hand.signal.channel)
-    if spread_pct <= max(allowed, noise_pct):
-        return None
-    return Finding(
-        code="rest-scatters",
-        severity=Severity.CAUTION,
-        text=f"{hand.name} comes back to rests that differ by {1000 * apart_V:.0f} mV "
-        f"({spread_pct:.1f} % of its span): hysteresis, friction or a loose seat.",
-        value=spread_pct,
-        limit=allowed,
-        unit="%",
-        action="Work it slowly and snap it; look where it stops short of home.",
-        channel=hand.name,
-    )
-
-
-def _compared(hand: Hand, compared: Comparison, found: Sequence[Finding | None]) -> list[Finding]:
+def _compared(
+    signals: Signals, hand: Hand, around: Around, figures: CheckFigures
+) -> Iterator[Finding]:
     """Findings against the record; a full travel that the converter cut off did not move."""
-    clips = any(each is not None and each.code == "clips" for each in found)
+    if around.then is None or figures.rest is None or figures.full is None:
+        return
+    late = sets_off_late(signals, hand, figures.rest.mean, figures.full.mean)
+    compared = compare_ends(figures, around.then, hand.signal.channel, sets_off_late=late)
+    if compared is None:
+        return
     cause = compared.explanation.cause if compared.explanation is not None else None
-    if clips and cause in (Cause.FULL, Cause.OFFSET):
-        return []
-    return moved_findings(hand.name, compared)
+    if cause in (Cause.FULL, Cause.OFFSET) and is_clipped(hand.signal, _held_raw(hand)):
+        return
+    yield from moved_findings(hand.name, compared)

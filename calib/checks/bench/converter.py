@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,7 +63,9 @@ def standstill(raw: Floats, rate_hz: float) -> Standstill:
     return Standstill(longest / rate_hz if rate_hz > 0.0 else 0.0, longest, elsewhere)
 
 
-def frozen_finding(signal: Signal, still: Standstill, then_repeats: float | None) -> Finding | None:
+def frozen_findings(
+    signal: Signal, still: Standstill, then_repeats: float | None
+) -> Iterator[Finding]:
     """A reading that stands still where its own noise should move it.
 
     Args:
@@ -74,13 +77,13 @@ def frozen_finding(signal: Signal, still: Standstill, then_repeats: float | None
     """
     known = [p for p in (then_repeats, still.repeats_elsewhere) if p is not None and p == p]
     if not known or still.count < LEAST_EQUAL or min(known) > MOST_REPEATS:
-        return None
+        return
     if still.run_s < limit("frozen_s", signal.channel) or _at_an_end(signal):
-        return None
+        return
     chance = max(min(known), 0.01) ** still.count
     if chance > CHANCE:
-        return None
-    return Finding(
+        return
+    yield Finding(
         code="frozen",
         severity=Severity.FAIL,
         text=f"{signal.name} stood still for {still.run_s:.1f} s ({still.count} equal readings) "
@@ -144,15 +147,15 @@ def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
     return None
 
 
-def stuck_bit_finding(signal: Signal) -> Finding | None:
+def stuck_bit_findings(signal: Signal) -> Iterator[Finding]:
     """A bit of the converter that never changes. Source: as ``stuck_bit``."""
     if signal.last_code is None:
-        return None
+        return
     stuck = stuck_bit(signal.raw, least_range=signal.last_code / 64)
     if stuck is None:
-        return None
+        return
     size = signal.step * (1 << stuck.bit)
-    return Finding(
+    yield Finding(
         code="stuck-bit",
         severity=Severity.FAIL,
         text=f"Bit {stuck.bit} of {signal.name} is always {stuck.value} although the reading "
@@ -165,9 +168,21 @@ def stuck_bit_finding(signal: Signal) -> Finding | None:
     )
 
 
-def clipped_finding(
+def clipped_pct(signal: Signal, plateau_raw: Floats) -> float:
+    """Share of a plateau's readings at the converter's first or last code, in per cent."""
+    if signal.last_code is None or not len(plateau_raw):
+        return 0.0
+    return 100.0 * float(np.mean((plateau_raw >= signal.last_code) | (plateau_raw <= 0.0)))
+
+
+def is_clipped(signal: Signal, plateau_raw: Floats) -> bool:
+    """Whether the converter cuts a plateau off. Source: limit ``clipped_pct``."""
+    return clipped_pct(signal, plateau_raw) >= limit("clipped_pct", signal.channel)
+
+
+def clipped_findings(
     signal: Signal, plateau_raw: Floats, *, where: str, severity: Severity = Severity.FAIL
-) -> Finding | None:
+) -> Iterator[Finding]:
     """Readings of a plateau that stand at the converter's last code.
 
     Args:
@@ -176,17 +191,14 @@ def clipped_finding(
         where: "at full travel", "all the time".
         severity: How bad it is.
     """
-    if signal.last_code is None or not len(plateau_raw):
-        return None
-    share = float(np.mean((plateau_raw >= signal.last_code) | (plateau_raw <= 0.0)))
-    if 100.0 * share < limit("clipped_pct", signal.channel):
-        return None
-    return Finding(
+    if not is_clipped(signal, plateau_raw):
+        return
+    yield Finding(
         code="clips",
         severity=severity,
         text=f"{signal.name} stands at the end of the converter's range {where}: what lies beyond "
         "is not seen. A divider is missing, or the reference is lower than the rig file says.",
-        value=100.0 * share,
+        value=clipped_pct(signal, plateau_raw),
         limit=limit("clipped_pct", signal.channel),
         unit="%",
         action="Meter the wire there; fit a divider or mend reference_V, then check again.",
@@ -194,16 +206,16 @@ def clipped_finding(
     )
 
 
-def pinned_finding(signal: Signal) -> Finding | None:
+def pinned_findings(signal: Signal) -> Iterator[Finding]:
     """A channel that stands at the converter's first or last code all the time.
 
     Source: own choice: what nobody works rests somewhere within the range.
     """
     if not _at_an_end(signal):
-        return None
+        return
     low = float(np.median(signal.raw)) <= 0.0
     where = "ground" if low else "the top of the range"
-    return Finding(
+    yield Finding(
         code="signal-at-ground" if low else "signal-at-supply",
         severity=Severity.FAIL,
         text=f"{signal.name} stands at {where} all the time: "
@@ -256,4 +268,26 @@ def copies_finding(first: Signal, second: Signal) -> Finding:
         action="Check the two columns in the rig file and the logger's program; then unplug "
         f"{second.name} and see whether it still follows.",
         channel=second.name,
+    )
+
+
+def beyond_findings(signal: Signal) -> Iterator[Finding]:
+    """Counts above the full scale that the rig file names.
+
+    Source: a converter of that full scale cannot send them.
+    """
+    most = float(signal.raw.max()) if signal.raw.size else 0.0
+    if signal.last_code is None or most <= signal.last_code:
+        return
+    yield Finding(
+        code="above-full-scale",
+        severity=Severity.FAIL,
+        text=f"{signal.name} sent {most:.0f}, and full_scale says that no count is above "
+        f"{signal.last_code:.0f}.",
+        value=most,
+        limit=signal.last_code,
+        unit="counts",
+        action="Look what the logger sends now (counts, millivolts, more bits); mend 'unit' and "
+        "'full_scale' in the rig file.",
+        channel=signal.name,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -70,23 +70,21 @@ def _apart(now: Expected, then: Expected) -> float:
     return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
 
 
-def swapped_findings(pair: tuple[str, str], *, compared: bool) -> list[Finding]:
+def swapped_findings(pair: tuple[str, str], *, compared: bool) -> Iterator[Finding]:
     """Both channels of a swap."""
     sure = (
         "and each reads what the other reads on record: their plugs changed places"
         if compared
         else "their plugs changed places, or they were worked in the other order"
     )
-    return [
-        Finding(
+    for asked, other in (pair, pair[::-1]):
+        yield Finding(
             code="channels-swapped",
             severity=Severity.FAIL,
             text=f"When {asked} was to be worked {other} moved, {sure}.",
             action="Swap the two plugs (or the two columns in the rig file) and check again.",
             channel=asked,
         )
-        for asked, other in (pair, pair[::-1])
-    ]
 
 
 def joined(
@@ -158,7 +156,9 @@ def _follower(
     return None
 
 
-def cross_talk(works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float) -> Finding | None:
+def cross_talk_findings(
+    works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float
+) -> Iterator[Finding]:
     """How far one control moves while another one is worked.
 
     Args:
@@ -171,13 +171,13 @@ def cross_talk(works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float)
     """
     moves_V = [work.moved_V[other.name] for work in works if work.leader == worked.name]
     if not moves_V:
-        return None
+        return
     move_V = float(np.median(moves_V))
     pct = 100.0 * abs(move_V) / max(other.span_V, 1e-9)
     readings = rate_hz * SHORTEST_MEAN_S * len(moves_V)
     noise_V = MEAN_SDS * other.head_sd_V * math.sqrt(2.0 / max(1.0, readings))
     if pct <= limit("cross_talk_pct", other.signal.channel) or abs(move_V) <= noise_V:
-        return None
+        return
     current_A = worked.signal.channel.current_A
     ohms = ""
     if current_A is not None:
@@ -185,7 +185,7 @@ def cross_talk(works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float)
             f" If {current_A:g} A flow then, the ground that both share has about "
             f"{abs(move_V) / current_A:.2g} ohm."
         )
-    return Finding(
+    yield Finding(
         code="cross-talk",
         severity=Severity.FAIL,
         text=f"{other.name} moves by {1000 * move_V:+.0f} mV ({pct:.1f} % of its span) while "
@@ -200,9 +200,9 @@ def cross_talk(works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float)
     )
 
 
-def load_shift(
+def load_findings(
     signals: Signals, hand: Hand, throws: SwitchFigures, switch_name: str, current_A: float | None
-) -> Finding | None:
+) -> Iterator[Finding]:
     """How far a control at rest shifts while a switch holds a load on.
 
     Args:
@@ -227,16 +227,16 @@ def load_shift(
             shifts_V.append(during - float(np.mean(around)))
             held += signals.samples_in(min(end_s - start_s, 0.5))
     if not shifts_V:
-        return None
+        return
     shift_V = float(np.median(shifts_V))
     noise_V = MEAN_SDS * hand.head_sd_V / np.sqrt(max(1, held) / 2.0)
     limit_V = limit("ground_shift_mV", hand.signal.channel) / 1000.0
     if abs(shift_V) <= max(limit_V, noise_V):
-        return None
+        return
     ohms = ""
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
-    return Finding(
+    yield Finding(
         code="shared-ground",
         severity=Severity.FAIL,
         text=f"{hand.name} shifts by {1000 * shift_V:+.0f} mV while {switch_name} is on, hands "

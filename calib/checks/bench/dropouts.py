@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,6 +53,7 @@ def find_drop_outs(
     span_V: float,
     direction: int,
     top_known: bool,
+    glitch_pct: float,
 ) -> tuple[DropOut, ...]:
     """Excursions from rest that no hand makes.
 
@@ -67,13 +68,14 @@ def find_drop_outs(
         span_V: Span of the control, V.
         direction: +1 where full travel reads higher than rest, else -1.
         top_known: Whether ``span_V`` is from a record, so that beyond it no hand goes.
+        glitch_pct: Limit ``glitch_pct`` of the channel.
 
     Source: own choice of method.
     """
     if span_V <= 0.0 or rate_hz <= 0.0:
         return ()
     travelled = (volts - rest_V) * direction
-    least = max(limit("glitch_pct") / 100.0 * span_V, NOISE_SDS * sd_V)
+    least = max(glitch_pct / 100.0 * span_V, NOISE_SDS * sd_V)
     away = travelled < -least
     if top_known:
         away |= travelled > span_V + 2.0 * least
@@ -113,9 +115,9 @@ def _sharp(travelled: Floats, rate_hz: float, span_V: float, least: float) -> Fl
     return flags
 
 
-def drop_out_finding(
+def drop_out_findings(
     signal: Signal, drops: Sequence[DropOut], time_s: Floats, rest_V: float, supply_V: float | None
-) -> Finding | None:
+) -> Iterator[Finding]:
     """Drop-outs of one channel, counted and timed, with the wire that they point to.
 
     Args:
@@ -126,7 +128,7 @@ def drop_out_finding(
         supply_V: The supply, V; None where it is not logged.
     """
     if not drops:
-        return None
+        return
     longest = max(drops, key=lambda drop: len(drop.run))
     span_s = float(time_s[longest.run.stop - 1] - time_s[longest.run.first])
     step_s = float(np.median(np.diff(time_s[:1000]))) if len(time_s) > 1 else 0.0
@@ -144,7 +146,7 @@ def drop_out_finding(
         if any(drop.into_travel for drop in drops)
         else ""
     )
-    return Finding(
+    yield Finding(
         code="drop-outs-high"
         if where == "high"
         else "drop-outs-low"

@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from calib.checks.bench.control import expected_of
-from calib.checks.bench.converter import Standstill, copies, frozen_finding, standstill
+from calib.checks.bench.converter import Standstill, copies, frozen_findings, standstill
 from calib.checks.bench.hands import Expected, Hand, Work, at_rest, mark, read_hand, works_of
 from calib.checks.bench.noise import Noise, noise_figures
 from calib.checks.bench.signals import Flags, Signal, Signals
@@ -32,12 +32,13 @@ class Gathered:
         then: Figures on record, by channel.
         copied: Channels that read the same as another one, by name.
         still: Longest run of equal readings, by channel.
-        frozen: Findings on channels that stand still.
+        frozen: Findings on channels that stand still, by channel.
         supplies: Supplies, by channel.
         hands: Controls, in the order of the rig file.
         works: Every press.
         switches: Switches, by channel.
         quiet: Where nothing is worked.
+        calm: Where no switch is held on either.
         noises: Noise, by channel.
     """
 
@@ -51,6 +52,7 @@ class Gathered:
     works: tuple[Work, ...]
     switches: Mapping[str, SwitchFigures]
     quiet: Flags = field(repr=False)
+    calm: Flags = field(repr=False)
     noises: Mapping[str, Noise]
 
     def supply_V(self, name: str) -> float | None:
@@ -80,6 +82,7 @@ def gather(signals: Signals, then: Mapping[str, CheckFigures]) -> Gathered:
     for figures in switches.values():
         mark(signals, thrown, [(t.at_s - 0.1, t.at_s + t.chatter_s + 0.1) for t in figures.throws])
     quiet &= ~thrown
+    calm = quiet & ~_switched(signals, switches)
     return Gathered(
         signals=signals,
         then=then,
@@ -91,6 +94,7 @@ def gather(signals: Signals, then: Mapping[str, CheckFigures]) -> Gathered:
         works=works_of(signals, hands),
         switches=switches,
         quiet=quiet,
+        calm=calm,
         noises=_noises(signals, hands, quiet, then),
     )
 
@@ -117,9 +121,7 @@ def _hands(
         )
 
     first = [read(signal, None) for signal in signals.with_role("control")]
-    switched = np.zeros(signals.time_s.shape[0], dtype=np.bool_)
-    for switch in switches.values():
-        mark(signals, switched, [(a - 0.05, b + 0.05) for a, b in switch.on_from_to_s])
+    switched = _switched(signals, switches)
     hands = []
     for hand in first:
         if hand.drop_outs:
@@ -127,6 +129,14 @@ def _hands(
             hand = read(hand.signal, spared)
         hands.append(hand)
     return tuple(hands)
+
+
+def _switched(signals: Signals, switches: Mapping[str, SwitchFigures]) -> Flags:
+    """Where a switch is held in the state that it did not begin in, shape (n,)."""
+    switched = np.zeros(signals.time_s.shape[0], dtype=np.bool_)
+    for switch in switches.values():
+        mark(signals, switched, [(a - 0.05, b + 0.05) for a, b in switch.on_from_to_s])
+    return switched
 
 
 def figures_of(earlier: Record | None) -> dict[str, CheckFigures]:
@@ -155,12 +165,11 @@ def _copied(signals: Signals) -> dict[str, Signal]:
 def _frozen(
     signals: Signals, still: Mapping[str, Standstill], then: Mapping[str, CheckFigures]
 ) -> dict[str, Finding]:
-    found = {}
+    found: dict[str, Finding] = {}
     for name, standing in still.items():
         known = then[name].repeats if name in then else None
-        finding = frozen_finding(signals.by_name[name], standing, known)
-        if finding is not None:
-            found[name] = finding
+        for each in frozen_findings(signals.by_name[name], standing, known):
+            found[name] = each
     return found
 
 

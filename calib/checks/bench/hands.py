@@ -9,6 +9,7 @@ import numpy as np
 
 from calib.checks.bench.dropouts import DropOut, find_drop_outs
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means, runs
+from calib.checks.limits import limit
 from calib.controls.presses import Press, count_presses
 
 HEAD_S = 1.5
@@ -134,6 +135,7 @@ def read_hand(
         span_V=span_V,
         direction=direction,
         top_known=expected is not None,
+        glitch_pct=limit("glitch_pct", signal.channel),
     )
     if spared is not None:
         drop_outs = tuple(drop for drop in drop_outs if not spared[drop.run.first])
@@ -317,7 +319,13 @@ def _work(signals: Signals, group: list[tuple[Press, Hand]], hands: Sequence[Han
     first = group[0][0]
     moved_V = {hand.name: _moved_V(signals, hand, first) for hand in hands}
     among = [hand for _, hand in group]
-    leader = max(among, key=lambda hand: abs(moved_V[hand.name]) / max(hand.span_V, LEAST_SPAN_V))
+    leader = max(
+        among,
+        key=lambda hand: (
+            not signals.is_second_track(hand.name),
+            abs(moved_V[hand.name]) / max(hand.span_V, LEAST_SPAN_V),
+        ),
+    )
     press = next(press for press, hand in group if hand is leader)
     return Work(leader.name, press, moved_V)
 

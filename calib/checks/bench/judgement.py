@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -11,12 +12,14 @@ import numpy as np
 
 from calib.checks.bench import crossing
 from calib.checks.bench.blind import cannot_see
-from calib.checks.bench.control import expected_of, judge_control
+from calib.checks.bench.control import Around, expected_of, judge_control
 from calib.checks.bench.converter import (
-    clipped_finding,
+    beyond_findings,
+    clipped_findings,
     copies_finding,
-    pinned_finding,
-    stuck_bit_finding,
+    is_clipped,
+    pinned_findings,
+    stuck_bit_findings,
 )
 from calib.checks.bench.gathered import Gathered, figures_of, gather
 from calib.checks.bench.hands import Hand
@@ -26,12 +29,13 @@ from calib.checks.bench.noise import (
     hum_finding,
     supply_noise_finding,
 )
+from calib.checks.bench.rests import rests_of
 from calib.checks.bench.signals import Signal, signals_of
 from calib.checks.bench.supply import supply_figures, supply_findings
 from calib.checks.bench.switches import switch_findings
-from calib.checks.bench.thermal import absurd_finding, apart_finding, temperature_of
-from calib.checks.bench.tracks import tracks_finding
-from calib.checks.bench.truth import scale_finding
+from calib.checks.bench.thermal import absurd_finding, apart_findings, temperature_of
+from calib.checks.bench.tracks import track_findings
+from calib.checks.bench.truth import renumbered_findings, scale_findings
 from calib.checks.bench.whole import whole_findings
 from calib.checks.limits import limit, refuse_unknown_limits
 from calib.checks.order import in_order
@@ -79,14 +83,17 @@ def judge_check(
     """
     refuse_unknown_limits(rig)
     settings = settings or CheckSettings()
-    then = figures_of(earlier)
-    evidence = gather(signals_of(capture, rig), then)
+    evidence = gather(signals_of(capture, rig), figures_of(earlier))
     figures: dict[str, CheckFigures] = {}
-    found = whole_findings(capture, evidence.signals, compared=earlier is not None)
-    found.extend(_controls(evidence, figures))
-    found.extend(_others(evidence, figures, settings))
-    found.extend(_crossings(evidence, figures))
-    ordered = in_order(found)
+    ordered = in_order(
+        [
+            *whole_findings(capture, rig, evidence.signals, compared=earlier is not None),
+            *renumbered_findings(evidence.signals, evidence.then),
+            *_controls(evidence, figures),
+            *_others(evidence, figures, settings),
+            *_crossings(evidence, figures),
+        ]
+    )
     channels = {name: _channel(rig, name, ordered, figures.get(name)) for name in rig.channels}
     return CheckDocument(
         verdict=worst([Severity.PASS, *(each.severity for each in ordered)]),
@@ -101,23 +108,24 @@ def judge_check(
     )
 
 
-def _controls(evidence: Gathered, figures: dict[str, CheckFigures]) -> list[Finding]:
-    found: list[Finding] = []
+def _controls(evidence: Gathered, figures: dict[str, CheckFigures]) -> Iterator[Finding]:
     for hand in evidence.hands:
         name = hand.name
-        checked = judge_control(
-            evidence.signals,
-            hand,
-            evidence.noises[name],
-            evidence.still[name],
-            evidence.then.get(name),
-            evidence.supply_V(name),
-            [press for other in evidence.hands if other is not hand for press in other.presses],
+        around = Around(
+            noise=evidence.noises[name],
+            still=evidence.still[name],
+            rests=rests_of(evidence.signals, hand, evidence.calm),
+            then=evidence.then.get(name),
+            supply_V=evidence.supply_V(name),
+            others=[
+                press for other in evidence.hands if other is not hand for press in other.presses
+            ],
+            second_track=evidence.signals.is_second_track(name),
         )
+        checked = judge_control(evidence.signals, hand, around)
         figures[name] = _with_repeats(checked.figures, hand.signal, evidence)
-        told = {"frozen"} if name in evidence.frozen else set()
-        found.extend(each for each in checked.findings if each.code not in told)
-    return found
+        told = {each.code for each in (evidence.frozen.get(name),) if each is not None}
+        yield from (each for each in checked.findings if each.code not in told)
 
 
 def _with_repeats(figures: CheckFigures, signal: Signal, evidence: Gathered) -> CheckFigures:
@@ -128,32 +136,28 @@ def _with_repeats(figures: CheckFigures, signal: Signal, evidence: Gathered) -> 
 
 def _others(
     evidence: Gathered, figures: dict[str, CheckFigures], settings: CheckSettings
-) -> list[Finding]:
+) -> Iterator[Finding]:
     signals = evidence.signals
     for signal in signals.by_name.values():
         if signal.name not in figures:
             figures[signal.name] = _still_figures(signal, evidence)
-    found: list[Finding] = []
-    found.extend(copies_finding(first, signals.by_name[n]) for n, first in evidence.copied.items())
-    found.extend(evidence.frozen.values())
-    idle = (pinned_finding(each) for each in signals.with_role("pitch", "roll", "other"))
-    found.extend(each for each in idle if each is not None)
+        yield from beyond_findings(signal)
+    yield from (copies_finding(each, signals.by_name[n]) for n, each in evidence.copied.items())
+    yield from evidence.frozen.values()
+    for signal in signals.with_role("pitch", "roll", "other"):
+        yield from pinned_findings(signal)
     for hand in evidence.hands:
-        stuck = stuck_bit_finding(hand.signal) if hand.answered or hand.half else None
-        if stuck is not None:
-            found.append(stuck)
-    found.extend(_supply_findings(evidence, figures))
-    found.extend(_noise_findings(evidence))
-    found.extend(_temperature_findings(evidence, settings))
+        if hand.answered or hand.half:
+            yield from stuck_bit_findings(hand.signal)
+    yield from _supply_findings(evidence, figures)
+    yield from _noise_findings(evidence)
+    yield from _temperature_findings(evidence, settings)
     for name, switch in evidence.switches.items():
         known = evidence.then.get(name)
         then_on = None if known is None or known.rest is None else bool(known.rest.mean)
-        found.extend(
-            switch_findings(
-                signals.by_name[name], switch, asked=not settings.quick, then_on=then_on
-            )
+        yield from switch_findings(
+            signals.by_name[name], switch, asked=not settings.quick, then_on=then_on
         )
-    return found
 
 
 def _still_figures(signal: Signal, evidence: Gathered) -> CheckFigures:
@@ -179,30 +183,23 @@ def _still_figures(signal: Signal, evidence: Gathered) -> CheckFigures:
     return _with_repeats(figures, signal, evidence)
 
 
-def _supply_findings(evidence: Gathered, figures: dict[str, CheckFigures]) -> list[Finding]:
+def _supply_findings(evidence: Gathered, figures: dict[str, CheckFigures]) -> Iterator[Finding]:
     signals = evidence.signals
-    found: list[Finding] = []
     for rail in signals.with_role("supply"):
-        found.extend(supply_findings(rail, supply_figures(signals, rail)))
-        clipped = clipped_finding(
-            rail, rail.raw[evidence.quiet], where="all the time", severity=Severity.CAUTION
-        )
-        if clipped is not None:
-            found.append(clipped)
+        at_rest = rail.raw[evidence.quiet]
+        yield from clipped_findings(rail, at_rest, where="all the time", severity=Severity.CAUTION)
+        if not is_clipped(rail, at_rest):  # else its level is not known
+            yield from supply_findings(rail, supply_figures(signals, rail))
         independent = [
             each
             for each in signals.with_role("pitch", "roll", "other")
             if each.unit == "V" and each.channel.supply is None
         ]
-        scale = scale_finding(rail, independent, figures, evidence.then)
-        if scale is not None:
-            found.append(scale)
-    return found
+        yield from scale_findings(rail, independent, figures, evidence.then)
 
 
-def _noise_findings(evidence: Gathered) -> list[Finding]:
+def _noise_findings(evidence: Gathered) -> Iterator[Finding]:
     noises = evidence.noises
-    found: list[Finding] = []
     humming = [name for name, noise in noises.items() if noise.hums]
     for rail in evidence.signals.with_role("supply"):
         noise = noises[rail.name]
@@ -212,77 +209,66 @@ def _noise_findings(evidence: Gathered) -> list[Finding]:
                 for hand in evidence.hands
                 if hand.signal.channel.supply == rail.name
                 and 100.0 * explained_share(hand.signal.values, rail.values, evidence.quiet)
-                > limit("common_pct")
+                > limit("common_pct", hand.signal.channel)
             ]
-            found.append(supply_noise_finding(rail, noise, followers))
+            yield supply_noise_finding(rail, noise, followers)
     for noise in noises.values():
         if noise.signal.role == "supply" and not noise.hums:
             continue
         if noise.hums and (noise.hum_explains or len(humming) > 1):
-            found.append(hum_finding(noise, humming))
+            yield hum_finding(noise, humming)
         elif noise.grown:
-            found.append(grown_finding(noise))
-    return found
+            yield grown_finding(noise)
 
 
-def _temperature_findings(evidence: Gathered, settings: CheckSettings) -> list[Finding]:
+def _temperature_findings(evidence: Gathered, settings: CheckSettings) -> Iterator[Finding]:
     then = {name: figures.degC for name, figures in evidence.then.items()}
     read = [
         temperature
         for signal in evidence.signals.with_role("temperature", "ambient")
         if (temperature := temperature_of(signal, then.get(signal.name))) is not None
     ]
-    absurd = {each.signal.name: absurd_finding(each) for each in read}
-    found = [finding for finding in absurd.values() if finding is not None]
+    yield from (absurd_finding(each) for each in read if each.is_absurd)
     cold = settings.condition is not None and COLD_WORD in settings.condition.casefold()
-    apart = apart_finding([t for t in read if absurd[t.signal.name] is None], cold=cold)
-    return found if apart is None else [*found, apart]
+    yield from apart_findings([each for each in read if not each.is_absurd], cold=cold)
 
 
-def _crossings(evidence: Gathered, figures: dict[str, CheckFigures]) -> list[Finding]:
+def _crossings(evidence: Gathered, figures: dict[str, CheckFigures]) -> Iterator[Finding]:
+    signals = evidence.signals
     hands = [hand for hand in evidence.hands if hand.name not in evidence.copied]
     then = {n: e for n, f in evidence.then.items() if (e := expected_of(f)) is not None}
     now = {n: e for n, f in figures.items() if (e := expected_of(f)) is not None}
-    found: list[Finding] = []
-    names = [hand.name for hand in hands]
+    names = [hand.name for hand in hands if not signals.is_second_track(hand.name)]
     pair = crossing.swapped(names, crossing.turns(evidence.works), now, then)
     if pair is not None:
-        found.extend(crossing.swapped_findings(pair, compared=set(pair) <= set(then)))
+        yield from crossing.swapped_findings(pair, compared=set(pair) <= set(then))
     for first, second in combinations(hands, 2):
-        if _same_control(first, second):
-            apart = tracks_finding(evidence.signals, first, second, now)
-            found.extend([] if apart is None else [apart])
+        tracks = _as_tracks(first, second)
+        if tracks is not None:
+            yield from track_findings(signals, *tracks, now)
             continue
         together = crossing.joined(evidence.works, first, second, then)
         if together is not None:
-            found.append(together)
+            yield together
             continue
         for worked, other in ((first, second), (second, first)):
             if other.answered:
-                talk = crossing.cross_talk(evidence.works, worked, other, evidence.signals.rate_hz)
-                if talk is not None:
-                    found.append(talk)
-    found.extend(_load_shifts(evidence, hands))
-    return found
-
-
-def _same_control(first: Hand, second: Hand) -> bool:
-    """Whether two channels are the two tracks of one control."""
-    return (
-        first.signal.channel.second_track == second.name
-        or second.signal.channel.second_track == first.name
-    )
-
-
-def _load_shifts(evidence: Gathered, hands: list[Hand]) -> list[Finding]:
-    found = []
+                yield from crossing.cross_talk_findings(
+                    evidence.works, worked, other, signals.rate_hz
+                )
     for name, switch in evidence.switches.items():
-        current_A = evidence.signals.by_name[name].channel.current_A
+        current_A = signals.by_name[name].channel.current_A
         for hand in hands:
-            shift = crossing.load_shift(evidence.signals, hand, switch, name, current_A)
-            if shift is not None:
-                found.append(shift)
-    return found
+            yield from crossing.load_findings(signals, hand, switch, name, current_A)
+
+
+def _as_tracks(first: Hand, second: Hand) -> tuple[Hand, Hand] | None:
+    """The first and the second track, where two channels are those of one control."""
+    if first.signal.channel.second_track == second.name:
+        return first, second
+    if second.signal.channel.second_track == first.name:
+        return second, first
+    return None
 
 
 def _channel(

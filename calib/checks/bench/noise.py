@@ -157,7 +157,7 @@ class Noise:
     @property
     def hum_explains(self) -> bool:
         """Whether the mains line is most of the noise."""
-        return 100.0 * self.now.hum_share > limit("common_pct")
+        return 100.0 * self.now.hum_share > limit("common_pct", self.signal.channel)
 
     @property
     def grown(self) -> bool:
@@ -260,12 +260,12 @@ def supply_noise_finding(rail: Signal, noise: Noise, followers: Sequence[str]) -
     return Finding(
         code="supply-noise",
         severity=Severity.CAUTION
-        if (noise.ratio or 0.0) <= limit("noise_fail_ratio")
+        if (noise.ratio or 0.0) <= limit("noise_fail_ratio", rail.channel)
         else Severity.FAIL,
         text=f"The supply {rail.name} carries {1000 * noise.now.sd:.0f} mV of noise, and {who} "
         "move with it: the noise is the supply's, not theirs.",
         value=noise.ratio if noise.ratio is not None else 1000.0 * noise.now.sd,
-        limit=limit("noise_ratio")
+        limit=limit("noise_ratio", rail.channel)
         if noise.ratio is not None
         else 10.0 * limit("noise_pct", rail.channel) * noise.span,
         unit="" if noise.ratio is not None else "mV",

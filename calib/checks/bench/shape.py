@@ -1,13 +1,13 @@
-"""The shape of a press: reversals and steps on the way in, and the way back to rest."""
+"""The shape of a press: what stands still or falls back on the way in, and the way back."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.hands import Hand
+from calib.checks.bench.hands import HEAD_S, Hand
 from calib.checks.bench.signals import Floats, Signals, block_means
 from calib.checks.limits import limit
 from calib.controls.presses import Press
@@ -41,6 +41,30 @@ RETURN_RULE = (
     "another class; 571.123 asks motorcycles for a throttle that closes by itself.)"
 )
 """Whose limit it is that a return fails by; it is said with the finding."""
+
+FLAT_FROM, FLAT_TO = 0.08, 0.92
+"""Part of the travel in which a flat spot is looked for; own choice, because near rest and stop
+the hand itself stands still."""
+
+FLAT_BLOCKS = 40
+"""Averaged readings that a press is looked at in; own choice: a hand's own speed changes little
+over three of them, and a flat spot begins and ends within one."""
+
+FLAT_WITHIN = 0.01
+"""Movement, as a share of the travel, below which the signal stands still; own choice."""
+
+FLAT_NOISE = 0.03
+"""Noise of an averaged reading, as a share of the travel, above which nothing is called flat; own
+choice, because it hides what stands still."""
+
+SHARP = 0.5
+"""Least speed just before and after a flat spot over that farther off; own choice, because a hand
+that pauses slows down first."""
+
+LAG_RATIO = 0.6
+"""Time for the first over that for the last part of the way in below which the signal set off
+late; own choice, because a hand starts more gently than it meets the stop, and a signal that lags
+leaves out the start."""
 
 STILL_SHARE = 0.004
 """Movement from one averaged reading to the next, as a share of the travel, below which it stands
@@ -86,10 +110,14 @@ def reversals(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> lis
         rest_V: Rest, V, as ``hand.volts``.
         full_V: Full travel, V.
 
-    Source: own choice: four standard deviations of an averaged reading each way are noise.
+    Source: own choice: what the averaged readings of the rest before the first press fall back by
+    is noise, half as much again, and four standard deviations of one each way at least.
     """
     block = signals.samples_in(GRID_S)
-    noise = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(full_V - rest_V)
+    span_V = full_V - rest_V
+    noise = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(span_V)
+    head = block_means(hand.volts[: signals.samples_in(HEAD_S)], block)
+    noise = max(noise, 1.5 * largest_reversal(head / span_V).size)
     found = []
     for press in hand.presses:
         first, stop = np.searchsorted(
@@ -105,7 +133,7 @@ def reversals(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> lis
     return found
 
 
-def reversal_finding(hand: Hand, found: Sequence[Reversal]) -> Finding | None:
+def reversal_findings(hand: Hand, found: Sequence[Reversal]) -> Iterator[Finding]:
     """A worn spot or a step: seen in two presses at the same place fails, once is a caution.
 
     Args:
@@ -115,10 +143,10 @@ def reversal_finding(hand: Hand, found: Sequence[Reversal]) -> Finding | None:
     least = limit("step_pct", hand.signal.channel) / 100.0
     bad = [each for each in found if each.size > least]
     if not bad:
-        return None
+        return
     worst = max(bad, key=lambda each: each.size)
     same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
-    return Finding(
+    yield Finding(
         code="travel-step",
         severity=Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
         text=f"{hand.name} falls back by {100 * worst.size:.0f} % of its travel at "
@@ -130,6 +158,125 @@ def reversal_finding(hand: Hand, found: Sequence[Reversal]) -> Finding | None:
         action="Work it very slowly and watch with 'calib watch'; flex its plug; then open it.",
         channel=hand.name,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Flat:
+    """The longest stretch of one press in which the signal stood still and the hand did not.
+
+    Attributes:
+        size: What the hand went on by meanwhile, as a share of the travel.
+        at: Where, as a share of the travel.
+    """
+
+    size: float
+    at: float
+
+
+def flats(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> list[Flat]:
+    """The largest flat spot of each press.
+
+    Args:
+        signals: The whole capture.
+        hand: The control.
+        rest_V: Rest, V, as ``hand.volts``.
+        full_V: Full travel, V.
+
+    Source: own choice of method: speed on both sides times the time of standing still.
+    """
+    span_V = full_V - rest_V
+    found = []
+    for press in hand.presses:
+        block = max(1, signals.samples_in((press.full_s - press.leave_s) / FLAT_BLOCKS))
+        first, stop = np.searchsorted(signals.time_s, [press.leave_s, press.full_s]).tolist()
+        share = (block_means(hand.volts[first:stop], block) - rest_V) / span_V
+        noise = 4.0 * hand.head_sd_V / np.sqrt(block) / abs(span_V)
+        if noise <= FLAT_NOISE:
+            found.append(_largest_flat(share, max(FLAT_WITHIN, float(noise))))
+    return found
+
+
+def _largest_flat(share: Floats, within: float) -> Flat:
+    worst = Flat(0.0, 0.0)
+    if not np.isfinite(share).all():
+        return worst
+    inside = (share > FLAT_FROM) & (share < FLAT_TO)
+    first = 0
+    while first < share.size:
+        if not inside[first]:
+            first += 1
+            continue
+        away = np.flatnonzero(np.abs(share[first:] - share[first]) > within)
+        last = first + (int(away[0]) if away.size else share.size - first) - 1
+        if last - first >= 2 and first >= 4 and last + 4 < share.size and inside[last]:
+            size = _speed_beside(share, first, last) * (last - first)
+            if size > worst.size:
+                worst = Flat(size, float(share[first]))
+        first = max(last, first + 1)
+    return worst
+
+
+def _speed_beside(share: Floats, first: int, last: int) -> float:
+    """Speed on both sides of a stretch, the lower, a block; 0 where it fades towards it."""
+    before_far, before = (
+        (share[first - 2] - share[first - 4]) / 2,
+        (share[first] - share[first - 2]) / 2,
+    )
+    after, after_far = (share[last + 2] - share[last]) / 2, (share[last + 4] - share[last + 2]) / 2
+    if before < SHARP * before_far or after < SHARP * after_far:
+        return 0.0
+    return float(min(before, after))
+
+
+def flat_findings(hand: Hand, found: Sequence[Flat]) -> Iterator[Finding]:
+    """A flat spot: seen in two presses at the same place fails, once is a caution.
+
+    Source: limit ``flat_pct``.
+    """
+    least = limit("flat_pct", hand.signal.channel) / 100.0
+    bad = [each for each in found if each.size > least]
+    if not bad:
+        return
+    worst = max(bad, key=lambda each: each.size)
+    same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
+    yield Finding(
+        code="flat-spot",
+        severity=Severity.FAIL if same > 1 else Severity.CAUTION,
+        text=f"{hand.name} stands still at {100 * worst.at:.0f} % while the hand goes on by some "
+        f"{100 * worst.size:.0f} % of the travel, in {same} of {len(found)} presses: a dead spot "
+        "of track or magnet, or the hand paused there.",
+        value=100.0 * worst.size,
+        limit=100.0 * least,
+        unit="%",
+        action="Press it very slowly and evenly with 'calib watch'; if it stands still there "
+        "again, open it.",
+        channel=hand.name,
+    )
+
+
+def sets_off_late(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> bool:
+    """Whether the signal leaves out the start of the hand's way, as one that lags behind does.
+
+    The slowest press counts: the time from 5 to 20 % of the travel against that from 80 to 95 %.
+
+    Args:
+        signals: The whole capture.
+        hand: The control.
+        rest_V: Rest, V, as ``hand.volts``.
+        full_V: Full travel, V.
+    """
+    press = max(hand.presses, key=lambda each: each.full_s - each.leave_s, default=None)
+    if press is None:
+        return False
+    block = signals.samples_in(GRID_S)
+    first, stop = np.searchsorted(
+        signals.time_s, [press.leave_s - 0.1, press.full_s + 0.1]
+    ).tolist()
+    share = (block_means(hand.volts[first:stop], block) - rest_V) / (full_V - rest_V)
+    highest = np.maximum.accumulate(np.nan_to_num(share))
+    places = np.searchsorted(highest, [0.05, 0.20, 0.80, 0.95])
+    start, end = int(places[1] - places[0]), int(places[3] - places[2])
+    return bool(end > 4 and start < LAG_RATIO * end)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,18 +344,18 @@ def _return(share: Floats, band: float, still_share: float, step_s: float) -> Re
     return Return((back - let_go) * step_s, longest * step_s, at)
 
 
-def return_finding(hand: Hand, found: Sequence[Return]) -> Finding | None:
+def return_findings(hand: Hand, found: Sequence[Return]) -> Iterator[Finding]:
     """A control that comes back slowly or hangs part open: the slowest release counts.
 
     Source: limits ``return_slow_s`` and ``return_fail_s``.
     """
     if not found:
-        return None
+        return
     worst = max(found, key=lambda each: each.time_s)
     slow_s = limit("return_slow_s", hand.signal.channel)
     fail_s = limit("return_fail_s", hand.signal.channel)
     if worst.time_s <= slow_s:
-        return None
+        return
     hangs = worst.hang_s >= max(HANG_S, 0.3 * worst.time_s)
     what = (
         f"{hand.name} hung at {100 * worst.hang_at:.0f} % of its travel for {worst.hang_s:.1f} s "
@@ -217,7 +364,7 @@ def return_finding(hand: Hand, found: Sequence[Return]) -> Finding | None:
         else f"{hand.name} took {worst.time_s:.2f} s to come back: cable drag or a weak spring."
     )
     failed = worst.time_s > fail_s
-    return Finding(
+    yield Finding(
         code="sticks" if hangs else "return-slow",
         severity=Severity.FAIL if failed else Severity.CAUTION,
         text=f"{what} {RETURN_RULE}" if failed else what,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -21,6 +22,13 @@ reading is held: own choice, for temperatures and supplies that are sent every t
 
 CONVERTED_UNIT = "count"
 
+REPEATS_RATIO = 2.0
+"""Repeats from one sample to the next over those across two, above which there are copies; own
+choice, because a code that seldom changes repeats nearly as often across two."""
+
+EVERY_SAMPLE = 0.4
+"""Share of copies from which every sample comes twice; own choice, for then it is a half."""
+
 
 @dataclass(frozen=True, slots=True)
 class Signal:
@@ -34,6 +42,7 @@ class Signal:
         raw: Numbers as received, shape (n,).
         step: Step in which readings come, in ``unit``; 0 where none is seen.
         last_code: Highest code of the converter; None where numbers are not counts.
+        place: Number of its column.
     """
 
     name: str
@@ -43,6 +52,7 @@ class Signal:
     raw: Floats = field(repr=False)
     step: float
     last_code: float | None
+    place: int = 0
 
     @property
     def role(self) -> str:
@@ -60,6 +70,8 @@ class Signals:
         rate_hz: Median rate of readings, Hz; 0 where there are fewer than two.
         by_name: Channels in the order of the rig file.
         missing: Channels of the rig file that the capture has no column for.
+        repeated_pct: Share of samples that were copies of the one before; such copies are left out
+            of all arrays where they carry the same time, or where every sample comes twice.
     """
 
     time_s: Floats = field(repr=False)
@@ -67,6 +79,11 @@ class Signals:
     rate_hz: float
     by_name: dict[str, Signal] = field(repr=False)
     missing: tuple[str, ...] = ()
+    repeated_pct: float = 0.0
+
+    def is_second_track(self, name: str) -> bool:
+        """Whether a channel is the other track of a control."""
+        return any(each.channel.second_track == name for each in self.by_name.values())
 
     def with_role(self, *roles: str) -> list[Signal]:
         """The channels that have one of ``roles``, in the order of the rig file."""
@@ -92,12 +109,21 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
         if has_column(capture.columns, rig, name)
         and not np.isnan(received(capture, rig, name)).all()
     ]
+    numbers = {name: _held(received(capture, rig, name)) for name in there}
+    copied, share = copied_rows(list(numbers.values()), capture.time_s)
+    kept = ~copied
+    time_s = capture.time_s if not copied.any() else capture.time_s[kept]
+    step_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
     return Signals(
-        time_s=capture.time_s,
-        arrival_s=capture.arrival_s,
-        rate_hz=capture.rate_hz or 0.0,
-        by_name={name: _signal(capture, rig, name) for name in there},
+        time_s=time_s,
+        arrival_s=capture.arrival_s if not copied.any() else capture.arrival_s[kept],
+        rate_hz=1.0 / step_s if step_s > 0.0 else 0.0,
+        by_name={
+            name: _signal(capture, rig, name, raw if not copied.any() else raw[kept])
+            for name, raw in numbers.items()
+        },
         missing=tuple(name for name in rig.channels if name not in there),
+        repeated_pct=100.0 * share,
     )
 
 
@@ -123,9 +149,41 @@ def _held(raw: Floats) -> Floats:
     return held
 
 
-def _signal(capture: Capture, rig: Rig, name: str) -> Signal:
+def copied_rows(columns: Sequence[Floats], time_s: Floats) -> tuple[Flags, float]:
+    """Samples that repeat the one before in every column, and should not.
+
+    Independent noise repeats as often over two samples as over one; a copy repeats over one alone.
+
+    Args:
+        columns: Numbers as received, each of shape (n,).
+        time_s: Device clock, s, shape (n,).
+
+    Returns:
+        Which samples to leave out, shape (n,); and the share of samples that are copies.
+
+    Source: own choice of method.
+    """
+    flags = np.zeros(time_s.shape[0], dtype=np.bool_)
+    if not columns or time_s.shape[0] < 3:
+        return flags, 0.0
+    same = np.ones(time_s.shape[0] - 1, dtype=np.bool_)
+    over_two = np.ones(time_s.shape[0] - 2, dtype=np.bool_)
+    for column in columns:
+        same &= column[1:] == column[:-1]
+        over_two &= column[2:] == column[:-2]
+    sent_again = same & (np.diff(time_s) == 0.0)
+    if sent_again.any():
+        flags[1:] = sent_again
+        return flags, float(sent_again.mean())
+    once, twice = float(same.mean()), float(over_two.mean())
+    share = once - twice if once > REPEATS_RATIO * twice else 0.0
+    if share > EVERY_SAMPLE:
+        flags[1:] = same
+    return flags, share
+
+
+def _signal(capture: Capture, rig: Rig, name: str, raw: Floats) -> Signal:
     channel = rig.channels[name]
-    raw = _held(received(capture, rig, name))
     counted = channel.unit == CONVERTED_UNIT
     return Signal(
         name=name,
@@ -135,6 +193,7 @@ def _signal(capture: Capture, rig: Rig, name: str) -> Signal:
         raw=raw,
         step=step_in(channel, raw),
         last_code=channel.full_scale - 1 if counted and channel.full_scale is not None else None,
+        place=column_index(capture.columns, channel.column) or 0,
     )
 
 

@@ -1,13 +1,14 @@
-"""Switches: never changed, the other way round, chattering."""
+"""Switches: never changed, the other way round, chattering, levels that crept."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.checks.bench.signals import Flags, Signal, Signals
+from calib.checks.file.moved import NOMINAL_SUPPLY_V
 from calib.checks.limits import limit
 from calib.store.conversion import base_unit
 from calib.store.documents.finding import Finding, Severity
@@ -45,10 +46,15 @@ class SwitchFigures:
     Attributes:
         starts_on: Whether it was on at the beginning.
         throws: Throws in order.
+        levels_V: Median readings above and below the threshold, V, of those that were seen; none
+            where the switch does not come in volts.
+        threshold: Reading between off and on, in the channel's base unit.
     """
 
     starts_on: bool
     throws: tuple[Throw, ...]
+    levels_V: tuple[float, ...] = ()
+    threshold: float = DEFAULT_THRESHOLD_V
 
     @property
     def on_from_to_s(self) -> list[tuple[float, float]]:
@@ -103,12 +109,18 @@ def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:
             )
         first = last = place
         count = 1
-    return SwitchFigures(starts_on=bool(on[0]), throws=tuple(throws))
+    sides = (signal.values[on], signal.values[~on]) if signal.unit == "V" else ()
+    return SwitchFigures(
+        starts_on=bool(on[0]),
+        throws=tuple(throws),
+        levels_V=tuple(float(np.median(side)) for side in sides if side.size),
+        threshold=threshold_of(signal.channel),
+    )
 
 
 def switch_findings(
     signal: Signal, figures: SwitchFigures, *, asked: bool, then_on: bool | None
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """What is odd about a switch.
 
     Args:
@@ -117,64 +129,83 @@ def switch_findings(
         asked: Whether it was asked to be worked.
         then_on: Whether it rested on in the record.
     """
-    found = []
     if not figures.throws and asked:
         state = "on" if figures.starts_on else "off"
-        found.append(
-            Finding(
-                code="switch-never-changed",
-                severity=Severity.FAIL,
-                text=f"{signal.name} stayed {state} all the time: its wire is "
-                + ("shorted" if figures.starts_on else "open")
-                + ", the switch is stuck, or nobody worked it.",
-                action="Work it with its plug off and measure its contacts in ohms.",
-                channel=signal.name,
-            )
+        yield Finding(
+            code="switch-never-changed",
+            severity=Severity.FAIL,
+            text=f"{signal.name} stayed {state} all the time: its wire is "
+            + ("shorted" if figures.starts_on else "open")
+            + ", the switch is stuck, or nobody worked it.",
+            action="Work it with its plug off and measure its contacts in ohms.",
+            channel=signal.name,
         )
     if not figures.throws and not asked:
-        found.append(
-            Finding(
-                code="switch-not-worked",
-                severity=Severity.CAUTION,
-                text=f"{signal.name} was not worked, so nothing is known of it.",
-                action="A whole 'calib check' asks for it.",
-                channel=signal.name,
-            )
+        yield Finding(
+            code="switch-not-worked",
+            severity=Severity.CAUTION,
+            text=f"{signal.name} was not worked, so nothing is known of it.",
+            action="A whole 'calib check' asks for it.",
+            channel=signal.name,
         )
-    rests_on = figures.starts_on
-    if figures.throws and rests_on and then_on is not True:
-        found.append(
-            Finding(
-                code="switch-inverted",
-                severity=Severity.FAIL,
-                text=f"{signal.name} is on at rest and off when it is worked: it is wired the "
-                "other way round, or 'active' in the rig file is wrong.",
-                action="Check whether it opens or closes when worked; mend wire or rig file.",
-                channel=signal.name,
-            )
+    if figures.throws and figures.starts_on and then_on is not True:
+        yield Finding(
+            code="switch-inverted",
+            severity=Severity.FAIL,
+            text=f"{signal.name} is on at rest and off when it is worked: it is wired the "
+            "other way round, or 'active' in the rig file is wrong.",
+            action="Check whether it opens or closes when worked; mend wire or rig file.",
+            channel=signal.name,
         )
-    found.extend(_bounce(signal, figures.throws))
-    return found
+    yield from _levels(signal, figures)
+    yield from _bounce(signal, figures.throws)
 
 
-def _bounce(signal: Signal, throws: Sequence[Throw]) -> list[Finding]:
+def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
+    """Levels that have crept towards the threshold: the nearest one counts.
+
+    Source: limits ``switch_gap_pct`` and ``switch_gap_fail_pct``.
+    """
+    if not figures.levels_V:
+        return
+    nearest_V = min(figures.levels_V, key=lambda level_V: abs(level_V - figures.threshold))
+    gap_pct = 100.0 * abs(nearest_V - figures.threshold) / NOMINAL_SUPPLY_V
+    least_pct = limit("switch_gap_pct", signal.channel)
+    fail_pct = limit("switch_gap_fail_pct", signal.channel)
+    if gap_pct >= least_pct:
+        return
+    failed = gap_pct < fail_pct
+    levels = " and ".join(f"{level_V:.2f} V" for level_V in figures.levels_V)
+    yield Finding(
+        code="switch-levels",
+        severity=Severity.FAIL if failed else Severity.CAUTION,
+        text=f"{signal.name} reads {levels}, and its threshold is {figures.threshold:.2f} V: its "
+        "levels have crept (damp, a dirty contact, a bad joint or pull-up).",
+        value=gap_pct,
+        limit=fail_pct if failed else least_pct,
+        unit="%",
+        action=f"Measure the contact of {signal.name} open and closed in ohms at its plug, then "
+        "its pull-up.",
+        channel=signal.name,
+    )
+
+
+def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
     chattering = [throw for throw in throws if throw.changes > 1]
     if not chattering:
-        return []
+        return
     worst = max(chattering, key=lambda throw: throw.chatter_s)
     chatter_ms = 1000.0 * worst.chatter_s
     if chatter_ms <= limit("bounce_ms", signal.channel):
-        return []
-    return [
-        Finding(
-            code="switch-bounces",
-            severity=Severity.CAUTION,
-            text=f"{signal.name} chattered for {chatter_ms:.3g} ms ({worst.changes} changes) in "
-            f"{len(chattering)} of {len(throws)} throws: dirt, a weak contact or a loose plug.",
-            value=chatter_ms,
-            limit=limit("bounce_ms", signal.channel),
-            unit="ms",
-            action="Clean or replace the switch; flex its plug while it is held.",
-            channel=signal.name,
-        )
-    ]
+        return
+    yield Finding(
+        code="switch-bounces",
+        severity=Severity.CAUTION,
+        text=f"{signal.name} chattered for {chatter_ms:.3g} ms ({worst.changes} changes) in "
+        f"{len(chattering)} of {len(throws)} throws: dirt, a weak contact or a loose plug.",
+        value=chatter_ms,
+        limit=limit("bounce_ms", signal.channel),
+        unit="ms",
+        action="Clean or replace the switch; flex its plug while it is held.",
+        channel=signal.name,
+    )

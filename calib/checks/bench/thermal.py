@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +42,16 @@ class Temperature:
     then_degC: float | None = None
 
     @property
+    def is_absurd(self) -> bool:
+        """Whether no garage has it. Source: limits ``temperature_open_degC``, ``…_short_degC``."""
+        channel = self.signal.channel
+        low, high = (
+            limit("temperature_open_degC", channel),
+            limit("temperature_short_degC", channel),
+        )
+        return not low <= self.degC <= high
+
+    @property
     def moved_K(self) -> float:
         """How far it is from the record, K; 0 without one."""
         return 0.0 if self.then_degC is None else abs(self.degC - self.then_degC)
@@ -67,15 +77,13 @@ def temperature_of(signal: Signal, then_degC: float | None = None) -> Temperatur
     return Temperature(signal, float(read[0]), ohms, then_degC)
 
 
-def absurd_finding(temperature: Temperature) -> Finding | None:
+def absurd_finding(temperature: Temperature) -> Finding:
     """A temperature that no garage has: open or shorted.
 
     Source: limits ``temperature_open_degC`` and ``temperature_short_degC``.
     """
     channel, name = temperature.signal.channel, temperature.signal.name
     low, high = limit("temperature_open_degC", channel), limit("temperature_short_degC", channel)
-    if low <= temperature.degC <= high:
-        return None
     is_open = temperature.degC < low
     ohms = "" if temperature.ohms is None else f" ({temperature.ohms:.3g} ohm)"
     shown = f"{temperature.degC:.0f}" if np.isfinite(temperature.degC) else "over 1000"
@@ -93,7 +101,7 @@ def absurd_finding(temperature: Temperature) -> Finding | None:
     )
 
 
-def apart_finding(temperatures: Sequence[Temperature], *, cold: bool) -> Finding | None:
+def apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
     """Sensors that disagree though everything is cold.
 
     Without a record the colder one is named: a bad joint makes a thermistor read colder, while a
@@ -106,13 +114,13 @@ def apart_finding(temperatures: Sequence[Temperature], *, cold: bool) -> Finding
     Source: limit ``temperature_apart_K``; beta law for the type.
     """
     if len(temperatures) < 2:
-        return None
+        return
     coldest = min(temperatures, key=lambda each: each.degC)
     warmest = max(temperatures, key=lambda each: each.degC)
     apart_K = warmest.degC - coldest.degC
     allowed_K = limit("temperature_apart_K", coldest.signal.channel)
     if apart_K <= allowed_K:
-        return None
+        return
     known = warmest.then_degC is not None and coldest.then_degC is not None
     if known and warmest.moved_K > coldest.moved_K:
         odd, sound = warmest, coldest
@@ -120,10 +128,11 @@ def apart_finding(temperatures: Sequence[Temperature], *, cold: bool) -> Finding
         odd, sound = coldest, warmest
     other = _other_type(odd, sound, either=not known)
     if other is not None:
-        return other
+        yield other
+        return
     colder = "colder" if odd is coldest else "warmer"
     why = f"a bad joint in {odd.signal.name}" if odd is coldest else f"damp in {odd.signal.name}"
-    return Finding(
+    yield Finding(
         code="temperatures-apart",
         severity=Severity.FAIL if cold else Severity.CAUTION,
         text=f"{odd.signal.name} reads {apart_K:.1f} K {colder} than {sound.signal.name} "

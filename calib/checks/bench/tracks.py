@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from calib.checks.bench.hands import Expected, Hand
 from calib.checks.bench.signals import Floats, Signals
+from calib.checks.limits import limit
 from calib.checks.travel.two_track import agreement_finding
 from calib.controls.two_track import track_agreement
 from calib.store.documents.finding import Finding
 
 
-def tracks_finding(
+def track_findings(
     signals: Signals, first: Hand, second: Hand, ends: dict[str, Expected]
-) -> Finding | None:
-    """Whether two tracks agree, in per cent of their own travel; None where one was not worked.
+) -> Iterator[Finding]:
+    """Whether two tracks agree, in per cent of their own travel; nothing where one was not worked.
 
     Args:
         signals: The whole capture.
@@ -25,11 +28,16 @@ def tracks_finding(
     Source: `calib.controls.two_track`.
     """
     if first.name not in ends or second.name not in ends:
-        return None
+        return
+    about = second.signal.channel
     agreement = track_agreement(
-        signals.time_s, _percent(first, ends[first.name]), _percent(second, ends[second.name])
+        signals.time_s,
+        _percent(first, ends[first.name]),
+        _percent(second, ends[second.name]),
+        most_pct=limit("tracks_apart_pct", about),
+        longest_s=limit("tracks_apart_s", about),
     )
-    return agreement_finding(second.name, agreement)
+    yield agreement_finding(second.name, agreement)
 
 
 def _percent(hand: Hand, known: Expected) -> Floats:

@@ -1,28 +1,239 @@
-"""Whether the logger's own scale moved: everything it reads changed by the same factor."""
+"""Whether the logger still sends what the rig file says: columns, codes, unit, reference."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-from calib.checks.bench.signals import Signal
-from calib.checks.limits import limit
+import numpy as np
+
+from calib.checks.bench.hands import HEAD_S
+from calib.checks.bench.signals import Signal, Signals
+from calib.checks.limits import limit, limit_of_all
+from calib.store.conversion import to_base
 from calib.store.documents.check import CheckFigures
 from calib.store.documents.finding import Finding, Severity
-
-LEAST_CHANGE = 0.03
-"""Change of a supply's reading below which nothing is said; own choice, because a supply itself
-may well be a few per cent off."""
+from calib.store.rig import Channel
 
 NEAR_SHARE = 0.5
 """How near the factors of other channels must be, as a share of the change; own choice."""
 
+LEAST_READ_V = 0.2
+"""Reading below which a factor says nothing; own choice."""
 
-def scale_finding(
+LEAST_CHANNELS = 3
+"""Channels that must tell the same; own choice, because two may agree by chance."""
+
+MOST_FIT = 0.8
+"""Share of the channels that one explanation must fit; own choice, because one more fault may be
+there."""
+
+HALF_CHANGED = 0.5
+"""Share of the channels that must be far from the record before one explanation for all is looked
+for; own choice."""
+
+FIT_SHARE = 0.03
+"""How near a number must be to what an explanation foretells; own choice, because rests move by
+some per cent of their own from evening to evening."""
+
+LEAST_COUNTS = 2.0
+"""Foretold numbers below which nothing is compared; own choice, because codes are rounded down."""
+
+FARTHEST_COLUMN = 3
+"""Columns by which all others may stand off; own choice."""
+
+MOST_BITS = 8
+"""Bits by which codes may be shifted; own choice."""
+
+PLAIN_FACTOR = 1.8
+"""Factor from which all numbers cannot have changed by a reference alone; own choice, because
+loggers are run on 5 V or 3.3 V."""
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """What a channel sent at the start, and what it must have sent on record, as received.
+
+    Attributes:
+        signal: The channel.
+        now: Median of the first readings.
+        then: On record.
+    """
+
+    signal: Signal
+    now: float
+    then: float
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One explanation for all numbers: each is a factor times what it was."""
+
+    code: str
+    factor: float
+    words: str
+
+
+def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Number]:
+    """Numbers at the start, hands off, against the record, in the order of their columns.
+
+    Args:
+        signals: All channels.
+        then: Figures on record by channel.
+    """
+    head = slice(0, max(8, signals.samples_in(HEAD_S)))
+    found = []
+    for signal in signals.by_name.values():
+        known = then.get(signal.name)
+        if known is None or known.rest is None or signal.role == "switch":
+            continue
+        was = _as_received(signal.channel, known.rest.mean)
+        if math.isfinite(was):
+            found.append(Number(signal, float(np.median(signal.raw[head])), was))
+    return sorted(found, key=lambda each: each.signal.place)
+
+
+def _as_received(channel: Channel, value: float) -> float:
+    """The number that the logger must have sent for a value in the base unit; NaN if unknown."""
+    at_0, at_100 = to_base(channel, np.array([0.0, 100.0]))
+    slope = float(at_100 - at_0) / 100.0
+    if not slope:
+        return math.nan
+    number = (value - float(at_0)) / slope
+    # A trued curve bends: once more from there.
+    return number + (value - float(to_base(channel, np.array([number]))[0])) / slope
+
+
+def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+    """All numbers changed at once, as they do when the logger's program was changed.
+
+    Args:
+        signals: All channels.
+        then: Figures on record by channel.
+
+    Source: limit ``renumbered_pct``; own choice of method: one explanation must fit nearly all.
+    """
+    numbers = numbers_of(signals, then)
+    full_scale = _full_scale(numbers)
+    least_pct = limit_of_all("renumbered_pct", [each.signal.channel for each in numbers])
+    far = [abs(each.now - each.then) > least_pct / 100.0 * full_scale for each in numbers]
+    if len(numbers) < LEAST_CHANNELS or sum(far) < HALF_CHANGED * len(numbers):
+        return
+    by = _columns_off(numbers, full_scale)
+    if by is not None:
+        yield _columns_finding(by)
+        return
+    change = _change(numbers)
+    if change is not None:
+        yield Finding(
+            code="codes-shifted" if change.code == "codes-shifted" else "unit-changed",
+            severity=Severity.FAIL,
+            text=f"All numbers are {change.factor:.4g} times what they were on record: "
+            f"{change.words}.",
+            value=change.factor,
+            limit=1.0,
+            unit="",
+            action="Look at what was changed in the logger's program; mend it, or 'unit' and "
+            "'full_scale' in the rig file, then check again.",
+        )
+
+
+def _full_scale(numbers: Sequence[Number]) -> float:
+    ends = [each.signal.last_code for each in numbers if each.signal.last_code is not None]
+    return max(ends) if ends else max((abs(each.then) for each in numbers), default=1.0) or 1.0
+
+
+def _columns_off(numbers: Sequence[Number], full_scale: float) -> int | None:
+    """By how many columns all channels stand off; None where that explains nothing."""
+    then = {each.signal.place: each.then for each in numbers}
+    for by in sorted(range(-FARTHEST_COLUMN, FARTHEST_COLUMN + 1), key=abs):
+        pairs = [(n.now, then[n.signal.place + by]) for n in numbers if n.signal.place + by in then]
+        near = sum(abs(now - was) <= FIT_SHARE * full_scale for now, was in pairs)
+        if by and len(pairs) >= LEAST_CHANNELS and near >= MOST_FIT * len(pairs):
+            return by
+    return None
+
+
+def _columns_finding(by: int) -> Finding:
+    side = "right" if by > 0 else "left"
+    return Finding(
+        code="columns-shifted",
+        severity=Severity.FAIL,
+        text=f"Every channel reads what the channel {abs(by)} to the {side} of it read on record: "
+        "the logger's columns have moved.",
+        value=float(by),
+        limit=0.0,
+        unit="columns",
+        action="Mend 'column' in the rig file (or run 'calib setup'), or the logger's program; "
+        "then check again.",
+    )
+
+
+def _change(numbers: Sequence[Number]) -> Change | None:
+    """The one factor that explains all numbers."""
+    beyond = any(
+        each.signal.last_code is not None and float(each.signal.raw.max()) > each.signal.last_code
+        for each in numbers
+    )
+    for change in _known_changes(numbers, beyond=beyond):
+        if _fits(numbers, change.factor):
+            return change
+    ratios = [each.now / each.then for each in numbers if abs(each.then) > LEAST_COUNTS]
+    factor = float(np.median(ratios)) if ratios else 1.0
+    counted = any(each.signal.last_code is not None for each in numbers)
+    plain = (factor > PLAIN_FACTOR and (beyond or not counted)) or 0.0 < factor < 1.0 / PLAIN_FACTOR
+    if plain and _fits(numbers, factor):
+        return Change("unit-changed", factor, "they come in another unit")
+    return None
+
+
+def _known_changes(numbers: Sequence[Number], *, beyond: bool) -> Iterator[Change]:
+    """Factors that a change of program makes."""
+    for bits in range(1, MOST_BITS + 1):
+        if beyond or _low_bits_empty(numbers, bits):
+            yield Change("codes-shifted", 2.0**bits, f"their codes are shifted up by {bits} bits")
+        yield Change("codes-shifted", 2.0**-bits, f"their codes are shifted down by {bits} bits")
+    yield Change("unit-changed", 1000.0, "they come in a thousandth of the unit")
+    yield Change("unit-changed", 0.001, "they come in a thousand times the unit")
+    for signal in (each.signal for each in numbers):
+        reference_V, full_scale = signal.channel.reference_V, signal.channel.full_scale
+        if signal.last_code is not None and reference_V is not None and full_scale:
+            volts = reference_V / full_scale
+            yield Change(
+                "unit-changed", 1000.0 * volts, "they come in millivolts instead of counts"
+            )
+            yield Change("unit-changed", volts, "they come in volts instead of counts")
+            return
+
+
+def _low_bits_empty(numbers: Sequence[Number], bits: int) -> bool:
+    mask = (1 << bits) - 1
+    return all(
+        bool(np.all(each.signal.raw.astype(np.int64) & mask == 0))
+        for each in numbers
+        if each.signal.last_code is not None
+    )
+
+
+def _fits(numbers: Sequence[Number], factor: float) -> bool:
+    """Whether nearly all numbers are ``factor`` times what they were."""
+    # What was rounded down to a whole number may be a whole one off.
+    whole = all(float(each.now).is_integer() for each in numbers)
+    told = [
+        (n.now, factor * n.then) for n in numbers if abs(factor * n.then) > LEAST_COUNTS * whole
+    ]
+    told = [(now, due) for now, due in told if due]
+    near = sum(abs(now - due) <= max(FIT_SHARE * abs(due), float(whole)) for now, due in told)
+    return len(told) >= LEAST_CHANNELS and near >= MOST_FIT * len(told)
+
+
+def scale_findings(
     rail: Signal,
     others: Sequence[Signal],
     now: Mapping[str, CheckFigures],
     then: Mapping[str, CheckFigures],
-) -> Finding | None:
+) -> Iterator[Finding]:
     """The supply's reading changed, and so did channels that do not hang on it.
 
     Args:
@@ -31,36 +242,33 @@ def scale_finding(
         now: Figures by channel.
         then: Figures on record by channel.
 
-    Source: own choice: a reference that moved scales every reading alike, a supply only those
-    that hang on it.
+    Source: limit ``scale_moved_pct``; a reference that moved scales every reading alike, a supply
+    only those that hang on it.
     """
     change = _factor(rail.name, now, then)
-    if change is None or abs(change - 1.0) < LEAST_CHANGE:
-        return None
-    factors = [factor for other in others if (factor := _factor(other.name, now, then)) is not None]
-    if not factors or any(
-        abs(factor - change) > NEAR_SHARE * abs(change - 1.0) for factor in factors
-    ):
-        return None
-    return Finding(
+    least = limit("scale_moved_pct", rail.channel) / 100.0
+    if abs(change - 1.0) < least or math.isnan(change):
+        return
+    factors = [_factor(other.name, now, then) for other in others]
+    known = [factor for factor in factors if not math.isnan(factor)]
+    if not known or any(abs(factor - change) > NEAR_SHARE * abs(change - 1.0) for factor in known):
+        return
+    yield Finding(
         code="logger-scale",
         severity=Severity.FAIL,
         text=f"{rail.name} and the channels that do not hang on it all read "
         f"{100 * (change - 1):+.0f} % against the record: the logger's own reference has moved.",
         value=100.0 * (change - 1.0),
-        limit=limit("moved_pct", rail.channel),
+        limit=100.0 * least,
         unit="%",
         action="Meter the logger's reference or supply, then true it with 'calib meter'.",
         channel=rail.name,
     )
 
 
-def _factor(
-    name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]
-) -> float | None:
+def _factor(name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]) -> float:
+    """Rest now over rest on record; NaN where either is missing or too small."""
     here, there = now.get(name), then.get(name)
     if here is None or there is None or here.rest is None or there.rest is None:
-        return None
-    if there.rest.mean < 0.2:
-        return None
-    return here.rest.mean / there.rest.mean
+        return math.nan
+    return here.rest.mean / there.rest.mean if there.rest.mean >= LEAST_READ_V else math.nan

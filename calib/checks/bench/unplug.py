@@ -14,7 +14,7 @@ from calib.checks.order import in_order
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.travel import TravelDocument
-from calib.store.rig import Rig
+from calib.store.rig import Channel, Rig
 
 WIRES = ("signal", "ground", "supply")
 
@@ -27,11 +27,13 @@ class Travel:
         low_V: Lower end.
         high_V: Upper end.
         origin: Where it is from, for the person.
+        settle_s: Time in which a pulled wire must have left it, s.
     """
 
     low_V: float
     high_V: float
     origin: str
+    settle_s: float
 
 
 def travel_on_file(evidence: Evidence, channel: str) -> Travel | None:
@@ -45,37 +47,43 @@ def travel_on_file(evidence: Evidence, channel: str) -> Travel | None:
         From the dead band in the logger's volts where there is one, else from rest and full
         travel of a check, 3 % of the span inside rest; None without either.
     """
+    about = evidence.rig.channels[channel]
+    settle_s = limit("unplug_settle_s", about)
     measured = evidence.comparable(TravelDocument, channel=channel)
-    found = None if measured is None else _from_travel(measured[1])
+    found = None if measured is None else _from_travel(measured[1], about)
     if measured is not None and found is not None:
-        return Travel(min(found), max(found), f"travel of {measured[0].when:%Y-%m-%d %H:%M}")
+        origin = f"travel of {measured[0].when:%Y-%m-%d %H:%M}"
+        return Travel(min(found), max(found), origin, settle_s)
     checked = evidence.comparable(
-        CheckDocument, about=lambda check: _from_check(check, channel) is not None
+        CheckDocument, about=lambda check: _from_check(check, channel, about) is not None
     )
-    ends = None if checked is None else _from_check(checked[1], channel)
+    ends = None if checked is None else _from_check(checked[1], channel, about)
     if checked is None or ends is None:
         return None
-    return Travel(min(ends), max(ends), f"check of {checked[0].when:%Y-%m-%d %H:%M}")
+    origin = f"check of {checked[0].when:%Y-%m-%d %H:%M}"
+    return Travel(min(ends), max(ends), origin, settle_s)
 
 
-def _from_travel(document: TravelDocument) -> tuple[float, float] | None:
+def _from_travel(document: TravelDocument, about: Channel) -> tuple[float, float] | None:
     if document.rest is None or document.full is None:
         return None
     if document.dead_band is not None and document.basis == "logger":
         return document.dead_band.start, document.full.mean
-    return _beyond_rest(document.rest.mean, document.full.mean)
+    return _beyond_rest(document.rest.mean, document.full.mean, about)
 
 
-def _from_check(document: CheckDocument, channel: str) -> tuple[float, float] | None:
-    about = document.channels.get(channel)
-    figures = about.figures if about is not None else None
+def _from_check(
+    document: CheckDocument, channel: str, about: Channel
+) -> tuple[float, float] | None:
+    checked = document.channels.get(channel)
+    figures = checked.figures if checked is not None else None
     if figures is None or figures.rest is None or figures.full is None:
         return None
-    return _beyond_rest(figures.rest.mean, figures.full.mean)
+    return _beyond_rest(figures.rest.mean, figures.full.mean, about)
 
 
-def _beyond_rest(rest_V: float, full_V: float) -> tuple[float, float]:
-    return rest_V + limit("moved_pct") / 100.0 * (full_V - rest_V), full_V
+def _beyond_rest(rest_V: float, full_V: float, about: Channel) -> tuple[float, float]:
+    return rest_V + limit("moved_pct", about) / 100.0 * (full_V - rest_V), full_V
 
 
 def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> PulledWire:
@@ -92,7 +100,7 @@ def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> Pu
     """
     inside = (volts > travel.low_V) & (volts < travel.high_V)
     start_s = float(time_s[0])
-    settled = time_s - start_s > limit("unplug_settle_s")
+    settled = time_s - start_s > travel.settle_s
     late = volts[settled] if settled.any() else volts
     places = np.flatnonzero(inside)
     never = bool(inside[-1])
@@ -181,7 +189,7 @@ def _wire_finding(channel: str, pulled: PulledWire, travel: Travel, verb: str) -
         text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
         f"{pulled.high:.2f} V, {side} the travel, {pulled.settle_s:.2f} s after the pull.",
         value=pulled.settle_s,
-        limit=limit("unplug_settle_s"),
+        limit=travel.settle_s,
         unit="s",
         channel=channel,
     )

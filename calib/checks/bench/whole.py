@@ -2,73 +2,66 @@
 
 from __future__ import annotations
 
-from calib.checks.bench.clock import clock_figures, clock_findings
+from collections.abc import Iterator
+
+from calib.checks.bench.clock import clock_figures, clock_findings, repeat_findings
 from calib.checks.bench.signals import Signals
 from calib.checks.capture import capture_findings
+from calib.checks.limits import limit_of_all
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
-
-LEAST_CHECK_S = 5.0
-"""Shortest capture that can be a check; own choice: three seconds of rest and one press."""
+from calib.store.rig import Rig
 
 
-def whole_findings(capture: Capture, signals: Signals, *, compared: bool) -> list[Finding]:
+def whole_findings(
+    capture: Capture, rig: Rig, signals: Signals, *, compared: bool
+) -> Iterator[Finding]:
     """Everything that is odd about a check whatever its channels read.
 
     Args:
         capture: The capture.
+        rig: The rig file, whose channels share the limits of the line.
         signals: Its channels.
         compared: Whether there is a record to compare with.
     """
-    return [
-        *_capture(capture),
-        *_short(capture),
-        *_missing(signals),
-        *([] if compared else [_no_record()]),
-    ]
-
-
-def _capture(capture: Capture) -> list[Finding]:
-    timed = clock_findings(clock_figures(capture.time_s, capture.arrival_s))
+    shared = list(rig.channels.values())
+    jump_s = limit_of_all("jump_s", shared)
+    missed_pct = limit_of_all("missed_pct", shared)
+    figures = clock_figures(signals.time_s, signals.arrival_s, jump_s)
+    timed = list(clock_findings(figures, missed_pct=missed_pct, jump_s=jump_s))
+    yield from timed
+    yield from repeat_findings(signals.repeated_pct, limit_of_all("repeated_pct", shared))
     told = {finding.code for finding in timed}
-    return [*timed, *(f for f in capture_findings(capture) if f.code not in told)]
-
-
-def _short(capture: Capture) -> list[Finding]:
-    """A capture in which no check can have taken place."""
-    length_s = float(capture.time_s[-1] - capture.time_s[0]) if len(capture) else 0.0
-    if length_s >= LEAST_CHECK_S:
-        return []
-    return [
-        Finding(
-            code="too-short",
-            severity=Severity.UNKNOWN,
-            text=f"The capture lasts {length_s:.1f} s: nobody can have worked every input in it.",
-            value=length_s,
-            limit=LEAST_CHECK_S,
-            unit="s",
-            action="Capture a whole check: rest, each control, each switch, flexing.",
-        )
-    ]
-
-
-def _missing(signals: Signals) -> list[Finding]:
-    return [
-        Finding(
+    yield from (each for each in capture_findings(capture, rig) if each.code not in told)
+    yield from _short(capture, limit_of_all("check_short_s", shared))
+    for name in signals.missing:
+        yield Finding(
             code="column-missing",
             severity=Severity.UNKNOWN,
             text=f"The logger sends no column for {name}.",
             action="Mend 'column' in the rig file, or run 'calib setup'.",
             channel=name,
         )
-        for name in signals.missing
-    ]
+    if not compared:
+        yield Finding(
+            code="no-record",
+            severity=Severity.CAUTION,
+            text="There is no earlier good check of this rig to compare with.",
+            action="Keep this one; the next check after a rewire is compared with it.",
+        )
 
 
-def _no_record() -> Finding:
-    return Finding(
-        code="no-record",
-        severity=Severity.CAUTION,
-        text="There is no earlier good check of this rig to compare with.",
-        action="Keep this one; the next check after a rewire is compared with it.",
+def _short(capture: Capture, least_s: float) -> Iterator[Finding]:
+    """A capture in which no check can have taken place."""
+    length_s = float(capture.time_s[-1] - capture.time_s[0]) if len(capture) else 0.0
+    if length_s >= least_s:
+        return
+    yield Finding(
+        code="too-short",
+        severity=Severity.UNKNOWN,
+        text=f"The capture lasts {length_s:.1f} s: nobody can have worked every input in it.",
+        value=length_s,
+        limit=least_s,
+        unit="s",
+        action="Capture a whole check: rest, each control, each switch, flexing.",
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -147,7 +148,7 @@ def half_finding(hand: Hand) -> Finding:
     )
 
 
-def short_span_finding(hand: Hand, span_V: float, supply_V: float | None) -> Finding | None:
+def short_span_findings(hand: Hand, span_V: float, supply_V: float | None) -> Iterator[Finding]:
     """A span too short for a 5 V control, in volts at 5 V.
 
     Source: limit ``span_low_V``.
@@ -155,8 +156,8 @@ def short_span_finding(hand: Hand, span_V: float, supply_V: float | None) -> Fin
     at_5_V = span_V * NOMINAL_SUPPLY_V / supply_V if supply_V else span_V
     least_V = limit("span_low_V", hand.signal.channel)
     if at_5_V >= least_V:
-        return None
-    return Finding(
+        return
+    yield Finding(
         code="span-short",
         severity=Severity.CAUTION,
         text=f"{hand.name} spans only {span_V:.2f} V: a loose or cracked magnet, a dying sensor, "

@@ -29,6 +29,7 @@ class Cause(Enum):
     TO_SUPPLY = "pulled-to-supply"
     WEAK_MAGNET = "span-shrunk"
     OFFSET = "both-moved"
+    LAGS = "hysteresis"
     REVERSED = "direction-changed"
 
 
@@ -92,7 +93,11 @@ class Comparison:
 
 
 def compare_ends(
-    now: CheckFigures, then: CheckFigures, channel: Channel | None = None
+    now: CheckFigures,
+    then: CheckFigures,
+    channel: Channel | None = None,
+    *,
+    sets_off_late: bool = False,
 ) -> Comparison | None:
     """Rest and full travel against the record, in volts at the supply of the record.
 
@@ -100,6 +105,7 @@ def compare_ends(
         now: Figures of this check.
         then: Figures on record.
         channel: The channel, for the user's own limits.
+        sets_off_late: Whether the signal left out the start of the hand's way.
 
     Returns:
         None where either lacks rest or full travel.
@@ -121,7 +127,9 @@ def compare_ends(
     if comparison.moved is Moved.EQUIVALENT:
         return comparison
     supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
-    explanation = explain(Ends(rest_now, full_now), Ends(rest_then, full_then), supply_V)
+    explanation = explain(
+        Ends(rest_now, full_now), Ends(rest_then, full_then), supply_V, sets_off_late=sets_off_late
+    )
     return Comparison(rest, full, span_V, explanation)
 
 
@@ -155,17 +163,19 @@ def _step_u(level: CheckLevel) -> float:
     return math.sqrt(max(level.u**2 - level.sd**2 / max(level.stays, 1), 0.0))
 
 
-def explain(now: Ends, then: Ends, supply_V: float) -> Explanation:
+def explain(now: Ends, then: Ends, supply_V: float, *, sets_off_late: bool = False) -> Explanation:
     """The one cause that explains the shifts of rest and full travel best.
 
     Each cause moves both in a proportion of its own: a pull to ground or supply draws them there,
     a weak magnet draws them to half the supply, which is what a ratiometric linear Hall sensor
-    gives without field; a stop moves one of them.
+    gives without field; a stop moves one of them. A signal that lags behind its control stays short
+    of both ends by as much, which looks like a weak magnet but for the late start of each press.
 
     Args:
         now: Rest and full travel now, V.
         then: On record, V, at the same supply.
         supply_V: That supply, V.
+        sets_off_late: Whether the signal left out the start of the hand's way.
 
     Source: voltage divider; quiescent output of half the supply: published data sheets of
     ratiometric linear Hall sensors; least squares over one size for each cause.
@@ -178,13 +188,16 @@ def explain(now: Ends, then: Ends, supply_V: float) -> Explanation:
         math.hypot(now.full.u, then.full.u) or 1e-9,
     )
     rest, full = then.rest.mean, then.full.mean
-    half = 0.5 * supply_V
+    half, towards_full = 0.5 * supply_V, math.copysign(1.0, then.span)
+    inward, pattern = Cause.WEAK_MAGNET, (half - rest, half - full)
+    if sets_off_late:
+        inward, pattern = Cause.LAGS, (towards_full, -towards_full)
     patterns: dict[Cause, tuple[tuple[float, float], float]] = {
         Cause.REST: ((1.0, 0.0), -math.inf),
         Cause.FULL: ((0.0, 1.0), -math.inf),
         Cause.TO_GROUND: ((-rest, -full), 0.0),
         Cause.TO_SUPPLY: ((supply_V - rest, supply_V - full), 0.0),
-        Cause.WEAK_MAGNET: ((half - rest, half - full), 0.0),
+        inward: (pattern, 0.0),
         Cause.OFFSET: ((1.0, 1.0), -math.inf),
     }
     found = [_fit(cause, move, u, pattern, least) for cause, (pattern, least) in patterns.items()]
@@ -232,6 +245,12 @@ _CAUSES: dict[Cause, tuple[str, str]] = {
         "both ends are drawn to half the supply: the magnet is loose, cracked or weak, or the "
         "sensor is dying",
         "Open the control and look at magnet and sensor; do not zero the fault away.",
+    ),
+    Cause.LAGS: (
+        "it stays short of both ends and sets off late: the sensor lags behind the control "
+        "(hysteresis), or there is lost motion between them",
+        "Move it to and fro in small strokes with 'calib watch': what does not follow is lost; "
+        "then open it and look at magnet, cable and lever.",
     ),
     Cause.OFFSET: (
         "both ends moved the same way: the sensor or its magnet sits otherwise, or a current "

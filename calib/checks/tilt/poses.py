@@ -56,7 +56,7 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     # the rig file's bias is in g of the sensor's unit, whatever gravity is here
     truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)
     findings = [
-        *capture_findings(capture),
+        *capture_findings(capture, rig),
         _claim_finding(truing),
         *_fit_findings(truing),
         *_far_off(truing),

@@ -48,7 +48,7 @@ def read_standing(
         The reading, or None where the machine never stood; and what is wrong.
     """
     inputs, series = series_of(capture, rig)
-    findings = list(capture_findings(capture))
+    findings = list(capture_findings(capture, rig))
     rest = rests_of(series).longest()
     if rest is None or rest.count < 2:
         return None, [*findings, _never_still(series, label)]

@@ -215,7 +215,7 @@ def _judge_captures(
     findings: list[Finding] = []
     read: dict[Pose, TiltSeries] = {}
     for pose, capture in captures.items():
-        findings += capture_findings(capture)
+        findings += capture_findings(capture, rig)
         _, read[pose] = series_of(capture, rig)
     inputs, level_series = series_of(captures[Pose.LEVEL], rig)
     if len(captures) == 1:

@@ -123,7 +123,7 @@ def judge_still(
         capture = capture.where_present([rig.channel(channel).column])
     reading, unit, lag_s = _reading(capture, rig, channel)
     rate_hz = capture.rate_hz or 1.0
-    findings = list(capture_findings(capture))
+    findings = list(capture_findings(capture, rig))
     rest = _longest_rest(reading, rate_hz)
     if rest is None or rest.hold_s < LEAST_S:
         held = 0.0 if rest is None else rest.hold_s

@@ -41,7 +41,7 @@ def judge_surge(
     inputs, series = series_of(capture, rig)
     launch = rig.tilt.launch_m_s2
     surge = find_surge(series, launch_m_s2=launch, strokes=strokes)
-    findings = [*capture_findings(capture), *signal_findings(series, inputs, None)]
+    findings = [*capture_findings(capture, rig), *signal_findings(series, inputs, None)]
     if rests_of(series).longest() is None:
         findings.append(
             Finding(

@@ -103,7 +103,7 @@ def judge_travel(
         gaps=capture.gap_indices,
         settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
     )
-    odd = capture_findings(capture)
+    odd = capture_findings(capture, rig)
     broke_off = any(finding.code == "cut-short" for finding in odd)
     findings = [
         *odd,

@@ -104,7 +104,7 @@ def judge_meter(
         UsageError: The channel does not exist or carries no volts.
     """
     stretches = stretches_in(capture, rig, channel)
-    findings = list(capture_findings(capture))
+    findings = list(capture_findings(capture, rig))
     scale = None
     used = stretches[: len(readings.meter_V)]
     if len(stretches) != readings.wanted:

@@ -5,13 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.checks.limits import limit
 from calib.controls.travel import TravelMeasurement, measure_travel
-from calib.controls.two_track import (
-    LONGEST_S,
-    MOST_DIFFERENCE_PCT,
-    TrackAgreement,
-    track_agreement,
-)
+from calib.controls.two_track import TrackAgreement, track_agreement
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit, received
 from calib.store.conversion import step_in
@@ -48,7 +44,14 @@ def second_track_findings(
     other = _percent(volts, second)
     if own is None or other is None:
         return [_unknown(name, "did not move with the first", "Look at its wire and its plug.")]
-    return [agreement_finding(name, track_agreement(capture.time_s, own, other))]
+    agreement = track_agreement(
+        capture.time_s,
+        own,
+        other,
+        most_pct=limit("tracks_apart_pct", rig.channel(name)),
+        longest_s=limit("tracks_apart_s", rig.channel(name)),
+    )
+    return [agreement_finding(name, agreement)]
 
 
 def _name_of(rig: Rig, about: Channel) -> str:
@@ -70,11 +73,11 @@ def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
         return Finding(
             code="tracks-disagree",
             severity=Severity.FAIL,
-            text=f"The tracks are {figures}, above {MOST_DIFFERENCE_PCT:g} % for "
+            text=f"The tracks are {figures}, above {agreement.most_pct:g} % for "
             f"{1e3 * agreement.longest_s:.0f} ms; student racing rules stop the motor at that "
-            f"after {1e3 * LONGEST_S:.0f} ms.",
+            f"after {1e3 * agreement.allowed_s:.0f} ms.",
             value=agreement.largest_pct,
-            limit=MOST_DIFFERENCE_PCT,
+            limit=agreement.most_pct,
             unit="%",
             action=f"Look at plug, ground and magnet of both tracks; {name} is the second.",
             channel=name,
@@ -90,7 +93,7 @@ def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
         severity=Severity.PASS,
         text=f"Both tracks agree over the whole travel: {figures}.",
         value=agreement.largest_pct,
-        limit=MOST_DIFFERENCE_PCT,
+        limit=agreement.most_pct,
         unit="%",
         channel=name,
     )

@@ -228,6 +228,7 @@ class Flex:
             span_V=min(max(span, NOISE_SDS * sd), MOST_SPAN_V),
             direction=1,
             top_known=True,
+            glitch_pct=seen.limit("glitch_pct", name),
         )
         return len(drops)
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.checks.limits import limit
 from calib.guide.growing import Growing
 from calib.store.columns import column_index
 from calib.store.conversion import step, to_base
@@ -45,6 +46,10 @@ class Seen:
     def names(self) -> tuple[str, ...]:
         """The channels that the line carries."""
         return tuple(self._places)
+
+    def limit(self, limit_name: str, name: str) -> float:
+        """A limit of a channel: the rig file's own, else the table's."""
+        return limit(limit_name, self._rig.channels[name])
 
     @property
     def now_s(self) -> float:

@@ -28,14 +28,21 @@ class Code:
 _DROPS = ("drop-outs", "drop-outs-low", "drop-outs-high")
 _NOISES = ("hum", "hum-common", "noise-grown", "noise-high")
 _ENDS = ("rest-moved", "full-moved", "both-moved", "span-shrunk", "pulled-to-ground")
-_RESTS = ("rest-scatters",)
-_MOVES = (*_ENDS, "pulled-to-supply", "direction-changed", "reversed", *_RESTS,
+_RESTS = ("play", "two-rests", "rest-scatters")
+_MOVES = (*_ENDS, "pulled-to-supply", "hysteresis", "direction-changed", "reversed", *_RESTS,
           "span-short")  # fmt: skip
-_SHAPES = ("travel-step",)
+_SHAPES = ("flat-spot", "travel-step")
 _SILENT = ("signal-open", "no-answer", "half-pressed")
+_AT_AN_END = ("signal-at-ground", "signal-at-supply")
 _TEMPERATURES = ("temperature-open", "temperature-short", "temperature-wrong-type",
                  "temperatures-apart")  # fmt: skip
+_SWITCHES = ("switch-never-changed", "switch-inverted", "switch-bounces", "switch-levels")
 _SUPPLIES = ("supply-low", "supply-high", "supply-dips", "supply-noise")
+_MIXED = (
+    "channels-swapped", "multiplexer-stuck", "logger-scale", "stuck-bit", *_SUPPLIES, "clips",
+    *_AT_AN_END, "frozen", "above-full-scale", "one-wire", "shared-ground", "cross-talk", *_DROPS,
+    *_SILENT, *_MOVES, *_SHAPES, "sticks", "return-slow", *_NOISES, *_TEMPERATURES, *_SWITCHES,
+)  # fmt: skip
 
 CODES: Final[dict[str, Code]] = {
     # the line and the capture
@@ -48,12 +55,16 @@ CODES: Final[dict[str, Code]] = {
         "the logger's clock jumped against the computer's", ("samples-missed", "logger-reset")
     ),
     "logger-reset": Code("the logger started again", ("samples-missed",)),
+    "samples-repeated": Code("samples come twice", here=("samples-missed",)),
     "samples-missed": Code("samples are missing"),
     "logger-slow": Code("too few samples a second for what was done"),
     "too-short": Code("the capture is too short to hold what was asked"),
     "column-missing": Code("the logger does not send a column of the rig file"),
     "no-record": Code("there is no earlier good record to compare with"),
     # the logger's numbers: what is wrong here is wrong everywhere
+    "columns-shifted": Code("every column stands one or more places off", _MIXED, _MIXED),
+    "codes-shifted": Code("all codes are shifted by whole bits", _MIXED, _MIXED),
+    "unit-changed": Code("all numbers come in another unit than on record", _MIXED, _MIXED),
     "above-full-scale": Code("a count lies above the full scale", ("clips", *_MOVES)),
     "multiplexer-stuck": Code(
         "a channel reads the same as another one",
@@ -96,12 +107,25 @@ CODES: Final[dict[str, Code]] = {
     "half-pressed": Code("a control turned back before full travel", (*_DROPS, *_NOISES)),
     "channels-swapped": Code("two plugs changed places", (*_MOVES, "noise-grown")),
     "direction-changed": Code("a control works the other way round than on record", _NOISES),
+    "two-rests": Code(
+        "a control rests at one of two levels",
+        ("shared-ground", "cross-talk", "play", *_ENDS, "pulled-to-supply", "hysteresis",
+         "rest-scatters", *_NOISES),
+    ),
+    "play": Code(
+        "a control rests anywhere within some play",
+        ("shared-ground", "cross-talk", *_ENDS, "pulled-to-supply", "hysteresis", "rest-scatters",
+         *_NOISES),
+    ),
     "shared-ground": Code(
         "a load's current flows in the sensors' ground",
-        ("cross-talk", *_DROPS, *_ENDS, "pulled-to-supply", "reversed",
+        ("cross-talk", *_DROPS, "sticks", "return-slow", *_ENDS, "pulled-to-supply", "hysteresis", "reversed",
          "rest-scatters", "span-short", *_SHAPES, *_NOISES),
-        ("cross-talk", *_DROPS, *_ENDS, "pulled-to-supply", "reversed",
+        ("cross-talk", *_DROPS, "sticks", "return-slow", *_ENDS, "pulled-to-supply", "hysteresis", "reversed",
          "rest-scatters", "span-short", *_NOISES),
+    ),
+    "flat-spot": Code(
+        "a signal stands still over part of the travel", ("travel-step", *_DROPS, *_ENDS)
     ),
     "travel-step": Code("a signal falls back or jumps within the travel", (*_DROPS, *_ENDS)),
     "drop-outs-high": Code("a signal jumps to the supply for moments", _NOISES),
@@ -117,6 +141,7 @@ CODES: Final[dict[str, Code]] = {
         "rest and full travel are drawn to the supply", ("span-short", *_NOISES)
     ),
     "span-shrunk": Code("rest and full travel are drawn to half the supply", ("span-short",)),
+    "hysteresis": Code("a signal lags behind its control both ways", ("rest-scatters",)),
     "rest-moved": Code("rest lies elsewhere than on record"),
     "full-moved": Code("full travel lies elsewhere than on record"),
     "both-moved": Code("rest and full travel moved the same way"),
@@ -142,6 +167,7 @@ CODES: Final[dict[str, Code]] = {
     "switch-never-changed": Code("a switch that was to be worked never changed"),
     "switch-not-worked": Code("a switch was not worked"),
     "switch-inverted": Code("a switch works the other way round"),
+    "switch-levels": Code("a switch's levels have crept towards its threshold"),
     "switch-bounces": Code("a switch chatters"),
     "temperature-open": Code("a temperature sensor is open"),
     "temperature-short": Code("a temperature sensor is shorted"),

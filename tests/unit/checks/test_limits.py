@@ -27,7 +27,7 @@ def test_a_user_s_own_limit_takes_the_place_of_the_table_s() -> None:
     other = Channel(role="control", column=1, unit="V")
     assert limit("return_slow_s", own) == 0.5
     assert limit("return_slow_s", other) == LIMITS["return_slow_s"].value
-    assert limit("return_slow_s") == LIMITS["return_slow_s"].value
+    assert limit("return_slow_s", None) == LIMITS["return_slow_s"].value
 
 
 def test_a_slip_in_a_limit_s_name_is_refused_with_the_likely_name(tmp_path: Path) -> None:

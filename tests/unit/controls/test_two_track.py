@@ -2,17 +2,24 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from calib.controls.two_track import track_agreement
+from calib.controls.two_track import TrackAgreement, track_agreement
 
 TIME_S = np.arange(2000) / 200.0
 TRAVEL_PCT = 50.0 * (1.0 - np.cos(2.0 * np.pi * TIME_S / 2.5))
 
 
+def _agreement(
+    time_s: NDArray[np.float64], first: NDArray[np.float64], second: NDArray[np.float64]
+) -> TrackAgreement:
+    return track_agreement(time_s, first, second, most_pct=10.0, longest_s=0.1)
+
+
 def test_equal_tracks_agree() -> None:
     """Two tracks with a little noise agree over the whole travel."""
     rng = np.random.default_rng(71)
-    found = track_agreement(TIME_S, TRAVEL_PCT, TRAVEL_PCT + 0.3 * rng.normal(size=2000))
+    found = _agreement(TIME_S, TRAVEL_PCT, TRAVEL_PCT + 0.3 * rng.normal(size=2000))
     assert found.judged
     assert found.failures == 0
     assert found.largest_pct < 2.0
@@ -23,7 +30,7 @@ def test_only_a_lasting_difference_is_a_failure(length_s: float, failures: int) 
     """A difference of 15 % is a failure when it lasts longer than 100 ms."""
     other = TRAVEL_PCT.copy()
     other[600 : 600 + round(length_s * 200.0)] += 15.0
-    found = track_agreement(TIME_S, TRAVEL_PCT, other)
+    found = _agreement(TIME_S, TRAVEL_PCT, other)
     assert found.failures == failures
     assert found.largest_pct == pytest.approx(15.0, abs=2.0)
     assert found.longest_s == pytest.approx(length_s, abs=0.02)
@@ -31,7 +38,7 @@ def test_only_a_lasting_difference_is_a_failure(length_s: float, failures: int) 
 
 def test_a_small_difference_is_no_failure_however_long() -> None:
     """Nine per cent apart all the time is within the rule."""
-    assert track_agreement(TIME_S, TRAVEL_PCT, TRAVEL_PCT + 9.0).failures == 0
+    assert _agreement(TIME_S, TRAVEL_PCT, TRAVEL_PCT + 9.0).failures == 0
 
 
 def test_tracks_read_in_turn_are_not_apart() -> None:
@@ -39,7 +46,7 @@ def test_tracks_read_in_turn_are_not_apart() -> None:
     held = np.repeat(TRAVEL_PCT[::4], 4)
     late = np.roll(held, 2)
     late[:2] = held[0]
-    found = track_agreement(TIME_S, held, late)
+    found = _agreement(TIME_S, held, late)
     assert found.judged
     assert found.failures == 0
     assert found.largest_pct < 3.0
@@ -47,9 +54,9 @@ def test_tracks_read_in_turn_are_not_apart() -> None:
 
 def test_a_dead_track_disagrees() -> None:
     """A track that stays at rest while the other is worked fails."""
-    assert track_agreement(TIME_S, TRAVEL_PCT, np.zeros(2000)).failures == 4
+    assert _agreement(TIME_S, TRAVEL_PCT, np.zeros(2000)).failures == 4
 
 
 def test_nothing_to_compare() -> None:
     """A single row is not judged."""
-    assert not track_agreement(TIME_S[:1], TRAVEL_PCT[:1], TRAVEL_PCT[:1]).judged
+    assert not _agreement(TIME_S[:1], TRAVEL_PCT[:1], TRAVEL_PCT[:1]).judged

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from calib.checks.bench.converter import (
-    clipped_finding,
+    clipped_findings,
     copies,
-    frozen_finding,
+    frozen_findings,
     standstill,
     stuck_bit,
 )
@@ -32,7 +32,7 @@ def test_a_flickering_reading_that_stops_is_frozen() -> None:
     """Three seconds without a change, where every other reading changes, is no chance."""
     raw = np.concatenate([np.floor(200 + noise(2000, 0.8)), np.full(300, 201.0)])
     signal = counted_signal(raw)
-    finding = frozen_finding(signal, standstill(raw, 100.0), None)
+    finding = next(frozen_findings(signal, standstill(raw, 100.0), None), None)
     assert finding is not None
     assert finding.code == "frozen"
     assert finding.value == pytest.approx(3.0, abs=0.1)
@@ -42,21 +42,21 @@ def test_a_reading_that_seldom_flickers_is_not_called_frozen() -> None:
     """Where the noise is far below one code, standing still is what a sound reading does."""
     raw = np.full(3000, 200.0)
     raw[::500] = 201.0
-    assert frozen_finding(counted_signal(raw), standstill(raw, 100.0), 0.999) is None
+    assert next(frozen_findings(counted_signal(raw), standstill(raw, 100.0), 0.999), None) is None
 
 
 def test_a_reading_that_never_changed_is_frozen_against_its_record() -> None:
     """Frozen from the first sample shows only against what the record says of its flicker."""
     raw = np.full(3000, 200.0)
     signal = counted_signal(raw)
-    assert frozen_finding(signal, standstill(raw, 100.0), None) is None
-    assert frozen_finding(signal, standstill(raw, 100.0), 0.5) is not None
+    assert next(frozen_findings(signal, standstill(raw, 100.0), None), None) is None
+    assert next(frozen_findings(signal, standstill(raw, 100.0), 0.5), None) is not None
 
 
 def test_a_reading_at_the_converter_s_end_is_not_frozen() -> None:
     """There nothing can move: that is clipping or a short, not an old value."""
     raw = np.full(3000, 1023.0)
-    assert frozen_finding(counted_signal(raw), standstill(raw, 100.0), 0.5) is None
+    assert next(frozen_findings(counted_signal(raw), standstill(raw, 100.0), 0.5), None) is None
 
 
 @pytest.mark.parametrize(("bit", "value"), [(8, 0), (7, 1), (5, 0), (4, 1)])
@@ -83,12 +83,16 @@ def test_a_reading_in_volts_has_no_bits() -> None:
 
 def test_a_plateau_at_the_last_code_clips() -> None:
     """Full travel at the converter's end is told with its share."""
-    finding = clipped_finding(
-        counted_signal(_swept()), np.full(100, 1023.0), where="at full travel"
+    finding = next(
+        clipped_findings(counted_signal(_swept()), np.full(100, 1023.0), where="at full travel"),
+        None,
     )
     assert finding is not None
     assert finding.value == 100.0
-    assert clipped_finding(counted_signal(_swept()), np.full(100, 900.0), where="there") is None
+    assert (
+        next(clipped_findings(counted_signal(_swept()), np.full(100, 900.0), where="there"), None)
+        is None
+    )
 
 
 def test_two_inputs_that_copy_are_told_from_two_that_move_alike() -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.dropouts import DropOut, drop_out_finding, find_drop_outs
+from calib.checks.bench.dropouts import DropOut, drop_out_findings, find_drop_outs
 from tests.unit.checks.bench.waves import Floats, flat, noise, ramp, volts_signal
 
 RATE_HZ = 1000.0
@@ -20,6 +20,7 @@ def _find(
         span_V=3.0,
         direction=1,
         top_known=top_known,
+        glitch_pct=10.0,
     )
 
 
@@ -79,7 +80,7 @@ def test_where_it_goes_points_to_the_wire(level_V: float, code: str) -> None:
     volts = _with_open(level_V, 1000, 20)
     volts[3000:3020] = level_V
     time_s = np.arange(len(volts)) / RATE_HZ
-    finding = drop_out_finding(volts_signal(volts), _find(volts), time_s, 1.0, 5.0)
+    finding = next(drop_out_findings(volts_signal(volts), _find(volts), time_s, 1.0, 5.0), None)
     assert finding is not None
     assert finding.code == code
     assert finding.value == 2.0
@@ -89,4 +90,4 @@ def test_where_it_goes_points_to_the_wire(level_V: float, code: str) -> None:
 def test_without_drop_outs_nothing_is_said() -> None:
     """No excursion, no finding."""
     volts = flat(1.0, 1.0, RATE_HZ)
-    assert drop_out_finding(volts_signal(volts), (), np.arange(1000) / RATE_HZ, 1.0, None) is None
+    assert not list(drop_out_findings(volts_signal(volts), (), np.arange(1000.0), 1.0, None))

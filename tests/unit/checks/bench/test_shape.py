@@ -7,9 +7,9 @@ from calib.checks.bench.hands import Hand, read_hand
 from calib.checks.bench.shape import (
     Reversal,
     largest_reversal,
-    return_finding,
+    return_findings,
     returns,
-    reversal_finding,
+    reversal_findings,
     reversals,
 )
 from calib.checks.bench.signals import Signals
@@ -48,7 +48,9 @@ def test_return_limits_say_caution_then_fail() -> None:
     for return_s in (0.2, 0.6, 2.0):
         way = ramp(FULL_V, REST_V, return_s, 200.0)
         signals, hand = _worked(way, rate_hz=200.0)
-        verdicts[return_s] = return_finding(hand, returns(signals, hand, REST_V, FULL_V))
+        verdicts[return_s] = next(
+            return_findings(hand, returns(signals, hand, REST_V, FULL_V)), None
+        )
     assert verdicts[0.2] is None
     slow, failed = verdicts[0.6], verdicts[2.0]
     assert slow is not None
@@ -61,7 +63,7 @@ def test_the_slowest_return_counts() -> None:
     """One of three releases that is slow is enough."""
     quick, slow = ramp(FULL_V, REST_V, 0.15, 200.0), ramp(FULL_V, REST_V, 0.8, 200.0)
     signals, hand = _worked(quick, slow, quick, rate_hz=200.0)
-    finding = return_finding(hand, returns(signals, hand, REST_V, FULL_V))
+    finding = next(return_findings(hand, returns(signals, hand, REST_V, FULL_V)), None)
     assert finding is not None
     assert finding.value == pytest.approx(0.7, abs=0.05)
 
@@ -78,7 +80,7 @@ def test_hanging_part_open_is_called_sticking(hang_share: float) -> None:
         ]
     )
     signals, hand = _worked(way, rate_hz=200.0)
-    finding = return_finding(hand, returns(signals, hand, REST_V, FULL_V))
+    finding = next(return_findings(hand, returns(signals, hand, REST_V, FULL_V)), None)
     assert finding is not None
     assert finding.code == "sticks"
     assert f"at {100 * hang_share:.0f} %" in finding.text
@@ -112,7 +114,7 @@ def test_a_worn_spot_is_seen_in_each_press_and_at_its_place() -> None:
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.002)), rate_hz)
     hand = read_hand(signals, signals.by_name["throttle"], None, None)
     found = reversals(signals, hand, REST_V, FULL_V)
-    finding = reversal_finding(hand, found)
+    finding = next(reversal_findings(hand, found), None)
     assert finding is not None
     assert finding.severity is Severity.FAIL
     # highest before the dent less lowest in it, from the formula: 0.517 less 0.398
@@ -125,7 +127,9 @@ def test_a_waver_seen_once_is_only_a_caution() -> None:
     """One small fall in one of three presses may have been the hand."""
     way = ramp(FULL_V, REST_V, 0.15, 100.0)
     _, hand = _worked(way, rate_hz=100.0)
-    finding = reversal_finding(hand, [Reversal(0.07, 0.4), Reversal(0.0, 0.0), Reversal(0.0, 0.0)])
+    finding = next(
+        reversal_findings(hand, [Reversal(0.07, 0.4), Reversal(0.0, 0.0), Reversal(0.0, 0.0)]), None
+    )
     assert finding is not None
     assert finding.severity is Severity.CAUTION
-    assert reversal_finding(hand, [Reversal(0.03, 0.4)]) is None
+    assert not list(reversal_findings(hand, [Reversal(0.03, 0.4)]))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from calib.checks.bench.hands import Expected, read_hand
-from calib.checks.bench.tracks import tracks_finding
+from calib.checks.bench.tracks import track_findings
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import Floats, flat, noise, ramp, signals_of_all, volts_signal
 
@@ -23,7 +23,7 @@ def _found(second_share: Floats) -> Finding | None:
     second = volts_signal(0.5 + 1.5 * second_share + noise(len(share), 0.002, 2), "b")
     signals = signals_of_all([first, second], RATE_HZ)
     hands = [read_hand(signals, each, None, None) for each in (first, second)]
-    return tracks_finding(signals, hands[0], hands[1], ENDS)
+    return next(track_findings(signals, hands[0], hands[1], ENDS), None)
 
 
 def test_two_tracks_of_half_the_volts_agree() -> None:
@@ -50,4 +50,4 @@ def test_a_track_without_its_ends_is_not_judged() -> None:
     signal = volts_signal(flat(1.0, 5.0, RATE_HZ), "c")
     signals = signals_of_all([signal], RATE_HZ)
     hand = read_hand(signals, signal, None, None)
-    assert tracks_finding(signals, hand, hand, ENDS) is None
+    assert not list(track_findings(signals, hand, hand, ENDS))
