@@ -31,6 +31,9 @@ class Grip:
     rebound_hz: float = 11.0
     stuck_at: float = 0.0  # where it catches on the way back, share of the travel
     stuck_s: float = 0.0  # how long it hangs there
+    play: float = 0.0  # share of the travel within which nothing holds the lever at rest
+    second_rest: float = 0.0  # where a catch holds it every other time, share of the travel
+    lag: float = 0.0  # lost motion between lever and sensor, share of the travel
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,7 @@ class Rail:
 class Switch:
     """The brake switch: to ground, under a pull-up."""
 
-    pullup_v: float = 5.0
+    pullup_v: float = 5.0  # what it reads open
     closed_v: float = 0.03
     normally_closed: bool = False
     stuck: bool | None = None  # True: always closed; False: always open
@@ -110,6 +113,11 @@ class Logger:
     copies: tuple[tuple[str, str], ...] = ()  # channel that shows another one's voltage
     ceilings: tuple[tuple[str, float], ...] = ()  # channel that reads no higher, volts
     swaps: tuple[tuple[str, str], ...] = ()  # plugs that changed places
+    sent_twice_share: float = 0.0  # lines that it sends a second time
+    measured_every: int = 1  # lines a measurement; between them it repeats the last one
+    columns_off: int = 0  # columns by which all stand to the right of their place
+    shifted_bits: int = 0  # bits by which its converter's codes are shifted up
+    in_millivolts: bool = False  # whether it sends millivolts instead of codes
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,12 +30,17 @@ class Hall:
     worn_depth: float = 0.0  # share of the span by which the spot falls back
     crack_at: float = 0.5  # beyond this share of the travel a cracked magnet has shifted
     crack_step: float = 0.0
+    flat_at: float = 0.5  # where in the travel the output begins to stand still
+    flat_width: float = 0.0  # over how much of the travel
     out_ohm: float = 60.0
     drawn_a: float = 0.008
     least_supply_v: float = 2.7  # below this the output stage no longer follows the field
 
     def share(self, position: Array) -> Array:
         """Output over the sensor's own supply at each position (0 rest … 1 full)."""
+        if self.flat_width:
+            passed = np.clip(position - self.flat_at, 0.0, self.flat_width)
+            position = (position - passed) / (1.0 - self.flat_width)
         shape = position + self.bow * np.sin(np.pi * np.clip(position, 0.0, 1.0))
         if self.worn_depth:
             dent = np.exp(-0.5 * ((position - self.worn_at) / (self.worn_width / 2.0)) ** 2)

@@ -57,6 +57,8 @@ class Sampler:
         self._pitch_lag = Lag(bench.pitch.lag_s, rate_hz)
         self._lag_s = bench.pitch.lag_s
         self._frozen: dict[str, int] = {}
+        self._followed: dict[str, float] = {}
+        self._measured: Counts | None = None
         self._lost_ahead = 0
 
     @property
@@ -71,14 +73,26 @@ class Sampler:
         self._taken += samples
         volts = self._pin_volts(bench, times_s)
         counts = np.empty((samples, len(CHANNELS)), dtype=np.int64)
-        counts[:, : len(ANALOG)] = bench.logger.converter.counts(volts)
+        counts[:, : len(ANALOG)] = self._codes(bench, volts)
         counts[:, len(ANALOG) :] = self._accel_counts(bench, times_s)
         self._spoil(bench, times_s, counts)
         t_ms = np.rint(1000.0 * times_s).astype(np.int64)
         for at_s, by_s in bench.logger.clock_jumps_s:
             t_ms[times_s >= at_s] += round(1000.0 * by_s)
-        kept = self._kept(bench, samples)
+        kept = np.flatnonzero(self._kept(bench, samples))
+        if bench.logger.sent_twice_share:
+            again = self._loss.random(len(kept)) < bench.logger.sent_twice_share
+            kept = np.repeat(kept, 1 + again)
         return Samples(t_ms[kept], counts[kept], times_s[kept])
+
+    @staticmethod
+    def _codes(bench: Bench, volts: Array) -> Counts:
+        """What the logger makes of its converter's codes."""
+        converter = bench.logger.converter
+        codes = converter.counts(volts)
+        if bench.logger.in_millivolts:
+            codes = np.rint(codes * (1000.0 * 5.0 / converter.codes)).astype(np.int64)
+        return np.left_shift(codes, bench.logger.shifted_bits)
 
     def _pin_volts(self, bench: Bench, times_s: Array) -> Array:
         """Volts at the logger's analog pins, shape (samples, channels)."""
@@ -157,7 +171,8 @@ class Sampler:
             is_open = (cut.at(times_s) > 0.5).astype(np.float64)
             return np.asarray(closed_ohm + CUT_OHM * is_open, dtype=np.float64)
 
-        share = control.hall.share(self._stage.controls[name].at(times_s))
+        lever = self._stage.controls[name].at(times_s)
+        share = control.hall.share(self._following(name, control.grip.lag, lever))
         source_v = circuit.sensor_output(
             control.hall,
             share,
@@ -169,6 +184,18 @@ class Sampler:
         coupled_a = wiring.hum_a * self._mains(bench, times_s) + wiring.burst_a * burst
         source_ohm = control.hall.out_ohm + ohms("signal", wiring.signal_ohm)
         return circuit.wire_node(wiring, source_v + own_noise_v, source_ohm, rail_v, coupled_a)
+
+    def _following(self, name: str, lag: float, lever: Array) -> Array:
+        """Where the sensor is: it follows its lever once the lost motion is taken up."""
+        if not lag:
+            return lever
+        place = self._followed.get(name, float(lever[0]) + 0.5 * lag)
+        places = np.empty_like(lever)
+        for index, at in enumerate(lever.tolist()):
+            place = min(max(place, at - 0.5 * lag), at + 0.5 * lag)
+            places[index] = place
+        self._followed[name] = place
+        return places
 
     @staticmethod
     def _mains(bench: Bench, times_s: Array) -> Array:
@@ -225,6 +252,16 @@ class Sampler:
 
     def _spoil(self, bench: Bench, times_s: Array, counts: Counts) -> None:
         """Apply the logger's own bugs to the codes, in place."""
+        every = bench.logger.measured_every
+        if every > 1:
+            first = self._taken - len(counts)
+            fresh = (first + np.arange(len(counts))) % every == 0
+            taken = np.maximum.accumulate(np.where(fresh, np.arange(len(counts)), -1))
+            before = counts[:1] if self._measured is None else self._measured
+            counts[:] = np.where(taken[:, None] >= 0, counts[taken], before)
+            self._measured = counts[-1:].copy()
+        if bench.logger.columns_off:
+            counts[:] = np.roll(counts, bench.logger.columns_off, axis=1)
         for name, bit, value in bench.logger.stuck_bits:
             column = COLUMN_OF[name]
             mask = 1 << bit

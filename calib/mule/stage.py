@@ -32,7 +32,9 @@ class Stage:
         self.bench = bench
         self.cursor_s = 0.0
         # what a bad contact does must not change what the hands do next
-        self._rng, self._contact_rng = np.random.default_rng([bench.seed, seed, 23]).spawn(2)
+        streams = np.random.default_rng([bench.seed, seed, 23]).spawn(3)
+        self._rng, self._contact_rng, self._loose_rng = streams
+        self._caught = dict.fromkeys(CONTROLS, False)
         self.controls = {name: Track(bench.control(name).grip.rest) for name in CONTROLS}
         self.brake = Track()
         self.opened = {(name, wire): Track() for name in CONTROLS for wire in WIRES}
@@ -90,11 +92,12 @@ class Stage:
         grip = self.bench.control(name).grip
         track = self.controls[name]
         start_s = self.cursor_s
+        self._shaken(name)
         at_stop = reach >= grip.stop
         top = grip.stop + self._normal(grip.stop_spread) if at_stop else reach
         track.move(start_s, push_s, top)
         self._hold(track, start_s + push_s, hold_s, top, 0.0005 if at_stop else 0.006)
-        self.cursor_s = self._let_go(track, grip, start_s + push_s + hold_s, ease_s)
+        self.cursor_s = self._let_go(track, name, start_s + push_s + hold_s, ease_s)
 
     def hold(self, name: str, position: float, duration_s: float) -> None:
         """Tape a control down at a share of its travel, for as long as a meter needs."""
@@ -107,7 +110,7 @@ class Stage:
         for name, track in self.controls.items():
             grip = self.bench.control(name).grip
             if track.last > grip.rest + 5.0 * (grip.rest_spread + grip.friction):
-                self.cursor_s = self._let_go(track, grip, self.cursor_s, 0.0)
+                self.cursor_s = self._let_go(track, name, self.cursor_s, 0.0)
 
     def wire_v(self, name: str) -> float:
         """Volts on a control's signal wire where it is held now, as a meter across it shows."""
@@ -126,9 +129,11 @@ class Stage:
         if len(times_s):
             track.add(times_s, top - np.abs(tremor * self._rng.standard_normal(len(times_s))))
 
-    def _let_go(self, track: Track, grip: Grip, start_s: float, ease_s: float) -> float:
+    def _let_go(self, track: Track, name: str, start_s: float, ease_s: float) -> float:
         """Let the spring take the control home; return when it is there, in s."""
+        grip = self.bench.control(name).grip
         rest = grip.rest + self._normal(grip.rest_spread) + (grip.friction if ease_s else 0.0)
+        rest += self._off_rest(name)
         top = track.last
         track.add(np.array([start_s]), np.array([top]))
         if grip.stuck_s > 0.0 and grip.stuck_at < top:
@@ -145,6 +150,19 @@ class Stage:
             self._rebound(track, grip, rest)
         return track.end_s
 
+    def _off_rest(self, name: str) -> float:
+        """How far from home a worn control comes to lie this time, as a share of the travel."""
+        grip = self.bench.control(name).grip
+        self._caught[name] = not self._caught[name]
+        return grip.play * float(self._loose_rng.random()) + grip.second_rest * self._caught[name]
+
+    def _shaken(self, worked: str | None = None) -> None:
+        """Hands on the machine: a lever that nothing holds comes to lie elsewhere."""
+        for name, track in self.controls.items():
+            grip = self.bench.control(name).grip
+            if name != worked and (grip.play or grip.second_rest):
+                track.move(self.cursor_s, 0.2, grip.rest + self._off_rest(name))
+
     def _rebound(self, track: Track, grip: Grip, rest: float) -> None:
         """Bounce off the rest stop: ever smaller hops, all on the travel's side of it."""
         since_s = np.linspace(0.0, 2.0 / grip.rebound_hz, 17)[1:]
@@ -155,6 +173,7 @@ class Stage:
 
     def pull_brake(self, hold_s: float = 0.8) -> None:
         """Close the brake switch and let it open again, with the contact's chatter at both ends."""
+        self._shaken()
         for closed in (1.0, 0.0):
             self._chatter(self.cursor_s, closed)
             if closed:
@@ -178,6 +197,7 @@ class Stage:
     def wiggle(self, duration_s: float = 8.0) -> None:
         """Flex every connector of the harness in turn, hands off the controls."""
         end_s = self.cursor_s + duration_s
+        self._shaken()
         for contact in self.bench.contacts:
             track = self.opened[(contact.control, contact.wire)]
             count = max(1, int(self._contact_rng.poisson(contact.per_s * duration_s)))

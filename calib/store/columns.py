@@ -45,13 +45,22 @@ def has_column(columns: Sequence[str], rig: Rig, name: str) -> bool:
     return column_index(columns, rig.channel(name).column) is not None
 
 
+def sent(capture: Capture, rig: Rig, name: str) -> NDArray[np.float64]:
+    """A channel's numbers as they were sent, whether or not they can be in its unit; shape (n,).
+
+    Raises:
+        UsageError: There is no such channel or column.
+    """
+    return capture.values[capture.columns[require_column(capture.columns, rig, name)]]
+
+
 def received(capture: Capture, rig: Rig, name: str) -> NDArray[np.float64]:
     """A channel's numbers as received; shape (n,).
 
     Raises:
         UsageError: There is no such channel or column, or its numbers cannot be in its unit.
     """
-    values = capture.values[capture.columns[require_column(capture.columns, rig, name)]]
+    values = sent(capture, rig, name)
     refuse_wrong_unit(rig, name, values)
     return values
 

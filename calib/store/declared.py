@@ -41,7 +41,7 @@ def refuse_wrong_unit(rig: Rig, name: str, values: Floats) -> None:
         UsageError: Counts with fractions or above full scale, or shares above the whole.
     """
     channel = rig.channels[name]
-    found = _odd(channel, values[np.isfinite(values)])
+    found = what_is_odd(channel, values[np.isfinite(values)])
     if found is None:
         return
     what, example, unit = found
@@ -89,7 +89,7 @@ def _looks_like(length: float) -> str:
     return f"which looks like counts, some {length:.0f} of them a g or with a zero_count"
 
 
-def _odd(channel: Channel, values: Floats) -> tuple[str, float, str] | None:
+def what_is_odd(channel: Channel, values: Floats) -> tuple[str, float, str] | None:
     """What cannot be about some numbers, an example, and the unit that fits; None if all can."""
     if channel.unit == "count":
         broken = values != np.floor(values)

@@ -26,9 +26,9 @@ from calib.store.rig import Rig
 from tests.bench.mule_captures import Case, capture_of, cases, rig_for
 from tests.records import record_of
 
-BAR_FOUND: Final = 0.99
-BAR_NAMED: Final = 0.97
-BAR_FALSE_FAIL: Final = 0.005
+BAR_FOUND: Final = 1.0
+BAR_NAMED: Final = 0.99
+BAR_FALSE_FAIL: Final = 0.0
 BAR_FALSE_CAUTION: Final = 0.03
 PLAIN: Final = (1, 2)  # severities to which the bars apply
 SOUND_FROM_SEED: Final = 10_000
@@ -103,6 +103,16 @@ NAMES: Final[dict[str, Names]] = {
     "bit-stuck": Names(("stuck-bit",)),
     "samples-missed": Names(("samples-missed",), ANYWHERE),
     "time-jumps": Names(("clock-jumps",), ANYWHERE),
+    "spot-flat": Names(("flat-spot",)),
+    "play": Names(("play",)),
+    "rest-double": Names(("two-rests",)),
+    "hysteresis": Names(("hysteresis",)),
+    "brake-crept": Names(("switch-levels",)),
+    "samples-twice": Names(("samples-repeated",), ANYWHERE),
+    "samples-stale": Names(("samples-repeated",), ANYWHERE),
+    "columns-off": Names(("columns-shifted",), ANYWHERE),
+    "codes-shifted": Names(("codes-shifted",), ANYWHERE),
+    "unit-millivolts": Names(("unit-changed",), ANYWHERE),
     "tilt-dead": Names(("frozen", "signal-at-ground"), ("pitch",)),
 }
 """Every kind that a bench check can see. Mounting, scale and drift of the tilt sensors need poses:

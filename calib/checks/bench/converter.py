@@ -11,6 +11,7 @@ import numpy as np
 from calib.checks.bench.signals import Floats, Signal
 from calib.checks.limits import limit
 from calib.measure.step import seen_code_step
+from calib.store.declared import what_is_odd
 from calib.store.documents.finding import Finding, Severity
 
 LEAST_EQUAL = 20
@@ -271,22 +272,19 @@ def copies_finding(first: Signal, second: Signal) -> Finding:
     )
 
 
-def beyond_findings(signal: Signal) -> Iterator[Finding]:
-    """Counts above the full scale that the rig file names.
-
-    Source: a converter of that full scale cannot send them.
-    """
-    most = float(signal.raw.max()) if signal.raw.size else 0.0
-    if signal.last_code is None or most <= signal.last_code:
+def unit_findings(signal: Signal) -> Iterator[Finding]:
+    """Numbers that the unit in the rig file cannot give. Source: as ``what_is_odd``."""
+    odd = what_is_odd(signal.channel, signal.raw[np.isfinite(signal.raw)])
+    if odd is None:
         return
+    what, example, unit = odd
     yield Finding(
-        code="above-full-scale",
+        code="unit",
         severity=Severity.FAIL,
-        text=f"{signal.name} sent {most:.0f}, and full_scale says that no count is above "
-        f"{signal.last_code:.0f}.",
-        value=most,
-        limit=signal.last_code,
-        unit="counts",
+        text=f"{signal.name} has the unit {signal.channel.unit} in the rig file, and its numbers "
+        f"{what}, such as {example:g}: {unit} by the look of them.",
+        value=example,
+        unit=unit,
         action="Look what the logger sends now (counts, millivolts, more bits); mend 'unit' and "
         "'full_scale' in the rig file.",
         channel=signal.name,

@@ -14,12 +14,12 @@ from calib.checks.bench import crossing
 from calib.checks.bench.blind import cannot_see
 from calib.checks.bench.control import Around, expected_of, judge_control
 from calib.checks.bench.converter import (
-    beyond_findings,
     clipped_findings,
     copies_finding,
     is_clipped,
     pinned_findings,
     stuck_bit_findings,
+    unit_findings,
 )
 from calib.checks.bench.gathered import Gathered, figures_of, gather
 from calib.checks.bench.hands import Hand
@@ -141,7 +141,7 @@ def _others(
     for signal in signals.by_name.values():
         if signal.name not in figures:
             figures[signal.name] = _still_figures(signal, evidence)
-        yield from beyond_findings(signal)
+        yield from unit_findings(signal)
     yield from (copies_finding(each, signals.by_name[n]) for n, each in evidence.copied.items())
     yield from evidence.frozen.values()
     for signal in signals.with_role("pitch", "roll", "other"):

@@ -61,10 +61,11 @@ SHARP = 0.5
 """Least speed just before and after a flat spot over that farther off; own choice, because a hand
 that pauses slows down first."""
 
-LAG_RATIO = 0.6
+LAG_RATIO = 0.74
 """Time for the first over that for the last part of the way in below which the signal set off
-late; own choice, because a hand starts more gently than it meets the stop, and a signal that lags
-leaves out the start."""
+late. What a smooth reaching movement (Flash and Hogan, J. Neurosci. 5 (1985) 1688, from memory)
+gives where a tenth of the travel is left out at its start; a whole one gives 1, and a hand that
+runs into the stop more."""
 
 STILL_SHARE = 0.004
 """Movement from one averaged reading to the next, as a share of the travel, below which it stands
@@ -190,7 +191,7 @@ def flats(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> list[Fl
         block = max(1, signals.samples_in((press.full_s - press.leave_s) / FLAT_BLOCKS))
         first, stop = np.searchsorted(signals.time_s, [press.leave_s, press.full_s]).tolist()
         share = (block_means(hand.volts[first:stop], block) - rest_V) / span_V
-        noise = 4.0 * hand.head_sd_V / np.sqrt(block) / abs(span_V)
+        noise = 6.0 * hand.head_sd_V / np.sqrt(block) / abs(span_V)
         if noise <= FLAT_NOISE:
             found.append(_largest_flat(share, max(FLAT_WITHIN, float(noise))))
     return found
@@ -201,18 +202,13 @@ def _largest_flat(share: Floats, within: float) -> Flat:
     if not np.isfinite(share).all():
         return worst
     inside = (share > FLAT_FROM) & (share < FLAT_TO)
-    first = 0
-    while first < share.size:
-        if not inside[first]:
-            first += 1
-            continue
+    for first in np.flatnonzero(inside).tolist():
         away = np.flatnonzero(np.abs(share[first:] - share[first]) > within)
         last = first + (int(away[0]) if away.size else share.size - first) - 1
         if last - first >= 2 and first >= 4 and last + 4 < share.size and inside[last]:
             size = _speed_beside(share, first, last) * (last - first)
             if size > worst.size:
                 worst = Flat(size, float(share[first]))
-        first = max(last, first + 1)
     return worst
 
 
@@ -269,9 +265,7 @@ def sets_off_late(signals: Signals, hand: Hand, rest_V: float, full_V: float) ->
     if press is None:
         return False
     block = signals.samples_in(GRID_S)
-    first, stop = np.searchsorted(
-        signals.time_s, [press.leave_s - 0.1, press.full_s + 0.1]
-    ).tolist()
+    first, stop = np.searchsorted(signals.time_s, [press.leave_s - 1.0, press.let_go_s]).tolist()
     share = (block_means(hand.volts[first:stop], block) - rest_V) / (full_V - rest_V)
     highest = np.maximum.accumulate(np.nan_to_num(share))
     places = np.searchsorted(highest, [0.05, 0.20, 0.80, 0.95])

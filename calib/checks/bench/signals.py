@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.store.capture import Capture
-from calib.store.columns import column_index, has_column, received
+from calib.store.columns import column_index, has_column, sent
 from calib.store.conversion import base_unit, step_in, to_base
 from calib.store.rig import Channel, Rig
 
@@ -107,9 +107,9 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
         name
         for name in rig.channels
         if has_column(capture.columns, rig, name)
-        and not np.isnan(received(capture, rig, name)).all()
+        and not np.isnan(sent(capture, rig, name)).all()
     ]
-    numbers = {name: _held(received(capture, rig, name)) for name in there}
+    numbers = {name: _held(sent(capture, rig, name)) for name in there}
     copied, share = copied_rows(list(numbers.values()), capture.time_s)
     kept = ~copied
     time_s = capture.time_s if not copied.any() else capture.time_s[kept]

@@ -59,11 +59,17 @@ class Number:
         signal: The channel.
         now: Median of the first readings.
         then: On record.
+        scale: The largest number that it may send, or the largest of its like on record.
     """
 
     signal: Signal
     now: float
     then: float
+    scale: float
+
+    def is_near(self, number: float, share: float) -> bool:
+        """Whether a number is within a share of the scale of what this channel sent on record."""
+        return abs(number - self.then) <= share * self.scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,14 +89,25 @@ def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Numbe
         then: Figures on record by channel.
     """
     head = slice(0, max(8, signals.samples_in(HEAD_S)))
+    was = {
+        signal.name: _as_received(signal.channel, known.rest.mean)
+        for signal in signals.by_name.values()
+        if signal.role != "switch"
+        and (known := then.get(signal.name)) is not None
+        and known.rest is not None
+    }
     found = []
-    for signal in signals.by_name.values():
-        known = then.get(signal.name)
-        if known is None or known.rest is None or signal.role == "switch":
-            continue
-        was = _as_received(signal.channel, known.rest.mean)
-        if math.isfinite(was):
-            found.append(Number(signal, float(np.median(signal.raw[head])), was))
+    for name, number in was.items():
+        signal = signals.by_name[name]
+        alike = [
+            abs(was[other])
+            for other in was
+            if signals.by_name[other].channel.unit == signal.channel.unit
+            and signals.by_name[other].last_code is None
+        ]
+        scale = signal.last_code if signal.last_code is not None else max(alike)
+        if math.isfinite(number) and scale:
+            found.append(Number(signal, float(np.median(signal.raw[head])), number, scale))
     return sorted(found, key=lambda each: each.signal.place)
 
 
@@ -115,16 +132,14 @@ def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> I
     Source: limit ``renumbered_pct``; own choice of method: one explanation must fit nearly all.
     """
     numbers = numbers_of(signals, then)
-    full_scale = _full_scale(numbers)
-    least_pct = limit_of_all("renumbered_pct", [each.signal.channel for each in numbers])
-    far = [abs(each.now - each.then) > least_pct / 100.0 * full_scale for each in numbers]
-    if len(numbers) < LEAST_CHANNELS or sum(far) < HALF_CHANGED * len(numbers):
-        return
-    by = _columns_off(numbers, full_scale)
+    least = limit_of_all("renumbered_pct", [each.signal.channel for each in numbers]) / 100.0
+    by = _columns_off(numbers) if _half_changed(numbers, least) else None
     if by is not None:
         yield _columns_finding(by)
         return
-    change = _change(numbers)
+    # What another sensor sends as numbers is not changed with the converter's codes.
+    converted = [each for each in numbers if each.signal.last_code is not None] or numbers
+    change = _change(converted) if _half_changed(converted, least) else None
     if change is not None:
         yield Finding(
             code="codes-shifted" if change.code == "codes-shifted" else "unit-changed",
@@ -139,17 +154,18 @@ def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> I
         )
 
 
-def _full_scale(numbers: Sequence[Number]) -> float:
-    ends = [each.signal.last_code for each in numbers if each.signal.last_code is not None]
-    return max(ends) if ends else max((abs(each.then) for each in numbers), default=1.0) or 1.0
+def _half_changed(numbers: Sequence[Number], share: float) -> bool:
+    """Whether half of the channels are farther from the record than a share of their scale."""
+    far = sum(not each.is_near(each.now, share) for each in numbers)
+    return len(numbers) >= LEAST_CHANNELS and far >= HALF_CHANGED * len(numbers)
 
 
-def _columns_off(numbers: Sequence[Number], full_scale: float) -> int | None:
+def _columns_off(numbers: Sequence[Number]) -> int | None:
     """By how many columns all channels stand off; None where that explains nothing."""
-    then = {each.signal.place: each.then for each in numbers}
+    then = {each.signal.place: each for each in numbers}
     for by in sorted(range(-FARTHEST_COLUMN, FARTHEST_COLUMN + 1), key=abs):
         pairs = [(n.now, then[n.signal.place + by]) for n in numbers if n.signal.place + by in then]
-        near = sum(abs(now - was) <= FIT_SHARE * full_scale for now, was in pairs)
+        near = sum(other.is_near(now, FIT_SHARE) for now, other in pairs)
         if by and len(pairs) >= LEAST_CHANNELS and near >= MOST_FIT * len(pairs):
             return by
     return None

@@ -179,7 +179,7 @@ def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
         counted = channel.unit == "count" and channel.counts_per_g is None
         if counted and channel.full_scale is not None and column.high >= channel.full_scale:
             yield Finding(
-                code="above-full-scale",
+                code="unit",
                 severity=Severity.FAIL,
                 text=f"{name} sent {column.high:.0f}, and full_scale says that no count is above "
                 f"{channel.full_scale - 1:.0f}.",

@@ -66,6 +66,29 @@ def _jumps(bench: Bench, severity: int) -> Bench:
     return _logger(bench, clock_jumps_s=((9.0, by_s), (21.0, -0.6 * by_s)))
 
 
+def _twice(bench: Bench, severity: int) -> Bench:
+    return _logger(bench, sent_twice_share=(1.0, 0.5, 0.2, 0.05, 0.02)[severity - 1])
+
+
+def _stale(bench: Bench, severity: int) -> Bench:
+    del severity
+    return _logger(bench, measured_every=2)
+
+
+def _columns_off(bench: Bench, severity: int) -> Bench:
+    """A column put in front of the others, or behind them."""
+    return _logger(bench, columns_off=(1, -1, 2, -2, 1)[severity - 1])
+
+
+def _shifted(bench: Bench, severity: int) -> Bench:
+    return _logger(bench, shifted_bits=(6, 4, 3, 2, 1)[severity - 1])
+
+
+def _millivolts(bench: Bench, severity: int) -> Bench:
+    del severity
+    return _logger(bench, in_millivolts=True)
+
+
 FAULTS: Final[dict[str, Fault]] = {
     "value-frozen": Fault("a reading stands still for good", _frozen, (*CONTROLS, "pitch")),
     "adc-clipping": Fault("top of the travel beyond the last code", _clipping, CONTROLS),
@@ -79,4 +102,13 @@ FAULTS: Final[dict[str, Fault]] = {
     "bit-stuck": Fault("one bit of a channel never changes", _stuck_bit, CONTROLS),
     "samples-missed": Fault("lines are lost on the way", on_bench(_missed), ("logger",)),
     "time-jumps": Fault("the logger's clock jumps", on_bench(_jumps), ("logger",)),
+    "samples-twice": Fault("lines are sent a second time", on_bench(_twice), ("logger",)),
+    "samples-stale": Fault(
+        "every measurement is sent twice", on_bench(_stale), ("logger",), graded=False
+    ),
+    "columns-off": Fault("all columns stand off", on_bench(_columns_off), ("logger",)),
+    "codes-shifted": Fault("codes shifted by bits", on_bench(_shifted), ("logger",)),
+    "unit-millivolts": Fault(
+        "millivolts instead of codes", on_bench(_millivolts), ("logger",), graded=False
+    ),
 }

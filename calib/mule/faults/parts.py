@@ -50,6 +50,23 @@ def _cracked(control: Control, severity: int) -> Control:
     return sensed(control, crack_at=0.45, crack_step=(0.35, 0.2, 0.1, 0.06, 0.03)[severity - 1])
 
 
+def _flat(control: Control, severity: int) -> Control:
+    width = (0.3, 0.2, 0.12, 0.08, 0.05)[severity - 1]
+    return sensed(control, flat_at=0.45, flat_width=width)
+
+
+def _play(control: Control, severity: int) -> Control:
+    return gripped(control, play=(0.22, 0.15, 0.1, 0.08, 0.06)[severity - 1])
+
+
+def _two_rests(control: Control, severity: int) -> Control:
+    return gripped(control, second_rest=(0.15, 0.1, 0.07, 0.05, 0.035)[severity - 1])
+
+
+def _lagging(control: Control, severity: int) -> Control:
+    return gripped(control, lag=(0.3, 0.2, 0.12, 0.08, 0.05)[severity - 1])
+
+
 def _sensor(bench: Bench, target: str) -> Thermistor:
     return bench.motor if target == "motor" else bench.ambient
 
@@ -112,6 +129,12 @@ def _brake_inverted(bench: Bench, severity: int) -> Bench:
     return _brake(bench, replace(bench.brake, normally_closed=True))
 
 
+def _brake_crept(bench: Bench, severity: int) -> Bench:
+    """Damp across the contact and a bad joint: both levels come nearer to one another."""
+    off_v = (0.2, 0.4, 0.6, 0.8, 0.95)[severity - 1]
+    return _brake(bench, replace(bench.brake, closed_v=2.5 - off_v, pullup_v=2.5 + off_v))
+
+
 def _brake_bounces(bench: Bench, severity: int) -> Bench:
     bounce_s = (0.2, 0.12, 0.05, 0.02, 0.008)[severity - 1]
     return _brake(bench, replace(bench.brake, bounce_s=bounce_s))
@@ -126,6 +149,10 @@ FAULTS: Final[dict[str, Fault]] = {
     "control-reversed": Fault("works backwards", on_control(_reversed), CONTROLS, graded=False),
     "spot-worn": Fault("falls back at one place of the travel", on_control(_worn), CONTROLS),
     "magnet-cracked": Fault("jumps at one place of the travel", on_control(_cracked), CONTROLS),
+    "spot-flat": Fault("stands still over part of the travel", on_control(_flat), CONTROLS),
+    "play": Fault("its lever is loose at rest", on_control(_play), CONTROLS),
+    "rest-double": Fault("catches at a second rest", on_control(_two_rests), CONTROLS),
+    "hysteresis": Fault("the sensor lags behind its lever", on_control(_lagging), CONTROLS),
     "temperature-off": Fault(
         "one cold sensor reads colder than the other", _disagrees, TEMPERATURES
     ),
@@ -141,5 +168,6 @@ FAULTS: Final[dict[str, Fault]] = {
     "brake-inverted": Fault(
         "brake switch the other way round", on_bench(_brake_inverted), ("brake",), graded=False
     ),
+    "brake-crept": Fault("brake switch's levels crept", on_bench(_brake_crept), ("brake",)),
     "brake-bounces": Fault("brake switch chatters", on_bench(_brake_bounces), ("brake",)),
 }

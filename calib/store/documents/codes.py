@@ -38,9 +38,11 @@ _TEMPERATURES = ("temperature-open", "temperature-short", "temperature-wrong-typ
                  "temperatures-apart")  # fmt: skip
 _SWITCHES = ("switch-never-changed", "switch-inverted", "switch-bounces", "switch-levels")
 _SUPPLIES = ("supply-low", "supply-high", "supply-dips", "supply-noise")
+_GROUND = ("cross-talk", *_DROPS, "sticks", "return-slow", *_ENDS, "pulled-to-supply", "hysteresis",
+           "reversed", "rest-scatters", "span-short", *_NOISES)  # fmt: skip
 _MIXED = (
     "channels-swapped", "multiplexer-stuck", "logger-scale", "stuck-bit", *_SUPPLIES, "clips",
-    *_AT_AN_END, "frozen", "above-full-scale", "one-wire", "shared-ground", "cross-talk", *_DROPS,
+    *_AT_AN_END, "frozen", "unit", "one-wire", "shared-ground", "cross-talk", *_DROPS,
     *_SILENT, *_MOVES, *_SHAPES, "sticks", "return-slow", *_NOISES, *_TEMPERATURES, *_SWITCHES,
 )  # fmt: skip
 
@@ -65,7 +67,7 @@ CODES: Final[dict[str, Code]] = {
     "columns-shifted": Code("every column stands one or more places off", _MIXED, _MIXED),
     "codes-shifted": Code("all codes are shifted by whole bits", _MIXED, _MIXED),
     "unit-changed": Code("all numbers come in another unit than on record", _MIXED, _MIXED),
-    "above-full-scale": Code("a count lies above the full scale", ("clips", *_MOVES)),
+    "unit": Code("numbers that the unit in the rig file cannot give", ("clips", *_MOVES)),
     "multiplexer-stuck": Code(
         "a channel reads the same as another one",
         (*_SUPPLIES, "clips", "signal-at-ground", "one-wire", "cross-talk", *_DROPS, "signal-open",
@@ -118,11 +120,7 @@ CODES: Final[dict[str, Code]] = {
          *_NOISES),
     ),
     "shared-ground": Code(
-        "a load's current flows in the sensors' ground",
-        ("cross-talk", *_DROPS, "sticks", "return-slow", *_ENDS, "pulled-to-supply", "hysteresis", "reversed",
-         "rest-scatters", "span-short", *_SHAPES, *_NOISES),
-        ("cross-talk", *_DROPS, "sticks", "return-slow", *_ENDS, "pulled-to-supply", "hysteresis", "reversed",
-         "rest-scatters", "span-short", *_NOISES),
+        "a load's current flows in the sensors' ground", (*_GROUND, *_SHAPES), _GROUND
     ),
     "flat-spot": Code(
         "a signal stands still over part of the travel", ("travel-step", *_DROPS, *_ENDS)
@@ -215,7 +213,6 @@ CODES: Final[dict[str, Code]] = {
     "bias-only": Code("the poses give the bias alone"),
     "trued": Code("a scale was trued"),
     # the tilt sensor's signal
-    "unit": Code("an angle that no machine has: the unit is wrong"),
     "truing-of-others": Code("the truing is of other columns or units"),
     "gravity": Code("gravity at rest is not one g"),
     "coarse": Code("one step of the reading is large"),
