@@ -106,7 +106,9 @@ FAULTS: Final[dict[str, Fault]] = {
     "samples-stale": Fault(
         "every measurement is sent twice", on_bench(_stale), ("logger",), graded=False
     ),
-    "columns-off": Fault("all columns stand off", on_bench(_columns_off), ("logger",)),
+    "columns-off": Fault(
+        "all columns stand off", on_bench(_columns_off), ("logger",), graded=False
+    ),
     "codes-shifted": Fault("codes shifted by bits", on_bench(_shifted), ("logger",)),
     "unit-millivolts": Fault(
         "millivolts instead of codes", on_bench(_millivolts), ("logger",), graded=False
