@@ -74,7 +74,7 @@ def command(
                 "Add --verify, or leave them out.",
             )
         return _print_sheet(shared, evidence, markdown=markdown)
-    controls = list(evidence.rig.with_role("control"))
+    controls = list(evidence.rig.worked_controls())
     if channel is not None:
         evidence.rig.channel(channel)
         controls = [channel]

@@ -345,6 +345,12 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         """The channels that have one of ``roles``, by name, in the file's order."""
         return {name: ch for name, ch in self.channels.items() if ch.role in roles}
 
+    def worked_controls(self) -> dict[str, Channel]:
+        """The hand controls that are worked for themselves: no second track of another one."""
+        controls = self.with_role("control")
+        seconds = {channel.second_track for channel in controls.values()}
+        return {name: channel for name, channel in controls.items() if name not in seconds}
+
 
 def load_rig(path: Path) -> Rig:
     """Read and check a rig file.

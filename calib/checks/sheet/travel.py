@@ -24,14 +24,14 @@ def entries(evidence: Evidence) -> Sequence[SheetEntry]:
     """Four values for each control, in the rig file's order."""
     return [
         entry
-        for channel in evidence.rig.with_role("control")
+        for channel in evidence.rig.worked_controls()
         for entry in _of_control(evidence, channel)
     ]
 
 
 def warnings(evidence: Evidence) -> Iterator[Finding]:
     """What the values of the controls rest on that nobody measured or proved."""
-    for channel in evidence.rig.with_role("control"):
+    for channel in evidence.rig.worked_controls():
         standing = evidence.standing(TravelDocument, channel=channel)
         if standing.is_good and standing.document is not None:
             pulled = evidence.standing(CheckDocument, channel=channel)

@@ -13,14 +13,14 @@ from calib.store.documents.travel import TravelDocument
 
 def travels(evidence: Evidence) -> Iterator[StatusStep]:
     """Each control's travel."""
-    for channel in evidence.rig.with_role("control"):
+    for channel in evidence.rig.worked_controls():
         standing = evidence.standing(TravelDocument, channel=channel)
         yield step_from(f"travel of {channel}", standing, f"calib travel {channel}")
 
 
 def verified(evidence: Evidence) -> Iterator[StatusStep]:
     """Each control's values, typed in and held against the controller's display."""
-    for channel in evidence.rig.with_role("control"):
+    for channel in evidence.rig.worked_controls():
         standing = evidence.standing(VerifyDocument, channel=channel)
         travel = evidence.standing(TravelDocument, channel=channel)
         newest = None if travel.record is None else travel.record.id

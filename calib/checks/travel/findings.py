@@ -182,8 +182,13 @@ def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -
     ]
 
 
-def signal_findings(measured: TravelMeasurement, about: Channel, supply: Supply) -> list[Finding]:
-    """What the signal itself says: return, span, drop-outs, a stuck rail."""
+def signal_findings(
+    measured: TravelMeasurement, about: Channel, supply: Supply, *, second_track: bool = False
+) -> list[Finding]:
+    """What the signal itself says: return, span, drop-outs, a stuck rail.
+
+    The span of a second track is judged by the first track's, and no least one is asked of it.
+    """
     found = []
     slowest_s = measured.return_max_s
     slow_s, fail_s = limit("return_slow_s", about), limit("return_fail_s", about)
@@ -217,7 +222,7 @@ def signal_findings(measured: TravelMeasurement, about: Channel, supply: Supply)
     span_V = measured.span_V
     # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
     least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
-    if span_V is not None and span_V < least_V:
+    if span_V is not None and span_V < least_V and not second_track:
         found.append(
             Finding(
                 code="span-short",

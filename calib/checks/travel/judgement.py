@@ -118,7 +118,12 @@ def judge_travel(
         )
         numbers = travel_numbers(measured, rest, full, rig, channel, settings, capture)
         findings += [
-            *signal_findings(measured, about, numbers.supply),
+            *signal_findings(
+                measured,
+                about,
+                numbers.supply,
+                second_track=channel not in rig.worked_controls(),
+            ),
             *evening_findings(rest, evenings),
             *second_track_findings(capture, rig, about, measured),
             *numbers.findings,

@@ -32,8 +32,7 @@ def acts_for(rig: Rig, names: Sequence[str], *, quick: bool) -> list[Act]:
         quick: Rest and one press each, nothing else.
     """
     controls = [name for name in rig.with_role("control") if name in names]
-    seconds = {rig.channels[name].second_track for name in controls}
-    worked = [name for name in controls if name not in seconds]
+    worked = [name for name in rig.worked_controls() if name in names]
     acts: list[Act] = [Rest("hands off", "touch nothing for three seconds", REST_S, controls)]
     for name in worked:
         others = [other for other in worked if other != name]

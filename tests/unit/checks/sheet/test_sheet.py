@@ -117,3 +117,12 @@ def test_only_pulled_wires_prove_the_broken_wire_values(
     here.keep(CheckDocument(verdict=verdict, channels={}, pulled=wires), "grip")
     proven = {e.name: e for e in make_sheet(here.evidence).entries if e.channel == "grip"}
     assert said in proven["broken wire below"].origin
+
+
+def test_the_second_track_of_a_control_has_no_values_of_its_own(tmp_path: Path) -> None:
+    """It is held against the first track; nobody types in its dead band."""
+    here = bench(tmp_path, RIG.replace('acts = "drive"', 'acts = "drive"\nsecond_track = "lever"'))
+    here.keep(travel("grip"), "grip")
+    sheet = make_sheet(here.evidence)
+    assert {entry.channel for entry in sheet.entries} == {"grip"}
+    assert sheet.verdict.is_good
