@@ -197,11 +197,13 @@ class Stage:
     def wiggle(self, duration_s: float = 8.0) -> None:
         """Flex every connector of the harness in turn, hands off the controls."""
         end_s = self.cursor_s + duration_s
-        self._shaken()
+        while self.cursor_s < end_s - 1.0:
+            self._shaken()
+            self.wait(1.3)
         for contact in self.bench.contacts:
             track = self.opened[(contact.control, contact.wire)]
             count = max(1, int(self._contact_rng.poisson(contact.per_s * duration_s)))
-            starts_s = np.sort(self._contact_rng.uniform(self.cursor_s, end_s, count))
+            starts_s = np.sort(self._contact_rng.uniform(end_s - duration_s, end_s, count))
             for start_s in starts_s.tolist():
                 length_s = float(self._contact_rng.gamma(4.0, contact.open_s / 4.0))
                 if start_s > track.end_s:

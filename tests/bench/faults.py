@@ -1,4 +1,4 @@
-"""Fault campaign: python -m tests.bench.faults [--seeds 20] [--sound 1000].
+"""Fault campaign: python -m tests.bench.faults [--seeds 20] [--sound 1000] [--severities 1 2].
 
 Simulated benches with one fault each, and sound ones, each compared with its own earlier record
 from before the fault. The faults are circuits and springs (`calib.mule.faults`); what the check may
@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -23,6 +23,7 @@ from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Severity
 from calib.store.records import Record
 from calib.store.rig import Rig
+from tests.bench.ledger import table, write
 from tests.bench.mule_captures import Case, capture_of, cases, rig_for
 from tests.records import record_of
 
@@ -208,9 +209,11 @@ def outcome(case: Case, document: CheckDocument) -> Outcome:
     return Outcome(case, document.verdict, named, text)
 
 
-def run_faults(evenings: Evenings, kinds: tuple[str, ...], seeds: int) -> Iterator[Outcome]:
+def run_faults(
+    evenings: Evenings, kinds: tuple[str, ...], seeds: int, severities: Sequence[int]
+) -> Iterator[Outcome]:
     """Every bad bench of the campaign, judged."""
-    for case in cases(kinds, range(seeds)):
+    for case in cases(kinds, range(seeds), severities=severities):
         yield outcome(case, evenings.checked(case))
 
 
@@ -281,11 +284,38 @@ def print_sound(documents: list[tuple[str, CheckDocument]]) -> bool:
     return bars
 
 
+def plain_shares(outcomes: list[Outcome], kind: str | None = None) -> tuple[float, float]:
+    """Shares found and named at the two plainest severities, of one kind or of all."""
+    seen = [
+        each
+        for each in outcomes
+        if not hidden(each)
+        and each.case.fault.severity in PLAIN
+        and kind in (None, each.case.fault.kind)
+    ]
+    return share(seen, named=False), share(seen, named=True)
+
+
+def summary(outcomes: list[Outcome], sound: list[CheckDocument]) -> str:
+    """The outcome in two sentences."""
+    found, named = plain_shares(outcomes)
+    fails = sum(each.verdict in (Severity.FAIL, Severity.UNKNOWN) for each in sound)
+    cautions = sum(each.verdict is Severity.CAUTION for each in sound)
+    kinds = len({each.case.fault.kind for each in outcomes})
+    return (
+        f"{kinds} kinds of fault, {len(outcomes)} bad benches: at the two plainest severities "
+        f"{100 * found:.2f} % found and {100 * named:.2f} % named by the first finding (bars: "
+        f"{100 * BAR_FOUND:.0f} and {100 * BAR_NAMED:.0f} %, what sampling theory hides left out). "
+        f"{len(sound)} sound benches: {fails} failed, {cautions} were a caution."
+    )
+
+
 def main() -> int:
     """Run the campaign and print its table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=20)
     parser.add_argument("--sound", type=int, default=1000)
+    parser.add_argument("--severities", type=int, nargs="*", default=list(SEVERITIES))
     parser.add_argument("--kinds", nargs="*", default=list(NAMES))
     given = parser.parse_args()
     print("left out of the bars, because sampling theory hides them from that bench:")
@@ -298,14 +328,20 @@ def main() -> int:
             (makes[number % 3], evenings.sound(makes[number % 3], SOUND_FROM_SEED + number))
             for number in range(given.sound)
         ]
-        outcomes = list(run_faults(evenings, tuple(given.kinds), given.seeds))
+        outcomes = list(run_faults(evenings, tuple(given.kinds), given.seeds, given.severities))
     good = print_faults(outcomes) if outcomes else True
     good = (print_sound(documents) if documents else True) and good
-    seen = [each for each in outcomes if not hidden(each) and each.case.fault.severity in PLAIN]
-    print(
-        f"{len(set(NAMES))} kinds, {len(outcomes)} bad benches; at the two plainest severities "
-        f"found {100 * share(seen, named=False):.2f} %, named {100 * share(seen, named=True):.2f} %"
-    )
+    said = summary(outcomes, [document for _, document in documents])
+    print(said)
+    if set(given.kinds) == set(NAMES) and documents:
+        chosen = " ".join(map(str, given.severities))
+        arguments = f"--seeds {given.seeds} --sound {given.sound} --severities {chosen}"
+        rows = [
+            (kind, *(f"{100 * each:.1f}" for each in plain_shares(outcomes, kind)))
+            for kind in NAMES
+        ]
+        body = f"{said}\n\n{table(('fault', 'found, %', 'named, %'), rows)}"
+        write("faults", "Whether a bench check finds what is wrong", body, arguments)
     return 0 if good else 1
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -80,12 +80,15 @@ class Case:
 
 
 def cases(
-    kinds: tuple[str, ...], seeds: range, makes: tuple[str, ...] = tuple(KINDS)
+    kinds: tuple[str, ...],
+    seeds: range,
+    makes: tuple[str, ...] = tuple(KINDS),
+    severities: Sequence[int] = tuple(SEVERITIES),
 ) -> Iterator[Case]:
     """Every kind at every severity on every make of bench; the channel struck is drawn."""
     for make in makes:
         for kind in kinds:
-            for severity in SEVERITIES:
+            for severity in severities:
                 for seed in seeds:
                     rng = np.random.default_rng([seed, severity, len(kind)])
                     targets = faults.KINDS[kind].targets

@@ -20,16 +20,20 @@ NOISE_SDS = 6.0
 """Standard deviations of such a mean below which it has not moved; own choice, because a check
 has some hundred of them on every control."""
 
-LESSER_SHARE = 0.15
+LESSER_SHARE = 0.1
 """Share of the rest that the lesser of two levels takes at least; own choice, because a control
 that merely comes home late is there for less."""
 
 SELDOM_SHARE = 0.1
 """Share of the rest at either end of its range that is left out; own choice, as LESSER_SHARE."""
 
-TIGHT_SHARE = 0.25
-"""Width of each of two levels, as a share of their distance, at most; own choice: what is wider is
-a range and no level."""
+TIGHT_SHARE = 0.125
+"""Distance from one of two levels, as a share of theirs, within which a rest is at it; own choice:
+what is farther lies between them."""
+
+BETWEEN_SHARE = 0.1
+"""Share of the rest that may lie between two levels; own choice, for a change from one to the other
+takes a little time."""
 
 WITHIN_SPAN = 0.3
 """Distance from the usual rest, as a share of the span, beyond which a level is no rest; own
@@ -96,8 +100,8 @@ def _two(levels: Floats) -> tuple[float, float] | None:
     cut = least + int(gaps.argmax())
     low, high = levels[:cut], levels[cut:]
     apart = float(np.median(high) - np.median(low))
-    widest = max(float(np.quantile(part, 0.95) - np.quantile(part, 0.05)) for part in (low, high))
-    if widest > TIGHT_SHARE * apart:
+    near = np.minimum(abs(levels - np.median(low)), abs(levels - np.median(high)))
+    if float(np.mean(near > TIGHT_SHARE * apart)) > BETWEEN_SHARE:
         return None
     usual, other = (low, high) if low.size >= high.size else (high, low)
     return float(np.median(usual)), float(np.median(other))

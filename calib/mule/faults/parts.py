@@ -60,7 +60,7 @@ def _play(control: Control, severity: int) -> Control:
 
 
 def _two_rests(control: Control, severity: int) -> Control:
-    return gripped(control, second_rest=(0.15, 0.1, 0.07, 0.05, 0.035)[severity - 1])
+    return gripped(control, second_rest=(0.12, 0.08, 0.06, 0.045, 0.035)[severity - 1])
 
 
 def _lagging(control: Control, severity: int) -> Control:

@@ -90,7 +90,7 @@ CASES = {
     "wire_at_supply_pct": Case("ground-lost", ("throttle",), 99.9),
     "span_low_V": Case("", ("throttle",), 4.5),
     "moved_pct": Case("rest-moved:3", ("throttle",), 20.0),
-    "two_rests_pct": Case("rest-double:2", ("throttle",), 50.0),
+    "two_rests_pct": Case("rest-double", ("throttle",), 50.0),
     "play_pct": Case("play:2", ("throttle",), 50.0),
     "rest_scatter_pct": Case("play:2", ("throttle",), 50.0, base={"play_pct": 50.0}),
     "flat_pct": Case("spot-flat", ("throttle",), 90.0),

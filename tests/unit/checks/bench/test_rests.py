@@ -52,8 +52,3 @@ def test_a_little_spread_is_scatter() -> None:
     """Three per cent of the span is a caution."""
     (finding,) = _found(1.09, 1.045, 1.02, 1.07, 1.03)
     assert finding.code == "rest-scatters"
-
-
-def test_one_late_return_is_no_second_rest() -> None:
-    """A rest that is seldom elsewhere is what a hanging control makes, and told as that."""
-    assert [each.code for each in _found(1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.3, 1.0)] == []
