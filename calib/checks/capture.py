@@ -15,7 +15,6 @@ from calib.store.rig import Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted
 
-
 LATE_S = 0.1
 """Raggedness above which times are only roughly known, in s: own choice, the length of the window
 in which standing still is judged."""

@@ -106,8 +106,7 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
     there = [
         name
         for name in rig.channels
-        if has_column(capture.columns, rig, name)
-        and not np.isnan(sent(capture, rig, name)).all()
+        if has_column(capture.columns, rig, name) and not np.isnan(sent(capture, rig, name)).all()
     ]
     numbers = {name: _held(sent(capture, rig, name)) for name in there}
     copied, share = copied_rows(list(numbers.values()), capture.time_s)

@@ -26,7 +26,8 @@ class Code:
 
 
 _DROPS = ("drop-outs", "drop-outs-low", "drop-outs-high")
-_NOISES = ("hum", "hum-common", "noise-grown", "noise-high")
+_GROWN = ("noise-grown", "noise-high")
+_NOISES = ("hum", "hum-common", *_GROWN)
 _ENDS = ("rest-moved", "full-moved", "both-moved", "span-shrunk", "pulled-to-ground")
 _RESTS = ("play", "two-rests", "rest-scatters")
 _MOVES = (*_ENDS, "pulled-to-supply", "hysteresis", "direction-changed", "reversed", *_RESTS,
@@ -122,35 +123,38 @@ CODES: Final[dict[str, Code]] = {
     "shared-ground": Code(
         "a load's current flows in the sensors' ground", (*_GROUND, *_SHAPES), _GROUND
     ),
+    "hum-common": Code("several channels hum", elsewhere=("noise-grown",)),
+    "hum": Code(
+        "one channel hums", ("rest-scatters", *_GROWN), ("cross-talk",)
+    ),
+    "cross-talk": Code(
+        "a control moves while another one is worked",
+        (*_SHAPES, "sticks", "return-slow", *_ENDS, "pulled-to-supply"),
+    ),
     "flat-spot": Code(
         "a signal stands still over part of the travel", ("travel-step", *_DROPS, *_ENDS)
     ),
     "travel-step": Code("a signal falls back or jumps within the travel", (*_DROPS, *_ENDS)),
-    "drop-outs-high": Code("a signal jumps to the supply for moments", _NOISES),
-    "drop-outs": Code("a signal jumps for moments", _NOISES),
-    "drop-outs-low": Code("a signal jumps to ground for moments", _NOISES),
+    "drop-outs-high": Code("a signal jumps to the supply for moments", _GROWN),
+    "drop-outs": Code("a signal jumps for moments", _GROWN),
+    "drop-outs-low": Code("a signal jumps to ground for moments", _GROWN),
     "never-released": Code("a control never came back to rest"),
     # how a control moves
     "sticks": Code(
         "a control hangs part open on the way back", ("return-slow", "rest-scatters")
     ),
-    "pulled-to-ground": Code("rest and full travel are drawn to ground", ("span-short", *_NOISES)),
+    "pulled-to-ground": Code("rest and full travel are drawn to ground", ("span-short", *_GROWN)),
     "pulled-to-supply": Code(
-        "rest and full travel are drawn to the supply", ("span-short", *_NOISES)
+        "rest and full travel are drawn to the supply", ("span-short", *_GROWN)
     ),
     "span-shrunk": Code("rest and full travel are drawn to half the supply", ("span-short",)),
     "hysteresis": Code("a signal lags behind its control both ways", ("rest-scatters",)),
     "rest-moved": Code("rest lies elsewhere than on record"),
     "full-moved": Code("full travel lies elsewhere than on record"),
     "both-moved": Code("rest and full travel moved the same way"),
-    "reversed": Code("a control reads lower when it is pressed", _NOISES),
-    "hum-common": Code("several channels hum", elsewhere=("noise-grown",)),
-    "hum": Code(
-        "one channel hums", ("rest-scatters", "noise-grown", "noise-high"), ("cross-talk",)
-    ),
+    "reversed": Code("a control reads lower when it is pressed", _GROWN),
     "noise-grown": Code("noise at rest has grown", ("rest-scatters", "return-slow")),
     "noise-high": Code("noise at rest is large against the span"),
-    "cross-talk": Code("a control moves while another one is worked"),
     "return-slow": Code("a control comes back slowly", ("rest-scatters",)),
     "rest-scatters": Code("a control comes back to rests that differ"),
     "rest-after-release": Code("rest lies elsewhere after a release"),
