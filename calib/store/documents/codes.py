@@ -53,13 +53,13 @@ CODES: Final[dict[str, Code]] = {
     "cut-short": Code("the line broke off"),
     "broke-off-first": Code("the line broke off before anything was measured"),
     "rejected-lines": Code("lines could not be decoded"),
-    "stamps-ragged": Code("an even time was laid through ragged stamps"),
     "clock-jumps": Code(
         "the logger's clock jumped against the computer's", ("samples-missed", "logger-reset")
     ),
     "logger-reset": Code("the logger started again", ("samples-missed",)),
-    "samples-repeated": Code("samples come twice", here=("samples-missed",)),
-    "samples-missed": Code("samples are missing"),
+    "samples-repeated": Code("samples come twice", ("samples-missed", "stamps-ragged")),
+    "samples-missed": Code("samples are missing", ("stamps-ragged",)),
+    "stamps-ragged": Code("an even time was laid through ragged stamps"),
     "logger-slow": Code("too few samples a second for what was done"),
     "too-short": Code("the capture is too short to hold what was asked"),
     "column-missing": Code("the logger does not send a column of the rig file"),
