@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.controls.travel import measure_travel
 from calib.controls.two_track import refresh_rows, track_agreement
 from calib.measure.plateaus import find_plateaus
 from tests.bench.hands import Hand, work
@@ -100,6 +101,23 @@ def test_two_tracks_of_a_car_pedal() -> None:
     assert agreement.failures == 0
     # A flick between two refreshes is seen by one track only, for one refresh.
     assert agreement.longest_s < agreement.skew_s + 0.1
+
+
+@pytest.mark.parametrize(("track", "mode_pct"), [("D", 14.1), ("E", 14.5)])
+def test_a_driven_pedal_rests_where_it_mostly_is(track: str, mode_pct: float) -> None:
+    """A quarter of an hour of traffic: rest near the most frequent reading, no drop-out.
+
+    Most of its presses are half ones, and they are told apart from the few that go farthest.
+    Source: as `test_two_tracks_of_a_car_pedal`, the mode from the recording's own description.
+    """
+    name = f"Accelerator Pedal Position {track} [%]"
+    rows = [row for row in _recording("pedal_two_track/recording.csv") if row[name]]
+    time_s = np.array([_seconds(row["Time"]) for row in rows])
+    found = measure_travel(time_s, np.array([float(row[name]) for row in rows]) / 20.0)
+    assert found.rest is not None
+    assert 20.0 * found.rest.mean == pytest.approx(mode_pct, abs=1.2)
+    assert (found.reversed, found.dropouts, found.fast_enough) == (False, 0, False)
+    assert found.half > 5 * found.press_count > 0
 
 
 def _seconds(clock: str) -> float:
