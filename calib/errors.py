@@ -51,3 +51,9 @@ class StoppedError(CalibError):
     """The person stopped the flow; what was captured is kept."""
 
     exit_code = 130
+
+
+class BrokenOffError(CalibError):
+    """Nobody worked on: what was captured is kept, nothing is judged, no record is replaced."""
+
+    exit_code = 1

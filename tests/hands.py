@@ -122,6 +122,7 @@ class NotingPerson:
     heard: list[Sound] = field(default_factory=list)
     cards: list[Card] = field(default_factory=list)
     prompts: list[str] = field(default_factory=list)
+    enters: list[bool] = field(default_factory=list)
 
     def confirm_isolation(self, card: Card) -> None:
         """Note the card."""
@@ -134,6 +135,10 @@ class NotingPerson:
     def sound(self, sound: Sound) -> None:
         """Note the sound."""
         self.heard.append(sound)
+
+    def entered(self) -> bool:
+        """Nobody touches the keyboard, unless a test says so."""
+        return self.enters.pop(0) if self.enters else False
 
     def wait_until_ready(self, prompt: str) -> None:
         """Note the prompt."""

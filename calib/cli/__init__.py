@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import importlib
+import signal
 import sys
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -153,6 +154,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _run(given: list[str]) -> object:
     """Run one command, its errors told; the exit code, or what the command returned."""
     try:
+        _stop_as_ctrl_c()
         return cli.main(given, prog_name="calib", standalone_mode=False)
     except CalibError as error:
         return _tell(error, as_json="--json" in given)
@@ -164,6 +166,17 @@ def _run(given: list[str]) -> object:
     except (click.Abort, KeyboardInterrupt):
         tell("Stopped.")
         return INTERRUPTED_EXIT_CODE
+
+
+def _stop_as_ctrl_c() -> None:
+    """Let a closed terminal and a polite kill stop as Ctrl-C does: captures closed, all restored.
+
+    What is told to be ignored, as by nohup, stays ignored.
+    """
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)  # not every system has both
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, signal.default_int_handler)
 
 
 def _tell(error: CalibError, *, as_json: bool) -> int:

@@ -28,6 +28,12 @@ if TYPE_CHECKING:
     "--unplug", metavar="CHANNEL", help="Pull the wires of a control on purpose, one by one."
 )
 @click.option("--condition", metavar="TEXT", help="Lights on, cold, after washing ...")
+@click.option(
+    "--connectors",
+    type=click.IntRange(1, 60),
+    metavar="N",
+    help="Connectors of the harness, to be flexed one by one; else it is asked.",
+)
 def command(
     shared: Shared,
     quick: bool,
@@ -36,6 +42,7 @@ def command(
     remounted: bool,
     unplug: str | None,
     condition: str | None,
+    connectors: int | None,
 ) -> int:
     """Check every input after a rewire, hands-free, before power reaches the wheel.
 
@@ -61,7 +68,7 @@ def command(
     if unplug is not None:
         return _unplug(shared, rig, unplug)
     if shared.from_file is None:
-        path = _capture(shared, rig, quick=quick)
+        path = _capture(shared, rig, quick=quick, connectors=connectors)
     else:
         path = given_capture(shared, rig, command="check")
     capture = read_capture(path)
@@ -110,17 +117,29 @@ def _note(shared: Shared, rig: Rig, *, rewired: bool, remounted: bool) -> None:
         save_record(shared.folder, rig, note, Subject("note"), now=now())
 
 
-def _capture(shared: Shared, rig: Rig, *, quick: bool) -> Path:
+def _capture(shared: Shared, rig: Rig, *, quick: bool, connectors: int | None) -> Path:
     """Let the person go through the check."""
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at
+    from calib.guide.asking import ask_whole
     from calib.guide.capturing import capture_until
     from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
+    from calib.guide.check.acts import CONNECTORS
     from calib.guide.check.watch import CheckWatch
 
     card = isolation_card("work every control and flex the harness", CONTROL_CAUTIONS)
     with person_at(shared) as person, live_line(rig, person, isolation=card) as line:
-        watch = CheckWatch(person, rig, line.columns, quick=quick, clock=host_clock_s)
+        if connectors is None and not quick:
+            question = "How many connectors are there to flex"
+            connectors = ask_whole(person, question, default=CONNECTORS, most=60)
+        watch = CheckWatch(
+            person,
+            rig,
+            line.columns,
+            quick=quick,
+            clock=host_clock_s,
+            connectors=connectors or CONNECTORS,
+        )
         return capture_until(line, rig, shared.folder, watch, command="check", now=now())
 
 

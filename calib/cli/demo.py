@@ -131,14 +131,15 @@ def _write_rig(out: Path, text: str) -> Path:
 def _run(task: Task, device: Device, rig: Path) -> bool:
     """Run one command as a person would, with the simulated person's hands; did it end well?"""
     from calib.cli import cli
-    from calib.mule.person import SimulatedPerson
+    from calib.mule.habits import BRISK
+    from calib.mule.person import ObedientPerson
     from calib.mule.stage import Stage
 
     device.speed = task.speed
     device.act(Stage.hands_off)
     if task.before is not None:
         device.act(task.before)
-    person = SimulatedPerson(device, task.reactions, task.ready, task.answers, _tell_asked)
+    person = ObedientPerson(device, BRISK, ready=task.ready, answers=task.answers, tell=_tell_asked)
     person.step_back()
     click.echo(f"\n$ calib {task.text}")
     arguments = [*task.arguments, "--rig", str(rig)]

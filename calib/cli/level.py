@@ -187,11 +187,13 @@ def _live(
     if typed and shared.port is None:
         return Standings(), settings
     asks = rig.tilt.sensor != "logger" and not typed and not shared.yes
-    with person_at(shared) as person:
-        listener = Listener(
+    with (
+        person_at(shared) as person,
+        Listener(
             shared, rig, person, command="level", about="stand it on the floor and turn it round"
-        )
-        listen = None if rig.tilt.sensor == "controller" else listener.standing
+        ) as listener,
+    ):
+        listen = None if rig.tilt.sensor == "controller" else listener.taking.standing
         taken = take_standings(person, listen, replace(plan, asks_display=asks))
     if asks:
         shown = replace(

@@ -140,9 +140,9 @@ def _live(
     from calib.checks.travel.meter import stretches_in, untrued
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at
-    from calib.guide.capturing import capture_until
+    from calib.guide.capturing import attend, capture_until
     from calib.guide.cautions import METER_CAUTIONS, isolation_card
-    from calib.guide.meter import MeterWatch, ask_meter_V
+    from calib.guide.meter import ChangedWatch, MeterWatch, ask_meter_V
     from calib.guide.recording import gauge_for
     from calib.store.capture import read_capture
 
@@ -150,13 +150,11 @@ def _live(
     wanted = readings.wanted if readings.meter_V else LIVE_READINGS
     with person_at(shared) as person:
         with live_line(rig, person, isolation=card) as line:
-            watch = MeterWatch(
-                person,
-                gauge_for(rig, line.columns, channel),
-                untrued(rig.channel(channel)),
-                wanted=wanted,
-                clock=host_clock_s,
-            )
+            gauge, bare = gauge_for(rig, line.columns, channel), untrued(rig.channel(channel))
+            if not shared.yes:
+                first = ChangedWatch(person, gauge, bare, wanted=wanted, clock=host_clock_s)
+                attend(line, first)
+            watch = MeterWatch(person, gauge, bare, wanted=wanted, clock=host_clock_s)
             path = capture_until(line, rig, shared.folder, watch, command="meter", now=now())
         if not readings.meter_V:
             stretches = stretches_in(read_capture(path), rig, channel)

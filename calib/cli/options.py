@@ -31,6 +31,7 @@ class Shared:
         as_json: One JSON document on stdout, nothing else there.
         yes: Ask no questions but the isolation of a live machine.
         isolated: The isolation is stated.
+        plain: One line an event in place of a live page.
     """
 
     rig_path: Path
@@ -41,6 +42,7 @@ class Shared:
     as_json: bool = False
     yes: bool = False
     isolated: bool = False
+    plain: bool = False
 
     @property
     def folder(self) -> Path:
@@ -112,6 +114,12 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
     ),
     "isolated": click.option(
         "--isolated", is_flag=True, help="State, for scripts, that the drive is isolated."
+    ),
+    "plain": click.option(
+        "--plain",
+        is_flag=True,
+        envvar="CALIB_PLAIN",
+        help="One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
     ),
 }
 

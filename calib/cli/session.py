@@ -36,7 +36,7 @@ def person_at(shared: Shared) -> Iterator[Person]:
         return
     from calib.show.person import TerminalPerson
 
-    with TerminalPerson(isolated=shared.isolated, yes=shared.yes) as person:
+    with TerminalPerson(isolated=shared.isolated, yes=shared.yes, plain=shared.plain) as person:
         yield person
 
 

@@ -147,23 +147,21 @@ def _captures(
 def _live(shared: Shared, rig: Rig, settings: SignsSettings) -> dict[Pose, Capture]:
     """The poses with the person: hands-free with an accelerometer, else one at a time."""
     from calib.checks.tilt.signs import expected_angle
-    from calib.cli.clock import host_clock_s
     from calib.cli.session import person_at
     from calib.cli.tilting import Listener
-    from calib.guide.signs import SignsWatch, take_poses
+    from calib.guide.signs import take_poses
     from calib.store.capture import read_capture
     from calib.tilt.signs import Pose
 
     expected = expected_angle(settings.block_mm, settings.wheelbase_mm or rig.tilt.wheelbase_mm)
-    with person_at(shared) as person:
-        listener = Listener(
+    with (
+        person_at(shared) as person,
+        Listener(
             shared, rig, person, command="signs", about="raise one wheel and lean it by hand"
-        )
+        ) as listener,
+    ):
         if not rig.with_role("accel-x"):
-            taken = take_poses(person, listener.standing)
+            taken = take_poses(listener.taking.standing)
         else:
-            path = listener.capture(
-                lambda inputs: SignsWatch(person, inputs, expected, clock=host_clock_s)
-            )
-            taken = {Pose.LEVEL: path}
+            taken = {Pose.LEVEL: listener.taking.poses(expected)}
     return {pose: read_capture(path) for pose, path in taken.items()}

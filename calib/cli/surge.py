@@ -112,9 +112,11 @@ def _live(shared: Shared, rig: Rig) -> Capture:
     from calib.guide.surge import SurgeWatch
     from calib.store.capture import read_capture
 
-    with person_at(shared) as person:
-        listener = Listener(
+    with (
+        person_at(shared) as person,
+        Listener(
             shared, rig, person, command="surge", about="push and pull it fore and aft"
-        )
+        ) as listener,
+    ):
         path = listener.capture(lambda inputs: SurgeWatch(person, inputs, clock=host_clock_s))
     return read_capture(path)

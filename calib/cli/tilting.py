@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+import time
+from collections.abc import Iterable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
+from typing import Final, Self
 
 from calib.cli.clock import host_clock_s, now
 from calib.cli.on_file import evidence_of
 from calib.cli.options import Shared
 from calib.cli.session import ask_isolation, capture_in, live_line
-from calib.guide.capturing import Observer, capture_until
+from calib.errors import PortError
+from calib.guide.capturing import attend, capture_until
 from calib.guide.cautions import TILT_CAUTIONS, isolation_card
-from calib.guide.protocols import Person
-from calib.guide.standing import StandingWatch
+from calib.guide.events import CABLE
+from calib.guide.protocols import Line, Live, Person, Step
+from calib.guide.standing import MOVE_PATIENCE_S
+from calib.guide.taking import MakeObserver, Taking
 from calib.store.asked import AskingRig
 from calib.store.capture import Capture, read_capture
 from calib.store.documents.kinds import AnyDocument
@@ -20,13 +26,18 @@ from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.records import Record, Subject, save_record
 from calib.store.rig import Rig
-from calib.tilt.inputs import TiltInputs, find_inputs
+from calib.tilt.inputs import find_inputs
 
-MakeObserver = Callable[[TiltInputs], Observer]
+AGAIN_S: Final = 0.5
+"""Own choice: time between two looks for a line that was unplugged, s."""
 
 
 class Listener:
-    """Captures one stretch after the other from the rig's line; the isolation is asked once."""
+    """The rig's line for a tilt flow; a context manager around it.
+
+    The isolation is asked once. The line is opened when it is first needed, and anew after it was
+    pulled off to turn the machine.
+    """
 
     def __init__(
         self, shared: Shared, rig: Rig, person: Person, *, command: str, about: str
@@ -44,30 +55,61 @@ class Listener:
         self._rig = rig
         self._person = person
         self._command = command
-        self._standings = 0
+        self._open = ExitStack()
+        self._line: Line | None = None
+        self._heard = False
         # Before the first prompt: whoever is asked to move the machine has isolated it.
         ask_isolation(rig, person, isolation_card(about, TILT_CAUTIONS))
 
-    def capture(self, make: MakeObserver) -> Path:
-        """Capture until the observer has enough; the line is opened anew each time."""
-        with live_line(self._rig, self._person) as line:
-            observer = make(find_inputs(self._rig, line.columns))
-            return capture_until(
-                line, self._rig, self._shared.folder, observer, command=self._command, now=now()
-            )
+    def __enter__(self) -> Self:
+        """The listener."""
+        return self
 
-    def standing(self, what: str) -> Path:
-        """Capture one standing or pose, named in words.
+    def __exit__(self, *exc: object) -> None:
+        """Close the line."""
+        self._close()
 
-        With --yes nobody is asked to go on, so from the second on a movement has to come first.
-        """
-        self._standings += 1
-        after_a_move = self._shared.yes and self._standings > 1
-        return self.capture(
-            lambda inputs: StandingWatch(
-                self._person, inputs, what=what, clock=host_clock_s, after_a_move=after_a_move
-            )
+    def _close(self) -> None:
+        self._line = None
+        self._open.close()
+
+    def _opened(self) -> Line:
+        if self._line is None:
+            self._line = self._open.enter_context(live_line(self._rig, self._person))
+            self._heard = True
+        return self._line
+
+    @property
+    def taking(self) -> Taking:
+        """Standings and poses on this line; with --yes the first standing is taken as it is."""
+        return Taking(
+            self._person, self.attend, self.capture, host_clock_s, at_once=self._shared.yes
         )
+
+    def capture(self, make: MakeObserver) -> Path:
+        """Capture until the observer has enough."""
+        line = self._opened()
+        observer = make(find_inputs(self._rig, line.columns))
+        return capture_until(
+            line, self._rig, self._shared.folder, observer, command=self._command, now=now()
+        )
+
+    def attend(self, make: MakeObserver) -> None:
+        """Look on without keeping anything; the cable may come off meanwhile."""
+        began_s = host_clock_s()
+        while True:
+            try:
+                line = self._opened()
+                attend(line, make(find_inputs(self._rig, line.columns)))
+            except PortError:
+                self._close()
+                if not self._heard or host_clock_s() - began_s > MOVE_PATIENCE_S:
+                    raise
+                detail = "no line: put the plug back in once the machine stands"
+                self._person.show(Live(Step(CABLE, detail)))
+                time.sleep(AGAIN_S)
+            else:
+                return
 
 
 def captures_in(

@@ -140,6 +140,7 @@ def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Path:
     from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until
     from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
+    from calib.guide.hand import Others
     from calib.guide.recording import gauge_for
     from calib.guide.travel import TravelWatch
 
@@ -151,7 +152,7 @@ def _capture(shared: Shared, rig: Rig, channel: str, presses: int) -> Path:
         watch = TravelWatch(
             person,
             gauge_for(rig, line.columns, channel),
-            rig.channel(channel),
+            Others(rig, line.columns, channel),
             presses=presses,
             clock=host_clock_s,
         )

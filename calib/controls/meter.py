@@ -71,6 +71,11 @@ class Stretch:
     start_s: float
     hold_s: float
 
+    @property
+    def end_s(self) -> float:
+        """When it ended, s: not before it had stood for as long as it did."""
+        return self.start_s + self.hold_s
+
 
 @dataclass(frozen=True)
 class TruedScale:

@@ -82,6 +82,25 @@ def capture_until(
     return path
 
 
+def attend(line: Line, observer: Observer) -> None:
+    """Look on until ``observer`` has seen what it waits for; nothing of it is kept.
+
+    Raises:
+        StoppedError: The person pressed Ctrl-C.
+        PortError: The cable went, or nothing decodable came.
+        NoDataError: The line ended before.
+    """
+    try:
+        for samples in line.blocks():
+            if observer(samples):
+                return
+    except KeyboardInterrupt as error:
+        raise StoppedError(
+            "Stopped. Nothing was captured in this step.", "Start it again."
+        ) from error
+    raise NoDataError("The line ended before anything was done.", "Look at the line, start again.")
+
+
 def _cut(error: PortError, time_s: float) -> Samples:
     """No sample, but that the line broke off: whoever judges the capture later must know."""
     nothing = np.empty(0)
@@ -96,7 +115,7 @@ def _named_when_broken(path: Path) -> Iterator[None]:
         yield
     except KeyboardInterrupt as error:
         raise StoppedError(
-            f"Stopped by Ctrl-C. What was captured is kept: {path}.",
+            f"Stopped. What was captured is kept: {path}.",
             "Judge it with --from, or start again.",
             capture=path,
         ) from error

@@ -7,29 +7,34 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from calib.errors import UsageError
+from calib.guide.asking import ask_until, number_of
 from calib.guide.protocols import Person
-from calib.store.plausible import SHOWN_DEG, number_at_prompt
+from calib.guide.standing import Asked
+from calib.store.plausible import SHOWN_DEG
+from calib.tilt.series import TiltReading
 from calib.tilt.zero import Heading
 
-Listen = Callable[[str], Path]
-"""Captures one standing, named in words, and gives its file."""
+Listen = Callable[[Asked, TiltReading | None], tuple[Path, TiltReading | None]]
+"""Captures one standing that does not read as another one, and gives its file and its mean."""
 
-PREPARE: Final = (
-    "Stand it upright on both wheels, nobody on it, bars straight, the same tyre pressures as "
-    "always. Mark where both tyres touch the floor. Bounce the suspension three times and let "
-    "it settle."
+_SETTLE = "Bounce the suspension three times and let it settle."
+
+PREPARE: Final = Asked(
+    "first standing",
+    "bounce",
+    "Upright on both wheels, nobody on it, bars straight, usual tyre pressures; mark both tyres "
+    f"on the floor. {_SETTLE}",
 )
-TURN: Final = (
-    "Turn the machine end for end: the front tyre onto the rear tyre's mark, bars straight. "
-    "Bounce the suspension three times and let it settle."
+TURN: Final = Asked(
+    "turned standing",
+    "turn round",
+    f"End for end: the front tyre onto the rear tyre's mark, bars straight. {_SETTLE}",
 )
-TURN_BACK: Final = (
-    "Turn it back onto the first marks, front tyre on the front mark. Bounce the suspension "
-    "three times and let it settle."
+TURN_BACK: Final = Asked(
+    "first standing", "turn back", f"Onto the first marks, front tyre on the front mark. {_SETTLE}"
 )
-SIT: Final = (
-    "Sit on it as you ride, both feet up, one hand on a wall; stay like that until the bell."
+SIT: Final = Asked(
+    "seated", "sit", "As you ride, both feet up, one hand on a wall; stay like that."
 )
 
 
@@ -78,31 +83,30 @@ def take_standings(person: Person, listen: Listen | None, plan: LevelPlan) -> Ta
 
     Raises:
         StoppedError: The person would rather stop.
+        BrokenOffError: Nobody moved the machine, or it was not turned.
     """
     taken = Taken()
+    before: TiltReading | None = None
     for number, heading in enumerate(plan.headings()):
         turned = heading is Heading.TURNED
-        person.wait_until_ready(TURN if turned else TURN_BACK if number else PREPARE)
-        if listen is not None:
-            captures = taken.turned if turned else taken.first
-            captures.append(listen(f"{heading.value} standing"))
+        asked = TURN if turned else TURN_BACK if number else PREPARE
+        if listen is None:
+            person.wait_until_ready(f"{asked.verb.upper()}. {asked.detail}")
+        else:
+            path, before = listen(asked, before)
+            (taken.turned if turned else taken.first).append(path)
         if plan.asks_display:
             shown = taken.shown_turned_deg if turned else taken.shown_first_deg
             shown.append(ask_angle(person, "What pitch does the controller show now, in degrees"))
         if plan.seated and number == 0 and listen is not None:
-            person.wait_until_ready(SIT)
-            taken.seated.append(listen("seated"))
+            taken.seated.append(listen(SIT, before)[0])
     return taken
 
 
 def ask_angle(person: Person, question: str) -> float:
-    """An angle that the person reads off a display, degrees.
+    """An angle that the person reads off a display, degrees; asked again after a slip.
 
     Raises:
-        UsageError: What was typed is not a number.
+        StoppedError: No number was typed.
     """
-    typed = person.answer(question)
-    try:
-        return number_at_prompt(typed, SHOWN_DEG)
-    except ValueError as error:
-        raise UsageError(f"An angle in degrees: {error}.", "Type a number such as -1.2.") from error
+    return ask_until(person, question, number_of(SHOWN_DEG), "A number of degrees, such as -1.2.")

@@ -34,9 +34,8 @@ class PosesWatch:
         """
         self._person = person
         self._gravity_g = inputs.gravity_g
-        self._feed = TiltFeed(person, inputs, clock)
+        self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
         self._poses = self._distinct = 0
-        self._counted_s = 0.0
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
@@ -44,7 +43,7 @@ class PosesWatch:
             self._person.sound(Sound.DONE)
             return True
         self._feed.show(self._step())
-        return self._feed.elapsed_s - self._counted_s >= PATIENCE_S
+        return self._feed.telling.left_s <= 0.0
 
     def _think(self) -> bool:
         series = self._feed.series()
@@ -56,7 +55,7 @@ class PosesWatch:
         distinct = count_distinct(forces)
         if distinct > self._distinct:
             self._person.sound(Sound.COUNTED)
-            self._counted_s = self._feed.elapsed_s
+            self._feed.telling.news()
         self._distinct = distinct
         return distinct >= WANTED_POSES and fit_truing(forces).claim is Claim.FULL
 

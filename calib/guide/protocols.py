@@ -34,15 +34,39 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """How far something is that takes its time: a hold, a rest, a settling.
+
+    Attributes:
+        done_s: How long it has lasted, s.
+        wanted_s: How long it is to last, s.
+    """
+
+    done_s: float
+    wanted_s: float
+
+    @property
+    def left_s(self) -> float:
+        """What is left of it, s."""
+        return max(0.0, self.wanted_s - self.done_s)
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """What to do now.
 
     Attributes:
-        verb: One verb, as loud as the screen allows: "press", "release", "hold still".
+        verb: One verb, as loud as the screen allows: "press", "hold", "let go".
         detail: What it is about, short.
         done: How many are counted.
         wanted: How many are wanted; None where there is no count.
         needs: What is still needed before the flow is over, short lines.
+        control: What the verb is about, as loud as the verb; empty where that is the machine.
+        how: In which way, nearly as loud: "slowly", "let it snap".
+        hold: How far a hold or a rest is.
+        place: Number of this step and count of all, where a flow has several.
+        instead: What was worked in place of what was asked for; louder than the verb.
+        left_s: Time until the flow ends as broken off, s; None while there is plenty.
     """
 
     verb: str
@@ -50,6 +74,12 @@ class Step:
     done: int = 0
     wanted: int | None = None
     needs: tuple[str, ...] = ()
+    control: str = field(default="", kw_only=True)
+    how: str = field(default="", kw_only=True)
+    hold: Hold | None = field(default=None, kw_only=True)
+    place: tuple[int, int] | None = field(default=None, kw_only=True)
+    instead: str = field(default="", kw_only=True)
+    left_s: float | None = field(default=None, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +129,9 @@ class Person(Protocol):
 
     def sound(self, sound: Sound) -> None:
         """Ring the bell."""
+
+    def entered(self) -> bool:
+        """Whether Enter was pressed since this was last asked, while a live page was up."""
 
     def wait_until_ready(self, prompt: str) -> None:
         """Ask for something to be done with no sample needed meanwhile, and wait for Enter.

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from calib.guide.protocols import Live, Person, Reading, Step
+from calib.guide.protocols import Person, Reading, Step
+from calib.guide.telling import Telling
 from calib.store.columns import column_index, require_column
 from calib.store.conversion import base_unit, to_base
 from calib.store.rig import Rig
 from calib.store.samples import Samples
-
-SHOW_EVERY_S = 0.1  # own choice: quick enough for the eye, and costs the capture nothing
 
 
 @dataclass
@@ -92,35 +90,19 @@ class Recording:
             duration_s: Device time to record; until stopped when None.
             clock: The host's clock in seconds.
         """
-        self._person = person
         self._gauges = gauges
         self._duration_s = duration_s
         self._clock = clock
-        self._samples = 0
-        self._rejected = 0
-        self._shown_s = -math.inf
-        self._elapsed_s = 0.0
+        self._telling = Telling(person, clock)
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
-        self._samples += len(samples)
-        self._rejected += len(samples.rejected)
-        if len(samples):
-            self._elapsed_s = float(samples.time_s[-1])
+        self._telling.take(samples)
+        elapsed_s = self._telling.elapsed_s
         now_s = self._clock()
         readings = tuple(gauge.look(samples, now_s) for gauge in self._gauges)
-        if now_s - self._shown_s >= SHOW_EVERY_S:
-            self._shown_s = now_s
-            self._person.show(
-                Live(
-                    step=self.step(self._elapsed_s),
-                    readings=readings,
-                    samples=self._samples,
-                    rejected_lines=self._rejected,
-                    elapsed_s=self._elapsed_s,
-                )
-            )
-        return self._duration_s is not None and self._elapsed_s >= self._duration_s
+        self._telling.show(self.step(elapsed_s), readings)
+        return self._duration_s is not None and elapsed_s >= self._duration_s
 
     def step(self, elapsed_s: float) -> Step:  # noqa: ARG002 (another recording may count it)
         """What the person is told after so many seconds of device time."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from calib.guide.protocols import Person, Sound, Step
+from calib.guide.protocols import Hold, Person, Sound, Step
 from calib.guide.recording import Gauge, Recording
 from calib.store.samples import Samples
 
@@ -30,7 +30,7 @@ class RestWatch(Recording):
         """
         super().__init__(person, gauges, duration_s=duration_s, clock=clock)
         self._person = person
-        self._wanted_s = int(duration_s)
+        self._wanted_s = duration_s
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
@@ -44,6 +44,5 @@ class RestWatch(Recording):
         return Step(
             "hands off",
             "let it rest; nobody near it, no fan, no door",
-            done=int(elapsed_s),
-            wanted=self._wanted_s,
+            hold=Hold(min(elapsed_s, self._wanted_s), self._wanted_s),
         )

@@ -1,18 +1,20 @@
-"""The proof of sign with the person: poses of the machine in any order, hands on the machine."""
+"""The proof of sign with the person: the machine raised and leaned, hands on the machine."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final
 
 from calib.guide.level import Listen
-from calib.guide.protocols import Person, Sound, Step
+from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.standing import Asked, current_rest
 from calib.guide.tilt_feed import TiltFeed
 from calib.store.samples import Samples
+from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
-from calib.tilt.series import reading_of, rests_of
+from calib.tilt.series import TiltReading, reading_of, rests_of
 from calib.tilt.signs import Pose
 from calib.tilt.tell_apart import ToldApart, tell_apart
 
@@ -22,18 +24,46 @@ PATIENCE_S: Final = 90.0
 FRONTS: Final = 2
 """The front is raised twice, so that it is told from the rear by count; see `tell_apart`."""
 
-PROMPTS: Final = {
-    Pose.LEVEL: "Stand it upright on the floor, both wheels down.",
-    Pose.FRONT_RAISED: "Raise the front: roll it up a wedge onto the plank, front brake held, "
-    "rear wheel chocked. Never a jack under motor or pack.",
-    Pose.REAR_RAISED: "Raise the rear the same way: rear wheel on the plank, front chocked.",
-    Pose.LEANED_LEFT: "Lean it to the left by about ten degrees, by hand on the frame, and hold.",
-    Pose.LEANED_RIGHT: "Lean it to the right by about ten degrees, and hold.",
+POSE_S: Final = 3.0
+"""Own choice: how long a pose is held, s; twice the shortest rest that counts."""
+
+UPRIGHT_S: Final = 2.0
+"""Own choice: how long it stands upright in between, s; a rest of its own."""
+
+_AWAY_SHARE: Final = 0.4
+"""Own choice, as in `tell_apart`: share of the block's angle from which it is off level."""
+
+ASKED: Final = {
+    Pose.LEVEL: Asked("level", "upright", "Stand it upright on the floor, both wheels down."),
+    Pose.FRONT_RAISED: Asked(
+        "front raised",
+        "front up",
+        "Roll the front up a wedge onto the plank, front brake held, rear wheel chocked; never a "
+        "jack under motor or pack.",
+    ),
+    Pose.REAR_RAISED: Asked(
+        "rear raised", "rear up", "Rear wheel onto the plank the same way, front wheel chocked."
+    ),
+    Pose.LEANED_LEFT: Asked(
+        "leaned left",
+        "lean left",
+        "By about ten degrees to the rider's left, by hand on the frame.",
+    ),
+    Pose.LEANED_RIGHT: Asked(
+        "leaned right", "lean right", "By about ten degrees to the rider's right."
+    ),
 }
 
 
 class SignsWatch:
-    """An observer that tells the poses apart and has enough once all of them were seen."""
+    """An observer that asks for one pose after the other and has enough once all were seen.
+
+    What was asked is held against what was seen: a rear raised for the front, or a lean to the
+    other side, contradicts another pose, and then nothing of it is used.
+
+    Attributes:
+        conflict: What contradicts what, a sentence; empty while nothing does.
+    """
 
     def __init__(
         self,
@@ -42,6 +72,7 @@ class SignsWatch:
         expected: RaisedAngle,
         *,
         clock: Callable[[], float],
+        needs: tuple[str, ...] = (),
     ) -> None:
         """Prepare to look on.
 
@@ -50,73 +81,160 @@ class SignsWatch:
             inputs: The tilt channels of the line; an accelerometer is among them.
             expected: Pitch that the block makes.
             clock: The host's clock in seconds.
+            needs: Why it begins anew.
         """
         self._person = person
-        self._feed = TiltFeed(person, inputs, clock)
+        self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
         self._expected = expected
-        self._counted = 0
-        self._counted_s = 0.0
+        self._needs = needs
         self._told = ToldApart({})
-        self._stretches = 0
+        self._stretches: list[tuple[float, TiltReading]] = []
+        self._now: TiltReading | None = None
+        self._asked: list[tuple[float, Pose]] = [(0.0, Pose.LEVEL)]
+        self._counted = 0
+        self.conflict = ""
 
     def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured."""
+        """Take in a run of samples; whether enough was captured, or a contradiction.
+
+        Raises:
+            BrokenOffError: No pose was taken for too long.
+        """
         if self._feed.take(samples):
             self._think()
-            if not self._open():
+            if self.conflict:
+                self._person.sound(Sound.STOP)
+                return True
+            if self._is_complete():
                 self._person.sound(Sound.DONE)
                 return True
         self._feed.show(self._step())
-        return self._feed.elapsed_s - self._counted_s >= PATIENCE_S
+        self._feed.telling.require_somebody(f"{self._counted} of {FRONTS + 3} poses, and no other")
+        return False
 
     def _think(self) -> None:
         series = self._feed.series()
-        stretches = [reading_of(series, still) for still in rests_of(series).stretches]
-        self._told = tell_apart(stretches, self._expected)
-        self._stretches = len(stretches)
-        counted = self._told.fronts + self._told.rears + self._told.leans
+        stretches = rests_of(series).stretches
+        times_s = self._feed.thin_s
+        self._stretches = [
+            (float(times_s[(each.start + each.stop) // 2]), reading_of(series, each))
+            for each in stretches
+        ]
+        self._now = current_rest(series)
+        self._told = told = tell_apart([reading for _, reading in self._stretches], self._expected)
+        counted = len(self._open_of(told, done=True))
         if counted > self._counted:
-            self._person.sound(Sound.COUNTED)
-            self._counted_s = self._feed.elapsed_s
-        self._counted = max(counted, self._counted)
+            if counted < FRONTS + 3:
+                self._person.sound(Sound.COUNTED)
+            self._feed.telling.news()
+        self._counted = counted
+        self.conflict = self._contradiction(told)
+        if self._is_level() and self._now is not None and self._now.hold_s >= UPRIGHT_S:
+            missing = self._open_of(told, done=False)
+            if missing and (self._asked[-1][1] is not missing[0] or self._counts_since()):
+                self._asked.append((self._feed.elapsed_s, missing[0]))
 
-    def _open(self) -> tuple[str, ...]:
-        """What is still needed, in words; empty when all is there."""
+    def _open_of(self, told: ToldApart, *, done: bool) -> list[Pose]:
+        """Poses that were seen (``done``) or are still needed, in the order of asking.
+
+        Before the ways are told apart each raised wheel counts for what was asked.
+        """
+        leaned = {side: self._pose_at(number) for number, side in told.leaned}
+        raised = [self._pose_at(number) for number, _ in told.raised]
+        fronts = raised.count(Pose.FRONT_RAISED)
+        rears = len(raised) - fronts
+        seen = [Pose.FRONT_RAISED] * min(fronts, FRONTS) + [Pose.REAR_RAISED] * min(rears, 1)
+        if len(leaned) == 2:
+            seen += [Pose.LEANED_LEFT, Pose.LEANED_RIGHT]
+        elif leaned:
+            side = next(iter(leaned.values()))
+            seen.append(Pose.LEANED_RIGHT if side is Pose.LEANED_RIGHT else Pose.LEANED_LEFT)
+        if done:
+            return seen
+        wanted = [Pose.FRONT_RAISED] * FRONTS + [
+            Pose.REAR_RAISED, Pose.LEANED_LEFT, Pose.LEANED_RIGHT,
+        ]  # fmt: skip
+        for pose in seen:
+            wanted.remove(pose)
+        return wanted
+
+    def _pose_at(self, number: int) -> Pose:
+        """What was asked for while a stretch stood."""
+        middle_s = self._stretches[number][0]
+        return next(pose for since_s, pose in reversed(self._asked) if since_s <= middle_s)
+
+    def _contradiction(self, told: ToldApart) -> str:
+        fronts = self._sides(told.raised, Pose.FRONT_RAISED)
+        rears = self._sides(told.raised, Pose.REAR_RAISED)
+        lefts = self._sides(told.leaned, Pose.LEANED_LEFT)
+        rights = self._sides(told.leaned, Pose.LEANED_RIGHT)
+        if len(fronts) > 1 or fronts & rears:
+            return "FRONT UP and REAR UP were not always the two ends that were asked for"
+        if len(lefts) > 1 or lefts & rights:
+            return "LEAN LEFT and LEAN RIGHT were not always the sides that were asked for"
+        front = next(iter(fronts), None)
+        left = next(iter(lefts), None)
+        # forward and left make a right hand with up, whatever way the sensor is mounted
+        if told.handed and front and left and front * left * told.handed > 0:
+            return "FRONT UP and LEAN LEFT contradict each other: one was the other end or side"
+        return ""
+
+    def _sides(self, turned: Iterable[tuple[int, int]], pose: Pose) -> set[int]:
+        return {side for number, side in turned if self._pose_at(number) is pose}
+
+    def _is_complete(self) -> bool:
         told = self._told
-        needs = []
-        if not self._stretches:
-            return ("upright on the floor, hands off, until the bell",)
-        if told.fronts < FRONTS or told.rears < 1:
-            needs.append(
-                f"front on the plank {FRONTS} times, rear once ({told.fronts + told.rears} seen)"
-            )
-        if told.leans < 2:
-            needs.append(f"leaned to each side and held ({told.leans} of 2 seen)")
-        if not needs and told.question:
-            needs.append(told.question)
-        return tuple(needs)
+        return (
+            told.fronts >= FRONTS and told.rears >= 1 and told.leans >= 2 and not told.question
+        ) and not self._open_of(told, done=False)
+
+    def _is_level(self) -> bool:
+        """Whether the machine stands as it did first."""
+        now = self._now
+        if now is None or now.force_g is None:
+            return False
+        first = self._stretches[0][1].force_g if self._stretches else None
+        if first is None:
+            return False
+        return angle_between_deg(first, now.force_g) < _AWAY_SHARE * self._expected.angle_deg
 
     def _step(self) -> Step:
-        needs = self._open()
-        if not self._stretches:
-            return Step("wait", "upright on the floor, hands off", needs=needs)
-        return Step(
-            "pose",
-            "any order, each held for three seconds; upright in between",
-            done=self._counted,
-            wanted=FRONTS + 3,
-            needs=needs,
-        )
+        pose = self._asked[-1][1]
+        asked = ASKED[pose]
+        wanted = FRONTS + 3
+        held_s = 0.0 if self._now is None else self._now.hold_s
+        if pose is Pose.LEVEL or (self._is_level() and held_s < UPRIGHT_S):
+            detail = ASKED[Pose.LEVEL].detail
+            hold = Hold(min(held_s, UPRIGHT_S), UPRIGHT_S)
+            return Step("upright", detail, self._counted, wanted, self._needs, hold=hold)
+        if self._now is not None and not self._is_level():
+            if held_s < POSE_S or self._counts_since() <= 0:
+                hold = Hold(min(held_s, POSE_S), POSE_S)
+                return Step(
+                    "hold", "do not move it", self._counted, wanted, self._needs,
+                    control=asked.verb, hold=hold,
+                )  # fmt: skip
+            return Step("upright", "and let it stand", self._counted, wanted, self._needs)
+        if self._counts_since() > 0:
+            return Step("upright", "and let it stand", self._counted, wanted, self._needs)
+        return Step(asked.verb, asked.detail, self._counted, wanted, self._needs)
+
+    def _counts_since(self) -> int:
+        """Stretches off level that stood since the pose was asked for."""
+        since_s = self._asked[-1][0]
+        turned = (*self._told.raised, *self._told.leaned)
+        return sum(self._stretches[number][0] >= since_s for number, _ in turned)
 
 
-def take_poses(person: Person, listen: Listen) -> dict[Pose, Path]:
+def take_poses(listen: Listen) -> dict[Pose, Path]:
     """One capture a pose, for a sensor whose poses cannot be told apart by themselves.
 
     Raises:
         StoppedError: The person would rather stop.
+        BrokenOffError: Nobody moved the machine.
     """
-    taken = {}
-    for pose, prompt in PROMPTS.items():
-        person.wait_until_ready(prompt)
-        taken[pose] = listen(pose.value)
+    taken: dict[Pose, Path] = {}
+    before: TiltReading | None = None
+    for pose, asked in ASKED.items():
+        taken[pose], before = listen(asked, before if pose is not Pose.LEVEL else None)
     return taken

@@ -1,11 +1,12 @@
-"""One standing of the machine: wait until it stands still, average as long as the noise needs."""
+"""One standing of the machine: wait until it was moved, until it stands, and average for long."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Final
 
-from calib.guide.protocols import Person, Sound, Step
+from calib.guide.protocols import Hold, Person, Sound, Step
 from calib.guide.tilt_feed import TiltFeed
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.samples import Samples
@@ -26,20 +27,78 @@ LONGEST_S: Final = 40.0
 PATIENCE_S: Final = 120.0
 """Own choice: a machine that has not stood for this long, s, is not going to."""
 
+MOVE_PATIENCE_S: Final = 300.0
+"""Own choice: a machine is turned, or sat on, within five minutes, s, or nobody is there."""
+
+MOVED_S: Final = 1.0
+"""Own choice: shortest movement, s, after which a standing may begin; a knock is shorter."""
+
 _LOOK_BACK_S: Final = 60.0
 
 
-class StandingWatch:
-    """An observer that has enough once the machine stood still for long enough."""
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One standing that is asked for.
+
+    Attributes:
+        what: The standing or pose, in words.
+        verb: What to do to get there, as loud as the screen allows.
+        detail: The same in a sentence or two.
+    """
+
+    what: str
+    verb: str
+    detail: str
+
+
+class MovedWatch:
+    """An observer that waits until the machine was moved: nobody types with a hand on it."""
 
     def __init__(
         self,
         person: Person,
         inputs: TiltInputs,
+        asked: Asked,
         *,
-        what: str,
         clock: Callable[[], float],
-        after_a_move: bool = False,
+        needs: tuple[str, ...] = (),
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Moves the machine.
+            inputs: The tilt channels of the line.
+            asked: What is asked for.
+            clock: The host's clock in seconds.
+            needs: Why it is asked for again.
+        """
+        self._person = person
+        self._feed = TiltFeed(person, inputs, clock, patience_s=MOVE_PATIENCE_S)
+        self._what = asked.what
+        self._step = Step(asked.verb, asked.detail, needs=needs)
+
+    def __call__(self, samples: Samples) -> bool:
+        """Take in a run of samples; whether it was moved, or Enter says that it stands ready.
+
+        Raises:
+            BrokenOffError: Nobody has moved it for too long.
+        """
+        if self._feed.take(samples) and _moved_s(self._feed.series(_LOOK_BACK_S)) >= MOVED_S:
+            return True
+        self._feed.show(self._step)
+        self._feed.telling.require_somebody(f"{self._what}: the machine was not moved")
+        return self._person.entered()
+
+
+class StandingWatch:
+    """An observer that has enough once the machine stood still for long enough.
+
+    Attributes:
+        reading: The mean so far, of the rest that still goes on; None while the machine moves.
+    """
+
+    def __init__(
+        self, person: Person, inputs: TiltInputs, *, what: str, clock: Callable[[], float]
     ) -> None:
         """Prepare to look on.
 
@@ -48,42 +107,45 @@ class StandingWatch:
             inputs: The tilt channels of the line.
             what: The standing or pose, in words.
             clock: The host's clock in seconds.
-            after_a_move: Wait until the machine was moved first, for hands-free use.
         """
         self._person = person
-        self._feed = TiltFeed(person, inputs, clock)
+        self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
         self._what = what
-        self._must_move = after_a_move
-        self._step = Step("wait", f"{what}: until it stands still")
+        self.reading: TiltReading | None = None
 
     def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured."""
+        """Take in a run of samples; whether enough was captured.
+
+        Raises:
+            BrokenOffError: It has not stood still for too long.
+        """
         if self._feed.take(samples) and self._is_enough():
             self._person.sound(Sound.DONE)
             return True
-        self._feed.show(self._step)
-        return self._feed.elapsed_s >= PATIENCE_S
+        self._feed.show(self._step())
+        self._feed.telling.require_somebody(f"{self._what}: the machine did not stand still")
+        return False
 
     def _is_enough(self) -> bool:
         """Think about the readings so far."""
-        series = self._feed.series(_LOOK_BACK_S)
-        if self._must_move:
-            self._must_move = not _was_moved(series)
-            self._step = Step("move", f"{self._what}: when you are ready")
-            return False
-        reading = current_rest(series)
+        self.reading = reading = current_rest(self._feed.series(_LOOK_BACK_S))
         if reading is None:
-            self._step = Step("wait", f"{self._what}: until it stands still, hands off")
             return False
-        if reading.hold_s >= LEAST_S and reading.u_pitch_deg <= WANTED_U_DEG:
-            return True
-        self._step = Step(
-            "hands off",
-            f"{self._what}: averaging, ± {KNOWN_FACTOR * reading.u_pitch_deg:.3f} degrees so far",
-            done=int(min(reading.hold_s, LEAST_S)),
-            wanted=int(LEAST_S),
+        return reading.hold_s >= LONGEST_S or (
+            reading.hold_s >= LEAST_S and reading.u_pitch_deg <= WANTED_U_DEG
         )
-        return reading.hold_s >= LONGEST_S
+
+    def _step(self) -> Step:
+        reading = self.reading
+        if reading is None:
+            return Step("stand still", f"{self._what}: until it stands", hold=Hold(0.0, LEAST_S))
+        by_noise_s = reading.hold_s * (reading.u_pitch_deg / WANTED_U_DEG) ** 2
+        wanted_s = min(LONGEST_S, max(LEAST_S, by_noise_s))
+        return Step(
+            "stand still",
+            f"{self._what}: averaging, ± {KNOWN_FACTOR * reading.u_pitch_deg:.3f} degrees so far",
+            hold=Hold(min(reading.hold_s, wanted_s), wanted_s),
+        )
 
 
 def current_rest(series: TiltSeries) -> TiltReading | None:
@@ -94,9 +156,12 @@ def current_rest(series: TiltSeries) -> TiltReading | None:
     return reading_of(series, stretches[-1])
 
 
-def _was_moved(series: TiltSeries) -> bool:
-    """Whether a plain movement of a second is in the readings."""
+def _moved_s(series: TiltSeries) -> float:
+    """The longest movement in one go, s; nothing is said of less than two seconds."""
     if series.count < 2 * series.rate_hz:
-        return False
-    still = sum(stretch.count for stretch in rests_of(series, least_s=0.5).stretches)
-    return series.count - still > series.rate_hz
+        return 0.0
+    stretches = rests_of(series, least_s=0.5).stretches
+    edges = [0, *(edge for each in stretches for edge in (each.start, each.stop)), series.count]
+    return max(stop - start for start, stop in zip(edges[::2], edges[1::2], strict=True)) / (
+        series.rate_hz
+    )

@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from calib.guide.protocols import Live, Person, Reading, Step
-from calib.guide.recording import SHOW_EVERY_S
+from calib.guide.protocols import Person, Reading, Step
+from calib.guide.telling import Telling
 from calib.store.samples import EventKind, Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
@@ -29,34 +29,42 @@ THINK_EVERY_S: Final = 0.4
 class TiltFeed:
     """Tilt readings so far, thinned for looking on, and the live page about them."""
 
-    def __init__(self, person: Person, inputs: TiltInputs, clock: Callable[[], float]) -> None:
+    def __init__(
+        self,
+        person: Person,
+        inputs: TiltInputs,
+        clock: Callable[[], float],
+        *,
+        patience_s: float = math.inf,
+    ) -> None:
         """Prepare to look on.
 
         Args:
             person: Sees the live values.
             inputs: The tilt channels of the line.
             clock: The host's clock in seconds.
+            patience_s: How long nothing new may happen.
         """
-        self._person = person
+        self.telling = Telling(person, clock, patience_s=patience_s)
         self._inputs = inputs
         self._clock = clock
         self._rows: list[Array] = []
         self._times_s: list[Array] = []
         self._breaks_s: list[float] = []
-        self._samples = self._rejected = 0
-        self._shown_s = self._thought_s = -math.inf
+        self._thought_s = -math.inf
         self._arrived_s = 0.0
         self._latest = self._low = self._high = math.nan
         self.elapsed_s = 0.0
+        self.thin_s: Array = np.empty(0)
+        """Times of the readings that ``series`` gave last, s."""
 
     def take(self, samples: Samples) -> bool:
         """Take in a run of samples; whether it is time to think about them again."""
-        self._rejected += len(samples.rejected)
+        self.telling.take(samples)
         broken = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
         self._breaks_s += [e.time_s for e in samples.events if e.kind in broken]
         if not len(samples):
             return False
-        self._samples += len(samples)
         self._rows.append(samples.values)
         self._times_s.append(samples.time_s)
         self._arrived_s = self._clock()
@@ -75,16 +83,12 @@ class TiltFeed:
         steps_s = np.diff(time_s)
         rate_hz = 1.0 / float(np.median(steps_s)) if steps_s.size and np.median(steps_s) else 1.0
         stride = max(1, round(rate_hz / LOOK_HZ))
-        thin_s = time_s[::stride]
+        thin_s = self.thin_s = time_s[::stride]
         breaks = np.searchsorted(thin_s, self._breaks_s, side="right")
         return self._inputs.series(rows[::stride], rate_hz / stride, [int(b) for b in breaks])
 
     def show(self, step: Step) -> None:
         """Show what to do now and the pitch, some times a second."""
-        now_s = self._clock()
-        if now_s - self._shown_s < SHOW_EVERY_S:
-            return
-        self._shown_s = now_s
         known = not math.isnan(self._latest)
         reading = Reading(
             channel=self._inputs.pitch_name or "pitch",
@@ -92,17 +96,9 @@ class TiltFeed:
             unit="deg",
             low=self._low if known else None,
             high=self._high if known else None,
-            age_s=now_s - self._arrived_s,
+            age_s=self._clock() - self._arrived_s,
         )
-        self._person.show(
-            Live(
-                step=step,
-                readings=(reading,),
-                samples=self._samples,
-                rejected_lines=self._rejected,
-                elapsed_s=max(0.0, self.elapsed_s),
-            )
-        )
+        self.telling.show(step, (reading,))
 
     def _note(self, samples: Samples) -> None:
         """Newest, lowest and highest pitch."""

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 
-import numpy as np
-
-from calib.guide.protocols import Live, Person, Step
-from calib.guide.recording import SHOW_EVERY_S, Gauge
+from calib.guide.protocols import Hold, Person, Step
+from calib.guide.recording import Gauge
+from calib.guide.telling import Telling
 from calib.store.samples import Samples
 
 LISTEN_S = 5.0
@@ -49,31 +47,21 @@ class PulledWatch:
             wire: The wire that is pulled.
             clock: The host's clock in seconds.
         """
-        self._person, self._gauge, self._wire, self._clock = person, gauge, wire, clock
-        self._shown_s = -math.inf
-        self._samples = self._rejected = 0
-        self._first_s = math.nan
-        self._elapsed_s = 0.0
+        self._gauge, self._wire, self._clock = gauge, wire, clock
+        self._telling = Telling(person, clock)
+        self._first_s: float | None = None
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
-        self._samples += len(samples)
-        self._rejected += len(samples.rejected)
-        if len(samples):
-            if np.isnan(self._first_s):
-                self._first_s = float(samples.time_s[0])
-            self._elapsed_s = float(samples.time_s[-1]) - self._first_s
-        now_s = self._clock()
-        reading = self._gauge.look(samples, now_s)
-        if now_s - self._shown_s >= SHOW_EVERY_S:
-            self._shown_s = now_s
-            self._person.show(
-                Live(
-                    step=Step("wait", f"{self._wire} wire pulled, hands off"),
-                    readings=(reading,),
-                    samples=self._samples,
-                    rejected_lines=self._rejected,
-                    elapsed_s=self._elapsed_s,
-                )
-            )
-        return self._elapsed_s >= LISTEN_S
+        self._telling.take(samples)
+        if len(samples) and self._first_s is None:
+            self._first_s = float(samples.time_s[0])
+        listened_s = 0.0 if self._first_s is None else self._telling.elapsed_s - self._first_s
+        step = Step(
+            "hands off",
+            f"{self._wire} wire pulled: listening",
+            control=self._gauge.name,
+            hold=Hold(listened_s, LISTEN_S),
+        )
+        self._telling.show(step, (self._gauge.look(samples, self._clock()),))
+        return listened_s >= LISTEN_S

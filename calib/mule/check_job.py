@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from calib.guide.protocols import Live
 from calib.mule.bench import CONTROLS
 from calib.mule.faults import Planted
 from calib.mule.stage import WIRES, Stage
@@ -14,14 +13,13 @@ from calib.mule.task import ANY_VERDICT, GOOD, Task
 
 def check_task() -> Task:
     """The first check of a bench, which later ones are compared with."""
-    return Task(("check",), reactions=REACTIONS, ends=GOOD)
+    return Task(("check",), ends=GOOD)
 
 
 def rewired_task(fault: Planted) -> Task:
     """A rewire that brings a fault, and the check after it."""
     return Task(
         ("check", "--rewired"),
-        reactions=REACTIONS,
         before=lambda stage: stage.rewire(fault.on(stage.bench)),
         ends=ANY_VERDICT,
     )
@@ -45,29 +43,3 @@ def unplug_tasks() -> list[Task]:
 
 def _pulled(name: str, wire: str) -> Callable[[Stage], None]:
     return partial(Stage.pull_wire, name=name, wire=wire)
-
-
-def press(stage: Stage, live: Live) -> None:
-    """Press slowly the first time and quickly after it; let it snap back."""
-    stage.wait(0.5)
-    push_s = 2.2 if live.step.done == 0 else 0.25
-    stage.press(live.readings[0].channel, push_s=push_s, hold_s=1.2)
-    stage.wait(1.2)
-
-
-def throw(stage: Stage, live: Live) -> None:
-    """Pull the brake, hold it and let go."""
-    del live
-    stage.wait(0.5)
-    stage.pull_brake(1.0)
-    stage.wait(1.0)
-
-
-def flex(stage: Stage, live: Live) -> None:
-    """Flex one connector after the other, for as long as is asked."""
-    del live
-    stage.wiggle(8.0)
-    stage.wait(6.0)
-
-
-REACTIONS = {"press": press, "work": throw, "flex": flex}

@@ -96,6 +96,11 @@ class Device:
         os.close(self._master)
 
     @property
+    def now_s(self) -> float:
+        """Bench time."""
+        return self._sampler.now_s
+
+    @property
     def hands_free(self) -> bool:
         """Whether everything that was asked for is done."""
         with self._counting:

@@ -8,7 +8,6 @@ from calib.mule.bench import CONTROLS
 from calib.mule.check_job import check_task, rewired_task, unplug_tasks
 from calib.mule.faults import Planted, tilt
 from calib.mule.meter_job import meter_task
-from calib.mule.person import press_shown
 from calib.mule.task import ANY_VERDICT, GOOD, Task
 from calib.mule.tilt_job import tilt_tasks
 
@@ -30,9 +29,7 @@ def tasks(fault: Planted | None = None) -> list[Task]:
 
 def travel_tasks(ends: frozenset[int]) -> list[Task]:
     """The travel of both controls."""
-    return [
-        Task(("travel", name), reactions={"press": press_shown}, ends=ends) for name in CONTROLS
-    ]
+    return [Task(("travel", name), ends=ends) for name in CONTROLS]
 
 
 def _record() -> Task:

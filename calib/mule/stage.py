@@ -17,6 +17,7 @@ from calib.mule.motion import Track, eased
 WIRES: Final = ("signal", "ground", "supply")
 TREMOR_STEP_S: Final = 0.05
 FOREVER_S: Final = 1.0e9
+LONGEST_HOLD_S: Final = 30.0  # for so long a hand trembles that is told to stay where it is
 
 
 class Stage:
@@ -99,6 +100,32 @@ class Stage:
         self._hold(track, start_s + push_s, hold_s, top, 0.0005 if at_stop else 0.006)
         self.cursor_s = self._let_go(track, name, start_s + push_s + hold_s, ease_s)
 
+    def push(self, name: str, *, push_s: float = 0.5, reach: float = 1.0) -> None:
+        """Work a control and stay there until it is let go; arguments as for ``press``."""
+        grip = self.bench.control(name).grip
+        track = self.controls[name]
+        start_s = self.cursor_s
+        at_stop = reach >= grip.stop
+        top = grip.stop + self._normal(grip.stop_spread) if at_stop else reach
+        track.move(start_s, push_s, top)
+        self.cursor_s = start_s + push_s
+        self._hold(track, self.cursor_s, LONGEST_HOLD_S, top, 0.0005 if at_stop else 0.006)
+
+    def let_go(self, name: str, *, ease_s: float = 0.0) -> None:
+        """Let a control go that was pushed; 0 s lets it snap back."""
+        self.cursor_s = self._let_go(self.controls[name], name, self.cursor_s, ease_s)
+
+    def work_brake(self, *, closed: bool) -> None:
+        """Close the brake switch and stay there, or let it open again."""
+        self._chatter(self.cursor_s, float(closed))
+        self.wait(0.1)
+
+    def bounce(self) -> None:
+        """Bounce the suspension where the machine stands, and let it settle anew."""
+        self._jostle(self.cursor_s, 3.0)
+        self.settled_deg.move(self.cursor_s + 2.5, 0.5, self._stiction())
+        self.wait(3.2)
+
     def hold(self, name: str, position: float, duration_s: float) -> None:
         """Tape a control down at a share of its travel, for as long as a meter needs."""
         track = self.controls[name]
@@ -134,7 +161,7 @@ class Stage:
         grip = self.bench.control(name).grip
         rest = grip.rest + self._normal(grip.rest_spread) + (grip.friction if ease_s else 0.0)
         rest += self._off_rest(name)
-        top = track.last
+        top = float(track.at(np.array([start_s]))[0])
         track.add(np.array([start_s]), np.array([top]))
         if grip.stuck_s > 0.0 and grip.stuck_at < top:
             catch = grip.stuck_at + self._normal(0.01)

@@ -1,4 +1,4 @@
-"""One command of the job, and what the simulated hands do while it runs."""
+"""One command of the job, and what the simulated person knows beforehand."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from calib.mule.person import Answer, Reaction
+from calib.mule.person import Answer
 from calib.mule.stage import Stage
 
 GOOD: Final = frozenset({0})
@@ -19,7 +19,6 @@ class Task:
 
     Attributes:
         arguments: The command and its options, without the rig file.
-        reactions: What the hands do at each verb that the guide shows.
         ready: What they do at each prompt to make something ready, by a word in it.
         answers: What the person answers to each question, by a word in it.
         before: What is done at the bench before it.
@@ -29,7 +28,6 @@ class Task:
     """
 
     arguments: tuple[str, ...]
-    reactions: Mapping[str, Reaction] = field(default_factory=dict)
     ready: Mapping[str, Callable[[Stage], None]] = field(default_factory=dict)
     answers: Mapping[str, Answer] = field(default_factory=dict)
     before: Callable[[Stage], None] | None = None

@@ -67,6 +67,12 @@ class Text:
         """Append blanks."""
         self.plain += " " * count
 
+    def cropped(self, width: int) -> Text:
+        """The line cut off at ``width`` columns."""
+        line = Text(self.plain[:width])
+        line.spans = [(start, min(end, width), style) for start, end, style in self.spans]
+        return line
+
     def ansi(self, *, colour: bool) -> str:
         """The line with control sequences around its stretches."""
         cuts = sorted({0, len(self.plain), *(edge for span in self.spans for edge in span[:2])})

@@ -57,7 +57,29 @@ _SHAPES: dict[str, str] = {
 _FULL_WIDTH = 2  # a terminal cell is about twice as high as wide: two cells make a square
 
 
-def large(text: str, width: int, *, ink: str = "█") -> list[str]:
+_HALVES = {(True, True): "█", (True, False): "▀", (False, True): "▄", (False, False): " "}
+
+
+def half_large(text: str, width: int) -> list[str]:
+    """``text`` in letters of three rows, two dots a row: for what is second, or little room.
+
+    Args:
+        text: What to say; letters are shown as capitals.
+        width: Columns that there are; where they do not do, the text comes back as one plain row.
+    """
+    dots = large(text, width, ink="#", most_stroke=1)
+    if len(dots) == 1:
+        return dots
+    dots.append(" " * len(dots[0]))
+    return [
+        "".join(
+            _HALVES[upper == "#", lower == "#"] for upper, lower in zip(top, below, strict=True)
+        )
+        for top, below in zip(dots[::2], dots[1::2], strict=True)
+    ]
+
+
+def large(text: str, width: int, *, ink: str = "█", most_stroke: int = _FULL_WIDTH) -> list[str]:
     """``text`` in five rows of plain characters; as wide as ``width`` columns at most.
 
     Letters are drawn two cells to a stroke, one where that is too wide; where even that is too
@@ -67,9 +89,10 @@ def large(text: str, width: int, *, ink: str = "█") -> list[str]:
         text: What to say; letters are shown as capitals.
         width: Columns that there are.
         ink: The character that strokes are made of.
+        most_stroke: Cells that a stroke may be wide.
     """
     shapes = [_SHAPES.get(char, _SHAPES["?"]).split("|") for char in text.upper()]
-    for stroke in (_FULL_WIDTH, 1):
+    for stroke in range(most_stroke, 0, -1):
         rows = [
             " ".join(
                 "".join((ink if dot == "#" else " ") * stroke for dot in shape[row])

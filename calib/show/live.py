@@ -1,110 +1,210 @@
-"""The live page: one verb with its count, the value on its ruler, and whether it is fresh."""
+"""The live page: what to do now, the value on its ruler, and whether it is fresh.
+
+The page is made for the size that the terminal has at this moment. What matters least gives way
+first; verb, control, count and value are always there.
+"""
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
-
-from rich.console import Group
+from dataclasses import dataclass
+from itertools import chain
 
 from calib.guide.cautions import FOOTER
-from calib.guide.protocols import Live, Reading, Step
-from calib.show.console import WIDTH_CHARS, Text
-from calib.show.glyphs import large
-from calib.show.page import large_lines, note_lines
+from calib.guide.events import CABLE
+from calib.guide.protocols import Hold, Live, Reading, Step
+from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Text
+from calib.show.glyphs import half_large, large
 from calib.show.ruler import SUPPLY_V, Ruler, pointer_row, ruler_rows
 from calib.store.text import neutral
 
 STALE_AFTER_S = 0.5  # own choice: five times the longest wait between two looks at the line
-PAGE_ROWS = 23  # a plain terminal's 24, less the cursor's own
 NAME_CHARS = 20
-BAR_CHARS = WIDTH_CHARS - 2
 MOST_NEEDS = 3
+ROOMY = (72, 22)
+"""Own choice: columns and rows from which letters and the value are five rows high."""
+LONGEST_NEED = 120
 BEAT = "●∙∙∙∙∙∙∙"
 """A dot that walks as the logger's clock does: it stands when the line is dead."""
+STOPS = "Ctrl-C stops and keeps all of it."
 
 
-def live_page(live: Live, *, flash: bool = False) -> Group:
-    """What to do now and the live values, as one renderable of at most 80 by 23.
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Some rows of the page, and how soon they give way: the highest number first."""
+
+    yields: int
+    lines: list[Text]
+
+
+def live_page(
+    live: Live, size: tuple[int, int] = (WIDTH_CHARS, HEIGHT_CHARS), *, flash: bool = False
+) -> list[Text]:
+    """What to do now and the live values, in at most the rows of ``size`` less the cursor's own.
 
     Args:
         live: What the flow says.
+        size: Columns and rows of the terminal.
         flash: Whether something was just counted: the verb is shown reversed for a moment, for
             bells are often muted.
     """
-    top = _verb_lines(live.step, flash=flash)
-    foot = [*_need_lines(live.step.needs), *_foot_lines(live)]
-    room = PAGE_ROWS - len(top) - len(foot)
-    return Group(*top, *_reading_lines(live, room), *foot)
+    columns, rows = min(size[0], WIDTH_CHARS), size[1] - 1
+    roomy = size[0] >= ROOMY[0] and size[1] >= ROOMY[1]
+    parts = [
+        *_verb_parts(live.step, columns, roomy=roomy, flash=flash),
+        _Part(0, _reading_lines(live, columns, rows, roomy=roomy)),
+        _Part(3, _need_lines(live.step.needs, columns)),
+        _Part(2, _left_lines(live.step)),
+        *_foot_parts(live, columns),
+    ]
+    while sum(len(part.lines) for part in parts) > rows:
+        last = max(parts, key=lambda part: (part.yields, len(part.lines)))
+        if last.yields == 0:
+            break
+        parts.remove(last)
+    return list(chain.from_iterable(part.lines for part in parts))[:rows]
 
 
-def _verb_lines(step: Step, *, flash: bool) -> list[Text]:
-    count = "" if step.wanted is None else f" {step.done}/{step.wanted}"
-    lines = large_lines(f"{step.verb}{count}")
-    for line in lines:
-        line.pad_right(WIDTH_CHARS - 1 - len(line.plain))
-        if flash:
+def _verb_parts(step: Step, columns: int, *, roomy: bool, flash: bool) -> list[_Part]:
+    width = columns - 2
+    draw = large if roomy else half_large
+    count = "" if step.wanted is None else f"{step.done}/{step.wanted}"
+    control = neutral(step.control, NAME_CHARS)
+    if step.instead:
+        loud = draw(f"not {neutral(step.instead, NAME_CHARS)}", width)
+        second = half_large(" ".join(filter(None, (control, step.verb, count))), width)
+        head: list[str] = []
+    else:
+        loud = draw(" ".join(filter(None, (control, step.verb, count))), width)
+        head = []
+        if len(loud) == 1 and control:
+            loud = draw(" ".join(filter(None, (step.verb, count))), width)
+            head = [control.upper()]
+        second = _second_rows(step, width, roomy=roomy)
+    lines = [Text(f" {row}"[: columns - 1].ljust(columns - 1), style="bold") for row in loud]
+    if flash or step.instead or step.verb == CABLE:
+        for line in lines:
             line.stylize("reverse")
-    return [*lines, Text(f" {neutral(step.detail, WIDTH_CHARS - 3)}", style="bold"), Text()]
+    return [
+        _Part(0, [Text(f" {row}", style="bold reverse") for row in head]),
+        _Part(0, lines),
+        _Part(1, [Text(f" {row}", style="bold") for row in second]),
+        _Part(1, [] if step.hold is None else [_hold_line(step.hold, columns)]),
+        _Part(2, _detail_lines(step, columns)),
+    ]
 
 
-def _reading_lines(live: Live, room: int) -> list[Text]:
+def _second_rows(step: Step, width: int, *, roomy: bool) -> list[str]:
+    """In which way, or what is left of a hold, nearly as large as the verb."""
+    text = step.how
+    if step.hold is not None and step.hold.left_s > 0.0:
+        text = f"{step.hold.left_s:.1f} s"
+    if not text:
+        return []
+    return half_large(text, width) if roomy else [text.upper()]
+
+
+def _hold_line(hold: Hold, columns: int) -> Text:
+    """A hold as a row that fills."""
+    words = f" {hold.left_s:.1f} of {hold.wanted_s:.1f} s left"
+    width = max(4, columns - len(words) - 3)
+    share = min(1.0, hold.done_s / hold.wanted_s) if hold.wanted_s > 0.0 else 1.0
+    full = round(share * width)
+    return Text(f" {'█' * full}{'░' * (width - full)}{words}")
+
+
+def _detail_lines(step: Step, columns: int) -> list[Text]:
+    place = "" if step.place is None else f"step {step.place[0]} of {step.place[1]}"
+    width = columns - 2
+    rows = textwrap.wrap(neutral(step.detail, LONGEST_NEED), width - len(place) - 2) or [""]
+    if not step.detail and not place:
+        return []
+    head = f" {rows[0]:<{width - len(place)}}{place}"
+    return [Text(row, style="bold") for row in (head, *(f" {row}" for row in rows[1:]))]
+
+
+def _reading_lines(live: Live, columns: int, rows: int, *, roomy: bool) -> list[Text]:
     """One value large on its ruler where it is alone; a row or two for each of several."""
     readings = live.readings
+    if len(readings) == 1 and roomy:
+        return _large_reading(readings[0], live.elapsed_s, columns)
     if len(readings) == 1:
-        return _large_reading(readings[0], live.elapsed_s)
-    rows = [_bar_reading(reading) for reading in readings]
-    if sum(map(len, rows)) > room:
-        rows = [row[:1] for row in rows]
-    shown = [line for row in rows for line in row]
+        return _small_reading(readings[0], live.elapsed_s, columns)
+    room = max(1, rows - (14 if roomy else 8))
+    bars = [_bar_reading(reading, columns) for reading in readings]
+    if sum(map(len, bars)) > room:
+        bars = [bar[:1] for bar in bars]
+    shown = [line for bar in bars for line in bar]
     if len(shown) <= room:
         return shown
     hidden = len(shown) - room + 1
     return [*shown[: room - 1], Text(f"  and {hidden} more channels")]
 
 
-def _large_reading(reading: Reading, elapsed_s: float) -> list[Text]:
+def _large_reading(reading: Reading, elapsed_s: float, columns: int) -> list[Text]:
     name = neutral(reading.channel, NAME_CHARS)
+    width = columns - 2
     if reading.value is None or _is_dead(reading):
         return [
             Text(f" {name:<{NAME_CHARS}} {_freshness(reading)}", style="bold reverse"),
-            *large_lines("no data"),
-            Text(" ╳" + "╌" * (BAR_CHARS - 2) + "╳"),
+            *(Text(f" {row}", style="bold") for row in large("no data", width)),
+            Text(" ╳" + "╌" * (width - 2) + "╳"),
         ]
-    turn = int(elapsed_s * 5) % len(BEAT)
-    head = f" {name:<{NAME_CHARS}} {BEAT[-turn:] + BEAT[:-turn]} fresh"
-    unit = "°" if reading.unit == "deg" else f" {reading.unit}"
-    figure = large(f"{reading.value:.2f}{unit}", BAR_CHARS)
+    head = f" {name:<{NAME_CHARS}} {_beat(elapsed_s)} fresh"
     return [
         Text(head, style="bold"),
-        *(Text(f" {row}", style="bold") for row in figure),
-        *_scale_lines(reading, reading.value),
+        *(Text(f" {row}", style="bold") for row in large(_figure(reading, reading.value), width)),
+        *_scale_lines(reading, reading.value, width),
     ]
 
 
-def _scale_lines(reading: Reading, value: float) -> list[Text]:
+def _small_reading(reading: Reading, elapsed_s: float, columns: int) -> list[Text]:
+    name = neutral(reading.channel, NAME_CHARS)
+    if reading.value is None or _is_dead(reading):
+        return [Text(f" {name} NO DATA: {_freshness(reading)}", style="bold reverse")]
+    figure = _figure(reading, reading.value)
+    rows = half_large(figure, columns - 2)
+    return [
+        Text(f" {name} {figure} {_beat(elapsed_s)}", style="bold"),
+        *(Text(f" {row}", style="bold") for row in (rows if len(rows) > 1 else ())),
+    ]
+
+
+def _beat(elapsed_s: float) -> str:
+    turn = int(elapsed_s * 5) % len(BEAT)
+    return BEAT[-turn:] + BEAT[:-turn]
+
+
+def _figure(reading: Reading, value: float) -> str:
+    unit = "°" if reading.unit == "deg" else f" {reading.unit}"
+    return f"{value:.2f}{unit}"
+
+
+def _scale_lines(reading: Reading, value: float, width: int) -> list[Text]:
     """The value's place: on a ruler in volts, or between the ends that were seen."""
     low, high = _seen(reading, value)
     if reading.unit != "V":
-        return [Text(f" {_bar(reading, value)}")]
+        return [Text(f" {_bar(reading, value, width)}")]
     ruler = Ruler(high_V=max(SUPPLY_V, high), marks_V=(low, high))
-    rows = [*ruler_rows(ruler, BAR_CHARS), pointer_row(ruler, BAR_CHARS, value, (low, high))]
-    return [Text(f" {row}", no_wrap=True) for row in rows]
+    rows = [*ruler_rows(ruler, width), pointer_row(ruler, width, value, (low, high))]
+    return [Text(f" {row}") for row in rows]
 
 
-def _bar_reading(reading: Reading) -> list[Text]:
+def _bar_reading(reading: Reading, columns: int) -> list[Text]:
     name = neutral(reading.channel, NAME_CHARS)
     if reading.value is None or _is_dead(reading):
         return [Text(f" {name:<{NAME_CHARS}} NO DATA: {_freshness(reading)}", style="bold reverse")]
     return [
         Text(f" {name:<{NAME_CHARS}} {reading.value:9.3f} {reading.unit}", style="bold"),
-        Text(f" {_bar(reading, reading.value)}", no_wrap=True),
+        Text(f" {_bar(reading, reading.value, columns - 2)}"),
     ]
 
 
-def _bar(reading: Reading, value: float) -> str:
+def _bar(reading: Reading, value: float, columns: int) -> str:
     """The value between the lowest and highest that were seen."""
     low, high = _seen(reading, value)
-    width = BAR_CHARS - 22
+    width = columns - 22
     place = round((value - low) / (high - low) * (width - 1)) if high > low else 0
     track = "".join("█" if index == place else "·" for index in range(width))
     return f"{low:9.3f} {track} {high:9.3f}"
@@ -125,16 +225,32 @@ def _freshness(reading: Reading) -> str:
     return f"no new sample for {reading.age_s:.1f} s"
 
 
-def _need_lines(needs: Sequence[str]) -> list[Text]:
-    shown = [Text(f" still needed: {neutral(need, 62)}") for need in needs[:MOST_NEEDS]]
-    return [Text(), *shown] if shown else []
+def _need_lines(needs: Sequence[str], columns: int) -> list[Text]:
+    rows = [
+        row
+        for need in needs[:MOST_NEEDS]
+        for row in textwrap.wrap(
+            f"needed: {neutral(need, LONGEST_NEED)}", columns - 2, subsequent_indent="  "
+        )
+    ]
+    return [Text(f" {row}") for row in rows]
 
 
-def _foot_lines(live: Live) -> list[Text]:
+def _left_lines(step: Step) -> list[Text]:
+    """When nobody has worked for long: how long it still waits."""
+    if step.left_s is None:
+        return []
+    words = f" {step.left_s:.0f} s left, then it ends as broken off; what came is kept"
+    return [Text(words, style="bold reverse")]
+
+
+def _foot_parts(live: Live, columns: int) -> list[_Part]:
     counts = (
         f" {live.elapsed_s:.0f} s, {live.samples} samples, {live.rejected_lines} rejected lines"
     )
+    footer = [Text(f" {row}") for row in textwrap.wrap(FOOTER, columns - 2)]
     return [
-        Text(counts, style="dim"),
-        *note_lines(f"{FOOTER}  Ctrl-C stops and keeps all of it.", indent=1),
+        _Part(6, [Text(counts, style="dim")]),
+        _Part(4, footer),
+        _Part(5, [Text(f" {STOPS}")]),
     ]

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from types import TracebackType
 from typing import Self, TextIO
 
 from rich.console import Console
-from rich.live import Live as RichLive
 
-from calib.errors import StoppedError
+from calib.errors import CalibError, StoppedError
 from calib.guide.cautions import FOOTER
+from calib.guide.events import EventStream, Listener
 from calib.guide.protocols import Card, Live, Sound
 from calib.show.console import Text, stderr_console
+from calib.show.keyboard import ENTERS, QuietKeyboard
 from calib.show.live import live_page
 from calib.show.page import bullet_lines, headline, large_lines, note_lines, print_lines
+from calib.show.plain import PlainLines
+from calib.show.screen import LiveScreen
 
 FLASH_S = 0.6  # own choice: long enough to be seen from the corner of an eye
 BETWEEN_BELLS_S = 0.12  # own choice: bells closer together run into one on most terminals
@@ -32,6 +37,8 @@ class TerminalPerson:
         *,
         isolated: bool = False,
         yes: bool = False,
+        plain: bool = False,
+        listeners: tuple[Listener, ...] = (),
         words: TextIO | None = None,
         console: Console | None = None,
         clock: Callable[[], float] = time.monotonic,
@@ -42,6 +49,8 @@ class TerminalPerson:
         Args:
             isolated: The isolation was stated on the command line.
             yes: Ask nothing but the isolation.
+            plain: One line an event in place of the live page; so too without a terminal.
+            listeners: Who else is told of each event.
             words: Where typed words come from; stdin when None.
             console: Where prompts and live pages go; stderr when None.
             clock: A steady clock, in seconds.
@@ -53,7 +62,13 @@ class TerminalPerson:
         self._isolated = isolated
         self._yes = yes
         self._words = sys.stdin if words is None else words
-        self._live: RichLive | None = None
+        self._plain = plain or not self._console.is_terminal or os.environ.get("TERM") == "dumb"
+        lines = (PlainLines(self._console.file),) if self._plain else ()
+        self._events = EventStream(*lines, *listeners)
+        self._screen = LiveScreen(self._console.file, colour=not os.environ.get("NO_COLOR"))
+        self._keyboard: QuietKeyboard | None = None
+        self._size = (0, 0)
+        self._has_entered = False
         self._flash_until_s = 0.0
 
     def __enter__(self) -> Self:
@@ -68,6 +83,10 @@ class TerminalPerson:
     ) -> None:
         """Leave the live page."""
         self._stop_live()
+        if isinstance(error, CalibError):
+            self._events.end(error.what)
+        else:
+            self._events.end("Done." if error is None else "Stopped.")
 
     def confirm_isolation(self, card: Card) -> None:
         """Show the card; wait for its word unless it was stated on the command line.
@@ -95,22 +114,32 @@ class TerminalPerson:
 
     def show(self, live: Live) -> None:
         """Show what to do now and the live values."""
-        page = live_page(live, flash=self._clock() < self._flash_until_s)
-        if self._live is None:
-            self._live = RichLive(
-                page, console=self._console, auto_refresh=False, transient=True, screen=False
-            )
-            self._live.start()
-        self._live.update(page, refresh=self._console.is_terminal)
+        self._events.look(live)
+        if self._keyboard is None:
+            self._keyboard = QuietKeyboard(self._words)
+        keys = self._keyboard.keys()
+        self._has_entered |= not ENTERS.isdisjoint(keys)
+        if self._plain:
+            return
+        size = self._screen.size()
+        page = live_page(live, size, flash=self._clock() < self._flash_until_s)
+        self._screen.draw(page, size, anew=bool(keys) or size != self._size)
+        self._size = size
+
+    def entered(self) -> bool:
+        """Whether Enter was pressed since this was last asked, while a live page was up."""
+        entered, self._has_entered = self._has_entered, False
+        return entered
 
     def sound(self, sound: Sound) -> None:
         """Ring once for counted, twice for done, three times for stop; and flash the page."""
+        self._events.hear(sound)
         self._flash_until_s = self._clock() + FLASH_S
         self._ring(sound)
 
     def _test_sounds(self) -> None:
         """Let each sound be heard once, so that a muted bell is known before it is needed."""
-        if not self._console.is_terminal or self._yes:
+        if self._plain or self._yes:
             return
         for sound, words in (
             (Sound.COUNTED, "one bell: counted"),
@@ -139,7 +168,8 @@ class TerminalPerson:
             self._console.print(prompt)
             return
         verb = prompt.split(maxsplit=1)[0].strip(".,:;")
-        print_lines(self._console, [Text(), *large_lines(verb), *note_lines(prompt)])
+        loud = [] if self._plain else [Text(), *large_lines(verb)]
+        print_lines(self._console, [*loud, *note_lines(prompt)])
         self._read("  Then press Enter: ")
 
     def answer(self, question: str, *, default: str | None = None) -> str:
@@ -170,6 +200,10 @@ class TerminalPerson:
                 return line
 
     def _stop_live(self) -> None:
-        if self._live is not None:
-            self._live.stop()
-            self._live = None
+        """Leave the page; what was typed meanwhile is thrown away."""
+        if self._keyboard is not None:
+            self._keyboard.restore()
+            self._keyboard = None
+        self._has_entered = False
+        with suppress(OSError):  # the terminal may have gone
+            self._screen.leave()

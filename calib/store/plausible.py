@@ -54,6 +54,9 @@ DURATION_S: Final = Usual(0.1, 31_536_000.0, "s")
 METER_V: Final = Usual(-1.0, 120.0, "V")
 """What a meter shows at a logger's wire; own choice: packs of such machines end at 84 V."""
 
+METER_MV: Final = Usual(-1000.0, 120_000.0)
+"""The same where the meter may have been read in mV, before it is asked."""
+
 
 def number_in(text: str, usual: Usual) -> float:
     """The number that was typed; a zero has no sign.

@@ -38,6 +38,11 @@ class ToldApart:
         rears: How often the rear was.
         leans: To how many sides the machine was leaned.
         question: What stays open, a sentence for the person; empty when all is told apart.
+        raised: Of each stretch with a raised wheel its number, and the way it turned: 1 as the
+            first of them, -1 the other way.
+        leaned: Of each leaned stretch its number and side, likewise.
+        handed: 1 where raised 1 being the front goes with leaned 1 being to the right, else -1;
+            0 while either is missing.
     """
 
     poses: dict[Pose, TiltReading]
@@ -45,6 +50,9 @@ class ToldApart:
     rears: int = 0
     leans: int = 0
     question: str = ""
+    raised: tuple[tuple[int, int], ...] = ()
+    leaned: tuple[tuple[int, int], ...] = ()
+    handed: int = 0
 
 
 def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldApart:
@@ -68,14 +76,18 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
         return ToldApart({}, question="There is no still stretch on level ground to start from.")
     level = stretches[0]
     up = _unit(stretches[0].force_g)
-    found = [_Found(r, up) for r in stretches[1:] if r.force_g is not None]
+    found = [_Found(n, r, up) for n, r in enumerate(stretches) if n and r.force_g is not None]
     away = [f for f in found if f.turn_deg > _LEVEL_SHARE * expected.angle_deg]
     raised, leaned = _two_axes(away, expected)
+    ways = _ways(raised, leaned, up)
     if not raised:
         return ToldApart(
             {Pose.LEVEL: level},
-            leans=_count_sides(leaned),
-            question="No stretch turned by the angle of the block: raise the front onto it.",
+            0,
+            0,
+            _count_sides(leaned),
+            "No stretch turned by the angle of the block: raise the front onto it.",
+            *ways,
         )
     forward, fronts, rears = _front_side(raised)
     sides = _count_sides(leaned)
@@ -87,22 +99,39 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
             rears,
             sides,
             "The front was not raised more often than the rear: raise the front once more.",
+            *ways,
         )
     left = np.cross(up, forward)
     for item in (*raised, *leaned):
         poses.setdefault(_named(item, forward, left), item.reading)
-    return ToldApart(poses, fronts, rears, sides)
+    return ToldApart(poses, fronts, rears, sides, "", *ways)
 
 
 class _Found:
     """One stretch away from level: how far it turned, and which way the force went."""
 
-    def __init__(self, reading: TiltReading, up: Array) -> None:
+    def __init__(self, number: int, reading: TiltReading, up: Array) -> None:
+        self.number = number
         force = np.zeros(3) if reading.force_g is None else _unit(reading.force_g)
         self.reading = reading
         self.turn_deg = angle_between_deg(up, force)
         flat = force - (force @ up) * up
         self.way = _unit(flat) if np.linalg.norm(flat) > 0 else flat
+
+
+Ways = tuple[tuple[tuple[int, int], ...], tuple[tuple[int, int], ...], int]
+
+
+def _ways(raised: Sequence[_Found], leaned: Sequence[_Found], up: Array) -> Ways:
+    """Which way each stretch turned, by the first of its axis, and the hand that the two make."""
+    sides = [
+        tuple((each.number, 1 if float(each.way @ group[0].way) > 0 else -1) for each in group)
+        for group in (raised, leaned)
+    ]
+    if not raised or not leaned:
+        return sides[0], sides[1], 0
+    left = np.cross(up, raised[0].way)  # the force goes to the left when the left side is up
+    return sides[0], sides[1], 1 if float(leaned[0].way @ left) > 0 else -1
 
 
 def _unit(vector: Array) -> Array:

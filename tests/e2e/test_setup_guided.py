@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,27 +16,13 @@ from calib.guide.protocols import Live
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.device import Device
 from calib.mule.faults import parse
-from calib.mule.person import SimulatedPerson
+from calib.mule.habits import BRISK, Habits
+from calib.mule.person import ObedientPerson
 from calib.mule.presence import announced
 from calib.mule.stage import Stage
 from calib.store.rig import load_rig
 
 Answers = Mapping[str, str]
-
-
-def work_named(stage: Stage, live: Live) -> None:
-    """Work the part that the screen names, slowly."""
-    work(stage, live.step.detail.partition(":")[0])
-
-
-def work(stage: Stage, name: str) -> None:
-    """Work one part, slowly where it can be."""
-    stage.wait(0.4)
-    if name == "brake":
-        stage.pull_brake(1.0)
-    else:
-        stage.press(name, push_s=0.9, hold_s=1.2, ease_s=0.3)
-    stage.wait(0.8)
 
 
 def raise_front(stage: Stage) -> None:
@@ -44,16 +31,43 @@ def raise_front(stage: Stage) -> None:
     stage.wait(1.0)
 
 
+class Confused(ObedientPerson):
+    """Works the throttle again when the lever is asked for, until the page names it."""
+
+    told = False
+
+    def show(self, live: Live) -> None:
+        """Do what was read wrongly."""
+        self.told |= bool(live.step.instead)
+        if live.step.control == "regen" and not self.told:
+            live = replace(live, step=replace(live.step, control="throttle"))
+        super().show(live)
+
+
+class TwoHanded(ObedientPerson):
+    """Works the lever with the other hand, a little later."""
+
+    other_held = False
+
+    def show(self, live: Live) -> None:
+        """Do what the page says, and the same on the other side."""
+        super().show(live)
+        away = live.step.verb in ("press", "hold")
+        if away != self.other_held:
+            self.other_held = away
+            act = Stage.push if away else Stage.let_go
+            self._bench.act(lambda stage: act(stage, "regen"))
+
+
 @contextmanager
 def hands(
-    bench: Bench,
-    answers: Answers,
-    react: Callable[[Stage, Live], None] = work_named,
-) -> Iterator[tuple[str, SimulatedPerson]]:
+    bench: Bench, answers: Answers, person_of: type[ObedientPerson], habits: Habits
+) -> Iterator[tuple[str, ObedientPerson]]:
     """A bench that runs at four times the pace of its clock, and who works it."""
     device = Device(Stage(bench), speed=4.0)
     device.start()
-    person = SimulatedPerson(device, {"press": react}, {"raise the front": raise_front}, answers)
+    ready = {"raise the front": raise_front}
+    person = person_of(device, habits, ready=ready, answers=answers)
     try:
         with announced(device.path):
             yield device.path, person
@@ -67,10 +81,11 @@ def setup(
     bench: Bench,
     *more: str,
     answers: Answers | None = None,
-    react: Callable[[Stage, Live], None] = work_named,
+    person_of: type[ObedientPerson] = ObedientPerson,
+    habits: Habits = BRISK,
 ) -> dict[str, Any]:
     """``calib setup --json`` with simulated hands; its document."""
-    with hands(bench, answers or {}, react) as (port, person):
+    with hands(bench, answers or {}, person_of, habits) as (port, person):
         arguments = ["setup", "--rig", str(folder / "rig.toml"), "--port", port, "--json"]
         cli.main(
             [*arguments, "--listen", "1", *more],
@@ -138,13 +153,9 @@ def test_a_part_that_moves_nothing_is_not_guessed(
     """Nobody works the lever: unknown, with the command that tries again; the throttle stays."""
     monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 4.0)
 
-    def throttle_only(stage: Stage, live: Live) -> None:
-        if "throttle" in live.step.detail:
-            work_named(stage, live)
-
     document = setup(
         tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
-        react=throttle_only,
+        habits=replace(BRISK, leaves_after=4),
     )  # fmt: skip
     assert document["verdict"] == "unknown"
     assert set(load_rig(tmp_path / "rig.toml").channels) == {"throttle"}
@@ -155,15 +166,8 @@ def test_a_part_that_moves_nothing_is_not_guessed(
 
 def test_the_wrong_part_is_not_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The throttle worked again when the lever is asked for is told; then the lever is found."""
-    asked: list[str] = []
-
-    def confused(stage: Stage, live: Live) -> None:
-        name = live.step.detail.partition(":")[0]
-        asked.append(name)
-        work(stage, "throttle" if asked.count("regen") == 1 else name)
-
     document = setup(
-        tmp_path, capsys, draw_bench(3), "--work", "throttle", "--work", "regen", react=confused
+        tmp_path, capsys, draw_bench(3), "--work", "throttle", "--work", "regen", person_of=Confused
     )
     channels = load_rig(tmp_path / "rig.toml").channels
     assert (channels["throttle"].column, channels["regen"].column) == ("a0", "a1")
@@ -176,15 +180,7 @@ def test_two_parts_at_once_tell_nothing(
     """Where two columns move, and not as one, neither is taken."""
     monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 8.0)
 
-    def both(stage: Stage, live: Live) -> None:
-        del live
-        start_s = stage.cursor_s
-        stage.press("throttle", push_s=0.9, hold_s=1.2, ease_s=0.3)
-        stage.cursor_s = start_s + 0.9
-        stage.press("regen", push_s=0.5, hold_s=0.6, ease_s=0.3)
-        stage.wait(1.0)
-
-    document = setup(tmp_path, capsys, draw_bench(3), "--work", "throttle", react=both)
+    document = setup(tmp_path, capsys, draw_bench(3), "--work", "throttle", person_of=TwoHanded)
     assert document["verdict"] == "unknown"
     assert "moved together" in finding(document, "throttle")["text"]
     assert load_rig(tmp_path / "rig.toml").channels == {}

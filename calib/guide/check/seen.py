@@ -27,11 +27,9 @@ class Seen:
         self._places = {name: place for name, place in places.items() if place is not None}
         self._time_s = Growing()
         self._values = {name: Growing() for name in self._places}
-        self.rejected_lines = 0
 
     def take(self, samples: Samples) -> None:
         """Take in a run of samples."""
-        self.rejected_lines += len(samples.rejected)
         if not len(samples):
             return
         self._time_s.extend(samples.time_s)

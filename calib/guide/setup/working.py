@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from calib.controls.worked import Mover, find_movers, move_together, rivals
 from calib.guide.growing import Growing
-from calib.guide.protocols import Live, Person, Reading, Sound, Step
-from calib.guide.recording import SHOW_EVERY_S
+from calib.guide.protocols import Hold, Person, Reading, Sound, Step
+from calib.guide.telling import Telling
 from calib.store.samples import Samples
 
 REST_S = 2.5
@@ -26,6 +26,15 @@ PATIENCE_S = 40.0
 
 LAST_REST_S = 0.6
 """Rest after the last work, s: own choice, as in ``guide.travel``."""
+
+HOLD_S = 1.0
+"""How long a part is held, s: own choice, as in ``guide.hand``."""
+
+STILL_S = 0.3
+"""Time, s, over which a part that is held must stand still: own choice."""
+
+STILL_SHARE = 0.06
+"""Share of its reach within which it stands still: own choice, above a tremor and a converter."""
 
 LOOK_EVERY_S = 0.2
 """Device time between two looks, s: own choice, because nobody waits longer to hear a count."""
@@ -63,6 +72,7 @@ class _Part:
         self.home_since_s: float | None = None
         self.now = self.wrong = Worked(name)
         self.held = False
+        self.still_since_s: float | None = None
 
     @property
     def result(self) -> Worked:
@@ -107,17 +117,19 @@ class WorkWatch:
         self._clock = clock
         self._time_s = Growing()
         self._values = [Growing() for _ in columns]
-        self._rejected = 0
-        self._looked_s = self._shown_s = -math.inf
+        self._looked_s = -math.inf
         self._fresh_s = 0.0
-        self._rest_count = 0
+        self._telling = Telling(person, clock)
+        self._rest_first = self._rest_count = 0
+        self._rest_since_s = 0.0
+        self._restless = False
         self._part: _Part | None = None
         self.results: list[Worked] = []
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
         now_s = self._clock()
-        self._rejected += len(samples.rejected)
+        self._telling.take(samples)
         if len(samples):
             self._fresh_s = now_s
             self._time_s.extend(samples.time_s)
@@ -126,9 +138,7 @@ class WorkWatch:
         if len(samples) and self._now_s - self._looked_s >= LOOK_EVERY_S:
             self._looked_s = self._now_s
             self._go_on()
-        if now_s - self._shown_s >= SHOW_EVERY_S:
-            self._shown_s = now_s
-            self._show(now_s)
+        self._show(now_s)
         return not self._names and self._part is None
 
     @property
@@ -142,8 +152,7 @@ class WorkWatch:
     def _go_on(self) -> None:
         """Begin the next part, look at the one under way, or leave it."""
         if self._part is None:
-            if self._now_s >= REST_S and len(self._time_s) > 2:
-                self._rest_count = self._rest_count or len(self._time_s)
+            if self._has_rested():
                 self._part = _Part(self._names.pop(0), len(self._time_s), self._now_s)
             return
         part = self._part
@@ -153,16 +162,39 @@ class WorkWatch:
             self._part = None
             self._person.sound(Sound.STOP if part.result.mover is None else Sound.DONE)
 
+    def _has_rested(self) -> bool:
+        """Whether rest is known; hands that move in its time are told, and it is taken again."""
+        if self._rest_count:
+            return True
+        count = len(self._time_s)
+        if self._now_s - self._rest_since_s < REST_S or count - self._rest_first <= 2:
+            return False
+        rest = self._matrix(self._rest_first, count)
+        first = max(2, len(rest) // 4)
+        self._restless = bool(find_movers(rest[:first], rest, len(rest) / REST_S, self._skip))
+        if self._restless:
+            self._person.sound(Sound.STOP)
+            self._rest_first, self._rest_since_s = count, self._now_s
+            return False
+        self._rest_count = count
+        return True
+
     def _look(self, part: _Part) -> None:
         """What has moved since the part was asked for."""
         worked = self._matrix(part.start)
         seconds = max(self._now_s - part.start_s, 1e-3)
-        rest = self._matrix(0, self._rest_count)
+        rest = self._matrix(self._rest_first, self._rest_count)
         movers = find_movers(rest, worked, len(worked) / seconds, self._skip)
         if not movers:
             return
         part.now = self._judged(part.name, movers, worked)
         part.held = not movers[0].is_home
+        if not part.held:
+            part.still_since_s = None
+        elif not self._stands(movers[0]):
+            pass  # a hold that was long enough stays one while it is let go
+        elif part.still_since_s is None:
+            part.still_since_s = self._now_s - STILL_S
         works = movers[0].works
         if part.now.mover is None:
             part.wrong = part.now
@@ -172,6 +204,13 @@ class WorkWatch:
             part.seen, part.last_s = works, self._now_s
             if works < WORKS:
                 self._person.sound(Sound.COUNTED)
+
+    def _stands(self, mover: Mover) -> bool:
+        """Whether a column stands still, a plain part of its reach from rest."""
+        time_s = self._time_s.array
+        first = int(np.searchsorted(time_s, self._now_s - STILL_S))
+        recent = self._values[mover.index].array[first:]
+        return float(np.ptp(recent)) < STILL_SHARE * abs(mover.far - mover.rest)
 
     def _judged(self, name: str, movers: list[Mover], worked: NDArray[np.float64]) -> Worked:
         """Which of the movers is the part."""
@@ -200,13 +239,18 @@ class WorkWatch:
     def _show(self, now_s: float) -> None:
         part = self._part
         if part is None:
-            step = Step("hands off", "touch nothing yet")
+            hold = Hold(self._now_s - self._rest_since_s, REST_S) if not self.results else None
+            detail = (
+                "something moves already: let go, rest is taken again"
+                if self._restless
+                else ("touch nothing yet")
+            )
+            step = Step("hands off", detail, hold=hold)
             readings: tuple[Reading, ...] = ()
         else:
-            step = _step(part, self._columns)
+            step = _step(part, self._columns, self._now_s)
             readings = self._readings(part, now_s)
-        count = len(self._time_s)
-        self._person.show(Live(step, readings, count, self._rejected, self._now_s))
+        self._telling.show(step, readings)
 
     def _readings(self, part: _Part, now_s: float) -> tuple[Reading, ...]:
         """The column that moves under the part's name; all of them until one does."""
@@ -225,18 +269,37 @@ class WorkWatch:
         return Reading(name, float(values[-1]), "raw", low, high, now_s - self._fresh_s)
 
 
-def _step(part: _Part, columns: Sequence[str]) -> Step:
+def _step(part: _Part, columns: Sequence[str], now_s: float) -> Step:
     """What to do now."""
     done = min(part.seen, WORKS)
     needs: tuple[str, ...] = ()
+    instead = ""
     if part.now.taken is not None:
+        instead = part.now.taken
         needs = (f"that was {part.now.taken} again; work {part.name} alone",)
     elif part.now.others:
         names = ", ".join(columns[index] for index in part.now.others[:3])
         needs = (f"{names} moved together; nothing can be told from that",)
     if part.held:
-        return Step("release", f"{part.name}: let it go", done, WORKS, needs)
+        held_s = 0.0 if part.still_since_s is None else now_s - part.still_since_s
+        if part.still_since_s is None:
+            detail = "to the end, and stay there"
+            return Step(
+                "press", detail, done, WORKS, needs, control=part.name, how="slowly",
+                instead=instead,
+            )  # fmt: skip
+        if held_s < HOLD_S:
+            hold = Hold(held_s, HOLD_S)
+            return Step(
+                "hold", "stay at the end", done, WORKS, needs, control=part.name, hold=hold,
+                instead=instead,
+            )  # fmt: skip
+        return Step(
+            "let go", "all the way back", done, WORKS, needs, control=part.name, instead=instead
+        )
     if done >= WORKS:
-        return Step("let go", "hands off", done, WORKS, needs)
-    detail = f"{part.name}: slowly all the way, hold a second, let it go"
-    return Step("press", detail, done, WORKS, needs)
+        return Step("let go", "hands off", done, WORKS, needs, control=part.name)
+    return Step(
+        "press", "all the way, and stay there", done, WORKS, needs, control=part.name,
+        how="slowly", instead=instead,
+    )  # fmt: skip

@@ -11,18 +11,20 @@ import numpy.typing as npt
 import pytest
 from scipy.spatial.transform import Rotation
 
-from calib.errors import UsageError
+from calib.errors import BrokenOffError, StoppedError
 from calib.guide.level import PREPARE, SIT, TURN, TURN_BACK, LevelPlan, ask_angle, take_standings
 from calib.guide.poses import PosesWatch
 from calib.guide.protocols import Sound
 from calib.guide.recording import gauges_for
 from calib.guide.resting import RestWatch
-from calib.guide.signs import PROMPTS, SignsWatch, take_poses
-from calib.guide.standing import PATIENCE_S, StandingWatch
+from calib.guide.signs import SignsWatch, take_poses
+from calib.guide.standing import MOVE_PATIENCE_S, PATIENCE_S, Asked, MovedWatch, StandingWatch
 from calib.guide.surge import SurgeWatch
+from calib.guide.taking import Taking
 from calib.store.samples import Samples
 from calib.tilt.geometry import raised_angle
 from calib.tilt.inputs import TiltInputs, find_inputs
+from calib.tilt.series import TiltReading
 from calib.tilt.signs import Pose
 from tests.hands import NotingPerson, SteppingClock
 from tests.tilt_files import ACCEL, PITCH, Motion, force_columns, pitch_column, tilt_rig
@@ -75,10 +77,18 @@ def _force(steps: list[tuple[Rotation, float]], noise_g: float = 0.003) -> dict[
     return force_columns(Sensor(SQUARE, noise_g=noise_g), Motion(steps), np.random.default_rng(1))
 
 
-def _standing(after_a_move: bool = False) -> Callable[..., StandingWatch]:
+def _standing() -> Callable[..., StandingWatch]:
     return lambda person, inputs: StandingWatch(
-        person, inputs, what="first standing", clock=SteppingClock(), after_a_move=after_a_move
+        person, inputs, what="first standing", clock=SteppingClock()
     )
+
+
+def _moved(*enters: bool) -> Callable[..., MovedWatch]:
+    def make(person: NotingPerson, inputs: TiltInputs) -> MovedWatch:
+        person.enters = list(enters)
+        return MovedWatch(person, inputs, TURN, clock=SteppingClock())
+
+    return make
 
 
 def test_a_quiet_standing_ends_after_the_shortest_average(tmp_path: Path) -> None:
@@ -106,58 +116,157 @@ def test_it_says_what_it_waits_for_while_the_machine_moves(tmp_path: Path) -> No
     ended = _listen(tmp_path, _standing(), _force(steps))
     assert ended.enough
     assert ended.at_s > 12.0
-    assert ended.verbs[0] == "wait"
-    assert "hands off" in ended.verbs
+    assert ended.verbs == ["stand still"]
+    holds = [live.step.hold for live in ended.person.shown if live.step.hold is not None]
+    assert holds[0].done_s == 0.0
+    assert holds[-1].left_s < 1.0
 
 
-def test_without_questions_a_movement_has_to_come_first(tmp_path: Path) -> None:
-    """--yes: the machine that was not turned yet must not be taken for the turned one."""
-    still = _listen(tmp_path, _standing(after_a_move=True), _force([(turned(), 30.0)]))
+def test_a_standing_begins_by_movement_and_not_by_a_key(tmp_path: Path) -> None:
+    """The machine that was not turned yet is not taken for the turned one."""
+    still = _listen(tmp_path, _moved(), _force([(turned(), 30.0)]))
     assert not still.enough
-    steps = [(turned(), 6.0), (turned(4.0), 0.1), (turned(), 12.0)]
-    moved = _listen(tmp_path, _standing(after_a_move=True), _force(steps))
+    assert still.verbs == ["turn round"]
+    steps = [(turned(), 6.0), *[(turned(3.0 * (-1) ** i), 0.1) for i in range(8)]]
+    moved = _listen(tmp_path, _moved(), _force([*steps, (turned(), 12.0)]))
     assert moved.enough
-    assert moved.at_s > 10.0
+    assert 6.5 < moved.at_s < 12.0
+
+
+def test_enter_remains_the_other_way(tmp_path: Path) -> None:
+    """Moved while the cable was off: Enter says that it stands."""
+    assert _listen(tmp_path, _moved(True), _force([(turned(), 30.0)])).at_s < 1.0
+
+
+def test_nobody_who_moves_the_machine_ends_as_broken_off(tmp_path: Path) -> None:
+    """Five minutes without a movement: nobody is there."""
+    pitch = {
+        "p": np.random.default_rng(2).normal(0.0, 0.05, round((MOVE_PATIENCE_S + 5) * RATE_HZ))
+    }
+    person = NotingPerson()
+    watch = MovedWatch(
+        person, find_inputs(tilt_rig(tmp_path, PITCH), ["p"]), TURN, clock=SteppingClock()
+    )
+    blocks = _blocks(pitch["p"][:, None])
+    with pytest.raises(BrokenOffError, match="was not moved"):
+        any(watch(samples) for samples in blocks)
 
 
 def test_a_machine_that_never_stands_does_not_hold_the_person_for_ever(tmp_path: Path) -> None:
-    """After two minutes it gives up, without the bell of success."""
+    """After two minutes it ends as broken off, without the bell of success."""
     steps = [(turned(3.0 * (-1) ** i), 0.05) for i in range(120)]
-    ended = _listen(tmp_path, _standing(), _force(steps))
-    assert ended.enough
-    assert ended.at_s == pytest.approx(PATIENCE_S, abs=1.0)
-    assert ended.person.heard == []
+    with pytest.raises(BrokenOffError, match=f"for {PATIENCE_S:.0f} s"):
+        _listen(tmp_path, _standing(), _force(steps))
+
+
+class Marks:
+    """Standings that were thought out: what each attempt reads, degrees."""
+
+    def __init__(self, *pitch_deg: float) -> None:
+        """Give these, one after the other."""
+        self._left = list(pitch_deg)
+        self.waits = 0
+
+    def attend(self, make: Callable[[TiltInputs], object]) -> None:
+        """The machine is moved at once."""
+        del make
+        self.waits += 1
+
+    def taking(self, folder: Path, person: NotingPerson) -> Taking:
+        """Standings that read so."""
+
+        def capture(make: Callable[[TiltInputs], Callable[[Samples], bool]]) -> Path:
+            watch = make(find_inputs(tilt_rig(folder, PITCH), ["p"]))
+            pitch = np.random.default_rng(3).normal(self._left.pop(0), 0.02, 2000)
+            for samples in _blocks(pitch[:, None]):
+                if watch(samples):
+                    break
+            return folder / "standing.csv"
+
+        return Taking(person, self.attend, capture, SteppingClock())
+
+
+def test_a_standing_that_reads_as_the_last_one_is_not_counted(tmp_path: Path) -> None:
+    """Not turned: told with three bells, and asked for again."""
+    marks, person = Marks(0.31, 1.4), NotingPerson()
+    _, first = Marks(0.3).taking(tmp_path, person).standing(PREPARE, None)
+    assert first is not None
+    _, second = marks.taking(tmp_path, person).standing(TURN, first)
+    assert second is not None
+    assert second.pitch_deg == pytest.approx(1.4, abs=0.05)
+    assert marks.waits == 2
+    assert Sound.STOP in person.heard
+
+
+def test_a_machine_that_is_never_turned_gives_no_zero(tmp_path: Path) -> None:
+    """Three times the same: broken off, with what to do on a floor that is truly level."""
+    person = NotingPerson()
+    _, first = Marks(0.3).taking(tmp_path, person).standing(PREPARE, None)
+    with pytest.raises(BrokenOffError, match="--floor-slope-deg"):
+        Marks(0.31, 0.28, 0.3).taking(tmp_path, person).standing(SIT, first)
 
 
 def _signs(person: NotingPerson, inputs: TiltInputs) -> SignsWatch:
     return SignsWatch(person, inputs, BLOCK, clock=SteppingClock())
 
 
-def test_poses_are_counted_in_any_order(tmp_path: Path) -> None:
-    """Front twice, rear, both leans: a bell each, two at the end, and it stops by itself."""
+def _posed(*poses: Rotation, tail_s: float = 4.0) -> list[tuple[Rotation, float]]:
     steps = [(turned(), 4.0)]
-    up = BLOCK.angle_deg
-    for pose in (turned(left_up=10), turned(up), turned(-up), turned(left_up=-9), turned(up)):
+    for pose in poses:
         steps += [(pose, 3.2), (turned(), 3.2)]
-    ended = _listen(tmp_path, _signs, _force([*steps, (turned(), 60.0)]))
+    return [*steps, (turned(), tail_s)]
+
+
+UP = BLOCK.angle_deg
+IN_ORDER = (turned(UP), turned(UP), turned(-UP), turned(left_up=-10), turned(left_up=9))
+"""Front, front, rear, lean left, lean right: the left side goes down in a lean to the left."""
+
+
+def test_poses_are_asked_for_one_by_one(tmp_path: Path) -> None:
+    """Front up twice, rear up, lean left, lean right, upright in between; holding is shown."""
+    ended = _listen(tmp_path, _signs, _force(_posed(*IN_ORDER, tail_s=60.0)))
     assert ended.enough
     assert ended.at_s < 50.0
-    assert ended.person.heard.count(Sound.COUNTED) >= 4
+    asked = [verb for verb in ended.verbs if verb not in ("hold", "upright")]
+    assert list(dict.fromkeys(asked)) == ["front up", "rear up", "lean left", "lean right"]
+    held = [live.step for live in ended.person.shown if live.step.verb == "hold"]
+    assert {step.control for step in held} == {"front up", "rear up", "lean left", "lean right"}
+    assert all(step.hold is not None for step in held)
+    assert ended.person.heard.count(Sound.COUNTED) == 4
     assert ended.person.heard[-1] is Sound.DONE
-    needs = {need for live in ended.person.shown for need in live.step.needs}
-    assert any("front on the plank" in need for need in needs)
-    assert any("leaned to each side" in need for need in needs)
 
 
 def test_a_front_raised_once_is_not_enough(tmp_path: Path) -> None:
     """Mirror images are not guessed: it goes on asking until patience ends."""
-    steps = [(turned(), 4.0)]
-    up = BLOCK.angle_deg
-    for pose in (turned(up), turned(-up), turned(left_up=10), turned(left_up=-9)):
-        steps += [(pose, 3.2), (turned(), 3.2)]
-    ended = _listen(tmp_path, _signs, _force(steps))
+    ended = _listen(tmp_path, _signs, _force(_posed(turned(UP), *IN_ORDER[3:])))
     assert not ended.enough
     assert Sound.DONE not in ended.person.heard
+
+
+@pytest.mark.parametrize(
+    ("poses", "told"),
+    [
+        ((turned(-UP), turned(UP)), "FRONT UP and REAR UP were not always the two ends"),
+        ((turned(UP), turned(UP), turned(UP)), "FRONT UP and REAR UP were not always the two ends"),
+        ((*IN_ORDER[:3], turned(left_up=9)), "FRONT UP and LEAN LEFT contradict each other"),
+        ((*IN_ORDER[:4], turned(left_up=-9)), "LEAN LEFT and LEAN RIGHT were not always"),
+    ],
+    ids=["rear first", "front for rear", "left for right", "one side twice"],
+)
+def test_a_pose_that_contradicts_what_was_asked_is_told(
+    poses: tuple[Rotation, ...], told: str, tmp_path: Path
+) -> None:
+    """The wrong end or side: three bells, what contradicts what, and nothing of it is used."""
+    watches: list[SignsWatch] = []
+
+    def make(person: NotingPerson, inputs: TiltInputs) -> SignsWatch:
+        watches.append(_signs(person, inputs))
+        return watches[0]
+
+    ended = _listen(tmp_path, make, _force(_posed(*poses)))
+    assert ended.enough
+    assert told in watches[0].conflict
+    assert ended.person.heard[-1] is Sound.STOP
 
 
 def test_a_shake_between_two_rests(tmp_path: Path) -> None:
@@ -171,7 +280,7 @@ def test_a_shake_between_two_rests(tmp_path: Path) -> None:
     ended = _listen(tmp_path, lambda p, i: SurgeWatch(p, i, clock=SteppingClock()), columns)
     assert ended.enough
     assert 12.0 < ended.at_s < 15.0
-    assert ended.verbs == ["wait", "shake", "wait"]
+    assert ended.verbs == ["hands off", "shake", "hands off"]
     assert ended.person.heard == [Sound.COUNTED, Sound.COUNTED, Sound.DONE]
 
 
@@ -205,19 +314,17 @@ def test_a_rest_lasts_as_long_as_was_asked(tmp_path: Path) -> None:
 
 
 def test_standings_alternate_and_the_rider_sits_on_the_first(tmp_path: Path) -> None:
-    """First, seated, turned, first, turned; each with its prompt and its capture."""
-    person = NotingPerson()
-    heard: list[str] = []
+    """First, seated, turned, first, turned; each unlike the one before, seated unlike the first."""
+    asked: list[tuple[Asked, float | None]] = []
 
-    def listen(what: str) -> Path:
-        heard.append(what)
-        return tmp_path / f"{len(heard)}.csv"
+    def listen(what: Asked, unlike: TiltReading | None) -> tuple[Path, TiltReading | None]:
+        asked.append((what, None if unlike is None else unlike.pitch_deg))
+        return tmp_path / f"{len(asked)}.csv", TiltReading(float(len(asked)), 0.01)
 
-    taken = take_standings(person, listen, LevelPlan(turned=True, each_way=2, seated=True))
-    assert heard == [
-        "first standing", "seated", "turned standing", "first standing", "turned standing",
-    ]  # fmt: skip
-    assert person.prompts == [PREPARE, SIT, TURN, TURN_BACK, TURN]
+    plan = LevelPlan(turned=True, each_way=2, seated=True)
+    taken = take_standings(NotingPerson(), listen, plan)
+    assert [what for what, _ in asked] == [PREPARE, SIT, TURN, TURN_BACK, TURN]
+    assert [unlike for _, unlike in asked] == [None, 1.0, 1.0, 3.0, 4.0]
     assert (len(taken.first), len(taken.turned), len(taken.seated)) == (2, 2, 1)
 
 
@@ -230,16 +337,22 @@ def test_a_display_alone_is_read_at_each_standing() -> None:
     assert taken.first == []
 
 
-def test_what_is_no_angle_is_refused() -> None:
-    """A word in place of a number is told."""
-    with pytest.raises(UsageError, match="is no number"):
-        ask_angle(NotingPerson(answers=("level",)), "What does it show")
+def test_what_is_no_angle_is_asked_again() -> None:
+    """A word in place of a number is asked again, and told when it stays one."""
+    assert ask_angle(NotingPerson(answers=("level", "0,4")), "What does it show") == 0.4
+    with pytest.raises(StoppedError, match="does not answer"):
+        ask_angle(NotingPerson(answers=("level",) * 3), "What does it show")
 
 
 def test_poses_one_at_a_time_for_a_sensor_that_cannot_tell_them(tmp_path: Path) -> None:
-    """A pitch channel alone: each pose has its prompt and its capture."""
-    person = NotingPerson()
-    taken = take_poses(person, lambda what: tmp_path / what)
+    """A pitch channel alone: each pose has its verb and its capture, and is unlike the last."""
+    unlikes: list[TiltReading | None] = []
+
+    def listen(what: Asked, unlike: TiltReading | None) -> tuple[Path, TiltReading | None]:
+        unlikes.append(unlike)
+        return tmp_path / what.what, TiltReading(1.0, 0.01)
+
+    taken = take_poses(listen)
     assert list(taken) == list(Pose)
-    assert person.prompts == [PROMPTS[pose] for pose in Pose]
+    assert unlikes[0] is None
     assert taken[Pose.FRONT_RAISED].name == "front raised"

@@ -30,6 +30,10 @@ class Typist:
     def sound(self, sound: Sound) -> None:
         """Nothing rings here."""
 
+    def entered(self) -> bool:
+        """Nobody touches the keyboard."""
+        return False
+
     def wait_until_ready(self, prompt: str) -> None:
         """Nothing is waited for here."""
 

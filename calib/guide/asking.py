@@ -1,0 +1,81 @@
+"""Numbers that a person types: a comma will do, and a slip is asked again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, TypeVar
+
+from calib.errors import StoppedError
+from calib.guide.protocols import Person
+from calib.store.plausible import Usual, number_at_prompt
+from calib.store.text import neutral
+
+TRIES: Final = 3
+"""Own choice: how often an answer that will not do is asked again."""
+
+T = TypeVar("T")
+
+
+def number_of(usual: Usual, unit: str = "") -> Callable[[str], float | None]:
+    """A reader of numbers within a range, with decimal point or comma, None for any other answer.
+
+    Args:
+        usual: The range in which a number can be meant.
+        unit: A unit that may stand behind it.
+    """
+
+    def read(text: str) -> float | None:
+        try:
+            return number_at_prompt(text.strip().removesuffix(unit), usual)
+        except ValueError:
+            return None
+
+    return read
+
+
+def ask_until(
+    person: Person,
+    question: str,
+    read: Callable[[str], T | None],
+    again: str,
+    *,
+    default: str | None = None,
+) -> T:
+    """Ask until an answer will do.
+
+    Args:
+        person: Is asked.
+        question: The question.
+        read: What an answer says; None where it will not do.
+        again: What is expected, put before the question when it is asked again.
+        default: What Enter alone stands for.
+
+    Raises:
+        StoppedError: No answer did, or none can be had.
+    """
+    asked, answer = question, ""
+    for _ in range(TRIES):
+        answer = person.answer(asked, default=default)
+        value = read(answer)
+        if value is not None:
+            return value
+        asked = f"{again} {question}"
+    raise StoppedError(
+        f"{neutral(answer, 30)!r} does not answer: {question}", f"{again} Start it again."
+    )
+
+
+def ask_whole(person: Person, question: str, *, default: int, most: int) -> int:
+    """A whole number from 1 to ``most``; asked again after a slip.
+
+    Raises:
+        StoppedError: No answer did, or none can be had.
+    """
+    number = number_of(Usual(1, most))
+
+    def read(answer: str) -> int | None:
+        value = number(answer)
+        return int(value) if value is not None and value % 1 == 0 else None
+
+    again = f"A whole number from 1 to {most}."
+    return ask_until(person, question, read, again, default=str(default))

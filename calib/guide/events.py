@@ -1,0 +1,170 @@
+"""What happens in a live flow, as one stream of events that every renderer is told.
+
+A flow shows a :class:`~calib.guide.protocols.Live` ten times a second: the whole state, for a page
+that is drawn anew each time. Lines, speech and whoever only wants to know what changed listen to
+the events instead, which come from those same states and sounds and from nothing else. So what a
+page shows, what a line says and what is spoken can never differ.
+
+A renderer is a function of one :class:`LiveEvent`. ``text`` is a whole short sentence, already
+neutral; ``step`` is the state it came from (verb, control, how, count, what is left of a hold).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import Enum
+from typing import Final
+
+from calib.guide.protocols import Live, Sound, Step
+from calib.store.text import neutral
+
+CABLE: Final = "cable"
+"""The verb of a line that is silent: whoever shows it waits, and goes on when lines come back."""
+
+TOLD_LEFT_S: Final = (20.0, 10.0)
+"""Own choice: when the time that is left is told, s, to a person who does not see it run."""
+
+_LONGEST: Final = 120
+
+
+class Kind(Enum):
+    """What happened."""
+
+    ASKED = "asked"
+    """Another verb, control or way: ``step`` says which."""
+    HOLDING = "holding"
+    """A hold, a rest or a settling began: ``step.hold`` says how long it is to last."""
+    COUNTED = "counted"
+    """One more: ``step.done`` of ``step.wanted``."""
+    UNCOUNTED = "not counted"
+    """Something was done that does not count, or a count was taken back; ``text`` says why."""
+    ENOUGH = "enough"
+    """As many as are wanted."""
+    INSTEAD = "wrong control"
+    """Something else was worked than was asked for: ``step.instead``."""
+    SILENT = "silent"
+    """Nothing comes from the logger any more; the flow waits."""
+    BACK = "back"
+    """Lines come again, and the flow goes on where it was."""
+    LEFT = "time left"
+    """Nobody has worked for long: ``step.left_s`` until the flow ends as broken off."""
+    ENDED = "ended"
+    """The flow is over; ``text`` says how."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveEvent:
+    """One thing that happened.
+
+    Attributes:
+        kind: What.
+        text: The same as a short sentence, neutral.
+        step: What was asked at that moment.
+    """
+
+    kind: Kind
+    text: str
+    step: Step
+
+
+Listener = Callable[[LiveEvent], None]
+
+
+class EventStream:
+    """Makes events of what a flow shows and rings, and tells every listener of each."""
+
+    def __init__(self, *listeners: Listener) -> None:
+        """Tell ``listeners``, in their order."""
+        self._listeners = listeners
+        self._before: Step | None = None
+        self._silent = False
+
+    def look(self, live: Live) -> None:
+        """Take in what is shown now."""
+        step = live.step
+        before, self._before = self._before, step
+        for kind, text in self._changes(before, step):
+            self._tell(kind, text, step)
+
+    def hear(self, sound: Sound) -> None:
+        """Take in what is rung: three bells are the only sound that no state shows."""
+        if sound is Sound.STOP and self._before is not None:
+            needs = self._before.needs
+            self._tell(Kind.UNCOUNTED, f"Not counted. {_sentence(*needs[:1])}", self._before)
+
+    def end(self, text: str) -> None:
+        """The flow is over."""
+        if self._before is not None:
+            self._tell(Kind.ENDED, text, self._before)
+            self._before = None
+
+    def _changes(self, before: Step | None, step: Step) -> Iterator[tuple[Kind, str]]:
+        if step.verb == CABLE:
+            if not self._silent:
+                self._silent = True
+                yield Kind.SILENT, f"Cable. {_sentence(step.detail)}"
+            return
+        if self._silent:
+            self._silent = False
+            yield Kind.BACK, "The logger is back."
+        if before is not None and before.verb != CABLE:
+            yield from _counts(before, step)
+        if step.instead and (before is None or before.instead != step.instead):
+            yield Kind.INSTEAD, f"That is {step.instead}. Let go of it. {asked_text(step)}"
+        elif before is None or _asks(before) != _asks(step):
+            holds = step.hold is not None and step.hold.wanted_s > 0.0
+            yield (Kind.HOLDING if holds else Kind.ASKED), asked_text(step)
+        yield from _left(before, step)
+
+    def _tell(self, kind: Kind, text: str, step: Step) -> None:
+        event = LiveEvent(kind, neutral(text.strip(), _LONGEST), step)
+        for listener in self._listeners:
+            listener(event)
+
+
+def asked_text(step: Step) -> str:
+    """What is asked for, as a short sentence: "Throttle: press, slowly. 1 of 3."."""
+    words = f"{step.control}: {step.verb}" if step.control else step.verb
+    parts = [f"{words}, {step.how}" if step.how else words]
+    if step.hold is not None and step.hold.left_s > 0.0:
+        parts.append(f"{step.hold.left_s:.1f} s")
+    if step.wanted is not None:
+        parts.append(f"{step.done} of {step.wanted}")
+    if step.detail:
+        parts.append(step.detail)
+    return _sentence(*parts)
+
+
+def _sentence(*parts: str) -> str:
+    return " ".join(part[:1].upper() + part[1:].rstrip(".") + "." for part in parts if part)
+
+
+def _asks(step: Step) -> tuple[object, ...]:
+    return step.verb, step.control, step.how, step.place
+
+
+def _counts(before: Step, step: Step) -> Iterator[tuple[Kind, str]]:
+    about = {before.control, step.control} - {""}
+    same = before.wanted is not None and before.place == step.place and len(about) < 2
+    if not same or before.done == step.done or step.wanted != before.wanted:
+        return
+    if step.done < before.done:
+        yield (
+            Kind.UNCOUNTED,
+            f"Taken back: {step.done} of {step.wanted}. {_sentence(*step.needs[:1])}",
+        )
+    elif step.done == step.wanted:
+        yield Kind.ENOUGH, f"Counted: {step.done} of {step.wanted}, enough."
+    else:
+        yield Kind.COUNTED, f"Counted: {step.done} of {step.wanted}."
+
+
+def _left(before: Step | None, step: Step) -> Iterator[tuple[Kind, str]]:
+    if step.left_s is None or before is None:
+        return
+    earlier_s = float("inf") if before.left_s is None else before.left_s
+    for mark_s in TOLD_LEFT_S:
+        if step.left_s <= mark_s < earlier_s:
+            yield Kind.LEFT, f"{step.left_s:.0f} s left; then it ends as broken off."
+            return

@@ -1,0 +1,127 @@
+"""Standings and poses one after the other: what was not done is told, and is not counted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from calib.checks.tilt.rest import SAME_DEG
+from calib.errors import BrokenOffError
+from calib.guide.capturing import Observer
+from calib.guide.protocols import Person, Sound
+from calib.guide.signs import SignsWatch
+from calib.guide.standing import Asked, MovedWatch, StandingWatch
+from calib.tilt.geometry import RaisedAngle
+from calib.tilt.inputs import TiltInputs
+from calib.tilt.series import TiltReading
+
+MakeObserver = Callable[[TiltInputs], Observer]
+
+TRIES: Final = 3
+"""Own choice: how often what reads as before, or contradicts itself, is taken again."""
+
+
+class Taking:
+    """Takes standings and poses from a line."""
+
+    def __init__(
+        self,
+        person: Person,
+        attend: Callable[[MakeObserver], None],
+        capture: Callable[[MakeObserver], Path],
+        clock: Callable[[], float],
+        *,
+        at_once: bool = False,
+    ) -> None:
+        """Prepare to take.
+
+        Args:
+            person: Moves the machine.
+            attend: Looks on without keeping anything.
+            capture: Captures, and gives the file.
+            clock: The host's clock, s.
+            at_once: The first standing needs no movement before it: nobody is there to be asked.
+        """
+        self._person = person
+        self._attend = attend
+        self._capture = capture
+        self._clock = clock
+        self._at_once = at_once
+
+    def standing(self, asked: Asked, unlike: TiltReading | None) -> tuple[Path, TiltReading | None]:
+        """Capture one standing, once the machine was moved into it; and its mean.
+
+        Args:
+            asked: The standing.
+            unlike: The mean of one that it must not read as; None for the first.
+
+        Raises:
+            BrokenOffError: Nobody moved the machine, or it reads the same again and again.
+        """
+        needs: tuple[str, ...] = ()
+        for _ in range(TRIES):
+            if unlike is not None or not self._at_once:
+                self._wait(asked, needs)
+            path, reading = self._stand(asked)
+            if unlike is None or reading is None or _differ(reading, unlike):
+                return path, reading
+            self._person.sound(Sound.STOP)
+            needs = (f"not counted, it reads as before within {SAME_DEG:g} degrees: was it done?",)
+        raise BrokenOffError(
+            f"Broken off: {asked.what} read as the standing before, {TRIES} times.",
+            "It was not done, or it shows nothing: for a floor as level as that give "
+            "--floor-slope-deg. What was captured is kept; records of before stand.",
+        )
+
+    def poses(self, expected: RaisedAngle) -> Path:
+        """Capture the poses of the machine in one go; anew when two contradict each other.
+
+        Args:
+            expected: Pitch that the block makes.
+
+        Raises:
+            BrokenOffError: Nobody moved the machine, or the poses contradict each other each time.
+        """
+        conflict = ""
+        for _ in range(TRIES):
+            path, conflict = self._poses_once(expected, conflict)
+            if not conflict:
+                return path
+        raise BrokenOffError(
+            f"Broken off: {conflict}, {TRIES} times.",
+            "Front and left are the rider's; what was captured is kept, records of before stand. "
+            "Run it again.",
+        )
+
+    def _wait(self, asked: Asked, needs: tuple[str, ...]) -> None:
+        self._attend(
+            lambda inputs: MovedWatch(self._person, inputs, asked, clock=self._clock, needs=needs)
+        )
+
+    def _stand(self, asked: Asked) -> tuple[Path, TiltReading | None]:
+        watches: list[StandingWatch] = []
+
+        def begin(inputs: TiltInputs) -> StandingWatch:
+            watches.append(StandingWatch(self._person, inputs, what=asked.what, clock=self._clock))
+            return watches[0]
+
+        path = self._capture(begin)
+        return path, watches[0].reading
+
+    def _poses_once(self, expected: RaisedAngle, conflict: str) -> tuple[Path, str]:
+        needs = (f"{conflict}; all of them once more",) if conflict else ()
+        watches: list[SignsWatch] = []
+
+        def begin(inputs: TiltInputs) -> SignsWatch:
+            watches.append(
+                SignsWatch(self._person, inputs, expected, clock=self._clock, needs=needs)
+            )
+            return watches[0]
+
+        path = self._capture(begin)
+        return path, watches[0].conflict
+
+
+def _differ(one: TiltReading, other: TiltReading) -> bool:
+    return abs(one.pitch_deg - other.pitch_deg) > SAME_DEG
