@@ -101,7 +101,8 @@ def hand_now(presses: Presses, time_s: Floats) -> Hand:
     left = _last_excursion(away)
     since_s = float(at_s[left.start])
     part_s = np.diff(at_s[left], append=at_s[min(left.stop, len(at_s) - 1)])
-    held_s = float(np.sum(part_s[stands[left] & (share[left] >= FULL_SHARE)]))
+    at_end = stands[left] & (share[left] >= FULL_SHARE)
+    held_s = float(np.sum(part_s[at_end])) + (STAND_S if at_end.any() else 0.0)
     is_told = any(press.let_go_s > since_s for press in presses.presses)
     counted = presses.count + int(held_s >= HOLD_S and not is_told)
     if not away[-1]:

@@ -22,8 +22,9 @@ PATIENCE_S = 20.0
 """Time after which an act that shows nothing is left; own choice: a dead wire shows nothing, and
 the check must go on to find the others."""
 
-LEAD_S = 1.0
-"""Rest before an act that is looked at with it; own choice, a press must begin at rest."""
+LEAD_S = 0.5
+"""Rest before an act that is looked at with it; own choice, a press must begin at rest, and the
+last rest before it is but a little longer."""
 
 LAST_REST_S = 0.6
 """Rest after the last press; own choice, as ``guide.travel``."""

@@ -37,7 +37,7 @@ threshold_V = 2.5
 
 
 def _press(count: int) -> Floats:
-    once = [ramp(1.0, 4.0, 0.5, RATE_HZ), flat(4.0, 1.0, RATE_HZ), ramp(4.0, 1.0, 0.15, RATE_HZ)]
+    once = [ramp(1.0, 4.0, 0.5, RATE_HZ), flat(4.0, 1.4, RATE_HZ), ramp(4.0, 1.0, 0.15, RATE_HZ)]
     return np.concatenate([*once, flat(1.0, 1.5, RATE_HZ)] * count)
 
 

@@ -11,7 +11,7 @@ from calib.guide.capturing import capture_until
 from calib.guide.hand import Others
 from calib.guide.protocols import Sound
 from calib.guide.recording import gauge_for
-from calib.guide.travel import PATIENCE_S, TravelWatch
+from calib.guide.travel import LAST_REST_S, PATIENCE_S, TravelWatch
 from calib.store.capture import read_capture
 from calib.store.rig import Rig
 from calib.store.samples import EventKind, Samples
@@ -53,8 +53,8 @@ def test_it_stops_by_itself_when_it_has_enough(rig: Rig, tmp_path: Path) -> None
     person = NotingPerson()
     line = ScriptedLine(pressed(presses=12))
     capture = read_capture(run(rig, tmp_path, line, person))
-    five_presses_s = 1.5 + 5 * (0.3 + 1.0 + 0.12 + 1.2)
-    assert capture.time_s[-1] == pytest.approx(five_presses_s, abs=0.6)
+    five_presses_s = 1.5 + 5 * (0.3 + 1.0 + 0.12) + 4 * 1.2
+    assert capture.time_s[-1] == pytest.approx(five_presses_s + LAST_REST_S, abs=0.3)
     assert person.heard == [Sound.COUNTED] * 4 + [Sound.DONE]
 
 
