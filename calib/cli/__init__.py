@@ -56,6 +56,7 @@ COMMANDS: dict[str, dict[str, Entry]] = {
         "report": Entry("calib.cli.report", "One HTML file of everything, to print and to keep."),
     },
     "Any time": {
+        "evening": Entry("calib.cli.evening", "The open steps one after the other."),
         "history": Entry("calib.cli.history", "What was measured when, and the drift since."),
         "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
         "watch": Entry("calib.cli.watch", "Every channel live, for hours; one in large figures."),

@@ -31,7 +31,7 @@ def command(shared: Shared, duration_s: float | None) -> int:
     from calib.store.capture import read_capture
 
     rig = shared.rig()
-    with person_at(shared) as person, live_line(rig, person) as line:
+    with person_at(shared) as person, live_line(rig, person, outlasts_s=0.0) as line:
         observer = Recording(
             person,
             gauges_for(rig, line.columns, tuple(rig.channels)),

@@ -17,6 +17,7 @@ from calib.guide.capturing import capture_until
 from calib.guide.protocols import Card, Line, Person
 from calib.link.line import open_line
 from calib.link.replay import Replay
+from calib.link.transport import look_at
 from calib.mule.presence import is_simulated
 from calib.store.capture import is_capture
 from calib.store.records import load_records
@@ -24,6 +25,9 @@ from calib.store.rig import Rig
 
 EVENING = timedelta(hours=8)
 """Own choice: whoever comes back the next day reads the cautions again."""
+
+OUTLASTS_S = 180.0
+"""Own choice: silence of a line, s, in which a person finds the plug and puts it back."""
 
 
 @contextmanager
@@ -43,10 +47,14 @@ def person_at(shared: Shared) -> Iterator[Person]:
 def ask_isolation(rig: Rig, person: Person, card: Card) -> None:
     """Have the isolation confirmed; not where a simulated bench of this user is on the port.
 
+    The port is looked at first: nobody isolates a machine for a logger that is not there.
+
     Raises:
+        PortError: The port is missing, or in use.
         StoppedError: It was not confirmed.
     """
     if not is_simulated(rig.link.port):
+        look_at(rig.link.port)
         person.confirm_isolation(_once_an_evening(card, rig))
 
 
@@ -67,13 +75,20 @@ def _once_an_evening(card: Card, rig: Rig) -> Card:
 
 
 @contextmanager
-def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Iterator[Line]:
+def live_line(
+    rig: Rig,
+    person: Person,
+    *,
+    isolation: Card | None = None,
+    outlasts_s: float = OUTLASTS_S,
+) -> Iterator[Line]:
     """The logger that the rig file names, open, once the isolation is confirmed.
 
     Args:
         rig: The rig file.
         person: Is asked.
         isolation: What must be so first; None where it was asked, or nothing is touched.
+        outlasts_s: Silence after the first sample that is waited for, s.
 
     Raises:
         StoppedError: The isolation was not confirmed.
@@ -81,7 +96,7 @@ def live_line(rig: Rig, person: Person, *, isolation: Card | None = None) -> Ite
     """
     if isolation is not None:
         ask_isolation(rig, person, isolation)
-    with open_line(rig) as line:
+    with open_line(rig, outlasts_s=outlasts_s) as line:
         yield line
 
 

@@ -11,6 +11,7 @@ from calib.cli.clock import host_clock_s, now
 from calib.cli.options import Shared
 from calib.cli.session import live_line
 from calib.errors import UsageError
+from calib.guide.asking import ask_until
 from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Person
 from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt
@@ -30,10 +31,14 @@ TYPED = Usual(1e-3, 1e9)
 OPEN = "-"
 """What is answered where nobody knows."""
 
-QUESTIONS = {
-    "full_scale": "Counts at full scale, by the logger's data sheet (Enter: {}, marked as assumed)",
-    "reference_V": "The logger's reference voltage, metered (Enter: {}, marked as assumed)",
+SCALE = {
+    "full_scale": "counts at full scale, by the logger's data sheet",
+    "reference_V": "reference voltage, metered",
 }
+"""What of a logger is asked for where it would be assumed: one question for all of it."""
+
+LEAST_COUNTS = 64.0
+"""Own choice: where one number is typed for two, what is less is a voltage."""
 
 
 def wanted_parts(
@@ -154,22 +159,23 @@ class Run:
             self.shared.rig_path, rig, told.sent, self.asked,
             found=self.found, port=self.port, told=told.proposals,
         )  # fmt: skip
-        every = dict(self.asked.every)
-        for key, question in QUESTIONS.items():
-            values = [
-                each.value for each in settled.settings
-                if each.key == key and each.origin is Origin.ASSUMED
-            ]  # fmt: skip
-            if values:
-                default = f"{values[0]:g}" if isinstance(values[0], int | float) else ""
-                asking = question.format(default)
-                answer = self.person.answer(asking, default=default)
-                while answer != default and _above_nought(answer) is None:
-                    answer = self.person.answer(f"A number such as {default}. {asking}")
-                number = _above_nought(answer) if answer != default else None
-                if number is not None:
-                    every[key] = number
-        return replace(self.asked, every=every)
+        assumed = {
+            each.key: each.value for each in settled.settings
+            if each.key in SCALE and each.origin is Origin.ASSUMED
+        }  # fmt: skip
+        keys = [key for key in SCALE if key in assumed]
+        if not keys:
+            return self.asked
+        default = " ".join(f"{assumed[key]:g}" for key in keys)
+        words = " and ".join(SCALE[key] for key in keys)
+        typed = ask_until(
+            self.person,
+            f"{words[:1].upper()}{words[1:]} (Enter: {default}, marked as assumed)",
+            lambda answer: {} if answer == default else _scale(keys, answer),
+            f"Numbers such as {default}.",
+            default=default,
+        )
+        return replace(self.asked, every={**self.asked.every, **typed})
 
     def _asked_acts(self, asked: Asked) -> Asked:
         """What the person said, with an answer for each control whose name leaves it open."""
@@ -197,9 +203,15 @@ class Run:
         )  # fmt: skip
 
 
-def _above_nought(answer: str) -> float | None:
-    """A number that the person typed; None where it is none, and is asked for again."""
+def _scale(keys: Sequence[str], answer: str) -> dict[str, float] | None:
+    """Numbers that were typed, by key: as many as there are keys, or one that says which it is.
+
+    None where they are none, and are asked for again.
+    """
     try:
-        return number_at_prompt(answer, TYPED)
+        typed = [number_at_prompt(word, TYPED) for word in answer.split()]
     except ValueError:
         return None
+    if len(typed) == 1 and len(keys) == 2:
+        return {keys[0 if typed[0] >= LEAST_COUNTS else 1]: typed[0]}
+    return dict(zip(keys, typed, strict=True)) if len(typed) == len(keys) else None

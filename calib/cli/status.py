@@ -20,8 +20,12 @@ def command(shared: Shared) -> int:
     from calib.cli.output import finish
     from calib.show.status import show_status
 
-    document = _status(shared) if shared.rig_path.exists() else _without_rig(shared)
-    return finish(document, show_status, as_json=shared.as_json)
+    return finish(status_document(shared), show_status, as_json=shared.as_json)
+
+
+def status_document(shared: Shared) -> StatusDocument:
+    """How far the work is, by what is on file."""
+    return _status(shared) if shared.rig_path.exists() else _without_rig(shared)
 
 
 def _status(shared: Shared) -> StatusDocument:

@@ -98,6 +98,7 @@ def command(
 
 def _line(shared: Shared, rig: Rig, speed: float) -> AbstractContextManager[Line]:
     """The live line, or a file played back."""
+    import math
     import time
     from contextlib import nullcontext
 
@@ -107,7 +108,7 @@ def _line(shared: Shared, rig: Rig, speed: float) -> AbstractContextManager[Line
     from calib.link.replay import Replay
 
     if shared.from_file is None:
-        return open_line(rig)
+        return open_line(rig, outlasts_s=math.inf)
     played = Replay(shared.from_file, rig)
     if speed == 0:
         return nullcontext(played)

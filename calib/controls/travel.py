@@ -227,7 +227,7 @@ def measure_travel(
         rest=_level(rest_stays, lsb_V, settings),
         full=_level(full_stays, lsb_V, settings),
         presses=hand.presses,
-        returns_s=_returns(time_s, volts, hand),
+        returns_s=_returns(time_s, volts, hand, gaps),
         half=hand.half,
         unheld=hand.unheld,
         reached=hand.reached,
@@ -277,8 +277,13 @@ def _stays(
     return levels, glitches, dropouts
 
 
-def _returns(time_s: Floats, volts: Floats, hand: Presses) -> tuple[float, ...]:
-    """Time from letting go to staying near rest, of each press, s."""
+def _returns(
+    time_s: Floats, volts: Floats, hand: Presses, gaps: Sequence[int]
+) -> tuple[float, ...]:
+    """Time from letting go to staying near rest, s, of each press in which no reading is missing.
+
+    Nobody knows what a spring did while the line was silent.
+    """
     rests = [stay for stay in hand.stays if stay.place is Place.REST]
     leaves_s = [press.leave_s for press in hand.presses[1:]]
     returns = []
@@ -286,6 +291,8 @@ def _returns(time_s: Floats, volts: Floats, hand: Presses) -> tuple[float, ...]:
         rest = next((stay for stay in rests if press.let_go_s < stay.start_s < next_s), None)
         end_s = press.back_s if rest is None else rest.start_s
         first, stop = np.searchsorted(time_s, [press.let_go_s, end_s], side="right")
+        if any(first <= gap <= stop for gap in gaps):
+            continue
         if rest is not None:
             home_V = median(volts[rest.first : rest.stop])
             away = np.abs(volts[first:stop] - home_V) > HOME_SHARE * abs(hand.travel_V)

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from calib.errors import CalibError, NoDataError, PortError, StoppedError
+from calib.errors import BrokenOffError, CalibError, NoDataError, PortError, StoppedError
 from calib.guide.holding import Holder
 from calib.guide.protocols import Line
 from calib.store.capture_writer import CaptureWriter, capture_path, taken_after
+from calib.store.leftover import JUDGED
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, Samples
 
@@ -48,6 +49,7 @@ def capture_until(
     Raises:
         StoppedError: The person pressed Ctrl-C; the capture is closed and named.
         NoDataError: No sample came.
+        BrokenOffError: The cable went in a flow that judges what it captures.
     """
     path = capture_path(folder, command, now)
     with (
@@ -73,6 +75,12 @@ def capture_until(
             if writer.samples == 0:
                 raise
             writer.append(_cut(error, last_s))
+            if of_now and command in JUDGED:
+                raise BrokenOffError(
+                    f"Broken off: {error.what}",
+                    "What was captured is kept and nothing was judged; records of before stand. "
+                    "Run it again.",
+                ) from error
         if writer.samples == 0:
             raise NoDataError(
                 "The line ended before one sample could be decoded.",

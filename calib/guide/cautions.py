@@ -81,4 +81,5 @@ LOGGER_CAUTIONS: Final = cautions(_BARE_BOARD, _PINS)
 
 def isolation_card(title: str, lines: tuple[str, ...]) -> Card:
     """The card that is shown before a live flow."""
-    return Card(title=title, lines=lines, word=ISOLATION_WORD)
+    kind = "wheel up" if WHEEL_UP[0] in lines else "wheels on the floor"
+    return Card(title=title, lines=lines, word=ISOLATION_WORD, kind=kind)

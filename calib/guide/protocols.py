@@ -26,11 +26,13 @@ class Card:
         title: What the flow does to the machine, short.
         lines: The cautions, one sentence each.
         word: What the person types to say that the drive is isolated.
+        kind: Which isolation that is; another kind is asked for again.
     """
 
     title: str
     lines: tuple[str, ...]
     word: str
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True)

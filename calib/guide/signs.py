@@ -30,8 +30,9 @@ POSE_S: Final = 3.0
 UPRIGHT_S: Final = 2.0
 """Own choice: how long it stands upright in between, s; a rest of its own."""
 
-_AWAY_SHARE: Final = 0.4
-"""Own choice, as in `tell_apart`: share of the block's angle from which it is off level."""
+_AWAY_SHARE: Final = 0.6
+"""Own choice: share of the block's angle from which it is off level; a hand that holds the machine
+upright leans it by a degree or so, and a raised wheel turns it by all of the angle."""
 
 ASKED: Final = {
     Pose.LEVEL: Asked("level", "upright", "Stand it upright on the floor, both wheels down."),

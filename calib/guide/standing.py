@@ -18,8 +18,9 @@ WANTED_U_DEG: Final = 0.02
 """Standard uncertainty, degrees, at which averaging ends. Own choice: a fifth of what settling
 leaves, so that the noise no longer matters."""
 
-LEAST_S: Final = 4.0
-"""Own choice: shortest average, s, because a suspension rings for a second or two."""
+LEAST_S: Final = 5.0
+"""Own choice: shortest average, s, because a suspension rings for a second or two, and what is
+judged afterwards at the full rate finds a rest to be a little shorter."""
 
 LONGEST_S: Final = 40.0
 """Own choice: longest average, s; a sensor noisier than that is told so by its uncertainty."""

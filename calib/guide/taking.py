@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from calib.checks.tilt.rest import SAME_DEG
+from calib.checks.tilt.rest import UNLIKE_DEG
 from calib.errors import BrokenOffError
 from calib.guide.capturing import Observer
 from calib.guide.protocols import Person, Sound
@@ -67,7 +67,9 @@ class Taking:
             if unlike is None or reading is None or _differ(reading, unlike):
                 return path, reading
             self._person.sound(Sound.STOP)
-            needs = (f"not counted, it reads as before within {SAME_DEG:g} degrees: was it done?",)
+            needs = (
+                f"not counted, it reads as before within {UNLIKE_DEG:g} degrees: was it done?",
+            )
         raise BrokenOffError(
             f"Broken off: {asked.what} read as the standing before, {TRIES} times.",
             "It was not done, or it shows nothing: for a floor as level as that give "
@@ -124,4 +126,4 @@ class Taking:
 
 
 def _differ(one: TiltReading, other: TiltReading) -> bool:
-    return abs(one.pitch_deg - other.pitch_deg) > SAME_DEG
+    return abs(one.pitch_deg - other.pitch_deg) > UNLIKE_DEG

@@ -20,6 +20,9 @@ MOSTLY = 0.75
 """Share of lost lines from which a line is mostly garbage: own choice; at that share neither a
 rest nor a travel can be believed."""
 
+A_LINE = 64
+"""Bytes that may be left of a line that was cut: own choice."""
+
 _TEXT = string.printable.encode()
 
 
@@ -43,10 +46,13 @@ class Health:
     def restart(self, now_s: float) -> None:
         """What was seen before does not count: nobody listened, or the line was away."""
         self._last_sample_s = now_s
+        self._has_spoken = False
+        self._bytes_since = 0
         self._begin(now_s)
 
     def saw_bytes(self, data: bytes) -> None:
         """Bytes came."""
+        self._bytes_since += len(data)
         self._bytes += len(data)
         self._odd_bytes += len(data.translate(None, _TEXT))
 
@@ -57,6 +63,16 @@ class Health:
         self._last_line = last or self._last_line
         if samples:
             self._last_sample_s = now_s
+            self._has_spoken = True
+            self._bytes_since = 0
+
+    def is_quiet(self, now_s: float, longest_s: float) -> bool:
+        """Whether a line that gave samples has just gone silent, for no longer than ``longest_s``.
+
+        That is a cable or a switch, and a person who is there puts it right.
+        """
+        quiet_s = now_s - self._last_sample_s
+        return self._has_spoken and self._bytes_since < A_LINE and quiet_s < longest_s
 
     def judge(self, now_s: float) -> None:
         """Look at the stretch that ends now.

@@ -105,12 +105,19 @@ class LiveLine:
         rig: Port, rate, layout and columns.
         source: The open line.
         reopen: Opens it again after it has gone; None while it is away.
+        outlasts_s: Silence after the first sample that is waited for, s.
     """
 
     def __init__(
-        self, rig: Rig, source: Source, reopen: Callable[[], Source | None] | None = None
+        self,
+        rig: Rig,
+        source: Source,
+        reopen: Callable[[], Source | None] | None = None,
+        *,
+        outlasts_s: float = 0.0,
     ) -> None:
         """Start the reader and wait until the columns are known."""
+        self._outlasts_s = outlasts_s
         self._rig = rig
         self._source = source
         self._reopen = reopen
@@ -175,7 +182,8 @@ class LiveLine:
             return
         decoded_s = time.monotonic()  # not after the yield: a slow listener is not a silent line
         yield self._assembler.take(blocks)
-        self._health.judge(decoded_s)
+        if not self._health.is_quiet(decoded_s, self._outlasts_s):
+            self._health.judge(decoded_s)
 
     def _decode(self, wait_s: float) -> list[Block]:
         """What has come since the last call, decoded."""
@@ -308,11 +316,12 @@ def open_source(rig: Rig) -> Source:
 
 
 @contextmanager
-def open_line(rig: Rig) -> Iterator[LiveLine]:
+def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
     """The logger of a rig file, open and running; closed at the end.
 
     Args:
         rig: Its ``[link]`` says which port; no other is opened.
+        outlasts_s: Silence after the first sample that is waited for, s.
 
     Raises:
         PortError: It cannot be opened, or nothing decodable comes for PATIENCE_S.
@@ -329,7 +338,7 @@ def open_line(rig: Rig) -> Iterator[LiveLine]:
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:
-        line = LiveLine(rig, source, reopen)
+        line = LiveLine(rig, source, reopen, outlasts_s=outlasts_s)
         try:
             yield line
         finally:

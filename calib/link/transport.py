@@ -130,6 +130,21 @@ class Transport:
         self.close()
 
 
+def look_at(port: str) -> None:
+    """Refuse a port that is missing or in use, without opening it: that may restart the board.
+
+    Raises:
+        PortError: So it is. Nothing is said of a URL, nor where the system cannot be asked.
+    """
+    if not port.startswith("/"):
+        return
+    if not Path(port).exists():
+        raise port_error(FileNotFoundError(errno.ENOENT, "no such file", port), port)
+    users = holders(port)
+    if users:
+        raise shared_port_error(port, users)
+
+
 def port_error(error: BaseException, port: str, *, opened: bool = False) -> PortError:
     """What a lower error on a serial line means, and what to do: the only such mapping.
 

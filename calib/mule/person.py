@@ -87,6 +87,7 @@ class ObedientPerson:
         self._faces = 0
         self._seated = False
         self._enters = False
+        self.pushed: dict[str, int] = {}
         self.heard: list[Sound] = []
         self.events: list[LiveEvent] = []
         self.questions: list[str] = []
@@ -174,6 +175,7 @@ class ObedientPerson:
             self._half_left -= 1
             self._reached = 0.6
         self._held, reach = name, self._reached
+        self.pushed[name] = self.pushed.get(name, 0) + 1
         return lambda stage: _push(stage, name, push_s, reach)
 
     def _set(self, step: Step) -> Act:
@@ -308,5 +310,5 @@ def _upright(stage: Stage) -> None:
     """Put the machine back from whatever pose it is in."""
     if abs(stage.blocks_mm.last) > 1.0:
         stage.raise_axle(0.0)
-    elif abs(stage.lean_left_deg.last) > 4.0:
+    elif abs(stage.lean_left_deg.last) > 1.0:
         stage.lean(0.0)

@@ -60,6 +60,7 @@ class TerminalPerson:
         self._clock = clock
         self._pause = pause
         self._isolated = isolated
+        self._confirmed: set[str] = set()
         self._yes = yes
         self._words = sys.stdin if words is None else words
         self._plain = plain or not self._console.is_terminal or os.environ.get("TERM") == "dumb"
@@ -94,6 +95,10 @@ class TerminalPerson:
         Raises:
             StoppedError: Another word came, or none.
         """
+        self._stop_live()
+        if card.kind in self._confirmed:
+            self._console.print(f"  {card.title}: isolated as before, {card.kind}.")
+            return
         lines = [
             headline(f"before you start: {card.title}"),
             *(row for line in card.lines for row in bullet_lines(line)),
@@ -109,8 +114,9 @@ class TerminalPerson:
                 "The isolation was not confirmed, so nothing was captured.",
                 f"Isolate the drive, start again and type '{card.word}'.",
             )
-        self._isolated = True
-        self._test_sounds()
+        if not self._confirmed:
+            self._test_sounds()
+        self._confirmed.add(card.kind)
 
     def show(self, live: Live) -> None:
         """Show what to do now and the live values."""

@@ -26,12 +26,19 @@ MEAN_SDS = 4.0
 
 
 def turns(works: Sequence[Work]) -> tuple[str, ...]:
-    """The controls in the order in which they were worked, repeats joined."""
-    order: list[str] = []
+    """The controls in the order in which they were worked, repeats joined.
+
+    What was worked less often in one turn than in another was a slip there, or a sign of somebody
+    being there; it stands for no turn of its own.
+    """
+    runs: list[tuple[str, int]] = []
     for work in works:
-        if not order or order[-1] != work.leader:
-            order.append(work.leader)
-    return tuple(order)
+        if runs and runs[-1][0] == work.leader:
+            runs[-1] = (work.leader, runs[-1][1] + 1)
+        else:
+            runs.append((work.leader, 1))
+    most = {name: max(count for each, count in runs if each == name) for name, _ in runs}
+    return tuple(name for name, count in runs if count == most[name])
 
 
 def swapped(
@@ -49,6 +56,9 @@ def swapped(
         then: Levels on record, by name.
     """
     asked = [name for name in names if name in order]
+    left = iter(order)
+    if all(name in left for name in asked):  # there is a turn for each, in the order of asking
+        return None
     answered = [name for name in dict.fromkeys(order) if name in asked]
     wrong = [(a, b) for a, b in zip(asked, answered, strict=True) if a != b]
     if len(wrong) != 2 or set(wrong[0]) != set(wrong[1]):

@@ -169,7 +169,10 @@ def rider_evidence(document: LevelDocument | None) -> Evidence:
     action = "Run 'calib level --seated'."
     if document is None or document.pitch is None or document.pitch.rider_tilt is None:
         return missing("The rider's tilt", action)
-    bad = _floor(document, ("rider-tilt", "no-zero", "never-still", "moved", "frozen", "gravity"))
+    bad = _floor(
+        document,
+        ("rider-tilt", "rider-not-seen", "no-zero", "never-still", "moved", "frozen", "gravity"),
+    )
     return _evidence(
         bad,
         f"Seated, the nose goes {document.pitch.rider_tilt:+.1f} degrees.",

@@ -18,7 +18,7 @@ from calib.checks.tilt.level_findings import (
     standing_findings,
     zero_findings,
 )
-from calib.checks.tilt.rest import never_alive, read_standing
+from calib.checks.tilt.rest import UNLIKE_DEG, never_alive, read_standing
 from calib.checks.tilt.signal import one_of_each
 from calib.errors import UsageError
 from calib.store.capture import Capture
@@ -135,6 +135,8 @@ def judge_level(
     if rider is None and shown_rider is not None:
         rider = shown_rider
         findings.append(rider_finding(rider))
+    if rider is not None and abs(rider.tilt_deg) <= UNLIKE_DEG:
+        rider = None
     findings += sign_findings(signs, rig)
     main = logged if standings.first else shown
     return LevelDocument(

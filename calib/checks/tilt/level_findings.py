@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from calib.checks.tilt.rest import UNLIKE_DEG
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
@@ -237,6 +238,17 @@ def _nose_up(reading: TiltReading) -> float:
 
 def rider_finding(rider: Rider) -> Finding:
     """The rider's tilt, beside what is usual."""
+    if abs(rider.tilt_deg) <= UNLIKE_DEG:
+        return Finding(
+            code="rider-not-seen",
+            severity=Severity.CAUTION,
+            text=f"Seated, it read as before, within {UNLIKE_DEG:g} degrees: that somebody sat on "
+            "it is not seen.",
+            value=rider.tilt_deg,
+            limit=UNLIKE_DEG,
+            unit="deg",
+            action="Run 'calib level --seated' and sit as you ride, both feet up.",
+        )
     usual = abs(rider.tilt_deg) <= 6.0  # own choice: twice what soft suspension gives
     return Finding(
         code="rider-tilt",

@@ -24,7 +24,7 @@ DRIFT_DEG: Final = 0.1
 a standing's first and last quarter."""
 
 
-SAME_DEG: Final = 0.35
+UNLIKE_DEG: Final = 0.35
 """Pitch within which a standing reads as one before it, degrees: not turned, not sat on. Own
 choice: two and a half times what a suspension that was bounced and settled anew differs by (0.1
 degrees each time), so that a machine that was only touched does not pass for one that was turned;

@@ -235,6 +235,7 @@ CODES: Final[dict[str, Code]] = {
     "temperature": Code("the temperature changed between the standings"),
     "floor-not-separated": Code("the floor's slope is in the zero"),
     "sign-assumed": Code("a sign was assumed"),
+    "rider-not-seen": Code("a seated reading that is the same as without a rider"),
     "rider-tilt": Code("how far the rider tilts the machine"),
     "zero-uncertain": Code("the zero is too uncertain"),
     "zero": Code("the level zero"),

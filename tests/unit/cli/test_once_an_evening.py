@@ -34,6 +34,10 @@ class Reader:
     def sound(self, sound: Sound) -> None:
         """Nothing is heard here."""
 
+    def entered(self) -> bool:
+        """No key is hit here."""
+        return False
+
     def wait_until_ready(self, prompt: str) -> None:
         """Nothing is waited for here."""
 

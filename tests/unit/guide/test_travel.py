@@ -134,16 +134,13 @@ def test_half_presses_are_heard_as_wrong(rig: Rig, tmp_path: Path) -> None:
 
 
 def test_a_cable_that_goes_keeps_what_was_captured(rig: Rig, tmp_path: Path) -> None:
-    """Unplugged in the middle: the capture is closed, and the reason goes with it."""
+    """Unplugged in the middle: closed, with the reason in it, and nothing is judged."""
     gone = PortError("The cable went.", "Plug it in.")
-    path = capture_until(
-        ScriptedLine(pressed(presses=2), fails_with=gone),
-        rig,
-        tmp_path,
-        watch(rig, NotingPerson()),
-        command="travel",
-        now=NOON,
-    )
+    line = ScriptedLine(pressed(presses=2), fails_with=gone)
+    with pytest.raises(BrokenOffError, match="The cable went") as ended:
+        run(rig, tmp_path, line, NotingPerson())
+    path = ended.value.capture
+    assert path is not None
     cut = [event.text for event in read_capture(path).events if event.kind is EventKind.CUT]
     assert cut == [gone.what]
     assert read_capture(path).closed

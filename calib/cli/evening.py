@@ -1,0 +1,115 @@
+"""``calib evening``: the open steps one after the other, in the order of ``calib status``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from calib.cli.options import Shared, shared
+
+if TYPE_CHECKING:
+    from calib.guide.protocols import Person
+    from calib.store.documents.status import StatusStep
+
+CHOICES = {"": "again", "again": "again", "a": "again", "leave": "leave", "l": "leave",
+           "stop": "stop", "s": "stop"}  # fmt: skip
+
+
+@click.command("evening")
+@shared("port", "out", "isolated", "plain")
+def command(shared: Shared) -> int:
+    """Go through the open steps, in the order of 'calib status', each by its own command.
+
+    The isolation is asked once for each kind of isolation. A step that did not end well, or that
+    you stop with Ctrl-C, can be done again or left out; where you stop, the next evening begins.
+    """
+    from calib.cli.session import person_at
+
+    with person_at(shared) as person:
+        return _evening(shared, person)
+
+
+def _evening(shared: Shared, person: Person) -> int:
+    """Every open step that is not left out."""
+    left_out: set[str] = set()
+    while (step := _next(shared, left_out)) is not None:
+        click.echo(f"\n{step.name}: {step.text}\n$ {step.command}", err=True)
+        choice = _run(shared, person, step)
+        while choice == "again":
+            choice = _run(shared, person, step)
+        if choice == "stop":
+            click.echo("Stopped. 'calib evening' goes on here.", err=True)
+            return 130
+        if choice == "leave" or _is_open(shared, step):
+            left_out.add(step.name)
+    open_still = len(left_out)
+    click.echo(
+        "Every step is done." if not open_still else f"{open_still} left open; see 'calib status'.",
+        err=True,
+    )
+    return 0 if not open_still else 1
+
+
+def _next(shared: Shared, left_out: set[str]) -> StatusStep | None:
+    """The first step that is open and was not left out this evening."""
+    from calib.cli.status import status_document
+
+    steps = status_document(shared).steps
+    open_steps = (step for step in steps if step.state not in ("done", "left out"))
+    return next((step for step in open_steps if step.name not in left_out), None)
+
+
+def _is_open(shared: Shared, step: StatusStep) -> bool:
+    following = _next(shared, set())
+    return following is not None and following.name == step.name
+
+
+def _run(shared: Shared, person: Person, step: StatusStep) -> str:
+    """Run a step's command; "on" where it ended well, else what the person would rather do."""
+    from calib.cli import cli
+    from calib.errors import CalibError
+
+    try:
+        arguments = [*step.command.split()[1:], *_more(shared, person, step)]
+        code = cli.main(arguments, prog_name="calib", standalone_mode=False, obj=person)
+    except (CalibError, KeyboardInterrupt) as error:
+        what = "Stopped." if isinstance(error, KeyboardInterrupt) else str(error)
+        click.echo(f"calib: {what}", err=True)
+        code = 1
+    if code == 0:
+        return "on"
+    return _choice(person)
+
+
+def _choice(person: Person) -> str:
+    """Again, leave it out, or stop."""
+    from calib.errors import StoppedError
+    from calib.guide.asking import ask_until
+
+    question = "Do it again (Enter), leave it out (l), or stop here (s)?"
+    try:
+        return ask_until(
+            person, question, lambda typed: CHOICES.get(typed.strip().casefold()),
+            "Enter, l or s.", default="",
+        )  # fmt: skip
+    except (StoppedError, KeyboardInterrupt):
+        return "stop"
+
+
+def _more(shared: Shared, person: Person, step: StatusStep) -> list[str]:
+    """Options of the evening that the step's command takes too, and what only a person knows."""
+    from calib.guide.asking import ask_until, number_of
+    from calib.store.plausible import Usual
+
+    more = ["--rig", str(shared.rig_path)]
+    name = step.command.split()[1]
+    if shared.port is not None and name not in ("trust", "sheet", "report"):
+        more += ["--port", shared.port]
+    if shared.out is not None and name != "setup":
+        more += ["--out", str(shared.out)]
+    if name == "signs":
+        question = "Height of the plank under the raised wheel, in mm"
+        height = ask_until(person, question, number_of(Usual(10.0, 500.0)), "A number such as 50.")
+        more += ["--block-mm", f"{height:g}"]
+    return more
