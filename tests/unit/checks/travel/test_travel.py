@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calib.checks.travel.judgement import TravelSettings, judge_travel
-from calib.errors import PortError
+from calib.errors import BrokenOffError, PortError
 from calib.guide.capturing import capture_until
 from calib.store.capture import read_capture
 from calib.store.documents.finding import Severity
@@ -140,7 +140,10 @@ def test_a_line_that_broke_off_first_is_not_blamed_on_the_control(tmp_path: Path
     rig = make_rig(tmp_path)
     gone = PortError("The cable went.", "Plug it in.")
     line = ScriptedLine(pressed(presses=1)[:260], fails_with=gone)
-    path = capture_until(line, rig, tmp_path, lambda _: False, command="travel", now=NOON)
+    with pytest.raises(BrokenOffError, match="The cable went") as ended:
+        capture_until(line, rig, tmp_path, lambda _: False, command="travel", now=NOON)
+    path = ended.value.capture
+    assert path is not None
     document = judge_travel(read_capture(path), rig, "throttle", TravelSettings(), ())
     assert document.verdict is Severity.UNKNOWN
     assert {"cut-short", "broke-off-first"} <= codes(document)
