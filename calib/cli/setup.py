@@ -120,8 +120,10 @@ def command(shared: Shared, **given: Any) -> int:
         )
     else:
         with person_at(shared) as person:
-            port = _port(shared, rig, person)
-            names = wanted_parts(given["work"], asked, rig, person, yes=shared.yes)
+            stated_parts = given["work"]
+            only = "" if stated_parts or shared.yes else _only_port(shared, rig)
+            port = only or _port(shared, rig, person)
+            names = wanted_parts(stated_parts, asked, rig, person, yes=shared.yes, only=only)
             listened = _listen(port, rig, person, stated, given)
             sent = look_at(listened.heard, _listed(asked, rig), timed=True)
             run = Run(shared, port, listened.found, asked, person)
@@ -145,6 +147,16 @@ def _listed(asked: Asked, rig: Rig | None) -> tuple[str, ...]:
     if isinstance(stated, tuple):
         return tuple(map(str, stated))
     return () if rig is None else rig.link.columns
+
+
+def _only_port(shared: Shared, rig: Rig | None) -> str:
+    """The one port that there is, where none was chosen; the question after it names it."""
+    from calib.link.ports import known_ports
+
+    if shared.port or (rig is not None and rig.link.port):
+        return ""
+    ports = known_ports()
+    return ports[0].path if len(ports) == 1 and not ports[0].users else ""
 
 
 def _port(shared: Shared, rig: Rig | None, person: Person) -> str:

@@ -42,9 +42,23 @@ LEAST_COUNTS = 64.0
 
 
 def wanted_parts(
-    stated: Sequence[str], asked: Asked, rig: Rig | None, person: Person, *, yes: bool
+    stated: Sequence[str],
+    asked: Asked,
+    rig: Rig | None,
+    person: Person,
+    *,
+    yes: bool,
+    only: str = "",
 ) -> tuple[str, ...]:
     """Parts to be worked: as stated, else as the person answers; none with ``--yes``.
+
+    Args:
+        stated: Parts that were stated.
+        asked: What the person said by options.
+        rig: The rig file as it was; None where it was not there.
+        person: Is asked.
+        yes: Ask nothing.
+        only: The only port that there is, which an answer chooses; empty where one was chosen.
 
     Raises:
         UsageError: A part is none that can be worked.
@@ -56,9 +70,10 @@ def wanted_parts(
     known = set(asked.columns) | (set() if rig is None else set(rig.channels))
     missing = [name for name in USUAL_PARTS if name not in known]
     default = NONE if rig is not None or asked.columns else " ".join(missing)
+    named = f"The logger is on {only}, the only port (Ctrl-C if not). " if only else ""
     answer = person.answer(
-        f"Parts on the logger, to be worked one by one ({', '.join(USUAL_PARTS)}, {TILT}; or "
-        f"{NONE})",
+        f"{named}Parts on the logger, to be worked one by one ({', '.join(USUAL_PARTS)}, {TILT}; "
+        f"or {NONE})",
         default=default,
     )
     return _checked(tuple(word for word in answer.replace(",", " ").split() if word != NONE))

@@ -97,7 +97,8 @@ class ObedientPerson:
         self._tell(event.text)
 
     def confirm_isolation(self, card: Card) -> None:
-        """Nothing can turn on the simulated bench."""
+        """Nothing can turn on the simulated bench; that it was asked is kept."""
+        self.questions.append(card.title)
 
     def sound(self, sound: Sound) -> None:
         """Hear the bell."""

@@ -52,8 +52,8 @@ LEAST_GOOD_SHARE: Final = 0.99
 MOST_MEDIAN_PRESSES: Final = 5
 MOST_PRESSES: Final = 8
 # Own choice: what a value may differ by and still be right within the bench's truth. The dead band
-# must hold rest and full travel on its inside; its start must not give up more than this of the
-# travel. The zero is good within its own 95 % figure times this, as one in twenty may lie outside.
+# must hold rest and full travel on its inside; a travel that gives up more than this share at one
+# end is counted for itself, for that is told and is not wrong. The zero is good within its own 95 % figure times this, as one in twenty may lie outside.
 MOST_GIVEN_UP: Final = 0.12
 ZERO_FACTOR: Final = 2.0
 RIDER_DEG: Final = 0.8
@@ -166,6 +166,7 @@ class Ended:
         state: "pass", "caution", "unknown" or "fail" as judged; else "broken off".
         right: Whether what it says is true of the bench.
         presses: How often the control was pressed; 0 where nothing is pressed.
+        wide: Whether more of the travel is given up at one end than MOST_GIVEN_UP.
         told: Kinds of events on the way.
         text: What ended it, or the worst finding.
     """
@@ -173,6 +174,7 @@ class Ended:
     state: str
     right: bool = True
     presses: int = 0
+    wide: bool = False
     told: frozenset[Kind] = field(default_factory=frozenset)
     text: str = ""
 
@@ -203,14 +205,17 @@ def travel(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
     assert capture is not None
     document = judge_travel(capture, rig, "throttle", TravelSettings(presses=5), ())
     band = document.dead_band
-    right = True
+    right, wide = True, False
     if band is not None and document.verdict in GOOD:
         rest_V, full_V = (_logged_V(table, share) for share in (0.0, 1.0))
         span_V = full_V - rest_V
         given_up = (band.start - rest_V) / span_V, (full_V - band.end) / span_V
-        right = all(0.0 < share < MOST_GIVEN_UP for share in given_up)
+        right = all(share > 0.0 for share in given_up)
+        wide = max(given_up) > MOST_GIVEN_UP
     pushed = sum(each.kind in (Kind.COUNTED, Kind.ENOUGH) for each in person.events)
-    return Ended(document.verdict.value, right, max(pushed, _pushes(person)), text=_worst(document))
+    return Ended(
+        document.verdict.value, right, max(pushed, _pushes(person)), wide, text=_worst(document)
+    )
 
 
 def _pushes(person: ObedientPerson) -> int:
@@ -368,7 +373,9 @@ def main() -> None:
             f"{_met(good >= LEAST_GOOD_SHARE * given.persons)}). Presses of a travel: median "
             f"{np.median(presses):g} (bar {MOST_MEDIAN_PRESSES}), most {max(presses)} (bar "
             f"{MOST_PRESSES}): {_met(max(presses) <= MOST_PRESSES)}. Wrong under pass or caution, "
-            f"bad habits too: {wrong} (bar 0: {_met(wrong == 0)}).",
+            f"bad habits too: {wrong} (bar 0: {_met(wrong == 0)}). Right, but more than "
+            f"{MOST_GIVEN_UP:.0%} of the travel given up at one end: "
+            f"{sum(ended.wide for _, _, ended in found)}.",
             ledger.table(
                 ("flow", "bench", "persons", "good and right", "wrong", "presses", "most"),
                 [row.split("|") for row in rows],

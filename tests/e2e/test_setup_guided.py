@@ -13,6 +13,7 @@ import pytest
 
 from calib.cli import cli
 from calib.guide.protocols import Live
+from calib.link.ports import Port
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.device import Device
 from calib.mule.faults import parse
@@ -203,6 +204,28 @@ def test_the_tilt_sensor_is_known_by_raising_the_front(
     codes = {each["code"]: each["severity"] for each in document["findings"]}
     assert codes["accelerometer-told"] == "pass"
     assert codes["angle-scale-unknown"] == "unknown"
+
+
+def test_from_a_plugged_logger_to_two_numbers_four_prompts_are_enough(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Parts (and with them the only port), isolation, scale; then the isolation of the travel."""
+    device = Device(Stage(draw_bench(3)), speed=4.0)
+    device.start()
+    only = [Port(device.path, "USB serial", "", None, ())]
+    monkeypatch.setattr("calib.link.ports.known_ports", lambda: only)
+    person = ObedientPerson(device, BRISK)
+    rig = str(tmp_path / "rig.toml")
+    try:
+        for arguments in (["setup", "--rig", rig, "--listen", "1"], ["travel", "throttle"]):
+            cli.main(
+                [*arguments, *(() if "--rig" in arguments else ("--rig", rig))],
+                prog_name="calib", standalone_mode=False, obj=person,
+            )  # fmt: skip
+    finally:
+        device.stop()
+    assert "ull drive from" in capsys.readouterr().out
+    assert len(person.questions) <= 4, person.questions
 
 
 def test_what_is_assumed_of_the_logger_is_asked_for(

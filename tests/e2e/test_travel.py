@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 from pathlib import Path
 
@@ -116,13 +117,16 @@ def test_a_capture_whose_tool_was_killed_can_be_judged(tmp_path: Path) -> None:
 
 def test_a_live_machine_is_never_measured_without_the_word(tmp_path: Path) -> None:
     """``--yes`` does not confirm the isolation: nothing is opened, nothing captured."""
+    master, slave = os.openpty()
+    port = os.ttyname(slave)
+    os.close(slave)
     (tmp_path / "rig.toml").write_text(
-        '[link]\nport = "/dev/ttyNONE"\n[channels.throttle]\nrole = "control"\ncolumn = 0\n'
-        'unit = "V"\n',
+        f'[link]\nport = "{port}"\n[channels.throttle]\nrole = "control"\ncolumn = 0\nunit = "V"\n',
         encoding="utf-8",
     )
     with started("travel", "throttle", "--yes", cwd=tmp_path) as running:
         _, err = running.communicate(timeout=30)
+    os.close(master)
     assert running.returncode == 130
     assert "wheel up" in " ".join(err.split())
     assert not (tmp_path / "captures").exists()
