@@ -53,7 +53,8 @@ MOST_MEDIAN_PRESSES: Final = 5
 MOST_PRESSES: Final = 8
 # Own choice: what a value may differ by and still be right within the bench's truth. The dead band
 # must hold rest and full travel on its inside; a travel that gives up more than this share at one
-# end is counted for itself, for that is told and is not wrong. The zero is good within its own 95 % figure times this, as one in twenty may lie outside.
+# end is counted for itself, for that is told and is not wrong. The zero is good
+# within its own 95 % figure times this, as one in twenty may lie outside.
 MOST_GIVEN_UP: Final = 0.12
 ZERO_FACTOR: Final = 2.0
 RIDER_DEG: Final = 0.8
