@@ -98,9 +98,10 @@ def attend(line: Line, observer: Observer) -> None:
         PortError: The cable went, or nothing decodable came.
         NoDataError: The line ended before.
     """
+    holder = Holder()
     try:
         for samples in line.blocks():
-            if observer(samples):
+            if observer(holder.take(samples)):
                 return
     except KeyboardInterrupt as error:
         raise StoppedError(
