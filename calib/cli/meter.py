@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 LIVE_READINGS = 3
 """Own choice: two fix the line, the third shows a slip."""
 
+CURVE_READINGS = 7
+"""Own choice: five show a bend, two more its shape."""
+
 ASSUMED_PCT, ASSUMED_DIGITS, ASSUMED_STEP_V = 0.5, 2.0, 0.01
 """Own choice: a plain hand-held multimeter on its 20 V range."""
 
@@ -61,10 +64,24 @@ ASSUMED_PCT, ASSUMED_DIGITS, ASSUMED_STEP_V = 0.5, 2.0, 0.01
     metavar="V",
     help="What the meter showed at one more voltage, the last: held against the trued scale.",
 )
+@click.option(
+    "--curve",
+    "curved",
+    is_flag=True,
+    help="Make a curve of five readings or more where they bend, for a converter that bows.",
+)
+@click.option(
+    "--true-channel",
+    metavar="NAME",
+    shell_complete=channel_names,
+    help="A channel of the file with true volts, as in a published table: each row is a reading.",
+)
 def command(
     shared: Shared,
     channel: str,
     meter_V: tuple[float, ...],
+    curved: bool,
+    true_channel: str | None,
     meter_pct: float | None,
     meter_digits: float | None,
     meter_step_V: float | None,
@@ -76,7 +93,7 @@ def command(
     write the reading down; once near each end, and once between. Clips or back-probes, both hands
     free.
     """
-    from calib.checks.travel.meter import MeterReadings, judge_meter
+    from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.session import given_capture
@@ -86,7 +103,7 @@ def command(
     from calib.show.meter import show_meter
     from calib.store.capture import read_capture
     from calib.store.records import Subject, save_record
-    from calib.store.rig_writing import write_table
+    from calib.store.rig_writing import Entry, RigEdit, edit_rig
 
     rig = shared.rig()
     rig.channel(channel)
@@ -96,10 +113,11 @@ def command(
         digits=ASSUMED_DIGITS if meter_digits is None else meter_digits,
         step_V=ASSUMED_STEP_V if meter_step_V is None else meter_step_V,
     )
-    readings = MeterReadings(meter_V, spec, None in stated, check_V)
+    readings = MeterReadings(meter_V, spec, None in stated, check_V, curved, true_channel)
+    _refuse_odd(shared, rig, readings)
     if shared.from_file is None:
         path, readings = _live(shared, rig, channel, readings)
-    elif meter_V:
+    elif meter_V or true_channel:
         path = given_capture(shared, rig, command="meter")
     else:
         raise UsageError(
@@ -115,20 +133,40 @@ def command(
         METER_CAUTIONS,
     )
     if document.verdict.is_good and document.gain is not None:
-        scale = {
-            "gain": document.gain,
-            "offset_V": document.offset_V,
-            "u_gain": document.u_gain,
-            "u_offset_V": document.u_offset_V,
-            "cov": document.cov,
-            "date": now().date().isoformat(),
-        }
-        write_table(shared.rig_path, ("channels", channel, "scale"), scale)
+        table = ("channels", channel, "scale")
+        before = (table,) if rig.channel(channel).scale is not None else ()
+        scale = scale_of(document, now().date().isoformat())
+        entries = {key: Entry(value) for key, value in scale.items()}
+        edit_rig(shared.rig_path, RigEdit({table: entries}, without=before))
         rig = shared.rig(again=rig)
         rig.note_below(f"channels.{channel}.scale")
     subject = Subject("meter", channel)
     save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
     return finish(document, show_meter, as_json=shared.as_json, onward=shared)
+
+
+def _refuse_odd(shared: Shared, rig: Rig, readings: MeterReadings) -> None:
+    """Refuse options that do not go together.
+
+    Raises:
+        UsageError: A table without a file or beside readings; a curve of fewer than five.
+    """
+    from calib.controls.bend import LEAST_READINGS
+    from calib.errors import UsageError
+
+    if readings.true_channel is not None:
+        rig.channel(readings.true_channel)
+        if shared.from_file is None or readings.meter_V or readings.check_V is not None:
+            raise UsageError(
+                "--true-channel takes true volts from a file, and the meter's readings from none.",
+                "Give it with --from FILE, and without --meter-V and --check-V.",
+            )
+    if readings.curved and 0 < len(readings.meter_V) < LEAST_READINGS:
+        raise UsageError(
+            f"--curve was given with {len(readings.meter_V)} readings, and a bend can be told from "
+            f"{LEAST_READINGS} on.",
+            "Give more readings, spread from rest to full travel, or leave --curve out.",
+        )
 
 
 def _live(
@@ -147,7 +185,8 @@ def _live(
     from calib.store.capture import read_capture
 
     card = isolation_card(f"put a meter on {channel}", METER_CAUTIONS)
-    wanted = readings.wanted if readings.meter_V else LIVE_READINGS
+    wanted = CURVE_READINGS if readings.curved else LIVE_READINGS
+    wanted = readings.wanted if readings.meter_V else wanted
     with person_at(shared) as person:
         with live_line(rig, person, isolation=card) as line:
             gauge, bare = gauge_for(rig, line.columns, channel), untrued(rig.channel(channel))

@@ -1,4 +1,4 @@
-"""Truing of a logger's scale against a multimeter: still stretches, gain and offset."""
+"""Truing of a logger's scale against a multimeter: still stretches, line or curve."""
 
 from __future__ import annotations
 
@@ -10,16 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from calib.controls.bend import Bend, Row, curve_through, find_bend
 from calib.measure.line import fit_weighted_line
 from calib.measure.plateaus import Plateau, find_plateaus
 from calib.measure.spread import effective_count, level_spread
-from calib.measure.uncertainty import rectangular_u
+from calib.measure.uncertainty import rectangular_u, step_u
+from calib.store.rig import Scale
 
 Floats = NDArray[np.float64]
 
 # Own choice: a voltage that a person sets on a potentiometer stands for seconds; what stands
 # shorter is the hand on its way.
 LEAST_HOLD_S = 1.0
+# Own choice: chance of residuals this large, below which the readings contradict the meter.
+LEAST_CONSISTENCY = 0.01
 # Own choice: two stretches nearer than this are one that a touch broke in two; readings so near
 # would not help the line either.
 SAME_LEVEL_V = 0.05
@@ -79,7 +83,7 @@ class Stretch:
 
 @dataclass(frozen=True)
 class TruedScale:
-    """Straight line from the logger's volts to true volts.
+    """From the logger's volts to true volts: a straight line, and the curve where one was made.
 
     Attributes:
         gain: True volts a logger's volt.
@@ -89,8 +93,11 @@ class TruedScale:
         cov: Covariance of both, V.
         residuals_V: Meter less line, V, shape (n,).
         allowed_V: What meter and logger allow for each residual, V, shape (n,).
-        consistency: Probability of residuals at least as large, if all statements hold; 1 for
-            two readings.
+        beyond: Whether the residuals from the line are larger than meter and logger allow.
+        from_V: Lowest of the meter's readings, V.
+        to_V: Highest, V.
+        bend: How the readings leave the line; None with fewer than five.
+        curve: Rows in place of the line, see `calib.store.rig.Scale`; None for the line.
     """
 
     gain: float
@@ -100,16 +107,25 @@ class TruedScale:
     cov: float
     residuals_V: Floats
     allowed_V: Floats
-    consistency: float
+    beyond: bool
+    from_V: float
+    to_V: float
+    bend: Bend | None = None
+    curve: tuple[Row, ...] | None = None
 
-    def true_V(self, logger_V: float) -> float:
-        """True volts of a reading, V."""
-        return self.offset_V + self.gain * logger_V
-
-    def u_at(self, logger_V: float) -> float:
-        """Standard uncertainty of a trued reading, V. Source: JCGM 100, eq. (H.15)."""
-        variance = (logger_V * self.u_gain) ** 2 + self.u_offset_V**2 + 2.0 * logger_V * self.cov
-        return math.sqrt(max(0.0, variance))
+    def as_scale(self, date: str) -> Scale:
+        """The scale as the rig file keeps it."""
+        return Scale(
+            gain=self.gain,
+            offset_V=self.offset_V,
+            u_gain=self.u_gain,
+            u_offset_V=self.u_offset_V,
+            cov=self.cov,
+            date=date,
+            from_V=self.from_V,
+            to_V=self.to_V,
+            curve=self.curve,
+        )
 
 
 def still_stretches(
@@ -153,27 +169,34 @@ def _stretch(volts: Floats, group: list[Plateau], lsb_V: float) -> Stretch:
 
 
 def true_scale(
-    stretches: Sequence[Stretch], meter_V: Sequence[float], spec: MeterSpec
+    stretches: Sequence[Stretch],
+    meter_V: Sequence[float],
+    spec: MeterSpec,
+    *,
+    curved: bool = False,
 ) -> TruedScale:
     """Gain and offset of a logger from a multimeter's readings, with their covariance.
 
     The meter's digits are taken as independent from reading to reading; its per cent of reading
     is one error of its own scale, common to all, and goes into gain and offset whole: more
-    readings do not shrink it.
+    readings do not shrink it. Where the readings bend, a straight line is worth no more than the
+    bend, and a curve through them takes its place when it is asked for.
 
     Args:
         stretches: The logger's readings, at least two.
         meter_V: The meter's, in the same order, V.
         spec: The meter's accuracy.
+        curved: Whether to make a curve, should the readings bend.
 
     Returns:
         The scale.
 
     Raises:
-        ValueError: If there are fewer than two readings, or they are all equal.
+        ValueError: If there are fewer than two readings, they are all equal, or a curve is wanted
+            through readings that do not rise.
 
     Source: weighted least squares (`calib.measure.line`); JCGM 100, F.1.2.3 for errors that
-    readings have in common.
+    readings have in common; `calib.controls.bend`.
     """
     x = np.array([stretch.mean_V for stretch in stretches])
     y = np.array(meter_V, dtype=np.float64)
@@ -181,13 +204,27 @@ def true_scale(
     digits_u = rectangular_u(spec.digits * spec.step_V)
     line = fit_weighted_line(x, y, u_x, np.full(len(y), digits_u))
     common = rectangular_u(spec.pct / 100.0)
+    scatter_V = math.hypot(step_u(spec.step_V), line.slope * float(np.median(u_x)))
+    allowed_V = np.array([spec.half_width_V(v) for v in y]) + 2.0 * line.slope * u_x
+    consistency = float(stats.chi2.sf(line.chi2, line.dof)) if line.dof > 0 else 1.0
+    beyond = consistency < LEAST_CONSISTENCY or bool((np.abs(line.residuals) > allowed_V).any())
+    bend = find_bend(x, y, scatter_V, beyond=beyond)
+    curve, bowed_V = None, 0.0
+    if bend is not None and bend.is_one and curved:
+        curve = curve_through(x, y, np.hypot(digits_u, line.slope * u_x), common)
+    elif bend is not None and bend.is_one:
+        bowed_V = rectangular_u(bend.deviation_V)
     return TruedScale(
         gain=line.slope,
         offset_V=line.intercept,
         u_gain=math.hypot(line.u_slope, common * line.slope),
-        u_offset_V=math.hypot(line.u_intercept, common * line.intercept),
+        u_offset_V=math.hypot(line.u_intercept, common * line.intercept, bowed_V),
         cov=line.cov + common**2 * line.slope * line.intercept,
         residuals_V=line.residuals,
-        allowed_V=np.array([spec.half_width_V(v) for v in y]) + 2.0 * line.slope * u_x,
-        consistency=float(stats.chi2.sf(line.chi2, line.dof)) if line.dof > 0 else 1.0,
+        allowed_V=allowed_V,
+        beyond=beyond,
+        from_V=float(y.min()),
+        to_V=float(y.max()),
+        bend=bend,
+        curve=curve,
     )

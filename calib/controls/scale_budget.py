@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from calib.controls.supply import Supply
+from calib.controls.trued import doubt_outside_V, outside_V, trued_u
 from calib.measure.spread import LevelSpread
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
-from calib.store.rig import UNTRUED_PCT
+from calib.store.rig import UNTRUED_PCT, Scale
 from calib.store.text import counted
 
 # Ordinary resistors; common practice, no source.
@@ -32,16 +33,6 @@ METER_PCT = 0.5
 
 
 @dataclass(frozen=True)
-class Trued:
-    """What `calib meter` found out about a channel: gain and offset with their covariance."""
-
-    gain: float
-    u_gain: float
-    u_offset_V: float
-    cov: float
-
-
-@dataclass(frozen=True)
 class ScaleKnowledge:
     """What is known of a channel's scale; None means that the rig file does not say.
 
@@ -60,7 +51,7 @@ class ScaleKnowledge:
         in_counts: Whether the readings are counts, so that a reference is in play.
     """
 
-    trued: Trued | None = None
+    trued: Scale | None = None
     reference_pct: float | None = None
     divider: float = 1.0
     divider_pct: float | None = None
@@ -117,6 +108,12 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
     trued = knowledge.trued
     if trued is not None:
         yield Component(source="truing of the logger", u=trued_u(level_V, trued), kind="B")
+        yield Component(
+            source=f"{outside_V(level_V, trued):.2f} V beyond what was trued",
+            u=rectangular_u(doubt_outside_V(level_V, trued)),
+            kind="B",
+            remedy=f"true the logger with 'calib meter' as far as {level_V:.2f} V",
+        )
         return
     remedy = "true the logger with 'calib meter'"
     left_V = rectangular_u(METER_PCT / 100.0 * level_V)
@@ -167,10 +164,3 @@ def sensor_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Com
     yield Component(
         source=f"temperature anywhere within ±{span_K:g} K", u=rectangular_u(half_V), kind="B"
     )
-
-
-def trued_u(level_V: float, trued: Trued) -> float:
-    """Standard uncertainty of a trued level, V. Source: JCGM 100, H.3.4, eq. (H.15)."""
-    raw_V = level_V / trued.gain
-    variance = (raw_V * trued.u_gain) ** 2 + trued.u_offset_V**2 + 2.0 * raw_V * trued.cov
-    return math.sqrt(max(0.0, variance))

@@ -19,20 +19,16 @@ def show_meter(document: MeterDocument, console: Screen) -> None:
 
 def meter_view(document: MeterDocument) -> View:
     """What is shown of a truing."""
-    figures: tuple[Figure, ...] = ()
     gain_spread, offset_spread = _expanded(document.u_gain), _expanded(document.u_offset_V)
-    if document.gain is not None and document.offset_V is not None:
-        figures = (
-            Figure("gain", f"{document.gain:.4f}", ""),
-            Figure("offset", f"{1e3 * document.offset_V:+.0f}", "mV"),
-        )
     return View(
         about=f"{document.channel} against a meter",
         right=counted(len(document.points), "reading"),
         verdict=document.verdict,
         findings=document.findings,
-        figures=figures,
+        figures=_figures(document),
         facts=known(
+            ("trued from", number(document.from_V, 2, "V")),
+            ("trued to", number(document.to_V, 2, "V")),
             (
                 "true volts a logger's volt",
                 number(document.gain, 4, "", gain_spread),
@@ -40,6 +36,18 @@ def meter_view(document: MeterDocument) -> View:
             ("offset", number(document.offset_V, 4, "V", offset_spread)),
         ),
         tables=_pairs(document),
+    )
+
+
+def _figures(document: MeterDocument) -> tuple[Figure, ...]:
+    """Gain and offset, or how many rows the curve has; nothing where it was not trued."""
+    if document.gain is None or document.offset_V is None or not document.verdict.is_good:
+        return ()
+    if document.curve is not None:
+        return (Figure("rows of the curve", f"{len(document.curve)}", ""),)
+    return (
+        Figure("gain", f"{document.gain:.4f}", ""),
+        Figure("offset", f"{1e3 * document.offset_V:+.0f}", "mV"),
     )
 
 

@@ -4,21 +4,33 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import msgspec
+import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
-from calib.controls.meter import MeterSpec, Stretch, TruedScale, still_stretches, true_scale
+from calib.controls.bend import LEAST_BEND_V, LEAST_READINGS
+from calib.controls.meter import (
+    SAME_LEVEL_V,
+    MeterSpec,
+    Stretch,
+    TruedScale,
+    still_stretches,
+    true_scale,
+)
+from calib.controls.trued import trued_u, u_at
 from calib.errors import UsageError
 from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import step_u
 from calib.store.capture import Capture
-from calib.store.columns import received
-from calib.store.conversion import base_unit, step_in, to_base
+from calib.store.columns import in_base_unit, received
+from calib.store.conversion import base_unit, step, step_in, to_base, trued
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig
+from calib.store.text import neutral
 
 LEAST_SPAN_V = 1.5
 """Own choice: readings nearer together than half a hand control's span fix no gain."""
@@ -28,9 +40,6 @@ FAR_GAIN = 0.10
 
 FAR_OFFSET_V = 0.05
 """Own choice: ten steps of a 10-bit converter; more is a ground that is not the sensor's."""
-
-LEAST_CONSISTENCY = 0.01
-"""Own choice: chance of residuals this large, below which the readings contradict the meter."""
 
 CHECK_U = 2.0
 """Coverage factor of the check reading: common practice for 95 %."""
@@ -45,12 +54,17 @@ class MeterReadings:
         spec: Its accuracy.
         spec_assumed: Whether the accuracy was assumed and not stated.
         check_V: A last reading that is not used for the line but held against it; None without.
+        curved: Whether a curve may take the line's place, should the readings bend.
+        true_channel: A channel of the same log that carries true volts: each row is then one pair
+            of readings, as in a published table; None where the meter was read.
     """
 
     meter_V: tuple[float, ...]
     spec: MeterSpec
     spec_assumed: bool = False
     check_V: float | None = None
+    curved: bool = False
+    true_channel: str | None = None
 
     @property
     def wanted(self) -> int:
@@ -65,11 +79,7 @@ def stretches_in(capture: Capture, rig: Rig, channel: str) -> tuple[Stretch, ...
         UsageError: The channel does not carry volts.
     """
     about = untrued(rig.channel(channel))
-    if base_unit(about) != "V":
-        raise UsageError(
-            f"Channel {channel} carries {about.unit}, not volts.",
-            "Name a channel of counts, V or mV.",
-        )
+    _require_volts(channel, about)
     capture = capture.where_present([about.column])
     return still_stretches(
         capture.time_s,
@@ -77,6 +87,33 @@ def stretches_in(capture: Capture, rig: Rig, channel: str) -> tuple[Stretch, ...
         lsb_V=step_in(about, received(capture, rig, channel)),
         gaps=capture.gap_indices,
     )
+
+
+def rows_in(
+    capture: Capture, rig: Rig, channel: str, true_channel: str
+) -> tuple[tuple[Stretch, ...], tuple[float, ...]]:
+    """Each row of a table as one pair: the logger's volts before any truing, and true volts.
+
+    Raises:
+        UsageError: One of the channels does not exist or carries no volts.
+    """
+    about, truth = untrued(rig.channel(channel)), rig.channel(true_channel)
+    for name, one in ((channel, about), (true_channel, truth)):
+        _require_volts(name, one)
+    logger_V = to_base(about, received(capture, rig, channel))
+    true_V = in_base_unit(capture, rig, true_channel)
+    both = np.isfinite(logger_V) & np.isfinite(true_V)
+    u_V = step_u(step(about) or 0.0)
+    stretches = tuple(Stretch(float(volts), u_V, 0.0, 0.0) for volts in logger_V[both])
+    return stretches, tuple(true_V[both].tolist())
+
+
+def _require_volts(name: str, about: Channel) -> None:
+    if base_unit(about) != "V":
+        raise UsageError(
+            f"Channel {neutral(name)} carries {about.unit}, not volts.",
+            "Name a channel of counts, V or mV.",
+        )
 
 
 def untrued(channel: Channel) -> Channel:
@@ -103,16 +140,20 @@ def judge_meter(
     Raises:
         UsageError: The channel does not exist or carries no volts.
     """
-    stretches = stretches_in(capture, rig, channel)
+    if readings.true_channel is not None:
+        stretches, meter_V = rows_in(capture, rig, channel, readings.true_channel)
+        readings = replace(readings, meter_V=meter_V, check_V=None)
+    else:
+        stretches = stretches_in(capture, rig, channel)
     findings = list(capture_findings(capture, rig))
     scale = None
     used = stretches[: len(readings.meter_V)]
     if len(stretches) != readings.wanted:
         findings.append(_miscounted(len(stretches), readings.wanted))
-    elif (odd := _too_near(used)) is not None:
+    elif (odd := _no_line(used, readings)) is not None:
         findings.append(odd)
     else:
-        scale = true_scale(used, readings.meter_V, readings.spec)
+        scale = true_scale(used, readings.meter_V, readings.spec, curved=readings.curved)
         findings += _scale_findings(scale, used, readings)
         if readings.check_V is not None:
             findings.append(_check(scale, stretches[-1], readings.check_V, readings.spec))
@@ -128,6 +169,10 @@ def judge_meter(
         u_offset_V=None if scale is None else scale.u_offset_V,
         cov=None if scale is None else scale.cov,
         residuals_V=() if scale is None else tuple(scale.residuals_V.tolist()),
+        from_V=None if scale is None else scale.from_V,
+        to_V=None if scale is None else scale.to_V,
+        bend_V=None if scale is None or scale.bend is None else scale.bend.deviation_V,
+        curve=None if scale is None else scale.curve,
         points=tuple(
             MeterPoint(
                 logger=stretch.mean_V,
@@ -138,6 +183,21 @@ def judge_meter(
             for stretch, meter_V in zip(used, readings.meter_V, strict=False)
         ),
     )
+
+
+def scale_of(document: MeterDocument, date: str) -> dict[str, object]:
+    """Keys of the rig file's scale table, from a good truing.
+
+    Args:
+        document: The truing.
+        date: When it was made.
+    """
+    keys = ("gain", "offset_V", "u_gain", "u_offset_V", "cov", "from_V", "to_V")
+    scale: dict[str, object] = {key: getattr(document, key) for key in keys}
+    scale["date"] = date
+    if document.curve is not None:
+        scale["curve"] = [[round(figure, 6) for figure in row] for row in document.curve]
+    return scale
 
 
 def _miscounted(found: int, wanted: int) -> Finding:
@@ -151,14 +211,28 @@ def _miscounted(found: int, wanted: int) -> Finding:
     )
 
 
-def _too_near(used: Sequence[Stretch]) -> Finding | None:
-    """Readings that cannot fix a line at all."""
-    if len(used) < 2:
+def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None:
+    """Readings that fix neither a line nor, where one is wanted, a curve."""
+    levels = np.array([stretch.mean_V for stretch in used])
+    if len(used) < 2 or float(np.ptp(levels)) <= SAME_LEVEL_V:
         return Finding(
             code="one-reading",
             severity=Severity.UNKNOWN,
-            text="One reading fixes no scale.",
+            text="One reading fixes no scale."
+            if len(used) < 2
+            else f"{len(used)} readings at one voltage fix no scale.",
             action="Give two readings at least, one near rest and one near full travel.",
+        )
+    order = np.argsort(levels)
+    true_V = np.array(readings.meter_V)[order]
+    apart = np.diff(levels[order]) > SAME_LEVEL_V
+    if bool((np.diff(true_V)[apart] <= 0.0).any()):
+        return Finding(
+            code="readings-fall",
+            severity=Severity.UNKNOWN,
+            text="The meter's readings do not rise where the logger's do.",
+            action="Give them in the order in which the voltages were held; meter and logger on "
+            "the same wire and ground.",
         )
     return None
 
@@ -180,12 +254,27 @@ def _scale_findings(
             unit="V",
             action="Add a reading near the other end of the travel.",
         )
-    far = [
-        (abs(residual), allowed)
-        for residual, allowed in zip(scale.residuals_V, scale.allowed_V, strict=True)
-        if abs(residual) > allowed
-    ]
-    if far or scale.consistency < LEAST_CONSISTENCY:
+    yield from _shape_findings(scale, len(used), wants_curve=readings.curved)
+    if scale.curve is None:
+        yield from _far_off(scale)
+    if scale.curve is not None or not scale.beyond:
+        yield _trued(scale)
+    if readings.spec_assumed:
+        yield Finding(
+            code="meter-assumed",
+            severity=Severity.PASS,
+            text=f"The meter's accuracy was taken for ±({readings.spec.pct:g} % + "
+            f"{readings.spec.digits:g} digits of {readings.spec.step_V:g} V).",
+            action="Give the manual's own with --meter-pct, --meter-digits and --meter-step-V.",
+        )
+
+
+def _shape_findings(scale: TruedScale, count: int, *, wants_curve: bool) -> Iterator[Finding]:
+    """Whether the readings lie on a straight line, bend, or do neither."""
+    bent = scale.bend is not None and scale.bend.is_one
+    if bent and scale.curve is None:
+        yield _bent(scale)
+    elif scale.beyond and scale.curve is None:
         worst_V = float(max(abs(scale.residuals_V)))
         yield Finding(
             code="residuals",
@@ -195,8 +284,46 @@ def _scale_findings(
             value=worst_V,
             limit=float(scale.allowed_V.max()),
             unit="V",
-            action="A slip in reading or typing, or a voltage that moved: take the readings again.",
+            action="A slip in reading or typing, a voltage that moved"
+            + (
+                f", or a converter that bows: with {LEAST_READINGS} readings or more that can be "
+                "told. Take them again."
+                if count < LEAST_READINGS
+                else ": take the readings again."
+            ),
         )
+    if scale.curve is not None and scale.bend is not None and scale.bend.rests_on_V is not None:
+        yield Finding(
+            code="bend-on-one-reading",
+            severity=Severity.CAUTION,
+            text=f"The curve bends by one reading alone, the one at {scale.bend.rests_on_V:.2f} V "
+            "of the logger: a bow of the converter, or a slip in that reading.",
+            value=scale.bend.rests_on_V,
+            unit="V",
+            action="Hold one more voltage near it.",
+        )
+    if count == 2:
+        yield Finding(
+            code="two-readings",
+            severity=Severity.CAUTION,
+            text="Two readings make a line whatever the converter does in between.",
+            value=2.0,
+            limit=3.0,
+            action="Add one half way; seven from rest to full travel show whether it bows.",
+        )
+    if wants_curve and scale.curve is None and not bent:
+        yield Finding(
+            code="no-bend",
+            severity=Severity.PASS,
+            text="The readings show no bend: a straight line is used.",
+            value=None if scale.bend is None else scale.bend.deviation_V,
+            limit=LEAST_BEND_V,
+            unit="V",
+        )
+
+
+def _far_off(scale: TruedScale) -> Iterator[Finding]:
+    """A line so far from the rig file's that something else is wrong."""
     if abs(scale.gain - 1.0) > FAR_GAIN:
         yield Finding(
             code="scale-far-off",
@@ -215,32 +342,54 @@ def _scale_findings(
             unit="V",
             action="Put the logger's ground on the sensor's ground pin; take the readings again.",
         )
-    middle_V = 0.5 * (max(levels) + min(levels))
-    yield Finding(
+
+
+def _bent(scale: TruedScale) -> Finding:
+    """Readings that bend where a straight line was made of them."""
+    deviation_V = 0.0 if scale.bend is None else scale.bend.deviation_V
+    return Finding(
+        code="converter-bends",
+        severity=Severity.UNKNOWN if scale.beyond else Severity.CAUTION,
+        text=f"The converter bows: the readings bend away from a straight line by "
+        f"{1e3 * deviation_V:.0f} mV.",
+        value=deviation_V,
+        limit=float(scale.allowed_V.max()),
+        unit="V",
+        action="Judge the same readings again with --curve; nothing need be measured anew.",
+    )
+
+
+def _trued(scale: TruedScale) -> Finding:
+    """What is known of the logger now."""
+    middle_V = 0.5 * (scale.from_V + scale.to_V)
+    u_V = trued_u(middle_V, scale.as_scale(""))
+    return Finding(
         code="trued",
         severity=Severity.PASS,
-        text=f"Trued: the logger read {100 * (1.0 / scale.gain - 1.0):+.2f} % and "
-        f"{1e3 * -scale.offset_V / scale.gain:+.0f} mV off; now known to "
-        f"±{1e3 * KNOWN_FACTOR * scale.u_at(middle_V):.0f} mV (95 %) at {middle_V:.1f} V.",
-        value=scale.u_at(middle_V),
+        text=f"Trued from {scale.from_V:.2f} to {scale.to_V:.2f} V{_how(scale)}. Now known to "
+        f"±{1e3 * KNOWN_FACTOR * u_V:.0f} mV (95 %) at {middle_V:.1f} V.",
+        value=u_V,
         unit="V",
     )
-    if readings.spec_assumed:
-        yield Finding(
-            code="meter-assumed",
-            severity=Severity.PASS,
-            text=f"The meter's accuracy was taken for ±({readings.spec.pct:g} % + "
-            f"{readings.spec.digits:g} digits of {readings.spec.step_V:g} V).",
-            action="Give the manual's own with --meter-pct, --meter-digits and --meter-step-V.",
+
+
+def _how(scale: TruedScale) -> str:
+    """What a truing found of the logger as it was."""
+    if scale.curve is None:
+        return (
+            f": the logger read {100 * (1.0 / scale.gain - 1.0):+.2f} % and "
+            f"{1e3 * -scale.offset_V / scale.gain:+.0f} mV off"
         )
+    off_V = float(np.abs(scale.residuals_V).max())
+    return f" by a curve; a straight line would be up to {1e3 * off_V:.0f} mV off"
 
 
 def _check(scale: TruedScale, stretch: Stretch, check_V: float, spec: MeterSpec) -> Finding:
     """A reading that the line has not seen."""
-    off_V = check_V - scale.true_V(stretch.mean_V)
-    u_V = math.sqrt(
-        scale.u_at(stretch.mean_V) ** 2 + spec.u_V(check_V) ** 2 + (scale.gain * stretch.u_V) ** 2
-    )
+    kept = scale.as_scale("")
+    read_V = float(trued(kept, np.array(stretch.mean_V)))
+    off_V = check_V - read_V
+    u_V = math.hypot(u_at(read_V, kept), spec.u_V(check_V), scale.gain * stretch.u_V)
     good = abs(off_V) <= CHECK_U * u_V
     return Finding(
         code="check-reading",

@@ -8,13 +8,13 @@ from typing import Literal
 
 import numpy as np
 
+from calib.checks.travel.trued_range import outside_findings
 from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
 from calib.controls.deadband import DeadBand, dead_band
 from calib.controls.fault_window import FaultWindow, fault_window
 from calib.controls.scale_budget import (
     TEMPERATURE_SPAN_K,
     ScaleKnowledge,
-    Trued,
     level_budget,
     scale_components,
 )
@@ -141,6 +141,7 @@ def travel_numbers(
             *_supply_findings(supply),
             _temperature_finding(settings),
             *_shown_findings(shown, knowledge, settings),
+            *(outside_findings(about.scale, rest_a, full_a, band) if shown is None else ()),
             *_normality_findings("rest", rest, upper=not measured.reversed),
             *_normality_findings("full travel", full, upper=measured.reversed),
         ),
@@ -168,11 +169,8 @@ def scale_knowledge(
     rig: Rig, about: Channel, settings: NumberSettings, supply: Supply, step_V: float
 ) -> ScaleKnowledge:
     """What the rig file, the supply and the readings' own step say of a channel's scale."""
-    scale = about.scale
     return ScaleKnowledge(
-        trued=None
-        if scale is None
-        else Trued(scale.gain, scale.u_gain, scale.u_offset_V, scale.cov),
+        trued=about.scale,
         reference_pct=about.reference_tolerance_pct,
         divider=about.divider,
         divider_pct=about.divider_tolerance_pct,

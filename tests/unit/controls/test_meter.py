@@ -5,6 +5,8 @@ import pytest
 from numpy.typing import NDArray
 
 from calib.controls.meter import MeterSpec, Stretch, still_stretches, true_scale
+from calib.controls.trued import trued_u
+from calib.store.conversion import trued
 
 SPEC = MeterSpec(pct=0.5, digits=2.0, step_V=0.001)
 
@@ -67,9 +69,10 @@ def test_gain_and_offset_are_recovered() -> None:
     meter = [(volts - 0.01) / 1.04 for volts in logger]
     scale = true_scale(stretches(*logger), meter, SPEC)
     assert scale.gain == pytest.approx(1.0 / 1.04)
-    assert scale.true_V(2.4) == pytest.approx(meter[1])
+    assert trued(scale.as_scale(""), np.array(2.4)) == pytest.approx(meter[1])
+    assert (scale.from_V, scale.to_V) == (meter[0], meter[2])
     assert np.abs(scale.residuals_V).max() < 1e-12
-    assert scale.consistency == pytest.approx(1.0)
+    assert not scale.beyond
 
 
 def test_the_meter_s_own_scale_is_not_averaged_away() -> None:
@@ -77,7 +80,7 @@ def test_the_meter_s_own_scale_is_not_averaged_away() -> None:
     logger = list(np.linspace(0.5, 4.5, 40))
     scale = true_scale(stretches(*logger), logger, SPEC)
     assert scale.u_gain == pytest.approx(0.005 / 3.0**0.5, rel=0.05)
-    assert scale.u_at(4.0) >= 0.005 * 4.0 / 3.0**0.5
+    assert trued_u(4.0, scale.as_scale("")) >= 0.005 * 4.0 / 3.0**0.5
 
 
 def test_uncertainty_by_drawing() -> None:
@@ -101,5 +104,5 @@ def test_uncertainty_by_drawing() -> None:
 def test_a_slip_is_seen() -> None:
     """A reading typed 0.1 V wrong lies beyond what meter and logger allow."""
     scale = true_scale(stretches(0.9, 2.4, 4.0), [0.9, 2.5, 4.0], SPEC)
-    assert scale.consistency < 0.01
+    assert scale.beyond
     assert np.abs(scale.residuals_V).max() > scale.allowed_V.max()

@@ -4,12 +4,14 @@ import numpy as np
 import pytest
 
 from calib.controls.allowance import allow, limit_after, limit_remedied
-from calib.controls.scale_budget import ScaleKnowledge, Trued, level_budget, trued_u
+from calib.controls.scale_budget import ScaleKnowledge, level_budget
 from calib.controls.stay_level import StayLevel
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement
+from calib.controls.trued import trued_u
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
+from calib.store.rig import Scale
 
 
 def level(mean_V: float = 1.0, sd_V: float = 0.005) -> LevelMeasurement:
@@ -65,10 +67,12 @@ def test_what_is_not_stated_is_assumed_and_said() -> None:
 
 def test_truing_replaces_the_scale() -> None:
     """A trued channel has one line for its scale, with the covariance of gain and offset."""
-    trued = Trued(gain=1.02, u_gain=0.002, u_offset_V=0.003, cov=-5e-6)
+    trued = Scale(
+        gain=1.02, offset_V=0.01, u_gain=0.002, u_offset_V=0.003, cov=-5e-6, date="2026-11-25"
+    )
     found = sources(ScaleKnowledge(trued=trued, divider=2.0))
     mean_V = level().mean
-    raw_V = mean_V / 1.02
+    raw_V = (mean_V - 0.01) / 1.02
     by_hand = (raw_V * 0.002) ** 2 + 0.003**2 - 2.0 * raw_V * 5e-6
     assert found["truing of the logger"] == pytest.approx(by_hand**0.5)
     assert trued_u(mean_V, trued) == pytest.approx(by_hand**0.5)

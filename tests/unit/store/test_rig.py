@@ -79,3 +79,38 @@ def test_an_unknown_channel_is_answered_with_the_known_ones(tmp_path: Path) -> N
     with pytest.raises(UsageError, match="throttle") as caught:
         load_rig(write(tmp_path, GOOD)).channel("thorttle")
     assert caught.value.exit_code == 2
+
+
+SCALE = (
+    "gain = 1.0\noffset_V = 0.0\nu_gain = 0.001\nu_offset_V = 0.001\n"
+    'cov = 0.0\ndate = "2026-11-25"\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("keys", "match"),
+    [
+        ("from_V = 1.0\n", "from_V and to_V go together"),
+        ("from_V = 4.0\nto_V = 1.0\n", "from_V must lie below to_V"),
+        ("curve = [[1.0, 1.0, 0.001]]\n", "two rows or more"),
+        ("curve = [[1.0, 1.0, 0.001], [2.0, 0.9, 0.001]]\n", "all rising"),
+    ],
+)
+def test_a_truing_that_cannot_be_is_refused(tmp_path: Path, keys: str, match: str) -> None:
+    """A range of one end, one that falls, or a curve that does not rise, is named with its line."""
+    path = tmp_path / "rig.toml"
+    channel = '[channels.throttle]\nrole = "control"\ncolumn = "a0"\nunit = "V"\n'
+    path.write_text(f"{channel}[channels.throttle.scale]\n{SCALE}{keys}", encoding="utf-8")
+    with pytest.raises(RigError, match=match):
+        load_rig(path)
+
+
+def test_only_an_accelerometer_has_a_sign(tmp_path: Path) -> None:
+    """A control that counts the other way is reversed, and no key turns it over."""
+    path = tmp_path / "rig.toml"
+    path.write_text(
+        '[channels.throttle]\nrole = "control"\ncolumn = "a0"\nunit = "V"\nsign = -1\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(RigError, match="only an accelerometer's axis has a sign"):
+        load_rig(path)
