@@ -21,6 +21,11 @@ from tests.unit.controls.test_meter import steps
 
 Array = npt.NDArray[np.float64]
 
+NO_CLOCK = """
+[time]
+column = "count"
+unit = "ms"
+"""
 CLOCK = """
 [time]
 column = "t_ms"
@@ -46,7 +51,7 @@ FULL_V = 2.95
 def in_folder(folder: Path, atten: int = 3) -> Path:
     """A rig file in a folder, and the published table as it lies."""
     table = require_recording("esp32_219_modules") / "table.csv"
-    (folder / "rig.toml").write_text(RIG.format(atten=atten), encoding="utf-8")
+    (folder / "rig.toml").write_text(RIG.format(atten=atten) + NO_CLOCK, encoding="utf-8")
     return table
 
 
