@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from calib.checks.tilt.signs import SignsSettings
+    from calib.store.asked import AskingRig
     from calib.store.capture import Capture
+    from calib.store.documents.signs import SignsDocument
     from calib.store.rig import Rig
     from calib.tilt.signs import Pose
 
@@ -67,9 +69,15 @@ FILE = click.Path(path_type=Path)
     metavar="S",
     help="How long after a quick raise the controller's display stands still again.",
 )
+@click.option(
+    "--write",
+    is_flag=True,
+    help="Where the accelerometer lies otherwise, state its axes so in the rig file.",
+)
 @shown_step_option
 def command(
     shared: Shared,
+    write: bool,
     block_mm: float | None,
     wheelbase_mm: float | None,
     expects: str | None,
@@ -117,8 +125,23 @@ def command(
     )
     captures = _captures(shared, rig, settings, files)
     document = judge_signs(captures, rig, settings, TILT_CAUTIONS)
+    if write and document.axes:
+        rig = _state_axes(shared, rig, document)
+        document = judge_signs(captures, rig, settings, TILT_CAUTIONS)
     keep(shared, rig, document, command="signs", captures=tuple(captures.values()))
     return finish(document, show_signs, as_json=shared.as_json, onward=shared)
+
+
+def _state_axes(shared: Shared, rig: AskingRig, document: SignsDocument) -> AskingRig:
+    """Write how the accelerometer lies; the poses are then judged by the rig file of now."""
+    from calib.store.rig_writing import Entry, RigEdit, TableName, edit_rig
+
+    entries: dict[TableName, dict[str, Entry]] = {
+        ("channels", axis.channel): {"role": Entry(axis.role), "sign": Entry(axis.sign)}
+        for axis in document.axes
+    }
+    edit_rig(shared.rig_path, RigEdit(entries))
+    return shared.rig(again=rig)
 
 
 def _captures(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +23,10 @@ from calib.tilt.trued_axes import AxisTruing, axis_name, in_axes
 
 Array = npt.NDArray[np.float64]
 
-_ACCEL: tuple[Role, ...] = ("accel-x", "accel-y", "accel-z")
+ACCEL: tuple[Literal["accel-x"], Literal["accel-y"], Literal["accel-z"]] = (
+    "accel-x", "accel-y", "accel-z",
+)  # fmt: skip
+"""The accelerometer's roles, in the order of the vehicle's axes."""
 _ANGLES: tuple[Role, ...] = ("pitch", "roll")
 
 
@@ -52,12 +56,12 @@ class TiltInputs:
     @property
     def has_force(self) -> bool:
         """Whether there is a three-axis accelerometer."""
-        return all(role in self.places for role in _ACCEL)
+        return all(role in self.places for role in ACCEL)
 
     @property
     def range_g(self) -> float | None:
         """Largest force, g, that every axis can show; None where the rig file does not say."""
-        ranges = [self._channel(role).range_g for role in _ACCEL if role in self.places]
+        ranges = [self._channel(role).range_g for role in ACCEL if role in self.places]
         known = [r for r in ranges if r is not None]
         return min(known) if known else None
 
@@ -113,7 +117,7 @@ class TiltInputs:
     @property
     def axes(self) -> tuple[str, str, str]:
         """The accelerometer's columns, each with its sign; there is a whole one."""
-        x, y, z = (axis_name(self._channel(role)) for role in _ACCEL)
+        x, y, z = (axis_name(self._channel(role)) for role in ACCEL)
         return x, y, z
 
     def truing(self) -> AxisTruing | None:
@@ -138,7 +142,7 @@ class TiltInputs:
         for name, place in self.places.values():
             refuse_wrong_unit(self.rig, name, values[:, place])
         if self.has_force:
-            names, places = zip(*(self.places[role] for role in _ACCEL), strict=True)
+            names, places = zip(*(self.places[role] for role in ACCEL), strict=True)
             received = values[:, list(places)]
             refuse_wrong_gravity(self.rig, names, received, self._untrued(values))
 
@@ -164,7 +168,7 @@ class TiltInputs:
     def _untrued(self, values: Array) -> Array:
         """Force, g, by the rig file's units alone, shape (n, 3)."""
         return np.column_stack(
-            [to_base(self._channel(role), values[:, self.places[role][1]]) for role in _ACCEL]
+            [to_base(self._channel(role), values[:, self.places[role][1]]) for role in ACCEL]
         )
 
 
@@ -180,14 +184,14 @@ def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
             gives no angle or force.
     """
     places: dict[Role, tuple[str, int]] = {}
-    for role in (*_ANGLES, *_ACCEL):
+    for role in (*_ANGLES, *ACCEL):
         for name, channel in rig.with_role(role).items():
             place = column_index(columns, channel.column)
             if place is not None:
                 _refuse_unit(rig, name, channel)
                 places.setdefault(role, (name, place))
-    partial = [role for role in _ACCEL if role in places]
-    if len(partial) < len(_ACCEL):
+    partial = [role for role in ACCEL if role in places]
+    if len(partial) < len(ACCEL):
         for role in partial:
             del places[role]
     if "pitch" not in places and "accel-x" not in places:
@@ -203,7 +207,7 @@ def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
 
 def tilt_channels(rig: Rig) -> tuple[str, ...]:
     """Names of all channels on which tilt evidence rests, whatever a line carries."""
-    return tuple(rig.with_role(*_ANGLES, *_ACCEL))
+    return tuple(rig.with_role(*_ANGLES, *ACCEL))
 
 
 def series_of(capture: Capture, rig: Rig) -> tuple[TiltInputs, TiltSeries]:

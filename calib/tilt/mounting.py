@@ -57,6 +57,8 @@ class Mounting:
         rest_deg: Angle left after the nearest quarter turns, degrees.
         text: The mounting in words.
         remedy: What would make it right, in words.
+        axes: For vehicle x, y and z the sensor's axis that lies along it (0, 1 or 2) and whether
+            it counts that way (1) or the other (-1); None where nothing is to be renamed.
     """
 
     sensor_to_vehicle: Array | None
@@ -64,6 +66,7 @@ class Mounting:
     rest_deg: float
     text: str
     remedy: str
+    axes: tuple[tuple[int, int], ...] | None = None
 
 
 @cache
@@ -117,7 +120,9 @@ def describe_mounting(forward: Array, left: Array, up: Array) -> Mounting:
         right=False,
         rest_deg=rest_deg,
         text=f"the sensor is turned: {text}",
-        remedy=f"Turn it back, or write its axes in the rig file as they lie now: {_axes(turn)}.",
+        remedy="Turn it back, or let 'calib signs --write' state its axes as they lie now: "
+        f"{_axes(turn)}.",
+        axes=_named(turn),
     )
 
 
@@ -135,6 +140,13 @@ def _axes(sensor_to_vehicle: Array) -> str:
         way = ways[row][0 if sensor_to_vehicle[row, column] > 0 else 1]
         parts.append(f"the column now named accel-{name} looks {way}")
     return ", ".join(parts)
+
+
+def _named(sensor_to_vehicle: Array) -> tuple[tuple[int, int], ...]:
+    """For each vehicle axis the sensor's axis along it, and its sign."""
+    columns = np.argmax(np.abs(sensor_to_vehicle), axis=1)
+    signs = np.sign(sensor_to_vehicle[range(3), columns])
+    return tuple((int(c), int(s)) for c, s in zip(columns, signs, strict=True))
 
 
 def _mirrored(seen: Array) -> Mounting:
@@ -156,6 +168,7 @@ def _mirrored(seen: Array) -> Mounting:
         text="the axes form a left hand, which no turning of a sensor can do",
         remedy=(
             "Two columns are exchanged or one has its sign reversed in the rig file: "
-            f"{_axes(best)}."
+            f"{_axes(best)}. 'calib signs --write' states them so."
         ),
+        axes=_named(best),
     )

@@ -78,7 +78,7 @@ class Signs:
             the raised poses; None without one beside a pitch channel.
         turned_u: Its standard uncertainty against the block's angle, degrees: springs settle.
         cross_share: Largest change of pitch over the lean that made it; None without a lean.
-        follows_roll: Whether the raised nose moves the roll more than the pitch.
+        follows_roll: Whether pitch and roll are exchanged, by what raised and leaned moved in both.
         mounting: How the accelerometer is turned; None where the poses do not say.
         yaw_deg: The sensor's yaw against the machine, degrees, left positive; None likewise.
         gravity_g: Mean length of the accelerometer's force in the poses, g; None without one.
@@ -254,12 +254,20 @@ def _cross_share(changes: Mapping[Pose, Change]) -> float | None:
 
 
 def _follows_roll(changes: Mapping[Pose, Change], expected: RaisedAngle) -> bool:
-    """Whether a raised nose moves the roll more than the pitch."""
+    """Whether pitch and roll are exchanged, by the answers of both.
+
+    The raised nose moves the roll; and either it leaves the pitch alone, or a lean moves the pitch
+    more than the roll. A roll alone says nothing: a hand that holds the machine leans it too.
+    """
     front = changes.get(Pose.FRONT_RAISED)
     if front is None or front.roll_deg is None:
         return False
-    strong = abs(front.roll_deg) > LEAST_SHARE * expected.angle_deg
-    return strong and abs(front.roll_deg) > abs(front.pitch_deg)
+    least = LEAST_SHARE * expected.angle_deg
+    if abs(front.roll_deg) <= max(least, abs(front.pitch_deg)):
+        return False
+    leans = [changes[p] for p in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT) if p in changes]
+    told = [abs(c.pitch_deg) > abs(c.roll_deg) for c in leans if c.roll_deg is not None]
+    return all(told) if told else abs(front.pitch_deg) < least
 
 
 def _mounting(poses: Mapping[Pose, TiltReading]) -> Mounting | None:

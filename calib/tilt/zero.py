@@ -244,9 +244,33 @@ def _pitch_zero(
         zero_deg=centre.pitch_deg - circumstances.pitch_sign * known_deg,
         budget=budget,
     )
-    # half a sum and half a difference of the same readings are equally uncertain
-    slope_u_deg = None if slope_deg is None else zero.u_deg if turned else floor_u_deg
+    slope_u_deg = None if slope_deg is None else floor_u_deg
+    if slope_deg is not None and turned:
+        # half a sum and half a difference of the same readings are equally uncertain; a yawed
+        # sensor adds what it sees of the floor's fall to the side, which turning does not take out
+        yawed_deg = _yawed_slope_u_deg(first, centre, slope_deg, circumstances)
+        slope_u_deg = math.hypot(zero.u_deg, yawed_deg)
     return AxisZero(zero.reading_deg, zero.zero_deg, budget, slope_deg, slope_u_deg)
+
+
+def _yawed_slope_u_deg(
+    first: _Centre, centre: _Centre, slope_deg: float, circumstances: Circumstances
+) -> float:
+    """Standard uncertainty, degrees, of a turned floor slope from a yawed sensor.
+
+    On a stand the fall to the side is half the difference of the rolls, where they are known; a
+    hand holds the machine upright whatever the floor does.
+
+    Source: pitch of a sensor yawed by a is slope · cos a + side · sin a, and the side that it
+    shows is itself wrong by slope · sin a.
+    """
+    side_deg = circumstances.hold_u_deg
+    if circumstances.stand:
+        side_deg = FLOOR_DEG
+        if first.roll_deg is not None and centre.roll_deg is not None:
+            side_deg = abs(first.roll_deg - centre.roll_deg)
+    yaw = circumstances.yaw_u_rad
+    return yaw * math.hypot(side_deg, yaw * slope_deg)
 
 
 def _roll_zero(

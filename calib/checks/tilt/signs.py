@@ -26,11 +26,11 @@ from calib.checks.tilt.signs_findings import (
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity, worst
-from calib.store.documents.signs import Convention, PoseFigures, SignsDocument
+from calib.store.documents.signs import Convention, PoseFigures, SignsDocument, StatedAxis
 from calib.store.rig import Rig
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.geometry import RaisedAngle, raised_angle
-from calib.tilt.inputs import series_of
+from calib.tilt.inputs import ACCEL, TiltInputs, series_of
 from calib.tilt.lag import step_lag
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.signs import Pose, Signs, find_signs
@@ -155,6 +155,7 @@ def _document(
         yaw_deg=None if main is None else main.yaw_deg,
         mounting=None if main is None or main.mounting is None else main.mounting.text,
         lag_s=logged.lag_s,
+        axes=logged.axes,
         poses=logged.figures,
     )
 
@@ -168,6 +169,7 @@ class _Logged:
     gravity_ratio: float | None = None
     lag_s: float | None = None
     figures: tuple[PoseFigures, ...] = ()
+    axes: tuple[StatedAxis, ...] = ()
 
 
 def expected_angle(block_mm: float, wheelbase_mm: float | None) -> RaisedAngle:
@@ -235,8 +237,32 @@ def _judge_captures(
         return _Logged(None, tuple(findings), ratio)
     signs = find_signs(poses, expected, wheelbase_mm)
     return _Logged(
-        signs, tuple(findings), ratio, _lag_s(list(read.values())), _figures(poses, signs)
+        signs,
+        tuple(findings),
+        ratio,
+        _lag_s(list(read.values())),
+        _figures(poses, signs),
+        _stated_axes(signs, inputs),
     )
+
+
+def _stated_axes(signs: Signs, inputs: TiltInputs) -> tuple[StatedAxis, ...]:
+    """How the rig file would have to state the accelerometer's axes; empty where they are right."""
+    if signs.mounting is None or signs.mounting.axes is None:
+        return ()
+    stated = []
+    for place, (index, sign) in enumerate(signs.mounting.axes):
+        name, _ = inputs.places[ACCEL[index]]
+        channel = inputs.rig.channels[name]
+        stated.append(
+            StatedAxis(
+                channel=name,
+                column=str(channel.column),
+                role=ACCEL[place],
+                sign=1 if sign * channel.sign > 0 else -1,
+            )
+        )
+    return tuple(stated)
 
 
 def _told_apart(series: TiltSeries, expected: RaisedAngle) -> tuple[dict[Pose, TiltReading], str]:

@@ -27,6 +27,22 @@ class PoseFigures(msgspec.Struct, frozen=True, kw_only=True):
     roll_change: float | None = None
 
 
+class StatedAxis(msgspec.Struct, frozen=True, kw_only=True):
+    """What the rig file would have to say of one channel of the accelerometer.
+
+    Attributes:
+        channel: Its name.
+        column: Its column.
+        role: The vehicle axis along which it lies.
+        sign: -1 where it counts the other way.
+    """
+
+    channel: str
+    column: str
+    role: Literal["accel-x", "accel-y", "accel-z"]
+    sign: Literal[1, -1]
+
+
 class SignsDocument(Document, frozen=True, kw_only=True, tag="calib.signs/1"):
     """Sign, axis and scale.
 
@@ -45,6 +61,7 @@ class SignsDocument(Document, frozen=True, kw_only=True, tag="calib.signs/1"):
         yaw_deg: How far the sensor is turned to the left about the upright axis; None if unknown.
         mounting: The mounting in words; None where it is unknown.
         lag_s: How late the angle is, s, measured or as the person saw it; None if unknown.
+        axes: How the accelerometer's axes would have to be stated; empty where they are right.
         poses: What was read.
     """
 
@@ -62,4 +79,5 @@ class SignsDocument(Document, frozen=True, kw_only=True, tag="calib.signs/1"):
     yaw_deg: float | None = None
     mounting: str | None = None
     lag_s: float | None = None
+    axes: tuple[StatedAxis, ...] = ()
     poses: tuple[PoseFigures, ...] = ()

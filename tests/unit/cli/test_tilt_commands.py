@@ -327,3 +327,41 @@ def test_pages_fit_eighty_columns_and_need_no_colour(
     assert "average for" in pages["still"]
     assert "The rig file is left as it was" in pages["poses"]
     assert "Inputs proven; the aid itself is not tested." in pages["trust"]
+
+
+@pytest.mark.parametrize(
+    "mounting", [turned(left=90), turned(left_up=180), turned(left=180), turned(90)]
+)
+def test_the_axes_are_written_as_they_lie_and_the_same_poses_then_prove_the_sign(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    mounting: Rotation,
+) -> None:
+    """What a turned sensor is told to write, --write writes; nothing is turned or measured anew."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "rig.toml").write_text(HEAD + ACCEL + TILT, encoding="utf-8")
+    sensor = Sensor(mounting, noise_g=0.003)
+    poses = {
+        "--from": turned(),
+        "--front-raised": turned(UP),
+        "--rear-raised": turned(-UP),
+        "--leaned-left": turned(left_up=-11.0),
+        "--leaned-right": turned(left_up=10.0),
+    }
+    given: list[str | Path] = ["--block-mm", "100"]
+    for index, (option, attitude) in enumerate(poses.items()):
+        columns = force_columns(sensor, Motion([(attitude, 4.0)]), np.random.default_rng(index))
+        given += [option, write_capture(tmp_path, f"pose{index}", columns)]
+    code, before = judged(capsys, "signs", *given)
+    assert code == 1
+    assert {"mounting"} <= {finding["code"] for finding in before["findings"]}
+    assert len(before["axes"]) == 3
+    code, after = judged(capsys, "signs", *given, "--write")
+    assert code == 0, after["findings"]
+    assert after["pitch_sign"] == 1
+    assert after["axes"] == []
+    channels = load_rig(tmp_path / "rig.toml").channels
+    assert {axis["channel"]: (axis["role"], axis["sign"]) for axis in before["axes"]} == {
+        name: (channel.role, channel.sign) for name, channel in channels.items()
+    }

@@ -179,3 +179,29 @@ def test_nothing_raised_leaves_a_question() -> None:
     leans = [Sensor().reading(TRUE[p], rng) for p in (Pose.LEVEL, Pose.LEANED_LEFT)]
     assert "raise the front" in tell_apart(leans, BLOCK).question
     assert "no still stretch" in tell_apart([], BLOCK).question
+
+
+@pytest.mark.parametrize("lean_deg", [-3.0, -1.0, 2.6])
+def test_a_hand_that_leans_while_the_front_goes_up_exchanges_no_axes(lean_deg: float) -> None:
+    """On a plank of 50 mm a leaning hand moves the roll more than the pitch; that is no fault."""
+    plank = raised_angle(50, WHEELBASE_MM)
+    poses = {
+        Pose.LEVEL: angle_reading(0.3, 0.0),
+        Pose.FRONT_RAISED: angle_reading(0.3 + plank.angle_deg, lean_deg),
+        Pose.LEANED_LEFT: angle_reading(0.3, 10.0),
+    }
+    assert not find_signs(poses, plank, WHEELBASE_MM).follows_roll
+    del poses[Pose.LEANED_LEFT]
+    assert not find_signs(poses, plank, WHEELBASE_MM).follows_roll
+
+
+@pytest.mark.parametrize("lean_deg", [0.0, 1.5])
+def test_exchanged_axes_are_told_by_both_answers(lean_deg: float) -> None:
+    """The nose moves the roll and the lean moves the pitch, whatever the hand does meanwhile."""
+    plank = raised_angle(50, WHEELBASE_MM)
+    poses = {
+        Pose.LEVEL: angle_reading(0.3, 0.0),
+        Pose.FRONT_RAISED: angle_reading(0.3 + lean_deg, plank.angle_deg),
+        Pose.LEANED_LEFT: angle_reading(10.3, 0.5),
+    }
+    assert find_signs(poses, plank, WHEELBASE_MM).follows_roll
