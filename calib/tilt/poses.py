@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -17,6 +17,17 @@ Array = npt.NDArray[np.float64]
 _UPPER: Final = np.triu_indices(3)
 _BIAS_TERMS: Final = 3
 _FULL_TERMS: Final = 9
+_FACE_TERMS: Final = 6
+_FACES: Final = 6
+
+_FACE_DEG: Final = 25.0
+"""How far a pose may be off an axis and still be that face of a box. Own choice: no part is glued
+in more askew, and the next face is 90 degrees away."""
+
+_FACE_U_G: Final = 0.004
+"""Standard uncertainty of a bias from six faces, g. Own choice: six poses leave nothing spare to
+judge by, and a cross-axis of one per cent shifts the middle of two faces put down within some
+degrees by a milligee or two."""
 
 _ALIKE_DEG: Final = 10.0
 """Poses closer than this are one pose, repeated. Own choice, because a pose put down again by
@@ -26,6 +37,9 @@ _SPARE_FULL: Final = 3
 _SPARE_BIAS: Final = 1
 """Poses beyond the terms of the fit. Own choice, because without spare poses the residual, and
 with it every uncertainty, is zero whatever the sensor does."""
+
+_MOST_FACES_RMS_G: Final = 0.01
+"""Own choice: what is left of |g| with three scales fitted; more is no box that stood still."""
 
 _MOST_U_BIAS_G: Final = 0.005
 """Standard uncertainty of a bias, g, above which none is claimed. Own choice, because 5 mg is
@@ -102,7 +116,31 @@ def fit_truing(pose_g: Array) -> Truing:
             fit = _fit(pose_g, claim, terms, distinct)
             if _supported(fit):
                 return fit
-    return _untouched(pose_g, distinct)
+    return _faces_bias(pose_g, distinct) or _untouched(pose_g, distinct)
+
+
+def _faces_bias(pose_g: Array, distinct: int) -> Truing | None:
+    """The bias alone, from all six faces of a box; None where a face is missing.
+
+    Opposite faces have their middle at the bias whatever the axis's scale is, so the scales are
+    fitted too and left unclaimed.
+    """
+    axes = np.vstack([np.eye(3), -np.eye(3)])
+    near = [min((angle_between_deg(p, axis) for p in pose_g), default=180.0) for axis in axes]
+    if max(near) > _FACE_DEG or pose_g.shape[0] < _FACES:
+        return None
+    start = np.concatenate([np.zeros(3), np.ones(3)])
+    found = least_squares(_excess, start, args=(pose_g,), x_scale="jac")
+    bias = found.x[:_BIAS_TERMS]
+    if float(np.sqrt(np.mean(found.fun**2))) > _MOST_FACES_RMS_G:
+        return None
+    return replace(
+        _untouched(pose_g, distinct),
+        claim=Claim.BIAS,
+        bias_g=bias,
+        u_bias_g=np.full(3, _FACE_U_G),
+        rms_g=_rms(np.linalg.norm(pose_g - bias, axis=1) - 1.0),
+    )
 
 
 def count_distinct(pose_g: Array) -> int:
@@ -130,6 +168,8 @@ def _unpack(terms: Array) -> tuple[Array, Array]:
     matrix = np.eye(3)
     if terms.size == _FULL_TERMS:
         matrix[_UPPER] = terms[_BIAS_TERMS:]
+    elif terms.size == _FACE_TERMS:
+        matrix = np.diag(terms[_BIAS_TERMS:])
     return terms[:_BIAS_TERMS], matrix
 
 

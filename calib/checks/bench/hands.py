@@ -13,7 +13,15 @@ from calib.checks.limits import limit
 from calib.controls.presses import Press, count_presses
 
 HEAD_S = 1.5
-"""Time at the start in which nobody touches anything; own choice, the flow asks for three."""
+"""Time at the start in which nobody touches anything; own choice, the flow asks for three. Where
+the control moves sooner, what stood still before is used, from `LEAST_REST_S` on."""
+
+MOVED_SDS = 6.0
+"""Noise of a mean over 0.1 s that a control has left rest by; own choice."""
+
+MOVED_SHARE = 0.03
+"""Share of all that the signal does by which it has left rest at least; own choice, as the dead
+band."""
 
 SMOOTH_ABOVE = 0.01
 """Noise as a share of the span above which presses are told from means alone; own choice, because
@@ -124,7 +132,7 @@ def read_hand(
             counts as a drop-out; shape (n,).
     """
     volts = signal.values if factor is None else signal.values * factor
-    head = volts[: max(8, signals.samples_in(HEAD_S))]
+    head = volts[: _head(volts, signals)]
     head_V, head_sd_V = float(np.median(head)), clipped_sd(head)
     span_V, direction = _span(volts, head_V, signals, expected)
     drop_outs = find_drop_outs(
@@ -154,6 +162,23 @@ def read_hand(
         rests=_rests(signals, presses),
         holds=_holds(signals, presses),
     )
+
+
+def _head(volts: Floats, signals: Signals) -> int:
+    """Count of the first readings in which the control stands still, `HEAD_S` at most."""
+    most = max(8, signals.samples_in(HEAD_S))
+    least = max(8, signals.samples_in(LEAST_REST_S))
+    block = signals.samples_in(SMOOTH_S)
+    if len(volts) < most or block < 2:
+        return most
+    first = volts[:least]
+    noise_V = clipped_sd(first) / np.sqrt(block)
+    means = block_means(volts[:most], block)
+    left_V = max(MOVED_SDS * noise_V, MOVED_SHARE * float(np.nanmax(volts) - np.nanmin(volts)))
+    away = np.flatnonzero(np.abs(means - np.nanmedian(first)) > left_V)
+    # a drop-out comes back within the head; a hand stays away to its end
+    stays = away.size and abs(float(means[-1]) - float(np.nanmedian(first))) > left_V
+    return max(least, (int(away[0]) - 1) * block) if stays else most
 
 
 def _presses(
@@ -194,7 +219,7 @@ def noisy_presses(
         return ()
     share = (means - rest_V) / travel_V
     reach = float(np.quantile(share, 0.98))
-    spread = clipped_sd(share[: max(4, round(HEAD_S / SMOOTH_S))])
+    spread = clipped_sd(share[: max(3, _head(volts, signals) // block)])
     if reach * abs(travel_V) < LEAST_SPAN_V or reach < 8.0 * spread:
         return ()
     share = share / reach

@@ -28,6 +28,9 @@ MOST_RMS_G: Final = 0.01
 not still, or the sensor is not linear."""
 
 
+LEAST_DISTINCT: Final = 4
+"""Different poses from which a bias could be had: its three terms, and one to spare."""
+
 MOST_BIAS_G: Final = 0.15
 """Worst zero-g offset in the data sheet of one common part."""
 
@@ -155,7 +158,19 @@ def _claim_finding(truing: Truing) -> Finding:
             f"{_bias_u(truing):.4f} g); the scale is left as it was.",
             value=float(truing.distinct),
             unit="poses",
-            action="Add poses on other faces and askew: twelve different ones give the scale too.",
+            action="Six faces give the bias; twelve poses, some of them askew, give everything.",
+        )
+    if truing.distinct >= LEAST_DISTINCT:
+        return Finding(
+            code="poses-disagree",
+            severity=Severity.UNKNOWN,
+            text=f"{truing.distinct} different poses, and |g| still scatters by "
+            f"{truing.raw_rms_g:.3f} g among them: what is left over is too large to claim a bias.",
+            value=truing.raw_rms_g,
+            limit=MOST_RMS_G,
+            unit="g",
+            action="Rest the sensor on all six faces of a box for the bias, and in twelve poses "
+            "for everything; not held in the air.",
         )
     return Finding(
         code="poses-too-few",

@@ -221,6 +221,7 @@ CODES: Final[dict[str, Code]] = {
     "meter-assumed": Code("the meter's accuracy was assumed"),
     "check-reading": Code("a reading held against the trued scale"),
     "poses-too-few": Code("too few poses"),
+    "poses-disagree": Code("poses differ enough and their |g| does not agree"),
     "bias-only": Code("the poses give the bias alone"),
     "trued": Code("a scale was trued"),
     # the tilt sensor's signal

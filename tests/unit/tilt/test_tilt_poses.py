@@ -52,10 +52,14 @@ def test_few_poses_of_a_well_scaled_sensor_give_the_bias_alone() -> None:
     assert np.all(np.isinf(found.u_matrix[np.triu_indices(3)]))
 
 
-def test_few_poses_of_a_badly_scaled_sensor_claim_nothing() -> None:
-    """Six poses of a sensor whose scale is off: the residual forbids even the bias."""
+def test_six_faces_of_a_badly_scaled_sensor_give_its_bias_alone() -> None:
+    """Opposite faces have their middle at the bias, whatever the scales; those are not claimed."""
     faces = np.vstack([np.eye(3), -np.eye(3)]) * np.array([1.05, 0.95, 1.0]) + BIAS
-    assert fit_truing(faces).claim is Claim.NONE
+    truing = fit_truing(faces)
+    assert truing.claim is Claim.BIAS
+    assert truing.bias_g == pytest.approx(BIAS, abs=1e-6)
+    assert np.array_equal(truing.matrix, np.eye(3))
+    assert fit_truing(faces[:5]).claim is Claim.NONE
 
 
 def test_one_pose_repeated_is_one_pose() -> None:

@@ -133,3 +133,20 @@ def test_a_waver_seen_once_is_only_a_caution() -> None:
     assert finding is not None
     assert finding.severity is Severity.CAUTION
     assert not list(reversal_findings(hand, [Reversal(0.03, 0.4)]))
+
+
+@pytest.mark.parametrize("rest_s", [0.35, 0.6, 1.2, 3.0])
+@pytest.mark.parametrize("sd_V", [0.002, 0.05])
+def test_a_rest_of_a_third_of_a_second_is_enough(rest_s: float, sd_V: float) -> None:
+    """A control worked soon after the start is no dead one: what stood still before is its rest."""
+    parts = [flat(1.0, rest_s, 100.0)]
+    for _ in range(3):
+        parts += [ramp(1.0, 4.0, 0.3, 100.0), flat(4.0, 0.8, 100.0), ramp(4.0, 1.0, 0.2, 100.0)]
+        parts += [flat(1.0, 0.8, 100.0)]
+    volts = np.concatenate(parts)
+    volts = volts + noise(len(volts), sd_V)
+    signals = signals_of_one(volts_signal(volts), 100.0)
+    hand = read_hand(signals, signals.by_name["throttle"], None, None)
+    assert len(hand.presses) == 3
+    assert hand.head_V == pytest.approx(1.0, abs=0.03)
+    assert hand.head_sd_V == pytest.approx(sd_V, rel=0.4)

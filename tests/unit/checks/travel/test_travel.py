@@ -162,3 +162,21 @@ def test_one_press_is_measured_but_promises_nothing(tmp_path: Path) -> None:
 def test_the_cautions_go_with_the_document(tmp_path: Path) -> None:
     """Whoever reads the JSON alone reads them too."""
     assert judge(tmp_path, pressed()).cautions == ("mind the wheel",)
+
+
+def test_a_control_that_never_halts_did_move(tmp_path: Path) -> None:
+    """Worked to and fro, standing nowhere but at its start: not said to have never moved."""
+    sweep = np.concatenate([np.linspace(1.0, 4.0, 60), np.linspace(4.0, 1.0, 60)])
+    volts = np.concatenate([np.full(200, 1.0), *[sweep] * 4, np.full(20, 1.0)])
+    volts = volts + np.random.default_rng(5).normal(0.0, 0.002, volts.shape)
+    document = judge(tmp_path, volts)
+    assert "no-answer" not in codes(document)
+    assert not any("never moved" in finding.text for finding in document.findings)
+
+
+def test_a_log_that_ends_held_is_no_hysteresis(tmp_path: Path) -> None:
+    """The last hold belongs to no rest: it shifts none, and the page says that it ended in hand."""
+    volts = np.concatenate([pressed(presses=5), np.linspace(1.05, 4.2, 30), np.full(300, 4.2)])
+    document = judge(tmp_path, volts)
+    assert "ended-in-hand" in codes(document)
+    assert "rest-after-release" not in codes(document)
