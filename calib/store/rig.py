@@ -144,7 +144,7 @@ class Channel(_Table, frozen=True, kw_only=True):
         unit: Unit of the numbers as received.
         full_scale: Counts at ``reference_V``.
         reference_V: The converter's reference, in volts at the logger's pin; for a percent or a
-            share the volts of the whole. Without it they stay shares.
+            share the volts of the whole, without which other channels than controls stay shares.
         reference_tolerance_pct: How far the reference may be off, in per cent.
         divider: Volts at the wire over volts at the pin.
         divider_tolerance_pct: Tolerance of the divider's resistors, in per cent.
@@ -525,9 +525,7 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
     at = ("channels", name)
     if not name.isprintable() or not name.strip():
         raise source.problem(at, "a channel needs a plain printable name")
-    counts_volts = channel.unit == "count" and channel.counts_per_g is None
-    if counts_volts and (channel.full_scale is None or channel.reference_V is None):
-        raise source.problem(at, "unit 'count' needs full_scale and reference_V")
+    _refuse_unit(source, at, channel)
     if channel.sign < 0 and not channel.role.startswith("accel-"):
         raise source.problem((*at, "sign"), "only an accelerometer's axis has a sign")
     if channel.scale is not None:
@@ -548,6 +546,19 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
                 f"{fed_V / channel.divider:.2f} V on a pin that stands {channel.pin_max_V:g} V; "
                 "fit a divider and say so",
             )
+
+
+def _refuse_unit(source: _Source, at: tuple[str, ...], channel: Channel) -> None:
+    """Refuse counts and shares whose volts nobody knows."""
+    counts_volts = channel.unit == "count" and channel.counts_per_g is None
+    if counts_volts and (channel.full_scale is None or channel.reference_V is None):
+        raise source.problem(at, "unit 'count' needs full_scale and reference_V")
+    shared = channel.unit in ("percent", "share") and channel.role in ("control", "supply")
+    if shared and channel.reference_V is None:
+        raise source.problem(
+            at,
+            f"unit {channel.unit!r} of a {channel.role} needs reference_V, the volts of the whole",
+        )
 
 
 def _refuse_scale(source: _Source, at: tuple[str, ...], scale: Scale) -> None:

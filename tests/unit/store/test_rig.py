@@ -114,3 +114,15 @@ def test_only_an_accelerometer_has_a_sign(tmp_path: Path) -> None:
     )
     with pytest.raises(RigError, match="only an accelerometer's axis has a sign"):
         load_rig(path)
+
+
+@pytest.mark.parametrize("unit", ["percent", "share"])
+def test_a_control_in_shares_needs_the_volts_of_the_whole(tmp_path: Path, unit: str) -> None:
+    """Without them its limits would be worded in volts that nobody knows."""
+    text = f'[channels.throttle]\nrole = "control"\ncolumn = "a0"\nunit = "{unit}"\n'
+    path = tmp_path / "rig.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(RigError, match="needs reference_V, the volts of the whole"):
+        load_rig(path)
+    path.write_text(text + "reference_V = 5.0\n", encoding="utf-8")
+    assert load_rig(path).channel("throttle").reference_V == 5.0
