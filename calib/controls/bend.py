@@ -137,7 +137,7 @@ def _lone(x: Floats, y: Floats, scatter: float) -> int | None:
 
 def curve_through(
     logger_V: Floats, true_V: Floats, u_own_V: Floats, common: float
-) -> tuple[Row, ...]:
+) -> tuple[Row, ...] | None:
     """Rows of a rising curve through readings: logger's volts, true volts, standard uncertainty.
 
     Args:
@@ -149,20 +149,14 @@ def curve_through(
     Returns:
         Rows, straight in between to within a millivolt. Between two readings the doubt is
         the larger of theirs, and the curve's distance from the chord: nobody saw which it is.
-
-    Raises:
-        ValueError: Fewer than five places, or true volts that do not rise with the logger's.
+        None with fewer than five places, or where true volts do not rise with the logger's.
 
     Source: monotone cubic through the readings (Fritsch and Carlson, SIAM J. Numer. Anal. 17
     (1980), as in scipy's PchipInterpolator); the distance from the chord is own choice.
     """
     x, y, own = _merged(logger_V, true_V, u_own_V)
-    if len(x) < LEAST_READINGS:
-        msg = f"{len(x)} different places: a curve needs {LEAST_READINGS}."
-        raise ValueError(msg)
-    if not bool((np.diff(y) > 0.0).all()):
-        msg = "The true volts do not rise with the logger's."
-        raise ValueError(msg)
+    if len(x) < LEAST_READINGS or not bool((np.diff(y) > 0.0).all()):
+        return None
     smooth = PchipInterpolator(x, y)
     rows: list[Row] = []
     for left in range(len(x) - 1):

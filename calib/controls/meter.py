@@ -192,8 +192,7 @@ def true_scale(
         The scale.
 
     Raises:
-        ValueError: If there are fewer than two readings, they are all equal, or a curve is wanted
-            through readings that do not rise.
+        ValueError: If there are fewer than two readings, or they are all equal.
 
     Source: weighted least squares (`calib.measure.line`); JCGM 100, F.1.2.3 for errors that
     readings have in common; `calib.controls.bend`.
@@ -212,7 +211,7 @@ def true_scale(
     curve, bowed_V = None, 0.0
     if bend is not None and bend.is_one and curved:
         curve = curve_through(x, y, np.hypot(digits_u, line.slope * u_x), common)
-    elif bend is not None and bend.is_one:
+    if bend is not None and bend.is_one and curve is None:
         bowed_V = rectangular_u(bend.deviation_V)
     return TruedScale(
         gain=line.slope,

@@ -23,8 +23,7 @@ Array = npt.NDArray[np.float64]
 
 NO_CLOCK = """
 [time]
-column = "count"
-unit = "ms"
+rate_hz = 1
 """
 CLOCK = """
 [time]

@@ -225,12 +225,13 @@ def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None
         )
     order = np.argsort(levels)
     true_V = np.array(readings.meter_V)[order]
-    apart = np.diff(levels[order]) > SAME_LEVEL_V
-    if bool((np.diff(true_V)[apart] <= 0.0).any()):
+    allowed_V = np.array([readings.spec.half_width_V(volts) for volts in true_V])
+    falls_V = -np.diff(true_V) - allowed_V[1:] - allowed_V[:-1]
+    if bool((falls_V[np.diff(levels[order]) > SAME_LEVEL_V] > 0.0).any()):
         return Finding(
             code="readings-fall",
             severity=Severity.UNKNOWN,
-            text="The meter's readings do not rise where the logger's do.",
+            text="The meter's readings fall where the logger's rise, by more than it may be off.",
             action="Give them in the order in which the voltages were held; meter and logger on "
             "the same wire and ground.",
         )

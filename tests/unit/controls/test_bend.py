@@ -66,6 +66,7 @@ def test_a_curve_stays_near_what_it_was_drawn_from() -> None:
     """Rows through seven readings of a bow are within 3 mV of it everywhere, and rise."""
     x = np.linspace(0.3, 2.9, 7)
     rows = curve_through(x, bowed(x, 0.1), np.full(7, 0.001), 0.0)
+    assert rows is not None
     raw, true, u_V = np.array(rows).T
     assert (np.diff(raw) > 0.0).all()
     assert (np.diff(true) > 0.0).all()
@@ -79,10 +80,10 @@ def test_the_meters_own_scale_is_in_every_row() -> None:
     """What all readings share goes into each row whole, and grows with the volts."""
     x = np.linspace(1.0, 3.0, 5)
     rows = curve_through(x, x, np.zeros(5), 0.003)
+    assert rows is not None
     assert [row[2] for row in rows] == pytest.approx(0.003 * x)
 
 
 def test_readings_that_fall_have_no_curve() -> None:
     """True volts that do not rise with the logger's cannot be a converter's."""
-    with pytest.raises(ValueError, match="do not rise"):
-        curve_through(LEVELS_V, LEVELS_V[::-1], np.full(6, 0.001), 0.0)
+    assert curve_through(LEVELS_V, LEVELS_V[::-1], np.full(6, 0.001), 0.0) is None
