@@ -125,7 +125,7 @@ CODES: Final[dict[str, Code]] = {
     ),
     "hum-common": Code("several channels hum", elsewhere=("noise-grown",)),
     "hum": Code(
-        "one channel hums", ("rest-scatters", *_GROWN), ("cross-talk",)
+        "one channel hums", ("cross-talk", "rest-scatters", *_GROWN), ("cross-talk",)
     ),
     "cross-talk": Code(
         "a control moves while another one is worked",
