@@ -8,7 +8,7 @@ import pytest
 from calib.checks.bench.unplug import WIRES, Travel, judge_pulled, judge_unplug, typed_pulled
 from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
-from tests.hands import make_rig
+from tests.hands import VOLT_RIG, make_rig
 
 TRAVEL = Travel(1.1, 4.0, "travel of today", settle_s=0.5)
 TIME_S = np.arange(500) / 100.0
@@ -84,3 +84,16 @@ def test_without_a_travel_nothing_can_lie_outside_it(tmp_path: Path) -> None:
     document = _judged(tmp_path, [], travel=None)
     assert document.verdict is Severity.UNKNOWN
     assert "calib travel throttle" in document.findings[0].action
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("throttle", "drive the machine"), ("regen", "brake the machine"), ("lever", "work on the")],
+)
+def test_what_a_broken_wire_would_do_is_said_of_each_control(
+    name: str, words: str, tmp_path: Path
+) -> None:
+    """A lever that brakes does not drive, and of one that nobody described nothing is made up."""
+    rig = make_rig(tmp_path, VOLT_RIG.replace("throttle", name))
+    document = judge_unplug(rig, name, TRAVEL, [_pulled("signal", 2.0)], ())
+    assert words in document.findings[0].text
