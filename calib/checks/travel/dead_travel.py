@@ -44,17 +44,18 @@ def dead_travel_findings(
     if cost is None:
         why = _why(0.0, numbers, measured, rest, full)
         return [*found, _finding(None, None, Severity.UNKNOWN, why)]
+    most_pct = limit("dead_travel_most_pct", about)
     over = (
-        cost.total_pct > limit("dead_travel_most_pct", about)
+        cost.total_pct > most_pct
         or cost.start_pct > limit("start_most_pct", about)
         or cost.scatter_pct > limit("start_scatter_pct", about)
         or cost.end_pct > limit("end_most_pct", about)
     )
-    most = "dead_travel_most_pct" if over else "dead_travel_pct"
-    if over or cost.total_pct > limit(most, about):
+    bound_pct = most_pct if over else limit("dead_travel_pct", about)
+    if over or cost.total_pct > bound_pct:
         severity = Severity.UNKNOWN if over else Severity.CAUTION
         why = _why(cost.scale_pct, numbers, measured, rest, full)
-        found.append(_finding(cost, limit(most, about), severity, why))
+        found.append(_finding(cost, bound_pct, severity, why))
     return found
 
 

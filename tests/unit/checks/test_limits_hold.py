@@ -259,7 +259,10 @@ def test_how_much_noisier_a_condition_may_be_is_the_user_s(folder: Path) -> None
     assert "noise-grown" not in said[1]
 
 
-TRAVEL_LIMITS = ("dead_travel_pct", "dead_travel_most_pct", "start_most_pct", "end_most_pct")
+TRAVEL_LIMITS = (
+    "dead_travel_pct", "dead_travel_most_pct", "start_most_pct", "start_scatter_pct",
+    "end_most_pct",
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("name", TRAVEL_LIMITS)
