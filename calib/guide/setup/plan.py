@@ -349,6 +349,13 @@ def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_C
     return found
 
 
+WHOLE_V = 5.0
+"""Volts of the whole that a share is of, where nobody states them: the usual supply of a hand
+control; common practice, no source."""
+
+_SHARES = ("percent", "share")
+
+
 def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
     """Unit, full scale, reference and divider of one channel."""
     table, guess = ("channels", each.name), each.guess
@@ -358,8 +365,12 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
         draft.put(table, "unit", guess.unit, Origin.FOUND, guess.why)
     else:
         draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
-    if not each.is_voltage or each.unit not in ("count", "V", "mV"):
+    if not each.is_voltage or each.unit not in ("count", "V", "mV", *_SHARES):
         return
+    if each.unit in _SHARES:
+        if "reference_V" in each.stated:
+            draft.put(table, "reference_V", each.stated["reference_V"], Origin.STATED)
+        draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, "the usual supply of a control")
     scale = ("full_scale", "reference_V") if each.unit == "count" and not each.is_scaled else ()
     for key in (*scale, "divider"):
         if key in each.stated:
