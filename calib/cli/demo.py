@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from calib.errors import UsageError
+from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -143,8 +143,12 @@ def _run(task: Task, device: Device, rig: Path) -> bool:
     person.step_back()
     click.echo(f"\n$ calib {task.text}")
     arguments = [*task.arguments, "--rig", str(rig)]
-    with _stdout_into(rig.parent, task.page):
-        code = cli.main(arguments, prog_name="calib", standalone_mode=False, obj=person)
+    try:
+        with _stdout_into(rig.parent, task.page):
+            code = cli.main(arguments, prog_name="calib", standalone_mode=False, obj=person)
+    except BrokenOffError as error:  # a dead control answers nobody; the evening goes on
+        click.echo(f"calib: {error.what} {error.hint}", err=True)
+        code = error.exit_code
     return code in task.ends
 
 

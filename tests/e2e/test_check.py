@@ -141,7 +141,10 @@ def test_unplug_cannot_come_from_a_file(evening: Path) -> None:
 
 
 def test_history_lists_compares_and_supersedes(evening: Path) -> None:
-    """Every record in order, two held side by side, a bad one put aside with its reason."""
+    """Every record in order, two held side by side, a bad one put aside with its reason.
+
+    The logs hold no date, so nobody knows when they were made, and no drift is drawn through them.
+    """
     _checked(evening, _log(evening, SOUND, "fifth.csv", 8))
     done = _calib(evening, "history", "--json")
     document = json.loads(done.stdout)
@@ -149,9 +152,7 @@ def test_history_lists_compares_and_supersedes(evening: Path) -> None:
     assert document["schema"] == "calib.history/1"
     checks = [entry["id"] for entry in document["records"] if entry["command"] == "check"]
     assert len(checks) >= 2
-    assert {(each["channel"], each["figure"]) for each in document["drifts"]} == {
-        (name, figure) for name in ("throttle", "regen") for figure in ("rest", "full")
-    }
+    assert document["drifts"] == []
     pair = json.loads(
         _calib(evening, "history", "--json", "--compare", checks[0], checks[1]).stdout
     )

@@ -140,14 +140,14 @@ class Evidence:
         channel: str | None = None,
         about: Callable[[D], bool] | None = None,
     ) -> tuple[Record, D] | None:
-        """The newest good record that a new one may be compared with, however old it is.
+        """The newest good record that a new one may be compared with, of whatever age or none.
 
         What was rewired or has aged since is just what a comparison shows; another scale or
         another column would only seem a change.
         """
         for record, document in reversed(self._counted(kind, channel, about)):
-            is_sound = odd_because(record, self) is None and _other_rig(record, self.rig) is None
-            if document.verdict.is_good and is_sound:
+            is_odd = record.measured is not None and odd_because(record, self) is not None
+            if document.verdict.is_good and not is_odd and _other_rig(record, self.rig) is None:
                 return record, document
         return None
 
