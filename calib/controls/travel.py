@@ -12,8 +12,9 @@ from scipy import stats
 from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, sort_presses
 from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.line import fit_line
-from calib.measure.plateaus import Plateaus, find_plateaus, median, observed_step
+from calib.measure.plateaus import Plateaus, find_plateaus, median
 from calib.measure.spread import LevelSpread, level_spread
+from calib.measure.step import seen_step
 from calib.measure.tolerance import ToleranceLimits, tolerance_limits
 
 Floats = NDArray[np.float64]
@@ -220,7 +221,7 @@ def measure_travel(
     settings = settings or TravelSettings()
     plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
     hand = sort_presses(time_s, plateaus)
-    step_V = max(lsb_V, observed_step(volts))
+    step_V = max(lsb_V, seen_step(volts))
     rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, step_V)
     full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, step_V)
     return TravelMeasurement(

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
+from calib.measure.step import seen_step
+
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
@@ -39,8 +41,6 @@ MOST_SHARE = 0.012
 WHITE_FACTOR = 8.0
 # Own choice: a reading may flicker over two steps and still stand still.
 LSB_FACTOR = 2.2
-# Own choice: readings looked at for the step that the converter really makes.
-STEP_SAMPLE = 5000
 # Own choice: a stretch that wanders further than this share of the range is a slow movement.
 CREEP_SHARE = 0.05
 
@@ -135,7 +135,7 @@ def find_plateaus(
     moved = _window_range(grid, window)
     span = signal_span(grid)
     white = white_sd(raw)
-    limit = _still_limit(moved, white, span, max(lsb, observed_step(values)))
+    limit = _still_limit(moved, white, span, max(lsb, seen_step(values)))
     cuts = _cuts(time_s, gaps, rate_hz, block, len(grid))
     runs = _still_runs(moved <= limit, window, cuts)
     shortest = max(SHORTEST_SAMPLES / block, SHORTEST_S * rate_hz / block)
@@ -234,19 +234,6 @@ def signal_span(grid: Floats) -> float:
     if not np.isfinite(grid).any():
         return 0.0
     return float(np.nanmax(grid) - np.nanmin(grid))
-
-
-def observed_step(values: Floats) -> float:
-    """Smallest difference between two readings that differ, in the signal's unit; 0 if none do.
-
-    Source: own choice, because a rig file that is silent or wrong on the converter's step must
-    not make its flicker look like movement.
-    """
-    some = values[:: max(1, len(values) // STEP_SAMPLE)]
-    different = np.diff(np.unique(some[np.isfinite(some)]))
-    # What differs by rounding of the decimal text only does not differ.
-    different = different[different > 1e-9 * max(1.0, float(np.nanmax(np.abs(some), initial=0.0)))]
-    return float(different.min()) if different.size else 0.0
 
 
 def _rate_hz(time_s: Floats) -> float:

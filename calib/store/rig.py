@@ -537,12 +537,12 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
         if other is not None and other not in rig.channels:
             raise source.problem((*at, key), f"there is no channel named {other!r}")
     if channel.pin_max_V is not None and channel.role in ("control", "supply"):
-        # A hand-control sensor is fed from 5 V: at its top the pin sees 5 V over the divider.
-        fed_V = 5.0
+        # A hand-control sensor is fed from 5 V unless stated: at its top the pin sees that.
+        fed_V = channel.supply_V or 5.0
         if fed_V / channel.divider > channel.pin_max_V + 0.3:
             raise source.problem(
                 (*at, "pin_max_V"),
-                f"a 5 V signal over a divider of {channel.divider:g} puts "
+                f"a {fed_V:g} V signal over a divider of {channel.divider:g} puts "
                 f"{fed_V / channel.divider:.2f} V on a pin that stands {channel.pin_max_V:g} V; "
                 "fit a divider and say so",
             )

@@ -56,9 +56,10 @@ class Gathered:
     noises: Mapping[str, Noise]
 
     def supply_V(self, name: str) -> float | None:
-        """Mean of the supply of a channel, V; None where it is not logged or cannot be used."""
-        rail = self.signals.by_name[name].channel.supply
-        return self.supplies[rail].mean_V if rail is not None and rail in self.supplies else None
+        """Mean of the logged supply of a channel, else as stated, V; None where neither is."""
+        channel = self.signals.by_name[name].channel
+        logged = self.supplies.get(channel.supply or "")
+        return channel.supply_V if logged is None else logged.mean_V
 
 
 def gather(signals: Signals, then: Mapping[str, CheckFigures]) -> Gathered:

@@ -62,7 +62,9 @@ def ends_in(record: Record) -> list[Ends]:
             return []
         rest = Level(document.rest.mean, document.rest.u, max(1.0, document.rest.plateaus - 1.0))
         full = Level(document.full.mean, document.full.u, max(1.0, document.full.plateaus - 1.0))
-        return [Ends(record, document.channel, rest, full, document.rest.sd_within, None)]
+        fed = document.supply
+        supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
+        return [Ends(record, document.channel, rest, full, document.rest.sd_within, supply_V)]
     if not isinstance(document, CheckDocument):
         return []
     found = []

@@ -222,4 +222,5 @@ def _figures(
         dof=dof if math.isfinite(dof) else None,
         expanded=coverage_factor(dof) * u,
         coverage=COVERAGE,
+        levels=tuple(level.spread.means.tolist()),
     )

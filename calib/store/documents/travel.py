@@ -28,6 +28,7 @@ class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):
         dof: Its effective degrees of freedom; None where they are infinite.
         expanded: Half-width about the mean that holds its true value.
         coverage: Probability with which it does.
+        levels: The level of each stay, one a release or press, in their order.
     """
 
     mean: float
@@ -42,6 +43,7 @@ class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):
     dof: float | None
     expanded: float
     coverage: float
+    levels: tuple[float, ...] = ()
 
 
 class DeadBand(msgspec.Struct, frozen=True, kw_only=True):

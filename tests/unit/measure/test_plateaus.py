@@ -7,7 +7,6 @@ from calib.measure.plateaus import (
     block_median,
     despike,
     find_plateaus,
-    observed_step,
     white_sd,
 )
 from tests.bench.hands import Hand, work
@@ -87,13 +86,6 @@ def test_white_sd_ignores_a_steady_movement() -> None:
     noise = 0.003 * np.random.default_rng(5).normal(size=4000)
     assert white_sd(noise) == pytest.approx(0.003, rel=0.05)
     assert white_sd(noise + 0.01 * np.arange(4000)) == pytest.approx(white_sd(noise), rel=1e-6)
-
-
-def test_observed_step_is_the_converters() -> None:
-    """The step is seen from the codes that occur; a constant reading shows none."""
-    rng = np.random.default_rng(6)
-    assert observed_step(0.02 * rng.integers(0, 9, 300).astype(np.float64)) == pytest.approx(0.02)
-    assert observed_step(np.full(300, 1.25)) == 0.0
 
 
 @pytest.mark.parametrize("block", [1, 2, 3, 4, 5, 50])
