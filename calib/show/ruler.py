@@ -9,6 +9,7 @@ from calib.store.acts import WORDINGS
 from calib.store.documents.travel import TravelDocument
 
 SUPPLY_V = 5.0  # own choice: hand controls run on a 5 V rail, and a fixed scale is learned by eye
+NEAR_SUPPLY_V = 4.5  # own choice: the least that a 5 V sensor's data sheet allows
 
 BROKEN_WIRE = "broken wire"
 HAND_OFF = "hand off"
@@ -60,7 +61,9 @@ def travel_ruler(document: TravelDocument) -> Ruler:
     window = document.fault_window
     ends = [*known, *([band.start, band.end] if band else [])]
     ends += [edge for edge in (window.low, window.high) if edge is not None] if window else []
-    high_V = max([SUPPLY_V, *ends])
+    fed = document.supply.volts if document.supply is not None else SUPPLY_V
+    # A rail of a little less than 5 V keeps the scale that the eye knows.
+    high_V = max([SUPPLY_V if fed > NEAR_SUPPLY_V else fed, *ends])
     if band is None:
         return Ruler(high_V=high_V, marks_V=tuple(known))
     low, high = sorted((band.start, band.end))

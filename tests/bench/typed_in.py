@@ -22,8 +22,8 @@ REFERENCE_V, DIVIDER, CODES = 2.5, 2.0, 1024
 STEP_V = REFERENCE_V * DIVIDER / CODES
 SETTING_STEP_V = 0.01
 
-# What calib assumes where a rig file states nothing, written here once more and drawn in full:
-# half-widths, all rectangular.
+# What the rig file states, and what calib assumes where it states nothing, written here once more
+# and drawn in full: half-widths, all rectangular.
 REFERENCE, RESISTOR, SUPPLY = 0.01, 0.01, 0.005
 TEMPERATURE_K, PER_K = 5.0, 0.0015
 BOW_STEPS = 1.0
@@ -42,6 +42,8 @@ RIG = Rig(
             full_scale=CODES,
             reference_V=REFERENCE_V,
             divider=DIVIDER,
+            reference_tolerance_pct=100.0 * REFERENCE,
+            divider_tolerance_pct=100.0 * RESISTOR,
         )
     },
     tilt=Tilt(),

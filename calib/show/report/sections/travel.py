@@ -9,7 +9,7 @@ from calib.controls.presses import Place, Presses, count_presses
 from calib.errors import UsageError
 from calib.show.report.context import Context, missing
 from calib.show.report.drawings import ruler_drawing
-from calib.show.report.markup import Markup
+from calib.show.report.markup import Markup, table
 from calib.show.report.parts import drawing, section_of
 from calib.show.report.plots import Labels, Level, Span, histogram_plot, signal_plot
 from calib.show.ruler import travel_ruler
@@ -65,6 +65,7 @@ def _from_capture(context: Context, document: TravelDocument) -> tuple[Markup, .
     return (
         _signal(context, document, capture, volts, presses),
         _histogram(context, document, volts, presses, code_V),
+        _stays(document),
     )
 
 
@@ -100,6 +101,25 @@ def _signal(
         f"Signal of {document.channel}. Shaded: still at rest or at full travel "
         f"({1e3 * presses.plateaus.window_s:.0f} ms within "
         f"{1e3 * presses.plateaus.still_range:.0f} mV).",
+    )
+
+
+def _stays(document: TravelDocument) -> Markup:
+    """The level of each stay, as it entered the limits: one apart from the rest is seen here."""
+    ends = [(document.rest, "rest"), (document.full, "full travel")]
+    known = [(level, word) for level, word in ends if level is not None and level.levels]
+    rows = [
+        (
+            str(place + 1),
+            *(
+                f"{level.levels[place]:.3f} V" if place < len(level.levels) else ""
+                for level, _ in known
+            ),
+        )
+        for place in range(max((len(level.levels) for level, _ in known), default=0))
+    ]
+    return table(
+        ("stay", *(word for _, word in known)), rows, "Where it stood, one stay after the other."
     )
 
 
