@@ -157,11 +157,14 @@ def test_six_readings_name_the_bow(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("levels_V", [(0.5, 1.0, 1.5, 2.0, 2.5, 3.0), (0.6, 1.2, 1.8, 2.4, 2.96)])
 def test_a_curve_gives_full_travel(tmp_path: Path, levels_V: tuple[float, ...]) -> None:
-    """A curve through six readings gives full travel within 0.03 V, or the tool refuses."""
+    """A curve through five or six readings gives full travel within 0.03 V, with a caution.
+
+    All but the last reading are straight: the bend rests on that one, and the page says so.
+    """
     table = in_folder(tmp_path)
     document = trued(tmp_path, table, *levels_V, curve=True)
-    if document["verdict"] not in ("pass", "caution"):
-        return
+    assert document["verdict"] == "caution"
+    assert "bend-on-one-reading" in codes(document)
     status, travel = travelled(tmp_path, table)
     assert status == 0, travel["findings"]
     assert full_mean(travel) == pytest.approx(FULL_V, abs=0.03)
