@@ -77,7 +77,7 @@ def run(line: str, folder: Path, environment: dict[str, str]) -> None:
         ["bash", "-c", line],
         cwd=folder,
         env=environment,
-        input="\n" * 40 if "--verify" in line else "",
+        input="\n" * 40 if re.search("--verify|check", line) else "",
         capture_output=True,
         text=True,
         timeout=120,
