@@ -13,7 +13,7 @@ from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.record import ChannelRange, RecordDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
-from calib.store.text import counted
+from calib.store.text import counted, neutral
 
 LATE_S = 0.1
 """Raggedness above which times are only roughly known, in s: own choice, the length of the window
@@ -23,6 +23,16 @@ in which standing still is judged."""
 def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
     """What is odd about a capture, whatever was measured in it. Source: limit ``rejected_pct``."""
     found = []
+    if capture.was_changed:
+        found.append(
+            Finding(
+                code="capture-changed",
+                severity=Severity.UNKNOWN,
+                text=f"{neutral(capture.path.name)} is not what was captured: its SHA-256 is no "
+                "longer the one that was noted when it was closed.",
+                action="Judge the capture as it was taken, or capture again.",
+            )
+        )
     for cut in (event for event in capture.events if event.kind is EventKind.CUT):
         found.append(
             Finding(

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 import msgspec
 
 from calib.store.documents.codes import CODES, PLACE
 from calib.store.documents.finding import Finding, Severity
+
+CHANGED: Final = "capture-changed"
+"""Whatever else is said of such a capture may follow from that."""
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -47,6 +51,8 @@ def _cause_of(finding: Finding, found: Sequence[Finding]) -> Finding | None:
 
 
 def _consequences(cause: Finding, channel: str | None) -> tuple[str, ...]:
+    if cause.code == CHANGED:
+        return tuple(CODES)
     known = CODES[cause.code]
     return known.here if cause.channel == channel else known.elsewhere
 

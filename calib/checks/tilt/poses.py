@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
+from calib.checks.tilt.stuck import stuck_findings
 from calib.errors import UsageError
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.capture import Capture
@@ -60,6 +61,7 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)
     findings = [
         *capture_findings(capture, rig),
+        *stuck_findings(capture, inputs, series),
         _claim_finding(truing),
         *_fit_findings(truing),
         *_far_off(truing),

@@ -9,6 +9,7 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.tilt.signal import FROZEN_READINGS, gravity_ratio, signal_findings
+from calib.checks.tilt.stuck import stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
@@ -61,6 +62,7 @@ def read_standing(
     reading = reading_of(series, rest)
     part = series.between(rest.start, rest.stop)
     findings += signal_findings(part, inputs, gravity_ratio(reading, inputs))
+    findings += stuck_findings(capture, inputs, series)
     if reading.hold_s < LEAST_HOLD_S:
         findings.append(
             Finding(

@@ -23,6 +23,7 @@ from calib.checks.tilt.signs_findings import (
     scale_findings,
     sign_findings,
 )
+from calib.checks.tilt.stuck import stuck_findings
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity, worst
@@ -218,7 +219,8 @@ def _judge_captures(
     read: dict[Pose, TiltSeries] = {}
     for pose, capture in captures.items():
         findings += capture_findings(capture, rig)
-        _, read[pose] = series_of(capture, rig)
+        inputs, read[pose] = series_of(capture, rig)
+        findings += stuck_findings(capture, inputs, read[pose])
     inputs, level_series = series_of(captures[Pose.LEVEL], rig)
     if len(captures) == 1:
         poses, question = _told_apart(level_series, expected)

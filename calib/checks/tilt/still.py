@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
+from calib.checks.tilt.stuck import stuck_findings
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
@@ -123,7 +124,7 @@ def judge_still(
         capture = capture.where_present([rig.channel(channel).column])
     reading, unit, lag_s = _reading(capture, rig, channel)
     rate_hz = capture.rate_hz or 1.0
-    findings = list(capture_findings(capture, rig))
+    findings = [*capture_findings(capture, rig), *_stuck(capture, rig, channel)]
     rest = _longest_rest(reading, rate_hz)
     if rest is None or rest.hold_s < LEAST_S:
         held = 0.0 if rest is None else rest.hold_s
@@ -160,6 +161,13 @@ def judge_still(
         hold_s=rest.hold_s,
         lag_s=lag_s,
     )
+
+
+def _stuck(capture: Capture, rig: Rig, channel: str | None) -> list[Finding]:
+    """Whether the tilt sensor was frozen for a part of its rest."""
+    if channel is not None and rig.channel(channel).role not in ("pitch", "roll"):
+        return []
+    return stuck_findings(capture, *series_of(capture, rig))
 
 
 def _reading(capture: Capture, rig: Rig, channel: str | None) -> tuple[Array, str, float | None]:

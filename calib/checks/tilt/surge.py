@@ -7,6 +7,7 @@ from typing import Final
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
 from calib.checks.tilt.signal import signal_findings
+from calib.checks.tilt.stuck import stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
 from calib.store.documents.surge import SurgeDocument
@@ -41,7 +42,11 @@ def judge_surge(
     inputs, series = series_of(capture, rig)
     launch = rig.tilt.launch_m_s2
     surge = find_surge(series, launch_m_s2=launch, strokes=strokes)
-    findings = [*capture_findings(capture, rig), *signal_findings(series, inputs, None)]
+    findings = [
+        *capture_findings(capture, rig),
+        *signal_findings(series, inputs, None),
+        *stuck_findings(capture, inputs, series),
+    ]
     if rests_of(series).longest() is None:
         findings.append(
             Finding(

@@ -49,6 +49,7 @@ _MIXED = (
 
 CODES: Final[dict[str, Code]] = {
     # the line and the capture
+    "capture-changed": Code("a capture was changed after it was closed"),
     "no-port": Code("the system lists no serial port"),
     "cut-short": Code("the line broke off"),
     "broke-off-first": Code("the line broke off before anything was measured"),

@@ -153,7 +153,7 @@ def test_an_angle_that_comes_late_fails(tmp_path: Path) -> None:
     motion = Motion(steps)
     columns = force_columns(Sensor(SQUARE, noise_g=0.003), motion, rng)
     late = int(0.8 * RATE_HZ)
-    columns["p"] = np.concatenate([np.zeros(late), pitch_column(motion, rng)[:-late]])
+    columns["p"] = np.concatenate([rng.normal(0, 0.05, late), pitch_column(motion, rng)[:-late]])
     capture = tilt_capture(tmp_path, "all", columns)
     rig = tilt_rig(tmp_path, ACCEL + PITCH)
     document = judge_signs({Pose.LEVEL: capture}, rig, SETTINGS, ())
