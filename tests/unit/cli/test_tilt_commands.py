@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from calib.cli import main
 from calib.store.records import load_records
 from calib.store.rig import load_rig
-from calib.store.schemas import schema_of
-from calib.tilt.geometry import raised_angle
+from tests.tilt_evening import (
+    UP,
+    all_poses,
+    evening,
+    file,
+    judged,
+    rest,
+    run,
+    shake,
+    standings,
+)
 from tests.tilt_files import (
     ACCEL,
     HEAD,
@@ -26,31 +31,7 @@ from tests.tilt_files import (
     pitch_column,
     write_capture,
 )
-from tests.tilt_world import RATE_HZ, Floor, Sensor, turned
-
-UP = raised_angle(100, 1250).angle_deg
-FLOOR = Floor(0.9, 0.0)
-SENSOR = Sensor(turned(1.0, 0.5, 1.5), noise_g=0.003)
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str]:
-    """Run the command line in this process: exit code and what stdout got."""
-    with pytest.raises(SystemExit, match=r"\d+") as ended:
-        main([str(argument) for argument in arguments])
-    code = ended.value.code
-    assert isinstance(code, int)
-    return code, capsys.readouterr().out
-
-
-def judged(
-    capsys: pytest.CaptureFixture[str], *arguments: str | Path
-) -> tuple[int, dict[str, Any]]:
-    """The same under --json: the one document, which its published schema allows."""
-    code, out = run(capsys, *arguments, "--json")
-    document: dict[str, Any] = json.loads(out)
-    name = document["schema"].removeprefix("calib.").partition("/")[0]
-    jsonschema.validate(document, schema_of(name))
-    return code, document
+from tests.tilt_world import Sensor, turned
 
 
 @pytest.fixture
@@ -61,61 +42,9 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def _file(folder: Path, name: str, steps: list[tuple[Rotation, float]]) -> Path:
-    rng = np.random.default_rng(len(name))
-    motion = Motion(steps)
-    columns = force_columns(SENSOR, motion, rng)
-    columns["p"] = 0.4 + pitch_column(motion, rng)
-    return write_capture(folder, name, columns)
-
-
-def _standings(folder: Path) -> tuple[Path, Path, Path]:
-    return (
-        _file(folder, "first", [(FLOOR.stand(0), 6.0)]),
-        _file(folder, "turned", [(FLOOR.stand(180), 6.0)]),
-        _file(folder, "seated", [(FLOOR.stand(0, nose_up=2.5), 6.0)]),
-    )
-
-
-def _all_poses(folder: Path) -> Path:
-    level = turned()
-    steps = [(level, 4.0)]
-    for pose in (turned(UP), turned(-UP), turned(left_up=10), turned(UP), turned(left_up=-10)):
-        steps += [(pose, 3.2), (level, 3.2)]
-    return _file(folder, "poses of the machine", steps)
-
-
-def _shake(folder: Path) -> Path:
-    rng = np.random.default_rng(5)
-    time_s = np.arange(int(16 * RATE_HZ)) / RATE_HZ
-    inside = (time_s > 4) & (time_s < 12)
-    push = np.where(inside, 0.2 * np.sin(2 * np.pi * 1.5 * time_s), 0.0)
-    columns = force_columns(SENSOR, Motion([(turned(), 16.0)]), rng, push)
-    columns["p"] = 0.02 * np.degrees(np.arctan(push)) + rng.normal(0, 0.05, push.size)
-    return write_capture(folder, "shake", columns)
-
-
-def _rest(folder: Path) -> Path:
-    return _file(folder, "rest", [(turned(), 300.0)])
-
-
-def _evening(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Everything that trust needs, from files."""
-    first, second, seated = _standings(folder)
-    for arguments in (
-        ("level", "--from", first, "--turned-from", second, "--seated-from", seated),
-        ("signs", "--from", _all_poses(folder), "--block-mm", "100"),
-        ("surge", "--from", _shake(folder)),
-        ("still", "--from", _rest(folder)),
-    ):
-        code, document = judged(capsys, *arguments)
-        assert code == 0, document["findings"]
-        assert document["verdict"] == "pass", document["findings"]
-
-
 def test_level_turned_from_files(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Zero, floor and rider's tilt of the pitch channel, with the contract's keys."""
-    first, second, seated = _standings(here)
+    first, second, seated = standings(here)
     code, document = judged(
         capsys, "level", "--from", first, "--turned-from", second, "--seated-from", seated
     )
@@ -132,7 +61,7 @@ def test_level_turned_from_files(here: Path, capsys: pytest.CaptureFixture[str])
 
 def test_level_single_is_a_caution(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Exit 0, method single, no slope, no rider: null, never absent."""
-    first, _, _ = _standings(here)
+    first, _, _ = standings(here)
     code, document = judged(capsys, "level", "--from", first)
     assert code == 0
     assert document["verdict"] == "caution"
@@ -143,7 +72,7 @@ def test_level_single_is_a_caution(here: Path, capsys: pytest.CaptureFixture[str
 
 def test_level_with_a_typed_slope(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """--floor-slope-deg serves where there is no room to turn."""
-    first, _, _ = _standings(here)
+    first, _, _ = standings(here)
     _, document = judged(
         capsys, "level", "--from", first, "--floor-slope-deg", "0.9", "--floor-slope-u-deg", "0.2"
     )
@@ -189,7 +118,7 @@ def test_wrong_use_and_missing_files(
     here: Path, capsys: pytest.CaptureFixture[str], arguments: tuple[str, ...], code: int
 ) -> None:
     """One document that says what to do next, and the right exit code; nothing is recorded."""
-    first, _, _ = _standings(here)
+    first, _, _ = standings(here)
     given = [str(first) if word == "FIRST" else word for word in arguments]
     ended, document = judged(capsys, *given)
     assert ended == code
@@ -203,11 +132,11 @@ def test_wrong_use_and_missing_files(
 def test_signs_from_one_file_a_pose(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Level, front, rear, left, right by name."""
     files = {
-        "--from": _file(here, "a", [(turned(), 4.0)]),
-        "--front-raised": _file(here, "bb", [(turned(UP), 4.0)]),
-        "--rear-raised": _file(here, "ccc", [(turned(-UP), 4.0)]),
-        "--leaned-left": _file(here, "dddd", [(turned(left_up=-10), 4.0)]),
-        "--leaned-right": _file(here, "eeeee", [(turned(left_up=10), 4.0)]),
+        "--from": file(here, "a", [(turned(), 4.0)]),
+        "--front-raised": file(here, "bb", [(turned(UP), 4.0)]),
+        "--rear-raised": file(here, "ccc", [(turned(-UP), 4.0)]),
+        "--leaned-left": file(here, "dddd", [(turned(left_up=-10), 4.0)]),
+        "--leaned-right": file(here, "eeeee", [(turned(left_up=10), 4.0)]),
     }
     named = [item for pair in files.items() for item in pair]
     code, document = judged(capsys, "signs", *named, "--block-mm", "100")
@@ -222,7 +151,7 @@ def test_signs_from_one_file_a_pose(here: Path, capsys: pytest.CaptureFixture[st
 def test_signs_reversed_ends_with_one(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The wrong sign is a fail, and exit code 1."""
     code, document = judged(
-        capsys, "signs", "--from", _all_poses(here), "--block-mm", "100",
+        capsys, "signs", "--from", all_poses(here), "--block-mm", "100",
         "--expects", "nose-down-positive",
     )  # fmt: skip
     assert code == 1
@@ -266,7 +195,7 @@ def test_the_gate_opens_after_a_whole_evening_and_shuts_after_a_change(
     """Unknown on nothing, trusted on everything, stale after a note, shut by a new answer."""
     code, document = judged(capsys, "trust")
     assert (code, document["trusted"], document["verdict"]) == (1, False, "unknown")
-    _evening(here, capsys)
+    evening(here, capsys)
     code, document = judged(capsys, "trust")
     assert (code, document["trusted"]) == (0, True), document["evidence"]
     assert all(set(e) >= {"name", "verdict", "age_h", "text"} for e in document["evidence"])
@@ -306,12 +235,12 @@ def test_pages_fit_eighty_columns_and_need_no_colour(
 ) -> None:
     """Every page of a full evening: 80 columns, plain text; its cautions came before the flow."""
     monkeypatch.setenv("NO_COLOR", "1")
-    first, second, seated = _standings(here)
+    first, second, seated = standings(here)
     commands: dict[str, tuple[str | Path, ...]] = {
         "level": ("--from", first, "--turned-from", second, "--seated-from", seated),
-        "signs": ("--from", _all_poses(here), "--block-mm", "100"),
-        "surge": ("--from", _shake(here)),
-        "still": ("--from", _rest(here)),
+        "signs": ("--from", all_poses(here), "--block-mm", "100"),
+        "surge": ("--from", shake(here)),
+        "still": ("--from", rest(here)),
         "poses": ("--from", first),
         "trust": (),
     }
