@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -85,8 +87,8 @@ def rest(folder: Path) -> Path:
     return file(folder, "rest", [(turned(), 300.0)])
 
 
-def evening(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Everything that trust needs, from files."""
+def evening(folder: Path) -> None:
+    """Everything that trust needs, from files in the folder where it runs."""
     first, second, seated = standings(folder)
     for arguments in (
         ("level", "--from", first, "--turned-from", second, "--seated-from", seated),
@@ -94,6 +96,7 @@ def evening(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
         ("surge", "--from", shake(folder)),
         ("still", "--from", rest(folder)),
     ):
-        code, document = judged(capsys, *arguments)
-        assert code == 0, document["findings"]
-        assert document["verdict"] == "pass", document["findings"]
+        out = io.StringIO()
+        with contextlib.redirect_stdout(out), pytest.raises(SystemExit, match="0"):
+            main([*(str(argument) for argument in arguments), "--json"])
+        assert json.loads(out.getvalue())["verdict"] == "pass", out.getvalue()

@@ -11,11 +11,16 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
+from calib.store.asked import asked_of
 from calib.store.capture import Capture, metadata_path
+from calib.store.capture_writer import READING_TABLES
 from calib.store.rig import Rig, load_rig
 from tests.tilt_world import RATE_HZ, Sensor
 
 Array = npt.NDArray[np.float64]
+
+STARTED: datetime | None = None
+"""When captures say that they were taken; just now when None."""
 
 HEAD = """\
 [time]
@@ -123,7 +128,16 @@ def write_capture(
     path = folder / f"{name}.csv"
     lines = [",".join(names), *(",".join(f"{v:.6g}" for v in row) for row in rows)]
     path.write_text("\r\n".join(lines) + "\r\n", encoding="utf-8")
-    noted = {"dc:created": (started or datetime.now(UTC)).isoformat()}
+    rig_path = folder / "rig.toml"
+    asked = asked_of(load_rig(rig_path)) if rig_path.exists() else ()
+    noted = {
+        "dc:created": (started or STARTED or datetime.now(UTC)).isoformat(),
+        "calib:rests_on": [
+            {"key": each.key, "value": each.value}
+            for each in asked
+            if each.key.startswith(READING_TABLES)
+        ],
+    }
     metadata_path(path).write_text(json.dumps(noted), encoding="utf-8")
     return path
 

@@ -70,7 +70,7 @@ def command(
             else captures_in((shared.from_file,), shared, rig, command="still")
         )
         document = judge_still(captures[0], rig, channel, LISTEN_CAUTIONS)
-    subject = Subject("still", channel, tilt=channel is None or channel in tilt_channels(rig))
+    subject = Subject("still", channel, tilt=channel is None or channel in tilt_channels(rig.plain))
     save_record(shared.folder, rig, document, subject, now=now(), captures=captures)
     return finish(document, show_still, as_json=shared.as_json, onward=shared)
 

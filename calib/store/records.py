@@ -276,7 +276,7 @@ def _taken_after(file: OnFile, capture: Capture) -> int:
     if started is None:
         return file.last_sequence
     # A capture from elsewhere: all that can be said is what was judged before it was taken.
-    return max((each.sequence for each in file if each.judged <= started), default=0)
+    return max((each.sequence for each in file if each.judged < started), default=0)
 
 
 def _rests_on(rig: Rig, captures: Sequence[Capture]) -> tuple[RigKey, ...]:
@@ -298,7 +298,11 @@ def load_records(folder: Path) -> OnFile:
     strange: list[str] = []
     for path in _paths(home):
         try:
-            read.append(_read(path))
+            record = _read(path)
+            if record.id == path.stem:
+                read.append(record)
+            else:
+                strange.append(f"{neutral(str(path), 160)} does not count: it is a copy.")
         except (OSError, msgspec.MsgspecError, ValueError) as error:
             reason = getattr(error, "strerror", None) or str(error)
             text = f"{neutral(str(path), 160)} does not count: {neutral(reason, 120)}."
@@ -327,7 +331,7 @@ def _paths(home: Path) -> list[Path]:
 
 
 def _read(path: Path) -> Record:
-    """A record that is whole, of this name, and as it was written.
+    """A record that is whole, and as it was written.
 
     Raises:
         OSError: It cannot be read.
@@ -338,8 +342,6 @@ def _read(path: Path) -> Record:
     record = msgspec.json.decode(raw, type=Record)
     if _sha256(msgspec.json.decode(raw)) != record.sha256:
         raise ValueError("it was changed after it was written")
-    if record.id != path.stem:
-        raise ValueError("it is a copy of another record")
     for each in (record.judged, record.when):
         if each.tzinfo is None:
             raise ValueError("a time in it has no offset from UTC")

@@ -131,13 +131,7 @@ class Evidence:
         if not self.standing(kind, channel=channel, about=about).is_good:
             return []
         found = self._counted(kind, channel, about)
-        captured = [each[0].document.capture for each in found]
-        last = {ref.sha256: place for place, ref in enumerate(captured) if ref is not None}
-        return [
-            each
-            for place, (each, ref) in enumerate(zip(found, captured, strict=True))
-            if (ref is None or last[ref.sha256] == place) and self._stands(*each).is_good
-        ]
+        return [each for each in found if self._stands(*each).is_good]
 
     def comparable(
         self,
@@ -160,15 +154,19 @@ class Evidence:
     def _counted(
         self, kind: type[D], channel: str | None, about: Callable[[D], bool] | None
     ) -> list[tuple[Record, D]]:
-        """The records that answer a question and were not superseded, oldest first."""
-        found: list[tuple[Record, D]] = []
-        for each in sorted(self.file, key=lambda record: record.place):
+        """The records that answer a question and still count, oldest first.
+
+        One that was superseded counts no more, nor one whose capture was judged again later.
+        """
+        found: dict[str, tuple[Record, D]] = {}
+        for each in self.file:
             document = each.document
             if each.superseded is not None or channel not in (None, each.channel):
                 continue
             if isinstance(document, kind) and (about is None or about(document)):
-                found.append((each, document))
-        return found
+                ref = document.capture
+                found[each.id if ref is None else ref.sha256] = (each, document)
+        return sorted(found.values(), key=lambda pair: pair[0].place)
 
     def _lost(self, kind: type[Document], channel: str | None, sequence: int) -> Lost | None:
         """A record of a kind that cannot be read and may be newer than the one of ``sequence``."""

@@ -195,7 +195,7 @@ def test_the_gate_opens_after_a_whole_evening_and_shuts_after_a_change(
     """Unknown on nothing, trusted on everything, stale after a note, shut by a new answer."""
     code, document = judged(capsys, "trust")
     assert (code, document["trusted"], document["verdict"]) == (1, False, "unknown")
-    evening(here, capsys)
+    evening(here)
     code, document = judged(capsys, "trust")
     assert (code, document["trusted"]) == (0, True), document["evidence"]
     assert all(set(e) >= {"name", "verdict", "age_h", "text"} for e in document["evidence"])
