@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from calib.cli.quantity import Quantity
+from calib.store.plausible import Usual
+
 if TYPE_CHECKING:
     from calib.store.asked import AskingRig
 
@@ -96,7 +99,7 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
     "rate_hz": click.option(
         "--rate-hz",
         "rate_hz",
-        type=click.FloatRange(min=0, min_open=True, max=1e6),
+        type=Quantity(Usual(0.001, 1e6, "Hz")),
         metavar="N",
         help="Samples a second, for lines without a clock.",
     ),
