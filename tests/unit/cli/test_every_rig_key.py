@@ -1,4 +1,4 @@
-"""Every key of the rig file: another value makes what used it stale, or changes nothing."""
+"""Every key of the rig file: another value makes what used it stale, is refused, or is idle."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import msgspec
 import pytest
 import tomlkit
 
+from calib.errors import RigError
 from calib.store.asked import keys_of
 from calib.store.records import load_records
 from calib.store.rig import Channel, Link, RigNotes, Tilt, Time, load_rig
@@ -102,7 +103,10 @@ def test_a_key_makes_stale_or_changes_nothing(
     kind = TABLES.get(table, Channel)
     place[key] = another(kind, key, place.get(key))
     path.write_text(tomlkit.dumps(document), encoding="utf-8")
-    there = keys_of(load_rig(path))
+    try:
+        there = keys_of(load_rig(path))
+    except RigError:
+        return  # a rig file that is refused lends no value to anything
     records = load_records(folder)
     stale = {record.command for record in records
              if any(there.get(each.key) != each.value for each in record.rests_on)}  # fmt: skip
