@@ -70,7 +70,7 @@ def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
         )
     lines = capture.rejected_lines + len(capture)
     pct = 100.0 * capture.rejected_lines / lines if lines else 0.0
-    most_pct = limit_of_all("rejected_pct", rig.channels.values())
+    most_pct = limit_of_all("rejected_pct", rig.with_limit("rejected_pct"))
     if pct > most_pct and capture.rejected_lines > 1:
         found.append(
             Finding(

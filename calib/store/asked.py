@@ -80,6 +80,11 @@ class AskingRig(Rig, frozen=True, kw_only=True):
         """Whether that was taken from its name."""
         return self.plain.acts_assumed(name)
 
+    def with_limit(self, name: str) -> list[Channel]:
+        """The channels for which the user gives a limit, whatever they are."""
+        self.asked.note(_limit_key(name))
+        return self.plain.with_limit(name)
+
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
         for role in roles:
@@ -133,9 +138,15 @@ def keys_of(rig: Rig) -> dict[str, Plain]:
     ):
         found.update(_flat(name, table))
     found.update(_flat("channels", plain.channels))
+    for limit in {name for channel in plain.channels.values() for name in channel.limits}:
+        found[_limit_key(limit)] = [ch.limits[limit] for ch in plain.with_limit(limit)]
     for role in get_args(Role):
         found[_role_key(role)] = list(plain.with_role(role))
     return found
+
+
+def _limit_key(name: str) -> str:
+    return f"limits of any channel.{name}"
 
 
 def _role_key(role: str) -> str:

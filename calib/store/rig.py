@@ -341,6 +341,10 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         """Whether what a control does was taken from its name, and not from the file."""
         return self.channels[name].acts is None and acts_by_name(name) is not None
 
+    def with_limit(self, name: str) -> list[Channel]:
+        """The channels for which the user gives a limit, whatever they are."""
+        return [ch for ch in self.channels.values() if name in ch.limits]
+
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
         return {name: ch for name, ch in self.channels.items() if ch.role in roles}
