@@ -43,6 +43,11 @@ RAGGED_GAPS, RAGGED_SHARE = 3, 0.3
 """Long steps, and their share of the time, from which they are bursts as likely as gaps and are no
 longer told at once: own choice."""
 
+GRID_UNITS, GRID_LOST = 2.0, 4.0
+"""Least step, in units of the counter, and most of its multiples in the mean, for a device that
+counts evenly and leaves out lines: own choice; steps of one unit are multiples of it whatever they
+are, and bursts lie farther apart."""
+
 DAY_S = 86_400.0
 
 BACKWARD_S = 1.0
@@ -121,6 +126,7 @@ class DeviceClock:
         self._behind = 0.0  # counts that a stamp out of order is behind the latest
         self._ragged = False
         self._gaps, self._gaps_s = 0, 0.0
+        self._on_grid = False
         self._unit_s = unit_s
         self._modulus = modulus
         self._noted = _Noted()
@@ -271,11 +277,12 @@ class DeviceClock:
     def _learn(self) -> None:
         """The usual step is the median of those held; judge each by it."""
         steps = np.array([step for _, step in self._learning])
-        self._usual = float(np.median(steps))
+        self._on_grid = on_a_grid(steps)
+        self._usual = float(steps.min() if self._on_grid else np.median(steps))
         ordinary = (steps >= 0.5 * self._usual) & (steps <= 1.5 * self._usual)
         long = steps[steps > GAP_STEPS * self._usual * _ROUNDING]
         bursts = len(long) > 1 and float(long.sum()) > RAGGED_SHARE * float(steps.sum())
-        self._ragged = bursts or float(ordinary.mean()) < EVEN_SHARE
+        self._ragged = not self._on_grid and (bursts or float(ordinary.mean()) < EVEN_SHARE)
         held, self._learning = self._learning, []
         for before_s, step in held:
             self._judge(before_s, step, repeating=self._repeating)
@@ -293,7 +300,21 @@ class DeviceClock:
             self._gaps += 1
             self._gaps_s += step_s
             long_share = self._gaps_s / (before_s + step_s)
-            self._ragged = self._gaps >= RAGGED_GAPS and long_share > RAGGED_SHARE
+            bursts = self._gaps >= RAGGED_GAPS and long_share > RAGGED_SHARE
+            self._ragged = bursts and not self._on_grid
+
+
+def on_a_grid(steps: NDArray[np.float64]) -> bool:
+    """Whether a device counted evenly and left out lines: every step is a multiple of the least.
+
+    Args:
+        steps: Differences of its counter, in the counter's units, shape (n,).
+    """
+    least = float(steps.min())
+    if least < GRID_UNITS or float(steps.mean()) > GRID_LOST * least:
+        return False
+    multiples = steps / least
+    return bool(np.all(np.abs(multiples - np.rint(multiples)) < 0.01))
 
 
 class ArrivalClock:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from calib.link.clock import EVENTS_NOTED, ArrivalClock, CountClock, DeviceClock
+from calib.link.clock import EVENTS_NOTED, ArrivalClock, CountClock, DeviceClock, on_a_grid
 from calib.store.samples import Event, EventKind
 
 
@@ -189,3 +189,11 @@ def test_a_wait_in_arrival_is_a_gap() -> None:
     (gap,) = clock.take_events()
     assert gap.kind is EventKind.GAP
     assert gap.duration_s == pytest.approx(0.9)
+
+
+def test_lines_left_out_of_an_even_count_are_gaps_and_no_bursts() -> None:
+    """A board that is asked for more than its line carries drops lines, and its times stay even."""
+    assert on_a_grid(np.array([2.0, 4.0, 2.0, 6.0, 4.0, 2.0, 8.0]))
+    assert not on_a_grid(np.array([9.0, 10.0, 11.0, 10.0]))  # jitter
+    assert not on_a_grid(np.array([1.0, 1.0, 38.0, 1.0, 1.0]))  # bursts, in whole milliseconds
+    assert not on_a_grid(np.array([2.0, 38.0, 2.0, 38.0]))  # the same, farther apart inside
