@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from calib.checks.file.drift import Drift, Point, drift_of
 from calib.checks.file.equivalence import Level, Moved, shift
-from calib.checks.file.standing import Evidence, odd_because
+from calib.checks.file.standing import Evidence, from_the_future, odd_because
 from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.errors import UsageError
@@ -89,7 +89,7 @@ def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) ->
         UsageError: The two have no control in common.
     """
     rig, records = evidence.rig, evidence.file
-    plain = [record for record in records if odd_because(record, evidence) is None]
+    plain = [record for record in records if not from_the_future(record, evidence)]
     drifts = drifts_of(rig, plain)
     found: list[Finding] = [
         finding for each in drifts if (finding := _drift_finding(each)) is not None
