@@ -140,14 +140,14 @@ class Evidence:
         channel: str | None = None,
         about: Callable[[D], bool] | None = None,
     ) -> tuple[Record, D] | None:
-        """The newest good record that a new one may be compared with, of whatever age or none.
+        """The newest good record that a new one may be compared with, however old it is.
 
         What was rewired or has aged since is just what a comparison shows; another scale or
         another column would only seem a change.
         """
         for record, document in reversed(self._counted(kind, channel, about)):
-            is_odd = record.measured is not None and odd_because(record, self) is not None
-            if document.verdict.is_good and not is_odd and _other_rig(record, self.rig) is None:
+            is_sound = not from_the_future(record, self) and _other_rig(record, self.rig) is None
+            if document.verdict.is_good and is_sound:
                 return record, document
         return None
 
@@ -208,10 +208,15 @@ def odd_because(record: Record, evidence: Evidence) -> str | None:
             "Nobody knows when it was measured: its capture does not say, and a file's date is no "
             "evidence."
         )
-    latest = max(record.judged, record.measured)
-    if latest > evidence.now + AHEAD:
+    if from_the_future(record, evidence):
+        latest = max(record.judged, record.when)
         return f"It is dated {latest:%Y-%m-%d %H:%M}, in the future: a clock was wrong."
     return None
+
+
+def from_the_future(record: Record, evidence: Evidence) -> bool:
+    """Whether a record is dated later than any honest clock could have dated it."""
+    return max(record.judged, record.when) > evidence.now + AHEAD
 
 
 def _stale_because(record: Record, evidence: Evidence) -> str | None:

@@ -1,18 +1,19 @@
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 from typing import Literal
 
 import msgspec
 import pytest
 
-from calib.checks.file.standing import State
+from calib.checks.file.standing import Evidence, State
 from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import supersede
+from calib.store.records import OnFile, supersede
 from tests.unit.evidence import NOON, RIG, bench, travel
 
 
@@ -151,3 +152,16 @@ def test_good_records_are_those_that_stand_beside_a_good_newest(tmp_path: Path) 
     assert [record.id for record, _ in found] == [first.id, last.id]
     here.keep(travel(verdict=Severity.UNKNOWN), "grip")
     assert here.evidence.good(TravelDocument, channel="grip") == []
+
+
+def test_a_log_of_no_known_age_can_be_compared_with_and_not_built_upon(tmp_path: Path) -> None:
+    """What has moved since shows whenever it was measured; whether it still holds does not."""
+    here = bench(tmp_path)
+    record = msgspec.structs.replace(here.keep(travel(), "grip"), measured_at=None)
+    evidence = Evidence(here.rig, OnFile((record,)), here.now)
+    assert evidence.standing(TravelDocument, channel="grip").state is State.ODD
+    found = evidence.comparable(TravelDocument, channel="grip")
+    assert found is not None
+    assert found[0].id == record.id
+    earlier = Evidence(here.rig, OnFile((record,)), here.now - timedelta(days=1))
+    assert earlier.comparable(TravelDocument, channel="grip") is None
