@@ -3,7 +3,8 @@
 Run it with ``python -m tests.bench.obedient --persons 1000``. Each person works one flow at one
 bench, in bench time, without a line in between: the watches of ``calib.guide`` look at what the
 sampler gives and show their page, and :class:`calib.mule.person.ObedientPerson` reads that and
-nothing else. The limits below were written down before the persons were simulated.
+nothing else. The bars were written down before the persons were simulated; what counts as the
+right end of a hasty person, and what a travel may give up, was put right after the first runs.
 """
 
 from __future__ import annotations

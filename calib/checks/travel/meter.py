@@ -223,6 +223,14 @@ def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None
             else f"{len(used)} readings at one voltage fix no scale.",
             action="Give two readings at least, one near rest and one near full travel.",
         )
+    if float(np.ptp(readings.meter_V)) <= 0.0:
+        return Finding(
+            code="one-reading",
+            severity=Severity.UNKNOWN,
+            text=f"The meter showed {readings.meter_V[0]:g} V each time, at {len(used)} voltages "
+            "that the logger tells apart.",
+            action="Type what the meter shows at each voltage, not the first one again.",
+        )
     order = np.argsort(levels)
     true_V = np.array(readings.meter_V)[order]
     allowed_V = np.array([readings.spec.half_width_V(volts) for volts in true_V])

@@ -61,6 +61,13 @@ def test_one_reading_is_no_scale(tmp_path: Path) -> None:
     assert codes(judge(tmp_path, (0.9,), (0.9,))) == {"one-reading": Severity.UNKNOWN}
 
 
+def test_one_reading_typed_three_times_is_no_scale(tmp_path: Path) -> None:
+    """A gain of nothing is no line, whatever the voltages were."""
+    document = judge(tmp_path, (0.9, 2.5, 4.1), (1.2, 1.2, 1.2))
+    assert codes(document) == {"one-reading": Severity.UNKNOWN}
+    assert document.gain is None
+
+
 def test_near_readings_are_warned_of(tmp_path: Path) -> None:
     """Readings that span less than 1.5 V give a caution with what the gain is worth."""
     document = judge(tmp_path, (0.9, 1.7), (0.9, 1.7))
