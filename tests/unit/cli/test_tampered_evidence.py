@@ -130,6 +130,7 @@ def test_evidence_of_the_future_is_odd_and_hides_no_failure(
         ("launch_m_s2 = 2.0", "launch_m_s2 = 9.0"),
         ("wheelbase_mm = 1250", "wheelbase_mm = 1500"),
         ('expects = "nose-up-positive"', 'expects = "nose-down-positive"'),
+        ("[tilt]", '[tilt]\nmounting = "under the seat"'),
         ("[time]", '[rig]\nname = "another"\n[time]'),
         ("[time]", '[link]\ndecimal = "comma"\n[time]'),
         ("[time]", '[link]\nlayout = "pairs"\n[time]'),
