@@ -16,7 +16,7 @@ import msgspec
 
 from calib import __version__
 from calib.errors import NoDataError, UsageError
-from calib.store.asked import RigKey, asked_of
+from calib.store.asked import RigKey, asked_of, keys_of
 from calib.store.capture import Capture
 from calib.store.documents.kinds import AnyDocument
 from calib.store.files import read_whole, write_whole
@@ -25,6 +25,10 @@ from calib.store.text import neutral
 
 _OURS: Final = re.compile(r"\d{8}T\d{6}Z-([a-z]+)(?:-(.+?))?(?:-\d+)?")
 """A record's id: when it was judged, its command, its channel, a number where two are alike."""
+
+
+SAID_OF_TILT: Final = ("tilt.mounting", "tilt.sensor")
+"""No figure is made of them, but whoever writes another mounting has mounted the sensor anew."""
 
 
 class Superseded(msgspec.Struct, frozen=True, kw_only=True):
@@ -229,7 +233,7 @@ def save_record(
         measured_at=_measured_at(captures, now),
         tool=f"calib {__version__}",
         rig_sha256=rig.sha256,
-        rests_on=_rests_on(rig, captures),
+        rests_on=_rests_on(rig, captures, subject),
         document=document,
         tilt=subject.tilt,
         channel=subject.channel,
@@ -279,9 +283,12 @@ def _taken_after(file: OnFile, capture: Capture) -> int:
     return max((each.sequence for each in file if each.judged < started), default=0)
 
 
-def _rests_on(rig: Rig, captures: Sequence[Capture]) -> tuple[RigKey, ...]:
+def _rests_on(rig: Rig, captures: Sequence[Capture], subject: Subject) -> tuple[RigKey, ...]:
     """What was asked of the rig file, and what was asked of it when the captures were taken."""
     keys = {each.key: each for each in asked_of(rig)}
+    if subject.tilt:
+        there = keys_of(rig)
+        keys.update({key: RigKey(key=key, value=there[key]) for key in SAID_OF_TILT})
     for capture in captures:
         keys.update({each.key: each for each in capture.rests_on})
     return tuple(keys[name] for name in sorted(keys))

@@ -21,6 +21,10 @@ GOOD_LOSS: Final = ("power off", "aid off")
 """Answers on a dead or frozen tilt signal that are safe to know about."""
 
 
+SPOILS_ALL: Final = ("capture-changed", "frozen")
+"""Findings that bear on every piece of evidence that comes from the same capture."""
+
+
 def _evidence(severity: Severity, text: str, action: str = "") -> Evidence:
     """A piece of evidence whose name and age are filled in by the gate."""
     return Evidence(name="", verdict=severity, age_h=None, text=text, action=action)
@@ -33,7 +37,7 @@ def missing(what: str, action: str) -> Evidence:
 
 def _floor(document: Document, codes: tuple[str, ...]) -> Severity:
     """How bad the findings that bear on this piece of evidence are; pass where none is bad."""
-    bad = [f.severity for f in document.findings if not codes or f.code in codes]
+    bad = [f.severity for f in document.findings if f.code in (*codes, *SPOILS_ALL)]
     return worst([Severity.PASS, *bad])
 
 

@@ -130,6 +130,7 @@ def test_evidence_of_the_future_is_odd_and_hides_no_failure(
         ("launch_m_s2 = 2.0", "launch_m_s2 = 9.0"),
         ("wheelbase_mm = 1250", "wheelbase_mm = 1500"),
         ('expects = "nose-up-positive"', 'expects = "nose-down-positive"'),
+        ("[tilt]", '[tilt]\nmounting = "under the seat"'),
         ("[time]", '[rig]\nname = "another"\n[time]'),
         ("[time]", '[link]\ndecimal = "comma"\n[time]'),
         ("[time]", '[link]\nlayout = "pairs"\n[time]'),
@@ -201,14 +202,22 @@ def test_a_copy_of_an_old_log_is_not_fresh(
     assert "90 days old" in texts(judged(capsys, "trust")[1], "surge")
 
 
+@pytest.mark.parametrize(
+    ("name", "arguments"),
+    [
+        ("shake.csv", ("surge",)),
+        ("poses of the machine.csv", ("signs", "--block-mm", "100")),
+        ("rest.csv", ("still",)),
+    ],
+)
 def test_a_capture_whose_hash_differs_is_told_first(
-    here: Path, capsys: pytest.CaptureFixture[str]
+    here: Path, capsys: pytest.CaptureFixture[str], name: str, arguments: tuple[str, ...]
 ) -> None:
     """It was changed after it was closed: unknown at best, and said before all else."""
-    noted = metadata_path(here / "shake.csv")
+    noted = metadata_path(here / name)
     closed = {**json.loads(noted.read_text()), "calib:closed": True, "calib:sha256": "0" * 64}
     noted.write_text(json.dumps(closed), encoding="utf-8")
-    code, document = judged(capsys, "surge", "--from", here / "shake.csv")
+    code, document = judged(capsys, *arguments, "--from", here / name)
     assert (code, document["verdict"]) == (1, "unknown")
     assert document["findings"][0]["code"] == "capture-changed"
     assert not judged(capsys, "trust")[1]["trusted"]
