@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.measure.pace import multiples_of_least
 from calib.store.samples import Event, EventKind
 
 LEARNING_STEPS = 16
@@ -313,8 +314,7 @@ def on_a_grid(steps: NDArray[np.float64]) -> bool:
     least = float(steps.min())
     if least < GRID_UNITS or float(steps.mean()) > GRID_LOST * least:
         return False
-    multiples = steps / least
-    return bool(np.all(np.abs(multiples - np.rint(multiples)) < 0.01))
+    return multiples_of_least(steps) is not None
 
 
 class ArrivalClock:

@@ -11,6 +11,9 @@ more than its scatter, that many samples are missing. An even time is P times th
 envelope, straight between minima of blocks of ten seconds (which follows the drift of either
 clock), plus the gaps. A clock that rounds down moves r by a constant, and the same holds.
 
+A device that counts evenly and leaves out lines is neither: each of its steps is a whole multiple
+of the least one, and the multiples wander, as no even sampler's do. Its stamps stand as they are.
+
 Source: own choice of method, because a line through all stamps would be bent by each delay.
 """
 
@@ -65,6 +68,18 @@ loggers' loops quicken and slow."""
 BLOCK_REACHES = 8
 """Least length of a block in reaches: own choice, so that it surely holds lines that were on
 time."""
+
+GRID_ROUNDING = 0.01
+"""Share of the least step by which a multiple of it may be off: own choice."""
+
+GRID_MEAN = 2.0
+"""Most of the mean step, in least ones, for a device that leaves out lines: own choice; stamps that
+are jolted by one tick of a clock so coarse have equal ones among them; bursts lie farther apart."""
+
+GRID_RUN, GRID_WANDER = 256, 3.0
+"""Steps of a run, and least steps by which the stamps of a device that leaves out lines stray from
+a line through the count of a run: own choice; those of an even sampler stray by one, by two where
+they are jolted, and its rate does not change within a run."""
 
 _ROUNDING = 1.0 + 1e-9
 
@@ -121,6 +136,9 @@ def find_pace(stamps_s: Floats) -> Pace:
     if count < LEAST_SAMPLES or passed_s <= 0.0:
         return Pace(stamps_s, passed_s / (count - 1) if passed_s > 0.0 else None)
     steps_s = np.diff(stamps_s)
+    multiples = multiples_of_least(steps_s)
+    if multiples is not None and _wanders(multiples):
+        return _with_lines_left_out(stamps_s, steps_s, multiples)
     usual_s = float(np.median(steps_s))
     ordinary = (steps_s >= EVEN_BAND[0] * usual_s) & (steps_s <= EVEN_BAND[1] * usual_s)
     long = np.flatnonzero(steps_s > GAP_STEPS * usual_s * _ROUNDING) + 1
@@ -131,6 +149,39 @@ def find_pace(stamps_s: Floats) -> Pace:
         due = count - 1 + sum(gap.samples for gap in missing)
         return Pace(stamps_s, passed_s / due, missing)
     return _laid(stamps_s, steps_s)
+
+
+def multiples_of_least(steps: Floats) -> Floats | None:
+    """Each step as a whole multiple of the least one; None where one is not.
+
+    Args:
+        steps: Differences of stamps, in any unit, shape (n,).
+    """
+    least = float(steps.min())
+    if least <= 0.0:
+        return None
+    multiples = steps / least
+    whole: Floats = np.rint(multiples)
+    return whole if bool(np.all(np.abs(multiples - whole) < GRID_ROUNDING)) else None
+
+
+def _wanders(multiples: Floats) -> bool:
+    """Whether lines were left out of an even count, and no even sampler met a coarse clock."""
+    if float(multiples.mean()) > GRID_MEAN:
+        return False
+    runs = np.array_split(multiples, max(1, multiples.shape[0] // GRID_RUN))
+    strays = [float(np.ptp(np.cumsum(run - run.mean()))) for run in runs]
+    return float(np.median(strays)) > GRID_WANDER
+
+
+def _with_lines_left_out(stamps_s: Floats, steps_s: Floats, multiples: Floats) -> Pace:
+    """The pace of a device whose stamps are right and whose lines are not all there."""
+    places = np.flatnonzero(multiples > 1.0)
+    missing = tuple(
+        Missing(place + 1, int(multiples[place]) - 1, float(steps_s[place]))
+        for place in places.tolist()
+    )
+    return Pace(stamps_s, float(steps_s.sum() / multiples.sum()), missing)
 
 
 def _is_even(steps_s: Floats, ordinary: NDArray[np.bool_], long: Indices) -> bool:
