@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
-import sys
 import zlib
 from dataclasses import dataclass
 
@@ -140,15 +139,13 @@ def main() -> int:
         "of full travel kept, margin over need at rest. "
         f"Bar: {LEAST_KEPT:g} in each cell at both ends; {'met' if met else 'MISSED'}."
     )
-    body = f"{said}\n\n{table}"
-    ledger.write(
+    return ledger.publish(
         "evenings",
         "Whether limits from several evenings hold for the next one",
-        body,
+        f"{said}\n\n{table}",
         f"--captures {options.captures}",
+        met=met,
     )
-    sys.stdout.write(f"{body}\n")
-    return 0 if met else 1
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import platform
+import sys
 from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
@@ -42,3 +43,10 @@ def write(name: str, title: str, body: str, arguments: str = "") -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(page, encoding="utf-8")
     return path
+
+
+def publish(name: str, title: str, body: str, arguments: str = "", *, met: bool) -> int:
+    """Keep and print what was measured; the exit code, 1 where a bar was missed."""
+    write(name, title, body, arguments)
+    sys.stdout.write(f"{body}\n")
+    return 0 if met else 1

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
-import sys
 import zlib
 from dataclasses import dataclass
 
@@ -128,15 +127,13 @@ def main() -> int:
         f"distribution of the shift. Bar: {LEAST_KEPT:g} at both ends in each cell; "
         f"{'met' if met else 'MISSED'}."
     )
-    body = f"{said}\n\n{table}"
-    ledger.write(
+    return ledger.publish(
         "shift",
         "Whether the values bear the scale's errors",
-        body,
+        f"{said}\n\n{table}",
         f"--captures {options.captures}",
+        met=met,
     )
-    sys.stdout.write(f"{body}\n")
-    return 0 if met else 1
 
 
 if __name__ == "__main__":

@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import math
 import multiprocessing
-import sys
 import zlib
 from dataclasses import dataclass
 from typing import Literal
@@ -138,15 +137,13 @@ def main() -> int:
         "scale of -3 / 0 / +3 %. Nothing tells calib whether the display rounds or cuts off. "
         f"Bar: {LEAST_KEPT:g} at both ends in each cell; {'met' if met else 'MISSED'}."
     )
-    body = f"{said}\n\n{table}"
-    ledger.write(
+    return ledger.publish(
         "shown",
         "Whether values from the controller's display hold",
-        body,
+        f"{said}\n\n{table}",
         f"--captures {options.captures}",
+        met=met,
     )
-    sys.stdout.write(f"{body}\n")
-    return 0 if met else 1
 
 
 if __name__ == "__main__":
