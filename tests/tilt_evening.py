@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,9 @@ from calib.store.schemas import schema_of
 from calib.tilt.geometry import raised_angle
 from tests.tilt_files import Motion, force_columns, pitch_column, write_capture
 from tests.tilt_world import RATE_HZ, Floor, Sensor, turned
+
+EIGHT = datetime(2026, 3, 1, 20, 0, tzinfo=UTC)
+"""When it begins on the clock that only a test moves."""
 
 UP = raised_angle(100, 1250).angle_deg
 FLOOR = Floor(0.9, 0.0)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
@@ -16,10 +15,7 @@ from calib.store.asked import keys_of
 from calib.store.records import load_records
 from calib.store.rig import Channel, Link, RigNotes, Tilt, Time, load_rig
 from tests.fake_clock import FakeClock
-from tests.tilt_evening import evening, judged
-from tests.tilt_files import ACCEL, HEAD, PITCH, TILT
-
-EIGHT = datetime(2026, 3, 1, 20, 0, tzinfo=UTC)
+from tests.tilt_evening import EIGHT, judged
 
 KEYS = [
     *(("rig", key) for key in RigNotes.__struct_fields__),
@@ -70,19 +66,6 @@ def another(kind: type, key: str, old: Any) -> Any:
                     return int(value) if int in options else float(value)
         return 65536
     return "something else"
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with a sound evening."""
-    folder = tmp_path_factory.mktemp("sound")
-    (folder / "rig.toml").write_text(HEAD + ACCEL + PITCH + TILT, encoding="utf-8")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.chdir(folder)
-        patch.setattr("tests.tilt_files.STARTED", EIGHT)
-        FakeClock(patch, EIGHT)
-        evening(folder)
-    return folder
 
 
 @pytest.mark.parametrize(("table", "key"), KEYS)

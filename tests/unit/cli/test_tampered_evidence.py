@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -15,29 +14,13 @@ from calib.store.capture import metadata_path
 from calib.store.documents.finding import Severity
 from calib.store.documents.surge import SurgeDocument
 from tests.fake_clock import FakeClock
-from tests.tilt_evening import all_poses, evening, judged, run
-from tests.tilt_files import ACCEL, HEAD, PITCH, TILT
-
-EIGHT = datetime(2026, 3, 1, 20, 0, tzinfo=UTC)
+from tests.tilt_evening import EIGHT, all_poses, judged, run
 
 
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> FakeClock:
     """Eight in the evening, on a clock that only the test moves."""
     return FakeClock(monkeypatch, EIGHT)
-
-
-@pytest.fixture(scope="module")
-def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with a sound evening."""
-    folder = tmp_path_factory.mktemp("sound")
-    (folder / "rig.toml").write_text(HEAD + ACCEL + PITCH + TILT, encoding="utf-8")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.chdir(folder)
-        patch.setattr("tests.tilt_files.STARTED", EIGHT)
-        FakeClock(patch, EIGHT)
-        evening(folder)
-    return folder
 
 
 @pytest.fixture
