@@ -131,7 +131,6 @@ class Presses:
         reached: How far each press went that was let go, full or not, as a share of the farthest.
         worked: Whether the control moved at all.
         released: Whether it is at rest at the end.
-        pressed_now: Whether it is off rest at the end.
         starts_at_rest: Whether it is at rest at the beginning.
         reversed: Whether rest is the higher voltage.
         rest_V: Rest as far as presses need it, V; None where nothing stands still.
@@ -149,7 +148,6 @@ class Presses:
     reached: tuple[float, ...]
     worked: bool
     released: bool
-    pressed_now: bool
     starts_at_rest: bool
     reversed: bool
     rest_V: float | None
@@ -257,7 +255,6 @@ def _unmoved(plateaus: Plateaus, trace: _Trace, breaks: tuple[Break, ...]) -> Pr
         reached=(),
         worked=False,
         released=known,
-        pressed_now=False,
         starts_at_rest=known,
         reversed=False,
         rest_V=float(np.median(trace.volts)) if known else None,
@@ -381,7 +378,6 @@ class _Walk:
             reached=tuple(reached),
             worked=True,
             released=at_rest,
-            pressed_now=not at_rest,
             starts_at_rest=not ways or ways[0][0] > 0,
             reversed=full_V < rest_V,
             rest_V=rest_V,

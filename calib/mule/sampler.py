@@ -241,7 +241,7 @@ class Sampler:
         if not self._stage.held.constant:
             force_g = self._loose(force_g, times_s)
         noise = self._accel_noise.standard_normal((len(times_s), len(ACCEL)))
-        warmer_k = self._stage.warmer_k.at(times_s)
+        warmer_k = bench.garage.warming_k_per_h * times_s / 3600.0
         return bench.accel.counts(bench.accel.reading_g(force_g, warmer_k, noise))
 
     def _loose(self, mounted_g: Array, times_s: Array) -> Array:

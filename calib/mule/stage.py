@@ -45,7 +45,6 @@ class Stage:
         self.settled_deg = Track(self._stiction())
         self.push_m_s2 = Track()
         self.seated = Track()
-        self.warmer_k = Track()
         self.held = Track()  # 1: the sensor lies loose, in the pose that `loose` gives
         self.loose = (Track(0.0), Track(0.0), Track(1.0))
 
@@ -68,7 +67,7 @@ class Stage:
         """Drop what lies behind, so that a bench can run for hours."""
         tracks = [*self.controls.values(), *self.opened.values(), *self.loose]
         tracks += [self.brake, self.heading_deg, self.blocks_mm, self.lean_left_deg]
-        tracks += [self.settled_deg, self.push_m_s2, self.seated, self.warmer_k, self.held]
+        tracks += [self.settled_deg, self.push_m_s2, self.seated, self.held]
         for track in tracks:
             track.forget(before_s)
 
@@ -303,10 +302,6 @@ class Stage:
         """Bolt the loose sensor back to the frame."""
         self.held.add(np.array([self.cursor_s]), np.array([0.0]))
         self.wait(1.0)
-
-    def warm(self, by_k: float, duration_s: float) -> None:
-        """Let the garage warm the sensors up."""
-        self.warmer_k.move(self.cursor_s, duration_s, self.warmer_k.last + by_k)
 
     def _jostle(self, start_s: float, duration_s: float, push_m_s2: float = 0.12) -> None:
         """Hands on the machine: it speeds up and slows down a little, smoothly."""

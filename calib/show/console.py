@@ -63,10 +63,6 @@ class Text:
         if style:
             self.spans.append((start, len(self.plain) if end is None else end, style))
 
-    def pad_right(self, count: int) -> None:
-        """Append blanks."""
-        self.plain += " " * count
-
     def cropped(self, width: int) -> Text:
         """The line cut off at ``width`` columns."""
         line = Text(self.plain[:width])

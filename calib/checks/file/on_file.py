@@ -7,11 +7,6 @@ from calib.store.documents.check import CheckDocument
 from calib.store.records import Record
 
 
-def is_whole_check(record: Record) -> bool:
-    """Whether a record holds a check of the inputs, and not of wires pulled on purpose."""
-    return isinstance(record.document, CheckDocument) and record.document.is_bench_check
-
-
 def check_to_compare(evidence: Evidence, named: Record | None) -> Record | None:
     """The record that was named, else the last good check that still counts; None without one.
 
