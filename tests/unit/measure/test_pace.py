@@ -116,7 +116,7 @@ def test_no_time_is_no_rate(stamps: list[float]) -> None:
 @pytest.mark.parametrize("share", [0.1, 0.2, 0.3, 0.4])
 def test_lines_that_a_device_leaves_out_are_missing_and_its_stamps_stand(share: float) -> None:
     """A board whose line carries too little drops lines; what it sends is stamped rightly."""
-    true_s = 0.002 * np.arange(5000)
+    true_s = 0.002 * np.arange(5000.0)
     kept = np.random.default_rng(4).random(5000) > share
     kept[[0, -1]] = True
     pace = find_pace(true_s[kept])
@@ -129,6 +129,6 @@ def test_lines_that_a_device_leaves_out_are_missing_and_its_stamps_stand(share: 
 @pytest.mark.parametrize("rate_hz", [510.0, 700.0, 900.0, 990.0, 999.9])
 def test_a_clock_of_whole_milliseconds_makes_up_no_gap(rate_hz: float) -> None:
     """Its steps are multiples of one as well; the rate drifts as a crystal does over an hour."""
-    index = np.arange(200_000)
+    index = np.arange(200_000.0)
     true_s = index / rate_hz * (1.0 + 2e-5 * index / len(index))
-    assert find_pace((np.floor(1e3 * true_s) / 1e3).astype(np.float64)).missing == ()
+    assert find_pace(np.floor(1e3 * true_s) / 1e3).missing == ()
