@@ -1,4 +1,4 @@
-"""From volts to ohms to degrees Celsius: thermistors and platinum, and what type a sensor is."""
+"""From volts to ohms to degrees Celsius of a thermistor, and what type a sensor is."""
 
 from __future__ import annotations
 
@@ -15,11 +15,6 @@ Floats = NDArray[np.float64]
 
 KELVIN_AT_0_DEGC = 273.15  # by definition
 T25_K = KELVIN_AT_0_DEGC + 25.0
-
-IEC60751_A = 3.9083e-3
-IEC60751_B = -5.775e-7
-IEC60751_C = -4.183e-12  # only below 0 degC
-"""Platinum resistance, IEC 60751:2008 clause 4.2 (coefficients seen in second-hand copies)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,47 +71,6 @@ def ntc_degC(ohms: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
         inverse = 1.0 / T25_K + np.log(ohms / r25_ohm) / beta_K
         kelvin = np.where(inverse > 0.0, 1.0 / inverse, np.inf)
     return kelvin - KELVIN_AT_0_DEGC
-
-
-def ntc_ohms(degC: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
-    """Resistance in ohms of a thermistor that follows the beta law. Source: as ``ntc_degC``."""
-    return r25_ohm * np.exp(beta_K * (1.0 / (degC + KELVIN_AT_0_DEGC) - 1.0 / T25_K))
-
-
-def steinhart_hart_degC(ohms: Floats, a: float, b: float, c: float) -> Floats:
-    """Temperature in degrees Celsius of a thermistor with three coefficients.
-
-    Source: 1/T = a + b ln R + c (ln R)^3, Steinhart and Hart, Deep-Sea Research 15 (1968) 497
-    (from memory).
-    """
-    log = np.log(ohms)
-    return 1.0 / (a + b * log + c * log**3) - KELVIN_AT_0_DEGC
-
-
-def platinum_ohms(degC: Floats, *, r0_ohm: float = 100.0) -> Floats:
-    """Resistance in ohms of a platinum sensor, -200 to 850 degC. Source: IEC 60751:2008, 4.2."""
-    t = np.asarray(degC, dtype=np.float64)
-    below = np.where(t < 0.0, IEC60751_C * (t - 100.0) * t**3, 0.0)
-    return r0_ohm * (1.0 + IEC60751_A * t + IEC60751_B * t**2 + below)
-
-
-def platinum_degC(ohms: float, *, r0_ohm: float = 100.0) -> float:
-    """Temperature in degrees Celsius of a platinum sensor; NaN outside -200 to 850 degC.
-
-    Source: IEC 60751:2008, 4.2; above 0 degC solved in closed form, below by bisection.
-    """
-    low, high = (float(platinum_ohms(np.array(t), r0_ohm=r0_ohm)) for t in (-200.0, 850.0))
-    if not low <= ohms <= high:
-        return math.nan
-    if ohms >= r0_ohm:
-        root = math.sqrt(IEC60751_A**2 - 4.0 * IEC60751_B * (1.0 - ohms / r0_ohm))
-        return (-IEC60751_A + root) / (2.0 * IEC60751_B)
-    from scipy.optimize import brentq
-
-    def miss(t: float) -> float:
-        return float(platinum_ohms(np.array(t), r0_ohm=r0_ohm)) - ohms
-
-    return float(brentq(miss, -200.0, 0.0, xtol=1e-9))
 
 
 def has_thermistor(channel: Channel) -> bool:

@@ -33,8 +33,6 @@ class LevelSpread:
         sd_residual: Root mean square of the readings about their own plateau's mean.
         dof_within: Effective degrees of freedom of `sd_residual`.
         lsb: Step of the converter.
-        flickers: Whether the noise moves the reading over steps of the converter, so that
-            averaging resolves parts of a step.
         means: Means of the plateaus, shape (plateaus,).
         residuals: Readings less their plateau's mean, shape (samples,).
     """
@@ -50,7 +48,6 @@ class LevelSpread:
     sd_residual: float
     dof_within: float
     lsb: float
-    flickers: bool
     means: Floats = field(repr=False)
     residuals: Floats = field(repr=False)
 
@@ -120,7 +117,6 @@ def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread
         # Each stay tells one figure of what the noise does, however correlated it is inside.
         dof_within=max(1.0, len(sizes) - 1.0, sum(variance_dof(int(size), lag1) for size in sizes)),
         lsb=lsb,
-        flickers=lsb <= 0.0 or step_sd(sd_residual, lsb) < 0.5 * lsb / np.sqrt(12.0),
         means=origin + means,
         residuals=residuals,
     )

@@ -81,21 +81,6 @@ def attitude_of(force: Array) -> Attitude:
     return Attitude(nose_up_deg=float(nose_up_deg(force)), left_up_deg=float(left_up_deg(force)))
 
 
-def force_of(attitude: Attitude) -> Array:
-    """Specific force, g, shape (3,), of a machine at rest in an attitude.
-
-    Source: inverse of `attitude_of`.
-    """
-    pitch, roll = math.radians(attitude.nose_up_deg), math.radians(attitude.left_up_deg)
-    return np.array(
-        [
-            math.sin(pitch),
-            math.cos(pitch) * math.sin(roll),
-            math.cos(pitch) * math.cos(roll),
-        ]
-    )
-
-
 def angle_between_deg(first: Array, second: Array) -> float:
     """Angle, degrees, 0 to 180, between two vectors of shape (3,).
 

@@ -82,14 +82,6 @@ def balance_angle_deg(ahead_mm: float, height_mm: float) -> float:
     return math.degrees(math.atan2(ahead_mm, height_mm))
 
 
-def lift_off_m_s2(ahead_mm: float, height_mm: float) -> float:
-    """Forward acceleration, m/s², at which the front wheel leaves level ground.
-
-    Source: moment balance about the rear contact, g b / h (Cossalter, from memory).
-    """
-    return STANDARD_GRAVITY_M_S2 * ahead_mm / height_mm
-
-
 def false_pitch_deg(acceleration_m_s2: float) -> float:
     """Pitch, degrees, that an accelerometer alone shows while it is pushed forward, level.
 

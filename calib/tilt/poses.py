@@ -88,10 +88,6 @@ class Truing:
     poses: int
     distinct: int
 
-    def apply(self, reading_g: Array) -> Array:
-        """Trued force, g, of readings of shape (..., 3), in g."""
-        return (reading_g - self.bias_g) @ self.matrix.T
-
 
 def fit_truing(pose_g: Array) -> Truing:
     """Bias, scale and cross-axis terms of an accelerometer from still poses.

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from calib.tilt.attitude import angle_between_deg, nose_up_deg
+from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.mounting import Mounting, describe_mounting
 from calib.tilt.series import TiltReading
@@ -49,14 +49,12 @@ class Change:
         pitch_deg: Change of pitch.
         roll_deg: Change of roll; None where nothing shows it.
         turn_deg: Angle by which the accelerometer saw the machine turn; None without one.
-        force_pitch_deg: Change of the accelerometer's pitch, nose-up positive; None without one.
         u_deg: Standard uncertainty of the change of pitch from noise.
     """
 
     pitch_deg: float
     roll_deg: float | None
     turn_deg: float | None
-    force_pitch_deg: float | None
     u_deg: float
 
 
@@ -69,7 +67,6 @@ class Signs:
         changes: Change of the readings in each pose but level.
         pitch_sign: +1 if raising the nose raises the reading, -1 if it lowers it; None where the
             poses do not say.
-        force_sign: The same of the accelerometer beside a pitch channel; None without both.
         contradiction: Whether raised front and raised rear moved the pitch the same way.
         scale_ratio: Change of pitch over the true change; None where unknown.
         scale_u: Standard uncertainty of that ratio.
@@ -87,7 +84,6 @@ class Signs:
     expected: RaisedAngle
     changes: Mapping[Pose, Change]
     pitch_sign: int | None
-    force_sign: int | None
     contradiction: bool
     scale_ratio: float | None
     scale_u: float | None
@@ -133,7 +129,6 @@ def find_signs(
         expected=expected,
         changes=changes,
         pitch_sign=sign,
-        force_sign=_force_sign(changes, expected, level),
         contradiction=contradiction,
         scale_ratio=ratio,
         scale_u=u,
@@ -150,16 +145,14 @@ def find_signs(
 
 def _change(reading: TiltReading, level: TiltReading) -> Change:
     """Change of a pose from level."""
-    turn = force_pitch = None
+    turn = None
     if reading.force_g is not None and level.force_g is not None:
         turn = angle_between_deg(level.force_g, reading.force_g)
-        force_pitch = float(nose_up_deg(reading.force_g) - nose_up_deg(level.force_g))
     both = reading.roll_deg is not None and level.roll_deg is not None
     return Change(
         pitch_deg=_wrapped(reading.pitch_deg - level.pitch_deg),
         roll_deg=_wrapped((reading.roll_deg or 0.0) - (level.roll_deg or 0.0)) if both else None,
         turn_deg=turn,
-        force_pitch_deg=force_pitch,
         u_deg=math.hypot(reading.u_pitch_deg, level.u_pitch_deg),
     )
 
@@ -193,16 +186,6 @@ def _pitch_sign(changes: Mapping[Pose, Change], expected: RaisedAngle) -> tuple[
     if Pose.FRONT_RAISED not in changes or seen[0][1] is None:
         return None, False
     return seen[0][1], False
-
-
-def _force_sign(
-    changes: Mapping[Pose, Change], expected: RaisedAngle, level: TiltReading
-) -> int | None:
-    """The accelerometer's own sign, where it stands beside a pitch channel."""
-    front = changes.get(Pose.FRONT_RAISED)
-    if front is None or front.force_pitch_deg is None or level.pitch_from_force:
-        return None
-    return _sign_of(front.force_pitch_deg, front, expected)
 
 
 def _scale(

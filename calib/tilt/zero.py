@@ -109,7 +109,6 @@ class LevelZero:
         method: How the floor was told from the sensor.
         pitch: Zero of pitch.
         roll: Zero of roll; None where nothing shows it.
-        level_force_g: What the accelerometer reads on a level machine, g, shape (3,).
         standings: Standings used.
         repeat_deg: Largest difference of pitch between standings of one heading, degrees.
         repeat_limit_deg: What settling and holding alone explain, degrees.
@@ -118,7 +117,6 @@ class LevelZero:
     method: Method
     pitch: AxisZero
     roll: AxisZero | None
-    level_force_g: Array | None
     standings: int
     repeat_deg: float | None
     repeat_limit_deg: float
@@ -172,7 +170,6 @@ def find_zero(
         method=_method(turned, typed_slope),
         pitch=_pitch_zero(firsts, turned, first, centre, circumstances, typed_slope),
         roll=_roll_zero(firsts, turned, first, centre, circumstances),
-        level_force_g=centre.force_g,
         standings=len(standings),
         repeat_deg=repeat_deg(firsts, turned),
         repeat_limit_deg=repeat_limit_deg(circumstances),

@@ -74,13 +74,6 @@ def test_step_sd_falls_from_a_full_step_to_nothing() -> None:
     assert all(b <= a for a, b in itertools.pairwise(values))
 
 
-def test_flicker_is_told() -> None:
-    """A reading that stays on one code does not flicker; one with noise does."""
-    assert not level_spread([np.full(50, 1.0)] * 3, lsb=0.02).flickers
-    noisy = [1.0 + 0.02 * np.random.default_rng(i).normal(size=50) for i in range(3)]
-    assert level_spread(noisy, lsb=0.02).flickers
-
-
 def test_one_plateau_claims_no_spread_between() -> None:
     """With one plateau the between spread is 0 and the uncertainty rests on the readings."""
     spread = level_spread([np.array([1.0, 1.1, 0.9])])

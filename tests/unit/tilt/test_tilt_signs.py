@@ -131,7 +131,7 @@ def test_a_channel_is_scaled_against_the_accelerometer_beside_it() -> None:
     signs = find_signs(poses, BLOCK, WHEELBASE_MM)
     assert signs.against == "accelerometer"
     assert signs.scale_ratio == pytest.approx(1.02, abs=0.01)
-    assert (signs.pitch_sign, signs.force_sign) == (-1, 1)
+    assert signs.pitch_sign == -1
 
 
 def test_lean_that_nothing_measures_is_taken_as_asked() -> None:

@@ -1,10 +1,11 @@
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
 from calib.checks.bench.thermal import Temperature, absurd_finding, apart_findings, temperature_of
-from calib.checks.temperature import ntc_ohms
 from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 from tests.unit.checks.bench.waves import volts_signal
@@ -23,7 +24,8 @@ def _read(ohms: float, name: str = "motor", then_degC: float | None = None) -> T
 
 
 def _at(degC: float, *, r25: float = 10_000.0, beta: float = 3950.0) -> float:
-    return float(ntc_ohms(np.array(degC), r25_ohm=r25, beta_K=beta))
+    """Ohms of a thermistor that follows the beta law."""
+    return r25 * math.exp(beta * (1.0 / (degC + 273.15) - 1.0 / 298.15))
 
 
 def test_a_thermistor_reads_its_temperature() -> None:
