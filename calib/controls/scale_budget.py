@@ -115,7 +115,7 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
             remedy=f"true the logger with 'calib meter' as far as {level_V:.2f} V",
         )
         return
-    remedy = "true the logger with 'calib meter'"
+    remedy = "hold the logger against a multimeter with 'calib meter', then measure again"
     left_V = rectangular_u(METER_PCT / 100.0 * level_V)
     word = "reference" if knowledge.in_counts else "logger's volts"
     pct = knowledge.reference_pct

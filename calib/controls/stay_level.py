@@ -29,12 +29,14 @@ class StayLevel:
 
     Attributes:
         readings: Readings that make its level, V, shape (n,).
+        outer_V: Where it stood farthest from the travel, V: its mean where it stood still.
         sunk_V: How far it went towards the travel from its first third to its last, V; negative
             where it went the other way, and 0 where it stood still.
         tremble_V: Half its swing about that way, V; 0 where it stood still.
     """
 
     readings: Floats = field(repr=False)
+    outer_V: float
     sunk_V: float = 0.0
     tremble_V: float = 0.0
 
@@ -68,17 +70,22 @@ def stay_level(
     piece = max(1, round(PIECE_S * rate_hz))
     whole = len(readings) // piece
     if whole < LEAST_PIECES:
-        return StayLevel(readings)
+        return StayLevel(readings, float(readings.mean()))
     pieces = readings[: whole * piece].reshape(whole, piece)
     way = pieces.mean(axis=1)
     noise_V = white_sd(readings) / float(np.sqrt(piece))
     swing_V = float(np.subtract(*np.quantile(way, [0.98, 0.02])))
     if swing_V <= max(MOVES_SHARE * span_V, NOISE_SDS * noise_V, LSB_FACTOR * lsb_V):
-        return StayLevel(readings)
+        return StayLevel(readings, float(readings.mean()))
     third = max(1, whole // 3)
     sunk_V = float(np.median(way[-third:]) - np.median(way[:third]))
     straight = np.linspace(-0.75, 0.75, whole) * sunk_V
     low, high = np.quantile(way - straight, [0.05, 0.95])
     count = max(round(INNER_SHARE * whole), -(-LEAST_READINGS // piece))
-    inner = np.sort(np.argsort(-inward * way, kind="stable")[:count])
-    return StayLevel(pieces[inner].ravel(), inward * sunk_V, 0.5 * float(high - low))
+    order = np.argsort(-inward * way, kind="stable")
+    return StayLevel(
+        pieces[np.sort(order[:count])].ravel(),
+        float(way[order[-count:]].mean()),
+        inward * sunk_V,
+        0.5 * float(high - low),
+    )

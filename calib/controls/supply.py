@@ -33,3 +33,7 @@ class Supply:
     def holds(self, volts: float) -> bool:
         """Whether a voltage can occur on a wire that this supply feeds."""
         return 0.0 <= volts <= self.volts
+
+    def beyond(self, volts: float) -> str:
+        """On which side a voltage lies that cannot occur, in words."""
+        return "below 0 V" if volts < 0.0 else f"above the supply ({self.words})"

@@ -51,14 +51,12 @@ class NoiseTail:
         quantile: Distance from the plateau's level that holds the promised share, in the unit.
         dof: Degrees of freedom of that distance, as if it were a standard deviation.
         method: How it was found.
-        plainly_heavier: Whether the tail is plainly heavier than a normal one.
     """
 
     sd: float
     quantile: float
     dof: float
     method: TailMethod
-    plainly_heavier: bool
 
 
 def noise_tail(
@@ -96,7 +94,7 @@ def noise_tail(
     sd = float(np.sqrt((residuals**2).mean()))
     z = float(special.ndtri(content))
     analog_sd = without_step(sd, lsb)
-    normal = NoiseTail(analog_sd, z * analog_sd, dof_within, "normal", plainly_heavier=False)
+    normal = NoiseTail(analog_sd, z * analog_sd, dof_within, "normal")
     independent = min(dof_within, float(len(residuals)))
     if sd <= 0.0 or lsb > COARSE_LSB_SDS * sd or excess_sds(residuals / sd, lag1, z) < PLAINLY_SDS:
         return normal
@@ -105,9 +103,9 @@ def noise_tail(
         # The same share of the readings lies beyond it, however correlated they are.
         outer = max(1, int(rank * len(residuals) / independent))
         limit = float(np.partition(residuals, -outer)[-outer])
-        return NoiseTail(sd, max(limit, z * sd), float("inf"), "distribution-free", True)
+        return NoiseTail(sd, max(limit, z * sd), float("inf"), "distribution-free")
     if TAIL_SHARE * independent < LEAST_TAIL:
-        return NoiseTail(sd, z * sd, dof_within, "normal", plainly_heavier=True)
+        return NoiseTail(sd, z * sd, dof_within, "normal")
     tail = _extrapolated(residuals, independent, content)
     return tail if tail is not None and tail.quantile > z * sd else normal
 
@@ -183,7 +181,7 @@ def _extrapolated(residuals: Floats, independent: float, content: float) -> Nois
     quantile = threshold + distance
     relative_total = relative * distance / quantile
     sd = float(np.sqrt((residuals**2).mean()))
-    return NoiseTail(sd, quantile, 0.5 / relative_total**2, "extrapolated", plainly_heavier=True)
+    return NoiseTail(sd, quantile, 0.5 / relative_total**2, "extrapolated")
 
 
 def _is_one_sided(residuals: Floats) -> bool:

@@ -28,8 +28,8 @@ def dead_travel_findings(
 ) -> list[Finding]:
     """What a dead band costs, with the hand's own figures; above the limits there is no value.
 
-    The start counts from the lowest rest and the end from the farthest stop, because a thumb that
-    is left on lifts the mean of rest, and a hand that stops short lowers that of full travel.
+    The start counts from the lowest rest and the end from the farthest stop that was held, because
+    a thumb that is laid on lifts rest, and a hand that stops short or sinks lowers full travel.
 
     Args:
         measured: The travel.
@@ -39,23 +39,25 @@ def dead_travel_findings(
     rest, full = measured.rest, measured.full
     if rest is None or full is None:
         return []
+    if not all(numbers.supply.holds(level.mean) for level in (rest, full)):
+        return []  # the scale is wrong, and that was said
     found = _moved(measured, rest, full)
     cost = _cost(numbers, rest, full)
     if cost is None:
         why = _why(0.0, numbers, measured, rest, full)
         return [*found, _finding(None, None, Severity.UNKNOWN, why)]
-    most_pct = limit("dead_travel_most_pct", about)
-    over = (
-        cost.total_pct > most_pct
-        or cost.start_pct > limit("start_most_pct", about)
-        or cost.scatter_pct > limit("start_scatter_pct", about)
-        or cost.end_pct > limit("end_most_pct", about)
+    bounds = (
+        (cost.total_pct, "dead_travel_most_pct", Severity.UNKNOWN),
+        (cost.start_pct, "start_most_pct", Severity.UNKNOWN),
+        (cost.scatter_pct, "start_scatter_pct", Severity.UNKNOWN),
+        (cost.end_pct, "end_most_pct", Severity.UNKNOWN),
+        (cost.total_pct, "dead_travel_pct", Severity.CAUTION),
     )
-    bound_pct = most_pct if over else limit("dead_travel_pct", about)
-    if over or cost.total_pct > bound_pct:
-        severity = Severity.UNKNOWN if over else Severity.CAUTION
-        why = _why(cost.scale_pct, numbers, measured, rest, full)
-        found.append(_finding(cost, bound_pct, severity, why))
+    for pct, name, severity in bounds:
+        most_pct = limit(name, about)
+        if pct > most_pct:
+            why = _why(cost.scale_pct, numbers, measured, rest, full)
+            return [*found, _finding(cost, (pct, most_pct), severity, why)]
     return found
 
 
@@ -86,7 +88,11 @@ def _cost(numbers: TravelNumbers, rest: LevelMeasurement, full: LevelMeasurement
     if numbers.shown is not None:
         ends_V = (numbers.shown.shown(ends_V[0]), numbers.shown.shown(ends_V[1]))
     span_V, own_V = ends_V[1] - ends_V[0], abs(full.mean - rest.mean)
-    lowest, farthest = min(_shares_pct(rest, rest, full)), max(_shares_pct(full, rest, full))
+    outer_pct = [
+        [100.0 * (stay.outer_V - rest.mean) / (full.mean - rest.mean) for stay in level.stays]
+        for level in (rest, full)
+    ]
+    lowest, farthest = min(outer_pct[0]), max(outer_pct[1])
     needed_V = (
         rest.mean - rest.limit_low if turned else rest.limit_high - rest.mean,
         full.limit_high - full.mean if turned else full.mean - full.limit_low,
@@ -135,10 +141,15 @@ def _why(
             "Take the hand off between presses, the thumb too; if it was off, look for cable drag."
         )
     if scale_pct > SCALE_PCT:
-        reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off.")
-        remedies = (numbers.rest.budget, numbers.full.budget)
-        best = next((b for each in remedies if (b := each.of_kind("B").best_remedy())), None)
-        actions += [] if best is None else [f"{best.remedy[0].upper()}{best.remedy[1:]}."]
+        reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off")
+        parts = [
+            part
+            for level in (numbers.rest, numbers.full)
+            if (part := level.budget.of_kind("B").best_remedy()) is not None
+        ]
+        worst = max(parts, key=lambda part: part.u, default=None)
+        reasons[-1] += "." if worst is None else f": {worst.source}."
+        actions += [] if worst is None else [f"{worst.remedy[0].upper()}{worst.remedy[1:]}."]
     if not reasons:
         reasons.append("So much is for how the readings and the levels scatter.")
         actions.append(
@@ -148,7 +159,10 @@ def _why(
 
 
 def _finding(
-    cost: _Cost | None, limit_pct: float | None, severity: Severity, why: tuple[str, str]
+    cost: _Cost | None,
+    crossed: tuple[float, float] | None,
+    severity: Severity,
+    why: tuple[str, str],
 ) -> Finding:
     """How much is given up at which end, and why."""
     if cost is None:
@@ -163,8 +177,8 @@ def _finding(
         code="dead-travel",
         severity=severity,
         text=text + end,
-        value=None if cost is None else cost.start_pct + cost.end_pct,
-        limit=limit_pct,
+        value=None if crossed is None else crossed[0],
+        limit=None if crossed is None else crossed[1],
         unit="%",
         action=why[1],
     )

@@ -358,7 +358,7 @@ def summary_finding(measured: TravelMeasurement, band: DeadBand | None) -> Findi
         return Finding(
             code="travel-measured",
             severity=Severity.UNKNOWN,
-            text="Rest and full travel were not both measured, so there is no value to type in.",
+            text="Rest and full travel are not both known, so there is no value to type in.",
             action="See the findings, then run 'calib travel' again.",
         )
     enough = measured.press_count >= FEWEST_PRESSES

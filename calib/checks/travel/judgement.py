@@ -203,8 +203,8 @@ def _supply_document(supply: Supply) -> figures.SupplyFigures:
 def _figures(
     level: LevelMeasurement | None, allowed: AllowedLevel | None, supply: Supply
 ) -> LevelFigures | None:
-    """One end; a limit that no wire of this supply can read is unknown."""
-    if level is None:
+    """One end; a level or a limit that no wire of this supply can read is unknown."""
+    if level is None or not supply.holds(level.mean):
         return None
     u, dof = level.u, max(level.plateaus - 1.0, 1.0)
     if allowed is not None:

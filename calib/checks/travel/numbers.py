@@ -125,7 +125,9 @@ def travel_numbers(
     knowledge = scale_knowledge(rig, about, settings, supply, rest.spread.lsb)
     shown = _shown(rest, full, rig, settings)
     rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
-    outside = tuple(_outside_findings(rest_a, full_a, supply))
+    outside = tuple(
+        _impossible_findings(rest, full, supply) or _outside_findings(rest_a, full_a, supply)
+    )
     band = None if outside else _band(rest_a, full_a, shown, rig, settings)
     return TravelNumbers(
         rest=rest_a,
@@ -142,8 +144,6 @@ def travel_numbers(
             _temperature_finding(settings),
             *_shown_findings(shown, knowledge, settings),
             *(outside_findings(about.scale, rest_a, full_a, band) if shown is None else ()),
-            *_normality_findings("rest", rest, upper=not measured.reversed),
-            *_normality_findings("full travel", full, upper=measured.reversed),
         ),
     )
 
@@ -268,18 +268,37 @@ def _window(
     )
 
 
+def _impossible_findings(
+    rest: LevelMeasurement, full: LevelMeasurement, supply: Supply
+) -> list[Finding]:
+    """Levels that the supply cannot bring about: a scale is wrong, and nothing is known."""
+    levels = (("Rest", rest.mean), ("Full travel", full.mean))
+    return [
+        Finding(
+            code="level-impossible",
+            severity=Severity.UNKNOWN,
+            text=f"{word} reads {mean_V:.3f} V, {supply.beyond(mean_V)}: no sensor can.",
+            value=mean_V,
+            unit="V",
+            action="Meter signal and supply against the sensor's ground; then mend reference, "
+            "divider, truing or supply in the rig file.",
+        )
+        for word, mean_V in levels
+        if not supply.holds(mean_V)
+    ]
+
+
 def _outside_findings(rest: AllowedLevel, full: AllowedLevel, supply: Supply) -> Iterator[Finding]:
     """Limits on the side of the travel that no wire can read: they are unknown, with the reason."""
     turned = full.mean_V < rest.mean_V
     for word, level, upper in (("rest", rest, not turned), ("full travel", full, turned)):
         limit_V = level.high_V if upper else level.low_V
         if not supply.holds(limit_V):
-            where = "below 0 V" if limit_V < 0.0 else f"above the supply ({supply.words})"
             yield Finding(
                 code="limit-outside",
                 severity=Severity.UNKNOWN,
                 text=f"The limit of {word} is unknown: what was seen scatters so far that it "
-                f"would lie {where}.",
+                f"would lie {supply.beyond(limit_V)}.",
                 value=float(level.mean_V),
                 unit="V",
                 action="Look at the plateaus in the report; then press to the stop each time, ten "
@@ -375,17 +394,4 @@ def _shown_findings(
             limit=one.allowed_V,
             unit="V",
             action="Look for a bad ground or a wrong divider first; a bad sensor is less likely.",
-        )
-
-
-def _normality_findings(word: str, level: LevelMeasurement, *, upper: bool) -> Iterator[Finding]:
-    """Noise that reaches farther than normal noise, and too few readings to say how far."""
-    limits = level.limits
-    tail = limits.tail_high if upper else limits.tail_low
-    if tail.plainly_heavier and tail.method == "normal":
-        yield Finding(
-            code="noise-not-normal",
-            severity=Severity.CAUTION,
-            text=f"The limit at {word} rests on normal noise, and the readings speak against it.",
-            action="Hold longer, so that there are enough readings to do without.",
         )

@@ -188,6 +188,7 @@ CODES: Final[dict[str, Code]] = {
     "ended-in-hand": Code("the capture ends with the control held"),
     "not-held": Code("presses were not held at full travel"),
     "few-presses": Code("fewer presses than wanted"),
+    "level-impossible": Code("a control reads what its supply cannot bring about"),
     "dead-travel": Code(
         "the dead band gives up much of the travel",
         ("limit-outside", "no-travel-left", "no-fault-room"),
@@ -199,7 +200,6 @@ CODES: Final[dict[str, Code]] = {
     "beyond-the-logger": Code("a broken-wire threshold would lie beyond what the logger reads"),
     "shown-values-odd": Code("the controller's values do not move as the wire does"),
     "scales-disagree": Code("the controller's scale and the logger's differ"),
-    "noise-not-normal": Code("noise is not normal"),
     "supply-assumed": Code("nothing says what feeds the sensor"),
     "temperature-span": Code("over what temperatures the values hold"),
     "this-evening": Code("the limits hold for this evening"),

@@ -15,7 +15,8 @@ def level(mean_V: float, seed: int = 1) -> LevelMeasurement:
     rng = np.random.default_rng(seed)
     stays = tuple(mean_V + 0.002 * rng.normal() + 0.003 * rng.normal(size=150) for _ in range(5))
     spread = level_spread(stays, lsb=0.001)
-    return LevelMeasurement(spread, tolerance_limits(spread), tuple(map(StayLevel, stays)))
+    levels = tuple(StayLevel(stay, float(stay.mean())) for stay in stays)
+    return LevelMeasurement(spread, tolerance_limits(spread), levels)
 
 
 def evenings(means_V: list[float]) -> list[Evening]:

@@ -19,7 +19,7 @@ def level(mean_V: float = 1.0, sd_V: float = 0.005) -> LevelMeasurement:
     rng = np.random.default_rng(81)
     stays = tuple(mean_V + sd_V * rng.normal() + 0.002 * rng.normal(size=200) for _ in range(5))
     spread = level_spread(stays, lsb=0.005)
-    levels = tuple(StayLevel(stay) for stay in stays)
+    levels = tuple(StayLevel(stay, float(stay.mean())) for stay in stays)
     return LevelMeasurement(spread, tolerance_limits(spread), levels)
 
 

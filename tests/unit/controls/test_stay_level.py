@@ -21,6 +21,7 @@ def test_a_stay_that_stands_gives_all_its_readings() -> None:
     """Noise alone moves nothing: every reading counts, and nothing is told."""
     found = level(np.full(400, 1.0), 1)
     assert len(found.readings) == 400
+    assert found.outer_V == pytest.approx(found.readings.mean())
     assert (found.sunk_V, found.tremble_V) == (0.0, 0.0)
 
 
@@ -31,6 +32,7 @@ def test_a_stay_that_moves_stands_nearest_the_travel(inward: int, sign: float) -
     away = level(1.0 - sign * 0.06 * TIME_S / TIME_S[-1], inward)
     assert sign * (sinking.readings.mean() - 1.0) == pytest.approx(0.0525, abs=0.003)
     assert sign * (away.readings.mean() - 1.0) == pytest.approx(-0.0075, abs=0.003)
+    assert sign * (sinking.outer_V - 1.0) == pytest.approx(0.0075, abs=0.003)
     assert sinking.sunk_V == pytest.approx(0.04, abs=0.003)
     assert away.sunk_V == pytest.approx(-0.04, abs=0.003)
 
@@ -49,6 +51,7 @@ def test_two_levels_of_one_stay_are_not_pooled() -> None:
     found = level(np.where(TIME_S < 1.0, 1.0, 1.09), 1)
     assert found.readings.mean() == pytest.approx(1.09, abs=0.002)
     assert found.readings.std() < 0.004
+    assert found.outer_V == pytest.approx(1.0, abs=0.002)
 
 
 def test_a_flicker_of_the_converter_is_no_movement() -> None:

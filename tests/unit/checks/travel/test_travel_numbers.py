@@ -214,3 +214,31 @@ def test_limits_that_no_wire_can_read_are_unknown(tmp_path: Path) -> None:
     unknown = [d for d in documents if any(f.code == "limit-outside" for f in d.findings)]
     assert unknown
     assert all(d.dead_band is None and not d.verdict.is_good for d in unknown)
+
+
+ON_A_RAIL = """\
+[channels.throttle]
+role = "control"
+column = "a0"
+unit = "V"
+supply_V = 3.3
+"""
+
+
+@pytest.mark.parametrize(("rest_V", "full_V", "where"), [
+    (0.8, 3.4, "above the supply (3.3 V, stated)"), (-0.05, 2.6, "below 0 V"),
+])  # fmt: skip
+def test_a_level_that_no_supply_can_bring_about_is_unknown(
+    tmp_path: Path, rest_V: float, full_V: float, where: str
+) -> None:
+    """Full travel above its rail, or rest below ground, is a wrong scale: no number, and why.
+
+    Neither the hand nor the spread is blamed for it.
+    """
+    document = judge(tmp_path, pressed(rest_V=rest_V, full_V=full_V), ON_A_RAIL)
+    said = {finding.code: finding for finding in document.findings}
+    assert where in said["level-impossible"].text
+    assert document.verdict is Severity.UNKNOWN
+    assert (document.rest is None, document.full is None) == (rest_V < 0.0, full_V > 3.3)
+    assert (document.dead_band, document.fault_window) == (None, None)
+    assert not {"dead-travel", "limit-outside"} & set(said)
