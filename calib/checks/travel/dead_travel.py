@@ -47,14 +47,13 @@ def dead_travel_findings(
         why = _why(0.0, numbers, measured, rest, full)
         return [*found, _finding(None, None, Severity.UNKNOWN, why)]
     bounds = (
-        (cost.total_pct, "dead_travel_most_pct", Severity.UNKNOWN),
-        (cost.start_pct, "start_most_pct", Severity.UNKNOWN),
-        (cost.scatter_pct, "start_scatter_pct", Severity.UNKNOWN),
-        (cost.end_pct, "end_most_pct", Severity.UNKNOWN),
-        (cost.total_pct, "dead_travel_pct", Severity.CAUTION),
+        (cost.total_pct, limit("dead_travel_most_pct", about), Severity.UNKNOWN),
+        (cost.start_pct, limit("start_most_pct", about), Severity.UNKNOWN),
+        (cost.scatter_pct, limit("start_scatter_pct", about), Severity.UNKNOWN),
+        (cost.end_pct, limit("end_most_pct", about), Severity.UNKNOWN),
+        (cost.total_pct, limit("dead_travel_pct", about), Severity.CAUTION),
     )
-    for pct, name, severity in bounds:
-        most_pct = limit(name, about)
+    for pct, most_pct, severity in bounds:
         if pct > most_pct:
             why = _why(cost.scale_pct, numbers, measured, rest, full)
             return [*found, _finding(cost, (pct, most_pct), severity, why)]
