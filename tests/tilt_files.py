@@ -15,7 +15,7 @@ from calib.store.asked import asked_of
 from calib.store.capture import Capture, metadata_path
 from calib.store.capture_writer import READING_TABLES
 from calib.store.rig import Rig, load_rig
-from tests.tilt_world import RATE_HZ, Sensor
+from tests.tilt_world import RATE_HZ, UP, Sensor
 
 Array = npt.NDArray[np.float64]
 
@@ -79,35 +79,33 @@ class Motion:
 
     steps: list[tuple[Rotation, float]]
 
-    def attitudes(self) -> list[Rotation]:
+    def attitudes(self) -> Rotation:
         """One attitude a reading."""
+        share = np.linspace(0, 1, int(1.2 * RATE_HZ))
+        eased = share * share * (3 - 2 * share)
         found: list[Rotation] = []
         last: Rotation | None = None
         for attitude, hold_s in self.steps:
             if last is not None:
                 away = (last.inv() * attitude).as_rotvec()
-                for share in np.linspace(0, 1, int(1.2 * RATE_HZ)):
-                    eased = share * share * (3 - 2 * share)
-                    found.append(last * Rotation.from_rotvec(away * eased))
+                found.append(last * Rotation.from_rotvec(np.outer(eased, away)))
             found += [attitude] * int(hold_s * RATE_HZ)
             last = attitude
-        return found
+        return Rotation.concatenate(found)
 
 
 def force_columns(
     sensor: Sensor, motion: Motion, rng: np.random.Generator, push_g: Array | None = None
 ) -> dict[str, Array]:
     """What an accelerometer sends: columns ax, ay, az in g."""
-    attitudes = motion.attitudes()
-    pushes = np.zeros(len(attitudes)) if push_g is None else push_g
-    exact = np.array([sensor.force(a, float(p)) for a, p in zip(attitudes, pushes, strict=True)])
+    exact = sensor.force(motion.attitudes(), 0.0 if push_g is None else push_g)
     noisy = exact + rng.normal(0, sensor.noise_g or 1e-4, exact.shape)
     return dict(zip(("ax", "ay", "az"), noisy.T, strict=True))
 
 
 def pitch_column(motion: Motion, rng: np.random.Generator, gain: float = 1.0) -> Array:
     """What a well-fused pitch sensor sends, degrees, nose up positive."""
-    up = np.array([attitude.inv().apply([0.0, 0.0, 1.0])[0] for attitude in motion.attitudes()])
+    up = motion.attitudes().inv().apply(UP)[:, 0]
     angle: Array = gain * np.degrees(np.arcsin(up)) + rng.normal(0, 0.03, up.size)
     return angle
 

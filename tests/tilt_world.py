@@ -17,6 +17,7 @@ from calib.tilt.stillness import Still
 
 Array = npt.NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
+FORWARD = np.array([1.0, 0.0, 0.0])
 RATE_HZ = 100.0
 SQUARE = Rotation.identity()
 
@@ -59,9 +60,9 @@ class Sensor:
     gain: tuple[float, float, float] = (1.0, 1.0, 1.0)
     noise_g: float = 0.0
 
-    def force(self, attitude: Rotation, push_g: float = 0.0) -> Array:
-        """What it reads, g, in an attitude of the machine, pushed forward by some g."""
-        of_machine = attitude.inv().apply(UP) + np.array([push_g, 0.0, 0.0])
+    def force(self, attitude: Rotation, push_g: Array | float = 0.0) -> Array:
+        """What it reads, g, in an attitude of the machine or each of several, pushed forward."""
+        of_machine = attitude.inv().apply(UP) + np.multiply.outer(push_g, FORWARD)
         read = self.mounting.inv().apply(of_machine) * np.array(self.gain) + np.array(self.bias_g)
         return np.asarray(read, dtype=np.float64)
 
