@@ -12,14 +12,11 @@ import click
 
 from calib.cli.clock import now
 from calib.cli.options import Shared
-from calib.errors import NoDataError
-from calib.guide.capturing import capture_until
+from calib.guide.capturing import captured
 from calib.guide.protocols import Card, Line, Person
 from calib.link.line import open_line
-from calib.link.replay import Replay
 from calib.link.transport import look_at
 from calib.mule.presence import is_simulated
-from calib.store.capture import is_capture
 from calib.store.records import load_records
 from calib.store.rig import Rig
 
@@ -115,15 +112,4 @@ def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> 
     Raises:
         NoDataError: It is missing, unreadable, or nothing in it can be decoded.
     """
-    if path is None or not path.is_file():
-        raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
-    if is_capture(path):
-        return path
-    # A log has no date of its own, and its file's date is no evidence: a copy has a new one.
-    return capture_until(
-        Replay(path, rig), rig, shared.folder, _all_of_it, command=command, now=now(), of_now=False
-    )
-
-
-def _all_of_it(samples: object) -> bool:  # noqa: ARG001 (an observer that never has enough)
-    return False
+    return captured(path, rig, shared.folder, command=command, now=now())

@@ -12,6 +12,8 @@ import numpy as np
 from calib.errors import BrokenOffError, CalibError, NoDataError, PortError, StoppedError
 from calib.guide.holding import Holder
 from calib.guide.protocols import Line
+from calib.link.replay import Replay
+from calib.store.capture import is_capture
 from calib.store.capture_writer import CaptureWriter, capture_path, taken_after
 from calib.store.leftover import JUDGED
 from calib.store.rig import Rig
@@ -88,6 +90,32 @@ def capture_until(
                 capture=path,
             )
     return path
+
+
+def captured(path: Path | None, rig: Rig, folder: Path, *, command: str, now: datetime) -> Path:
+    """The capture in a file; a text log becomes one through the usual decoder.
+
+    Args:
+        path: A capture or a text log in the rig file's layout.
+        rig: What its columns are.
+        folder: Where ``captures/`` lies.
+        command: The command that asks for it.
+        now: The time, with its UTC offset; it names the capture of a log.
+
+    Raises:
+        NoDataError: It is missing, unreadable, or nothing in it can be decoded.
+    """
+    if path is None or not path.is_file():
+        raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
+    if is_capture(path):
+        return path
+    # A log has no date of its own, and its file's date is no evidence: a copy has a new one.
+    log = Replay(path, rig)
+    return capture_until(log, rig, folder, _all_of_it, command=command, now=now, of_now=False)
+
+
+def _all_of_it(samples: object) -> bool:  # noqa: ARG001 (an observer that never has enough)
+    return False
 
 
 def attend(line: Line, observer: Observer) -> None:
