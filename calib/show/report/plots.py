@@ -4,38 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING
+from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.show.report.figure import MARGIN_LEFT_MM, Paper, drawing, inline_svg, plain_axes
+from calib.show.report.figure import LETTER_WIDTH, LETTERS, Axis, Paper, Plot, reach
 from calib.show.report.markup import Markup
-from calib.show.report.palette import INK, MAIN, OTHER, SHADE, SOFT, WARN, stand_in
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+from calib.show.report.ticks import dates, decades, figures
 
 Floats = NDArray[np.float64]
+
+INK, MAIN, OTHER, WARN = "ink", "main", "other", "warn"
+"""Colours by their class, so that light, dark and print each choose."""
 
 MOST_POINTS = 1200
 """Own choice: two for each of the 600 columns that a plot has on paper at 85 dots an inch."""
 
-FEW_DECADES = 20.0
-"""Own choice: below this ratio a logarithmic axis has too few whole decades to be read by."""
-
 SIGNAL = Paper(118.0, 46.0, right_mm=27.0)
-HISTOGRAM = Paper(64.0, 46.0, top_mm=11.0)
-DEVIATION = Paper(118.0, 42.0)
-TREND = Paper(118.0, 46.0, top_mm=7.0)
+HISTOGRAM = Paper(64.0, 46.0, right_mm=3.0, top_mm=11.0)
+DEVIATION = Paper(118.0, 42.0, right_mm=4.0)
+TREND = Paper(118.0, 46.0, right_mm=6.0, top_mm=7.0)
 """Wide and narrow ones stand side by side on A4, and one by one on a telephone, where a wider one
 could not be read."""
 
-LETTER_MM = 1.5
-"""About the width of a letter of 8 points in a plain sans-serif face."""
-WORDS_APART = 0.11
-"""Least distance between two labels, as a share of the axes' height: a line and a little."""
+LINE = 10.0
+"""Least distance between two labels, in points: a line of 8 and a little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,23 +118,22 @@ def signal_plot(
     levels: Sequence[Level] = (),
 ) -> Markup:
     """A signal against time, with shaded stretches and levels; gaps stay open."""
-    with drawing(SIGNAL) as figure:
-        axes = figure.add_subplot()
-        plain_axes(axes)
-        axes.broken_barh(
-            [(span.start_s, span.end_s - span.start_s) for span in spans],
-            (0, 1),
-            transform=axes.get_xaxis_transform(),
-            color=stand_in(SHADE),
-            linewidth=0,
-            zorder=0,
-        )
-        axes.plot(*envelope(time_s, values, breaks), color=stand_in(MAIN))
-        axes.set_xlabel("seconds")
-        axes.set_ylabel(labels.value)
-        axes.margins(x=0.01)
-        _draw_levels(axes, levels)
-        return inline_svg(figure, labels.name, labels.title, labels.description)
+    drawn = np.array([level.value for level in levels])
+    plot = Plot(
+        SIGNAL,
+        _figures(*reach(time_s, 0.01), "seconds", most=9),
+        _figures(*reach(np.concatenate([values, drawn]), 0.05), labels.value),
+    )
+    for span in spans:
+        plot.shade(span.start_s, span.end_s)
+    plot.trace(*envelope(time_s, values, breaks), MAIN)
+    # Their words stand beyond the right edge, where no trace runs, and apart from each other.
+    above = np.inf
+    for level in sorted(levels, key=lambda each: each.value):
+        plot.level(level.value)
+        above = min(plot.y(level.value) + LETTERS / 3, above - LINE)
+        plot.words(plot.right + 3, above, level.words)
+    return plot.svg(labels.name, labels.title, labels.description)
 
 
 def histogram_plot(
@@ -154,94 +147,78 @@ def histogram_plot(
         levels: Limits and settings to draw.
         step: Width of one code of the converter, so that no bar is empty by rounding alone.
     """
-    with drawing(HISTOGRAM) as figure:
-        axes = figure.add_subplot()
-        plain_axes(axes)
-        counts, edges = np.histogram(values, bins=_bins(values, step))
-        axes.stairs(counts, edges, fill=True, color=stand_in(MAIN))
-        for level in levels:
-            axes.axvline(level.value, color=stand_in(WARN), linestyle="--")
-        axes.margins(x=0.12)
-        axes.locator_params(axis="x", nbins=4)
-        low, high = axes.get_xlim()
+    counts, edges = np.histogram(values, bins=_bins(values, step))
+    drawn = np.array([level.value for level in levels])
+    plot = Plot(
+        HISTOGRAM,
+        _figures(*reach(np.concatenate([edges, drawn]), 0.12), labels.value, most=4),
+        _figures(0.0, 1.05 * float(counts.max()), "readings"),
+    )
+    plot.bars(edges, counts)
+    for row, level in enumerate(sorted(levels, key=lambda each: each.value)):
+        plot.level(level.value, upright=True)
         # Above the axes, where no bar reaches; the words lean back where they would run out.
-        axes_mm = HISTOGRAM.width_mm - MARGIN_LEFT_MM - HISTOGRAM.right_mm
-        for row, level in enumerate(sorted(levels, key=lambda each: each.value)):
-            share = (level.value - low) / (high - low)
-            axes.annotate(
-                level.words,
-                (share, 1.03 + WORDS_APART * row),
-                xycoords="axes fraction",
-                ha="right" if share * axes_mm + len(level.words) * LETTER_MM > axes_mm else "left",
-                va="bottom",
-                annotation_clip=False,
-            )
-        axes.set_xlabel(labels.value)
-        axes.set_ylabel("readings")
-        return inline_svg(figure, labels.name, labels.title, labels.description)
+        place = plot.x(level.value)
+        leans = place + len(level.words) * LETTER_WIDTH > plot.right
+        plot.words(place, plot.top - 2 - LINE * row, level.words, "end" if leans else "start")
+    return plot.svg(labels.name, labels.title, labels.description)
 
 
 def deviation_plot(labels: Labels, tau_s: Sequence[float], sigma: Sequence[float]) -> Markup:
-    """Allan deviation over averaging time, both axes logarithmic."""
-    from matplotlib.ticker import NullFormatter
-
-    with drawing(DEVIATION) as figure:
-        axes = figure.add_subplot()
-        plain_axes(axes)
-        axes.loglog(tau_s, sigma, color=stand_in(MAIN), marker="o", markersize=2.5)
-        for axis in (axes.xaxis, axes.yaxis):
-            axis.set_major_formatter("{x:g}")
-            axis.set_minor_formatter(NullFormatter())
-        if max(sigma) < FEW_DECADES * min(sigma):
-            axes.yaxis.set_minor_formatter("{x:g}")
-        axes.set_xlabel("averaging time in seconds")
-        axes.set_ylabel(labels.value)
-        return inline_svg(figure, labels.name, labels.title, labels.description)
+    """Allan deviation over averaging time, both axes logarithmic; a deviation of 0 has no place."""
+    times, deviations = np.array(tau_s), np.array(sigma)
+    deviations[deviations <= 0] = np.nan
+    plot = Plot(
+        DEVIATION,
+        _decades(times, "averaging time in seconds"),
+        _decades(deviations, labels.value),
+    )
+    plot.trace(times, deviations, MAIN)
+    for time_s, deviation in zip(times, deviations, strict=True):
+        if np.isfinite(deviation):
+            plot.mark(plot.x(time_s), plot.y(deviation), 0, MAIN, radius=1.3)
+    return plot.svg(labels.name, labels.title, labels.description)
 
 
 def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
     """Figures over the months, each with its spread."""
-    from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
+    times = [np.array(trend.when, dtype="datetime64[ms]") for trend in trends]
+    seconds = [each.astype(np.float64) / 1e3 for each in times]
+    low, high = reach(np.concatenate([each + side for each in seconds for side in (-30, 30)]), 0.05)
+    first, last = (datetime.fromtimestamp(each, UTC).replace(tzinfo=None) for each in (low, high))
+    ticks, shared = dates(first, last, most=6)
+    spreads = [np.nan_to_num(trend.spread) for trend in trends]
+    ends = [
+        trend.values + sign * spread
+        for trend, spread in zip(trends, spreads, strict=True)
+        for sign in (-1, 1)
+    ]
+    plot = Plot(
+        TREND,
+        Axis(low, high, ticks, shared),
+        _figures(*reach(np.concatenate(ends), 0.05), labels.value),
+    )
+    for number, (trend, when_s, spread) in enumerate(zip(trends, seconds, spreads, strict=True)):
+        colour = (MAIN, OTHER, INK, WARN)[number % 4]
+        for place, value, half in zip(when_s, trend.values, spread, strict=True):
+            plot.bar_of_error(place, value, half)
+        plot.trace(when_s, trend.values, colour)
+        for place, value in zip(when_s, trend.values, strict=True):
+            plot.mark(plot.x(place), plot.y(value), number % 4, colour)
+        left = plot.left + 6 + number * (plot.right - plot.left) / len(trends)
+        plot.mark(left, plot.top - 7, number % 4, colour)
+        plot.words(left + 6, plot.top - 7 + LETTERS / 3, trend.word)
+    return plot.svg(labels.name, labels.title, labels.description)
 
-    marks = ("o", "s", "^", "D")
-    with drawing(TREND) as figure:
-        axes = figure.add_subplot()
-        plain_axes(axes)
-        for number, trend in enumerate(trends):
-            axes.errorbar(
-                np.array(trend.when, dtype="datetime64[s]"),
-                trend.values,
-                yerr=np.nan_to_num(trend.spread),
-                color=stand_in((MAIN, OTHER, INK, WARN)[number % 4]),
-                ecolor=stand_in(SOFT),
-                marker=marks[number % 4],
-                markersize=4,
-                label=trend.word,
-            )
-        axes.set_ylabel(labels.value)
-        axes.legend(loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=2)
-        dates = AutoDateLocator(minticks=3, maxticks=6)  # type: ignore[no-untyped-call]
-        axes.xaxis.set_major_locator(dates)
-        axes.xaxis.set_major_formatter(ConciseDateFormatter(dates))  # type: ignore[no-untyped-call]
-        return inline_svg(figure, labels.name, labels.title, labels.description)
+
+def _figures(low: float, high: float, label: str, most: int = 5) -> Axis:
+    return Axis(low, high, figures(low, high, most), label)
 
 
-def _draw_levels(axes: Axes, levels: Sequence[Level]) -> None:
-    """Levels across the plot; their words stand beyond its right edge, apart from each other."""
-    low, high = axes.get_ylim()
-    lowest = 0.0
-    for level in sorted(levels, key=lambda each: each.value):
-        axes.axhline(level.value, color=stand_in(WARN), linestyle="--", linewidth=0.9)
-        share = max((level.value - low) / (high - low), lowest)
-        lowest = share + WORDS_APART
-        axes.annotate(
-            level.words,
-            (1.01, share),
-            xycoords="axes fraction",
-            ha="left",
-            va="center",
-            annotation_clip=False,
-        )
+def _decades(values: Floats, label: str) -> Axis:
+    """A logarithmic axis around values, of which those above 0 count; shape (n,)."""
+    low, high = np.exp(reach(np.log(values), 0.05))
+    return Axis(low, high, decades(low, high), label, logarithmic=True)
 
 
 def _bins(values: Floats, step: float | None) -> Floats | int:
