@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
-from scipy.interpolate import PchipInterpolator
 
+from calib.measure.distributions import chi2_beyond, f_beyond
 from calib.measure.uncertainty import rectangular_u
 
 Floats = NDArray[np.float64]
@@ -112,7 +111,7 @@ def _added(x: Floats, y: Floats, straight: Floats, degree: int, scatter: float) 
     added, dof = degree - 1, len(x) - degree - 1
     before, after = float(((y - straight) ** 2).sum()), float(((y - bent) ** 2).sum())
     left = max(after / dof, scatter**2)
-    chance = float(stats.f.sf((before - after) / added / left, added, dof)) if left > 0.0 else 1.0
+    chance = f_beyond((before - after) / added / left, added, dof) if left > 0.0 else 1.0
     return _Added(
         float(np.abs(bent - straight).max()), chance, 1.0 - after / before if before > 0.0 else 0.0
     )
@@ -132,7 +131,7 @@ def _lone(x: Floats, y: Floats, scatter: float) -> int | None:
         )
         if chi2 < least:
             least, index = chi2, place
-    return index if stats.chi2.sf(least, len(x) - 3) > BEND_CHANCE else None
+    return index if chi2_beyond(least, len(x) - 3) > BEND_CHANCE else None
 
 
 def curve_through(
@@ -152,25 +151,52 @@ def curve_through(
         None with fewer than five places, or where true volts do not rise with the logger's.
 
     Source: monotone cubic through the readings (Fritsch and Carlson, SIAM J. Numer. Anal. 17
-    (1980), as in scipy's PchipInterpolator); the distance from the chord is own choice.
+    (1980), slopes after Fritsch and Butland); the distance from the chord is own choice.
     """
     x, y, own = _merged(logger_V, true_V, u_own_V)
     if len(x) < LEAST_READINGS or not bool((np.diff(y) > 0.0).all()):
         return None
-    smooth = PchipInterpolator(x, y)
+    slopes = _slopes(x, y)
     rows: list[Row] = []
     for left in range(len(x) - 1):
         rows.append((float(x[left]), float(y[left]), math.hypot(own[left], common * y[left])))
         at = np.linspace(x[left], x[left + 1], PARTS + 1)[1:-1]
-        off = np.abs(smooth(at) - np.interp(at, x, y))
+        smooth = _between(x, y, slopes, left, at)
+        off = np.abs(smooth - np.interp(at, x, y))
         if float(off.max()) < STRAIGHT_V:
             continue
         worst = max(own[left], own[left + 1])
-        for place, value, chord in zip(at, smooth(at), off, strict=True):
+        for place, value, chord in zip(at, smooth, off, strict=True):
             u_V = math.hypot(worst, rectangular_u(float(chord)), common * float(value))
             rows.append((float(place), float(value), u_V))
     rows.append((float(x[-1]), float(y[-1]), math.hypot(own[-1], common * y[-1])))
     return tuple(rows)
+
+
+def _slopes(x: Floats, y: Floats) -> Floats:
+    """Slopes at the readings of a curve that rises wherever they do; shape (n,).
+
+    Source: Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984), from memory: a weighted
+    harmonic mean of the chords on both sides, a parabola's slope at the ends.
+    """
+    width, chord = np.diff(x), np.diff(y) / np.diff(x)
+    before, after = width[:-1] + 2.0 * width[1:], 2.0 * width[:-1] + width[1:]
+    inner = (before + after) / (before / chord[:-1] + after / chord[1:])
+    ends = [
+        max(chord[at] + width[at] * (chord[at] - chord[to]) / (width[at] + width[to]), 0.0)
+        for at, to in ((0, 1), (-1, -2))
+    ]
+    return np.concatenate([ends[:1], inner, ends[1:]])
+
+
+def _between(x: Floats, y: Floats, slopes: Floats, left: int, at: Floats) -> Floats:
+    """The cubic from one reading to the next by values and slopes, at places between them."""
+    width = x[left + 1] - x[left]
+    share = (at - x[left]) / width
+    up = y[left] + (y[left + 1] - y[left]) * share**2 * (3.0 - 2.0 * share)
+    lean = slopes[left] * (1.0 - share) - slopes[left + 1] * share
+    curve: Floats = up + width * share * (1.0 - share) * lean
+    return curve
 
 
 def _merged(x: Floats, y: Floats, own: Floats) -> tuple[Floats, Floats, Floats]:

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.controls.travel import LevelMeasurement
+from calib.measure.distributions import normal_quantile
 from calib.measure.spread import LevelSpread
 from calib.measure.tails import NoiseTail
 from calib.measure.tolerance import (
     STEP_SHARE,
     Reach,
     ToleranceLimits,
-    normal_quantile,
     one_sided_factor,
     spread_factor,
 )

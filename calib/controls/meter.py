@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from calib.controls.bend import Bend, Row, curve_through, find_bend
+from calib.measure.distributions import chi2_beyond
 from calib.measure.line import fit_weighted_line
 from calib.measure.plateaus import Plateau, find_plateaus
 from calib.measure.spread import effective_count, level_spread
@@ -205,7 +205,7 @@ def true_scale(
     common = rectangular_u(spec.pct / 100.0)
     scatter_V = math.hypot(step_u(spec.step_V), line.slope * float(np.median(u_x)))
     allowed_V = np.array([spec.half_width_V(v) for v in y]) + 2.0 * line.slope * u_x
-    consistency = float(stats.chi2.sf(line.chi2, line.dof)) if line.dof > 0 else 1.0
+    consistency = chi2_beyond(line.chi2, line.dof) if line.dof > 0 else 1.0
     beyond = consistency < LEAST_CONSISTENCY or bool((np.abs(line.residuals) > allowed_V).any())
     bend = find_bend(x, y, scatter_V, beyond=beyond)
     curve, bowed_V = None, 0.0

@@ -8,9 +8,9 @@ from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d, uniform_filter1d
 
 from calib.measure.plateaus import SHORTEST_S, SHORTEST_SAMPLES, Plateaus, find_plateaus
+from calib.measure.sliding import largest_of_each, least_of_each, mean_around
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -236,7 +236,7 @@ def _quiet(trace: _Trace, plateaus: Plateaus) -> tuple[_Trace, float]:
     noise_V = plateaus.white_sd
     if noise_V <= NOISY_SHARE * plateaus.span:
         return trace, noise_V
-    mean = uniform_filter1d(trace.volts, trace.points(SMOOTH_S), mode="nearest")
+    mean = mean_around(trace.volts, trace.points(SMOOTH_S))
     return replace(trace, volts=mean), noise_V / float(np.sqrt(trace.points(SMOOTH_S)))
 
 
@@ -283,10 +283,7 @@ def _ends(trace: _Trace) -> tuple[float, float]:
 
 def _opened(values: Floats, width: int) -> Floats:
     """Least value in each window of `width` points; shape (n - width + 1,), at least one."""
-    width = min(width, len(values))
-    half = width // 2
-    least: Floats = minimum_filter1d(values, width)[half : half + len(values) - width + 1]
-    return least
+    return least_of_each(values, min(width, len(values)))
 
 
 def _runs(flags: Flags) -> list[tuple[int, int]]:
@@ -494,6 +491,7 @@ class _Walk:
 
 def _closed(flags: Flags, width: int) -> Flags:
     """The same with gaps of up to `width` points filled."""
-    padded = np.pad(flags.astype(np.int8), width)
-    closed = minimum_filter1d(maximum_filter1d(padded, 2 * (width // 2) + 1), 2 * (width // 2) + 1)
-    return closed[width:-width].astype(np.bool_)
+    half = width // 2
+    padded = np.pad(flags.astype(np.int8), 2 * half)
+    window = 2 * half + 1
+    return least_of_each(largest_of_each(padded, window), window).astype(np.bool_)

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, sort_presses
 from calib.controls.stay_level import StayLevel, stay_level
+from calib.measure.distributions import student_beyond
 from calib.measure.line import fit_line
 from calib.measure.plateaus import Plateaus, find_plateaus, median
 from calib.measure.spread import LevelSpread, level_spread
@@ -353,7 +353,7 @@ def _drift(rest_stays: list[StayLevel]) -> float | None:
     line = fit_line(np.arange(len(means), dtype=np.float64), means)
     if line.u_slope <= 0.0:
         return None
-    chance = 2.0 * float(stats.t.sf(abs(line.slope) / line.u_slope, line.dof))
+    chance = 2.0 * student_beyond(abs(line.slope) / line.u_slope, line.dof)
     return line.slope * (len(means) - 1) if chance < DRIFT_CHANCE else None
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+from calib.measure.sliding import least_around
 
 Floats = NDArray[np.float64]
 
@@ -62,8 +63,8 @@ def track_agreement(
     step_s = float(np.median(np.diff(time_s)))
     rows = max(refresh_rows(first_pct), refresh_rows(second_pct))
     width = 2 * rows + 1
-    low = minimum_filter1d(second_pct, width, mode="nearest")
-    high = maximum_filter1d(second_pct, width, mode="nearest")
+    low = least_around(second_pct, width)
+    high = -least_around(-second_pct, width)
     difference = np.maximum(np.maximum(first_pct - high, low - first_pct), 0.0)
     above = difference > most_pct
     edges = np.diff(np.concatenate([[0], above.view(np.int8), [0]]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scipy import special
+from calib.measure.distributions import binomial_up_to
 
 
 def order_statistic_rank(n: int, content: float, confidence: float) -> int | None:
@@ -12,7 +12,7 @@ def order_statistic_rank(n: int, content: float, confidence: float) -> int | Non
     """
     best: int | None = None
     rank = 1
-    while rank <= n and float(special.bdtr(rank - 1, n, 1.0 - content)) <= 1.0 - confidence:
+    while rank <= n and binomial_up_to(rank - 1, n, 1.0 - content) <= 1.0 - confidence:
         best = rank
         rank += 1
     return best

@@ -25,7 +25,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import minimum_filter1d
+
+from calib.measure.sliding import least_around, least_of_each
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -206,7 +207,7 @@ def _laid(stamps_s: Floats, steps_s: Floats) -> Pace:
             return Pace(stamps_s, float(stamps_s[-1] - stamps_s[0]) / (count - 1))
         missing = _gaps(stamps_s, steps_s, step_s, reach, coarse_s)
         late_s = stamps_s - step_s * index - _passed_in(missing, step_s, count)
-        envelope_s = minimum_filter1d(late_s, reach)
+        envelope_s = least_around(late_s, reach)
         span = max(1, count // 3)
         step_s += float(np.median(envelope_s[span:] - envelope_s[:-span])) / span
     late_s = stamps_s - step_s * index - _passed_in(missing, step_s, count)
@@ -249,9 +250,9 @@ def _gaps(
     if not len(places):
         return ()
     padded = np.pad(late_s, reach, mode="edge")
-    lowest = minimum_filter1d(padded, reach)
-    after_s = lowest[places + reach + reach // 2]
-    before_s = lowest[places + reach // 2]
+    lowest = least_of_each(padded, reach)
+    after_s = lowest[places + reach]
+    before_s = lowest[places]
     jumps_s = after_s - before_s
     middle_s = float(np.median(jumps_s))
     scatter_s = max(

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
+from calib.measure.sliding import largest_of_each, least_of_each
 from calib.measure.step import seen_step
 
 Floats = NDArray[np.float64]
@@ -267,12 +267,10 @@ def _window_range(grid: Floats, window: int) -> Floats:
     """Range within the window that begins at each grid point; shape (n - window + 1,)."""
     if len(grid) < window:
         return np.empty(0)
-    count = len(grid) - window + 1
-    half = window // 2
     # Missing readings are far from everything: a window with one never stands still.
-    high = maximum_filter1d(np.where(np.isfinite(grid), grid, np.inf), window)
-    low = minimum_filter1d(np.where(np.isfinite(grid), grid, -np.inf), window)
-    spread: Floats = high[half : half + count] - low[half : half + count]
+    high = largest_of_each(np.where(np.isfinite(grid), grid, np.inf), window)
+    low = least_of_each(np.where(np.isfinite(grid), grid, -np.inf), window)
+    spread: Floats = high - low
     return spread
 
 

@@ -7,8 +7,8 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
+from calib.measure.distributions import normal_quantile
 from calib.measure.order import order_statistic_rank
 
 Floats = NDArray[np.float64]
@@ -92,7 +92,7 @@ def noise_tail(
     from memory), its shape drawn towards a nearly exponential tail (own choice).
     """
     sd = float(np.sqrt((residuals**2).mean()))
-    z = float(special.ndtri(content))
+    z = normal_quantile(content)
     analog_sd = without_step(sd, lsb)
     normal = NoiseTail(analog_sd, z * analog_sd, dof_within, "normal")
     independent = min(dof_within, float(len(residuals)))

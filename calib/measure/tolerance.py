@@ -46,8 +46,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from scipy import special
-
+from calib.measure.distributions import (
+    chi2_quantile,
+    noncentral_t_quantile,
+    normal_quantile,
+)
 from calib.measure.spread import LevelSpread
 from calib.measure.tails import NoiseTail, noise_tail
 
@@ -253,7 +256,7 @@ def one_sided_factor(n: int, content: float, confidence: float) -> float:
         raise ValueError(msg)
     root = math.sqrt(n)
     shift = normal_quantile(content) * root
-    return float(special.nctdtrit(n - 1, shift, confidence)) / root
+    return noncentral_t_quantile(confidence, n - 1, shift) / root
 
 
 def spread_factor(dof: float, confidence: float) -> float:
@@ -267,12 +270,7 @@ def spread_factor(dof: float, confidence: float) -> float:
     """
     if not math.isfinite(dof):
         return 1.0
-    return math.sqrt(0.5 * dof / float(special.gammaincinv(0.5 * dof, 1.0 - confidence)))
-
-
-def normal_quantile(share: float) -> float:
-    """Quantile of the normal distribution, no unit. Source: its inverse in scipy."""
-    return float(special.ndtri(share))
+    return math.sqrt(dof / chi2_quantile(1.0 - confidence, dof))
 
 
 def _check(content: float, confidence: float) -> None:

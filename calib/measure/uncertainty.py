@@ -7,9 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from scipy import special, stats
-
 from calib.measure.coverage import COVERAGE
+from calib.measure.distributions import normal_quantile, student_quantile
 
 Kind = Literal["A", "B"]
 
@@ -102,8 +101,8 @@ def coverage_factor(dof: float, confidence: float = COVERAGE) -> float:
     """Two-sided coverage factor, no unit. Source: JCGM 100, table G.2; dof are rounded down."""
     upper = 0.5 * (1.0 + confidence)
     if not math.isfinite(dof):
-        return float(special.ndtri(upper))
-    return float(stats.t.ppf(upper, max(1.0, math.floor(dof))))
+        return normal_quantile(upper)
+    return student_quantile(upper, max(1.0, math.floor(dof)))
 
 
 def rectangular_u(half_width: float) -> float:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 Array = NDArray[np.float64]
 Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
@@ -144,13 +144,14 @@ class Lag:
     def __init__(self, tau_s: float, rate_hz: float) -> None:
         """Start at whatever comes first."""
         self._keep = float(np.exp(-1.0 / (tau_s * rate_hz))) if tau_s > 0 else 0.0
-        self._state: Array | None = None
+        self._last: float | None = None
 
     def block(self, values: Array) -> Array:
         """Return the lagged values, same shape."""
-        if self._state is None:
-            self._state = np.array([self._keep * values[0]]) if len(values) else None
-        if self._state is None:
+        if not len(values):
             return values
-        out, self._state = lfilter([1.0 - self._keep], [1.0, -self._keep], values, zi=self._state)
-        return np.asarray(out, dtype=np.float64)
+        before = float(values[0]) if self._last is None else self._last
+        driven = ((1.0 - self._keep) * values).tolist()
+        out = list(accumulate(driven, lambda y, x: self._keep * y + x, initial=before))[1:]
+        self._last = out[-1]
+        return np.array(out)

@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import correlate, correlation_lags
 
 Array = npt.NDArray[np.float64]
 
@@ -48,10 +47,11 @@ def step_lag(angle_deg: Array, reference_deg: Array, rate_hz: float) -> Lag | No
     smooth = max(1, round(_SMOOTH_S * rate_hz))
     angle, reference = (_rate(v, smooth) for v in (angle_deg, reference_deg))
     reach = min(round(_LONGEST_LAG_S * rate_hz), reference.size - 1)
-    lags = correlation_lags(angle.size, reference.size)
-    product = np.abs(correlate(angle, reference))
-    inside = np.abs(lags) <= reach
-    best = int(np.argmax(np.where(inside, product, -1.0)))
+    lags = np.arange(-reach, reach + 1)
+    length = angle.size + reference.size
+    spectrum = np.fft.rfft(angle, length) * np.conj(np.fft.rfft(reference, length))
+    product = np.abs(np.fft.irfft(spectrum, length))[lags]  # lags below 0 stand at its end
+    best = int(np.argmax(product))
     scale = float(np.linalg.norm(angle) * np.linalg.norm(reference))
     likeness = float(product[best]) / scale if scale > 0 else 0.0
     return Lag(lag_s=float(lags[best]) / rate_hz, likeness=likeness)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial.transform import Rotation
 
 from calib.tilt.attitude import angle_between_deg
 
@@ -29,8 +29,9 @@ class _Turn:
 
 def _turn(axis: int, degrees: float, text: str) -> _Turn:
     """A turn about a vehicle axis, right-handed."""
-    vector = _AXES[axis] * degrees
-    return _Turn(Rotation.from_rotvec(vector, degrees=True).as_matrix().round(), text)
+    across = np.cross(_AXES[axis], _AXES).T  # Rodrigues' formula, its figures 0, 1 and -1
+    sine, cosine = math.sin(math.radians(degrees)), math.cos(math.radians(degrees))
+    return _Turn((_AXES + sine * across + (1.0 - cosine) * across @ across).round(), text)
 
 
 _TURNS: Final = (
@@ -128,7 +129,9 @@ def describe_mounting(forward: Array, left: Array, up: Array) -> Mounting:
 
 def _distance_deg(first: Array, second: Array) -> float:
     """Angle, degrees, of the rotation between two rotations."""
-    return float(np.degrees(Rotation.from_matrix(first.T @ second).magnitude()))
+    # Frobenius: the matrices of turns by an angle differ by sqrt(8) times the sine of its half.
+    half = float(np.linalg.norm(first - second)) / math.sqrt(8.0)
+    return math.degrees(2.0 * math.asin(min(half, 1.0)))
 
 
 def _axes(sensor_to_vehicle: Array) -> str:

@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import least_squares
 
 from calib.tilt.attitude import angle_between_deg
 
@@ -48,6 +47,12 @@ _MOST_U_BIAS_G: Final = 0.005
 _MOST_U_SCALE: Final = 0.005
 """Standard uncertainty of a term of the matrix above which no matrix is claimed. Own choice,
 because factory scale is seldom further off than one per cent."""
+
+_MOST_STEPS: Final = 50
+_STANDS_G: Final = 1e-12
+_STEP_G: Final = 1e-5
+_FLAT: Final = 1e-9
+"""Own choice: share of the steepest direction's slope below which one counts as flat."""
 
 _LEAST_U_G: Final = 0.0002
 """Own choice: no pose put down by hand is known better than 0.2 mg, whatever its residual."""
@@ -126,9 +131,9 @@ def _faces_bias(pose_g: Array, distinct: int) -> Truing | None:
     if max(near) > _FACE_DEG or pose_g.shape[0] < _FACES:
         return None
     start = np.concatenate([np.zeros(3), np.ones(3)])
-    found = least_squares(_excess, start, args=(pose_g,), x_scale="jac")
-    bias = found.x[:_BIAS_TERMS]
-    if float(np.sqrt(np.mean(found.fun**2))) > _MOST_FACES_RMS_G:
+    terms, _ = _least_squares(start, pose_g)
+    bias = terms[:_BIAS_TERMS]
+    if _rms(_excess(terms, pose_g)) > _MOST_FACES_RMS_G:
         return None
     return replace(
         _untouched(pose_g, distinct),
@@ -176,16 +181,44 @@ def _excess(terms: Array, pose_g: Array) -> Array:
     return length - 1.0
 
 
+def _least_squares(start: Array, pose_g: Array) -> tuple[Array, Array]:
+    """Terms with the least sum of squared excess, and its slopes there, shape (poses, terms).
+
+    Source: Gauss and Newton, the step halved until it helps; directions that no pose tells of
+    keep where they began.
+    """
+    terms = start
+    for _ in range(_MOST_STEPS):
+        slopes = _slopes(terms, pose_g)
+        excess = _excess(terms, pose_g)
+        step = np.linalg.lstsq(slopes, -excess, rcond=_FLAT)[0]
+        while np.sum(_excess(terms + step, pose_g) ** 2) > np.sum(excess**2):
+            step = 0.5 * step
+        if np.abs(step).max() <= _STANDS_G:
+            break
+        terms = terms + step
+    return terms, _slopes(terms, pose_g)
+
+
+def _slopes(terms: Array, pose_g: Array) -> Array:
+    """How the excess of each pose changes with each term, shape (poses, terms)."""
+    steps = _STEP_G * np.eye(terms.size)
+    return np.stack(
+        [(_excess(terms + s, pose_g) - _excess(terms - s, pose_g)) / (2 * _STEP_G) for s in steps],
+        axis=1,
+    )
+
+
 def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
     """The least-squares fit of one model."""
     start = np.zeros(terms)
     if terms == _FULL_TERMS:
         start[_BIAS_TERMS:] = np.eye(3)[_UPPER]
-    found = least_squares(_excess, start, args=(pose_g,), x_scale="jac")
-    bias, matrix = _unpack(found.x)
+    found, slopes = _least_squares(start, pose_g)
+    left = _excess(found, pose_g)
+    bias, matrix = _unpack(found)
     spare = max(1, pose_g.shape[0] - terms)
-    scatter = max(_LEAST_U_G, float(np.sqrt(np.sum(found.fun**2) / spare)))
-    slopes = np.asarray(found.jac, dtype=np.float64)
+    scatter = max(_LEAST_U_G, float(np.sqrt(np.sum(left**2) / spare)))
     u = np.full(terms, np.inf)
     if np.linalg.matrix_rank(slopes) == terms:
         u = scatter * np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes)))
@@ -197,7 +230,7 @@ def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
         matrix=matrix,
         u_bias_g=u[:_BIAS_TERMS],
         u_matrix=u_matrix,
-        rms_g=float(np.sqrt(np.mean(found.fun**2))),
+        rms_g=_rms(left),
         raw_rms_g=_rms(np.linalg.norm(pose_g, axis=1) - 1.0),
         poses=pose_g.shape[0],
         distinct=distinct,

@@ -9,8 +9,8 @@ from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import t as student_t
 
+from calib.measure.distributions import student_quantile
 from calib.tilt.attitude import left_up_deg, nose_up_deg
 from calib.tilt.series import TiltReading
 from calib.tilt.zero_budget import (
@@ -98,7 +98,7 @@ class AxisZero:
 
         Source: Student's t at the effective degrees of freedom, JCGM 100:2008, G.3.2.
         """
-        return float(student_t.ppf(0.975, min(self.dof, 1e6))) * self.u_deg
+        return student_quantile(0.975, min(self.dof, 1e6)) * self.u_deg
 
 
 @dataclass(frozen=True)

@@ -29,9 +29,7 @@ MOST_RATIO = 30.0
 MOST_BYTES = 2_000_000
 
 EMPTY = (
-    "import time; start = time.perf_counter()\n"
-    "import numpy\n"
-    "print(time.perf_counter() - start)\n"
+    "import time; start = time.perf_counter()\nimport numpy\nprint(time.perf_counter() - start)\n"
 )
 WHOLE = (
     "import sys, time; start = time.perf_counter()\n"

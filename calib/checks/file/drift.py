@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import stdtrit
+from calib.measure.distributions import student_quantile
 
 CONFIDENCE = 0.95
 """Confidence with which a slope must differ from nought to be told; own choice, the usual one."""
@@ -104,7 +104,7 @@ def drift_of(points: Sequence[Point]) -> Drift | None:
     enlarged = max(1.0, scatter)
     u_slope = enlarged / math.sqrt(square)
     newest = max(days) - mean_day
-    quantile = float(stdtrit(dof, 0.5 + 0.5 * CONFIDENCE))
+    quantile = student_quantile(0.5 + 0.5 * CONFIDENCE, dof)
     return Drift(
         count=len(points),
         slope=slope,

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import Enum
 
-from scipy.special import stdtr, stdtrit
+from calib.measure.distributions import student_beyond, student_quantile
 
 CONFIDENCE = 0.95
 """Confidence of each one-sided test; own choice, because it is the usual one."""
@@ -108,12 +108,8 @@ def _upper_tail(distance: float, u: float, dof: float) -> float:
     """Probability of a distance at least as large when the truth is zero."""
     if u == 0.0:
         return 0.0 if distance > 0.0 else 1.0
-    if math.isinf(dof):
-        return 0.5 * math.erfc(distance / u / math.sqrt(2.0))
-    return float(stdtr(dof, -distance / u))
+    return student_beyond(distance / u, dof)
 
 
 def _quantile(dof: float) -> float:
-    if math.isinf(dof):
-        return 1.6448536269514722
-    return float(stdtrit(dof, CONFIDENCE))
+    return student_quantile(CONFIDENCE, dof)

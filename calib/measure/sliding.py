@@ -1,0 +1,45 @@
+"""The least of every run of neighbours, and their mean: windows that slide over a signal."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def least_of_each(values: NDArray[Any], width: int) -> NDArray[Any]:
+    """Least value of each window of ``width`` points, shape (n - width + 1,) of (n,).
+
+    Source: the least of two overlapping windows is that of what they cover; windows that double
+    in width take a logarithm of steps.
+    """
+    span = 1
+    while span < width:
+        step = min(span, width - span)
+        values = np.minimum(values[:-step], values[step:])
+        span += step
+    return values
+
+
+def largest_of_each(values: NDArray[Any], width: int) -> NDArray[Any]:
+    """Largest value of each window of ``width`` points, shape (n - width + 1,) of (n,)."""
+    return -least_of_each(-values, width)
+
+
+def least_around(values: NDArray[Any], width: int) -> NDArray[Any]:
+    """Least value of the window about each point, cut short at both ends; same shape."""
+    return least_of_each(_padded(values, width), width)
+
+
+def mean_around(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
+    """Mean of the window about each point, the end values repeated beyond; same shape."""
+    mean: NDArray[np.float64] = np.convolve(
+        _padded(values, width), np.full(width, 1.0 / width), mode="valid"
+    )
+    return mean
+
+
+def _padded(values: NDArray[Any], width: int) -> NDArray[Any]:
+    """The same with its end values repeated, as far as half a window reaches beyond."""
+    return np.pad(values, (width // 2, width - 1 - width // 2), mode="edge")
