@@ -1,14 +1,18 @@
-"""From numbers as received to volts, shares of full scale, degrees, g and degrees Celsius."""
+"""From numbers as received to volts, shares of full scale, degrees, g and degrees Celsius.
+
+Arrays are imported where one is made: what only names a unit starts without them.
+"""
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
-
-from calib.measure.step import seen_code_step, seen_step
 from calib.store.rig import Channel, Scale
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 STANDARD_GRAVITY_M_S2 = 9.80665  # CGPM 1901, exact by definition
 
@@ -64,6 +68,8 @@ def trued(scale: Scale, untrued_V: NDArray[np.float64]) -> NDArray[np.float64]:
     """
     if scale.curve is None:
         return untrued_V * scale.gain + scale.offset_V
+    import numpy as np
+
     raw, true = (np.array([row[place] for row in scale.curve]) for place in (0, 1))
     straight = np.interp(untrued_V, raw, true)
     slopes = np.diff(true) / np.diff(raw)
@@ -90,6 +96,8 @@ def step_in(channel: Channel, received: NDArray[np.float64]) -> float:
         channel: What the column carries.
         received: Numbers as received, shape (n,).
     """
+    from calib.measure.step import seen_code_step, seen_step
+
     code = step(channel)
     if code is not None:
         return code * seen_code_step(received)
@@ -101,6 +109,8 @@ def rails(channel: Channel) -> tuple[float, float] | None:
     """Lowest and highest value that the converter can give, in volts; None if unknown."""
     if channel.unit != "count" or channel.full_scale is None or channel.counts_per_g is not None:
         return None
+    import numpy as np
+
     low, high = to_base(channel, np.array([0.0, channel.full_scale - 1.0]))
     return float(low), float(high)
 

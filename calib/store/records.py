@@ -10,18 +10,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final, overload
+from typing import TYPE_CHECKING, Any, Final, overload
 
 import msgspec
 
 from calib import __version__
 from calib.errors import NoDataError, UsageError
 from calib.store.asked import RigKey, asked_of, keys_of
-from calib.store.capture import Capture
 from calib.store.documents.kinds import AnyDocument
 from calib.store.files import read_whole, write_whole
 from calib.store.rig import Rig
 from calib.store.text import neutral
+
+if TYPE_CHECKING:
+    from calib.store.capture import Capture
 
 _OURS: Final = re.compile(r"\d{8}T\d{6}Z-([a-z]+)(?:-(.+?))?(?:-\d+)?")
 """A record's id: when it was judged, its command, its channel, a number where two are alike."""
