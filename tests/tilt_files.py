@@ -12,8 +12,9 @@ import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
 from calib.store.asked import asked_of
-from calib.store.capture import Capture, metadata_path
+from calib.store.capture import Capture
 from calib.store.capture_writer import READING_TABLES
+from calib.store.files import metadata_path
 from calib.store.rig import Rig, load_rig
 from tests.tilt_world import RATE_HZ, UP, Sensor
 

@@ -15,6 +15,10 @@ from calib.errors import RigError
 from calib.store.rig import Channel, Rig
 from calib.store.text import neutral
 
+MOST_LAG_S: Final = 0.4
+"""How late the angle may be behind the tilt, s. Own choice, because a nose that rises at 30
+degrees a second goes 12 degrees meanwhile."""
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:

@@ -109,8 +109,9 @@ def command(
     (--shown-level, --shown-turned); give them without --from and --port.
     """
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
+    from calib.cli.on_file import keep_tilt
     from calib.cli.output import finish
-    from calib.cli.tilting import keep, signs_on_file
+    from calib.cli.tilting import signs_on_file
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.level import LevelPlan
     from calib.show.level import show_level
@@ -134,7 +135,7 @@ def command(
     signs = signs_on_file(shared, rig)
     document = judge_level(standings, rig, settings, TILT_CAUTIONS, signs=signs)
     captures = (*standings.first, *standings.turned, *standings.seated)
-    keep(shared, rig, document, command="level", captures=captures)
+    keep_tilt(shared, rig, document, command="level", captures=captures)
     return finish(document, show_level, as_json=shared.as_json, onward=shared)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -10,7 +11,9 @@ from calib.cli.options import Shared
 
 if TYPE_CHECKING:
     from calib.checks.file.standing import Evidence
-    from calib.store.records import OnFile
+    from calib.store.capture import Capture
+    from calib.store.documents.kinds import AnyDocument
+    from calib.store.records import OnFile, Record
     from calib.store.rig import Rig
 
 
@@ -30,3 +33,19 @@ def records_of(shared: Shared) -> OnFile:
     for line in file.odd:
         click.echo(f"calib: {line}", err=True)
     return file
+
+
+def keep_tilt(
+    shared: Shared,
+    rig: Rig,
+    document: AnyDocument,
+    *,
+    command: str,
+    captures: Sequence[Capture] = (),
+) -> Record:
+    """Save a record about the tilt sensor."""
+    from calib.cli.clock import now
+    from calib.store.records import Subject, save_record
+
+    subject = Subject(command, tilt=True)
+    return save_record(shared.folder, rig, document, subject, now=now(), captures=captures)

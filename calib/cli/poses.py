@@ -23,8 +23,9 @@ def command(shared: Shared) -> int:
     """
     from calib.checks.tilt.poses import judge_poses
     from calib.cli.clock import now
+    from calib.cli.on_file import keep_tilt
     from calib.cli.output import finish
-    from calib.cli.tilting import captures_in, keep
+    from calib.cli.tilting import captures_in
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.show.poses import show_poses
     from calib.store.rig_writing import write_table
@@ -48,7 +49,7 @@ def command(shared: Shared) -> int:
         write_table(shared.rig_path, ("tilt", "truing"), truing)
         rig = shared.rig(again=rig)
         rig.note_below("tilt.truing")
-    keep(shared, rig, document, command="poses", captures=[capture])
+    keep_tilt(shared, rig, document, command="poses", captures=[capture])
     return finish(document, show_poses, as_json=shared.as_json, onward=shared)
 
 

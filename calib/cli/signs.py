@@ -95,8 +95,9 @@ def command(
     may hold all poses.
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
+    from calib.cli.on_file import keep_tilt
     from calib.cli.output import finish
-    from calib.cli.tilting import keep, shown_level_on_file
+    from calib.cli.tilting import shown_level_on_file
     from calib.errors import UsageError
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.signs import show_signs
@@ -128,7 +129,7 @@ def command(
     if write and document.axes:
         rig = _state_axes(shared, rig, document)
         document = judge_signs(captures, rig, settings, TILT_CAUTIONS)
-    keep(shared, rig, document, command="signs", captures=tuple(captures.values()))
+    keep_tilt(shared, rig, document, command="signs", captures=tuple(captures.values()))
     return finish(document, show_signs, as_json=shared.as_json, onward=shared)
 
 

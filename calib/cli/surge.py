@@ -50,8 +50,9 @@ def command(
     or seat a hand's breadth each way for five seconds, let it stand.
     """
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
+    from calib.cli.on_file import keep_tilt
     from calib.cli.output import finish
-    from calib.cli.tilting import captures_in, keep
+    from calib.cli.tilting import captures_in
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.surge import show_surge
 
@@ -73,7 +74,7 @@ def command(
             else captures_in((shared.from_file,), shared, rig, command="surge")
         )
         document = judge_surge(captures[0], rig, TILT_CAUTIONS, strokes=counted)
-    keep(shared, rig, document, command="surge", captures=captures)
+    keep_tilt(shared, rig, document, command="surge", captures=captures)
     return finish(document, show_surge, as_json=shared.as_json, onward=shared)
 
 

@@ -21,10 +21,8 @@ from calib.guide.standing import MOVE_PATIENCE_S
 from calib.guide.taking import MakeObserver, Taking
 from calib.store.asked import AskingRig
 from calib.store.capture import Capture, read_capture
-from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
-from calib.store.records import Record, Subject, save_record
 from calib.store.rig import Rig
 from calib.tilt.inputs import find_inputs
 
@@ -121,19 +119,6 @@ def captures_in(
         NoDataError: One is missing, unreadable, or nothing in it can be decoded.
     """
     return tuple(read_capture(capture_in(path, shared, rig, command=command)) for path in paths)
-
-
-def keep(
-    shared: Shared,
-    rig: Rig,
-    document: AnyDocument,
-    *,
-    command: str,
-    captures: Sequence[Capture] = (),
-) -> Record:
-    """Save a record about the tilt sensor."""
-    subject = Subject(command, tilt=True)
-    return save_record(shared.folder, rig, document, subject, now=now(), captures=captures)
 
 
 def signs_on_file(shared: Shared, rig: AskingRig) -> SignsDocument | None:

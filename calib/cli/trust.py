@@ -61,18 +61,18 @@ def command(
     earlier evidence stale.
     """
     from calib.checks.gate.judgement import judge_trust
-    from calib.cli.on_file import evidence_of
+    from calib.cli.on_file import evidence_of, keep_tilt
     from calib.cli.output import finish
-    from calib.cli.tilting import keep
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.trust import show_trust
     from calib.store.documents.finding import Severity
     from calib.store.documents.note import NoteDocument
-    from calib.store.rig_writing import write_table
 
     rig = shared.rig()
     given = {key: value for key, value in answers.items() if value is not None}
     if given:
+        from calib.store.rig_writing import write_table
+
         write_table(shared.rig_path, ("tilt",), given)
         rig = shared.rig()
     noted: list[Happening] = [*changed]
@@ -80,7 +80,7 @@ def command(
     noted += ["remounted"] if remounted else []
     for what in noted:
         note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
-        keep(shared, rig, note, command="note")
+        keep_tilt(shared, rig, note, command="note")
     document = judge_trust(evidence_of(shared, rig), TILT_CAUTIONS)
-    keep(shared, rig, document, command="trust")
+    keep_tilt(shared, rig, document, command="trust")
     return finish(document, show_trust, as_json=shared.as_json, onward=shared)

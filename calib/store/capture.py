@@ -19,7 +19,7 @@ from calib.errors import NoDataError, UsageError
 from calib.measure.pace import Pace, find_pace
 from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
-from calib.store.files import open_regular, read_whole
+from calib.store.files import metadata_path, open_regular, read_whole
 from calib.store.number_csv import Digest, NumberColumns, PartOfColumns, end_of_last_line
 from calib.store.samples import Event, EventKind
 from calib.store.text import neutral
@@ -194,11 +194,6 @@ class Capture:
             gaps=self.gap_count,
             rate_hz=self.rate_hz,
         )
-
-
-def metadata_path(path: Path) -> Path:
-    """Where the metadata of the capture at ``path`` lies (W3C CSV on the Web, section 5.2)."""
-    return path.with_name(path.name + "-metadata.json")
 
 
 def is_capture(path: Path) -> bool:

@@ -16,8 +16,8 @@ import msgspec
 from calib import __version__
 from calib.errors import NoDataError
 from calib.store.asked import asked_of, plain_rig
-from calib.store.capture import TIME_COLUMNS, TakenAfter, metadata_path
-from calib.store.files import write_whole
+from calib.store.capture import TIME_COLUMNS, TakenAfter
+from calib.store.files import metadata_path, write_whole
 from calib.store.records import load_records
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples

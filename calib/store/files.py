@@ -17,6 +17,11 @@ class NotAFileError(OSError):
     """What lies there is a pipe, a device or a folder, or is larger than such a file can be."""
 
 
+def metadata_path(path: Path) -> Path:
+    """Where the metadata of the capture at ``path`` lies (W3C CSV on the Web, section 5.2)."""
+    return path.with_name(path.name + "-metadata.json")
+
+
 def open_regular(path: Path) -> BinaryIO:
     """Open a plain file to be read; a pipe or a device is refused and never waited for.
 

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import msgspec
 
-from calib.store.capture import metadata_path
-from calib.store.files import read_whole
+from calib.store.files import metadata_path, read_whole
 from calib.store.records import Record
 
 JUDGED = ("travel", "level", "signs", "surge", "still", "poses", "check", "meter")

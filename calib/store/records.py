@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, overload
 
@@ -31,6 +32,11 @@ _OURS: Final = re.compile(r"\d{8}T\d{6}Z-([a-z]+)(?:-(.+?))?(?:-\d+)?")
 
 SAID_OF_TILT: Final = ("tilt.mounting", "tilt.sensor")
 """No figure is made of them, but whoever writes another mounting has mounted the sensor anew."""
+
+
+MOST_KEPT: Final = 4096
+"""Records that are kept decoded, by every byte of their files; own choice: 30 MB of memory. What is
+judged is saved and leads on to the next step, and each of the three looks at all of them."""
 
 
 class Superseded(msgspec.Struct, frozen=True, kw_only=True):
@@ -307,7 +313,7 @@ def load_records(folder: Path) -> OnFile:
     strange: list[str] = []
     for path in _paths(home):
         try:
-            record = _read(path)
+            record = _record_in(read_whole(path))
             if record.id == path.stem:
                 read.append(record)
             else:
@@ -334,20 +340,20 @@ def load_records(folder: Path) -> OnFile:
 
 def _paths(home: Path) -> list[Path]:
     try:
-        return sorted(path for path in home.iterdir() if path.suffix == ".json")
+        found = sorted(home.iterdir(), key=lambda path: path.name)
     except OSError:
         return []
+    return [path for path in found if path.suffix == ".json"]
 
 
-def _read(path: Path) -> Record:
+@lru_cache(maxsize=MOST_KEPT)
+def _record_in(raw: bytes) -> Record:
     """A record that is whole, and as it was written.
 
     Raises:
-        OSError: It cannot be read.
         msgspec.MsgspecError: It is no record.
         ValueError: It was edited, or a time in it has no offset from UTC.
     """
-    raw = read_whole(path)
     record = msgspec.json.decode(raw, type=Record)
     if _sha256(msgspec.json.decode(raw)) != record.sha256:
         raise ValueError("it was changed after it was written")

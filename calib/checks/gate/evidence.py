@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from calib.checks.tilt.signs_findings import MOST_LAG_S
+from calib.checks.limits import MOST_LAG_S
 from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.signs import SignsDocument

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from calib.checks.limits import MOST_LAG_S
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import Convention
 from calib.tilt.signs import LEAST_LEAN_DEG, Pose, Signs
@@ -22,10 +23,6 @@ CROSS_PASS: Final = 0.10
 
 CROSS_FAIL: Final = 0.35
 """Own choice: a sensor turned by more than twenty degrees answers to another axis."""
-
-MOST_LAG_S: Final = 0.4
-"""How late the angle may be behind the tilt, s. Own choice, because a nose that rises at 30
-degrees a second goes 12 degrees meanwhile."""
 
 _RADIAN: Final = math.pi / 180
 

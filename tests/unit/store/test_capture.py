@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from calib.errors import NoDataError
-from calib.store.capture import is_capture, metadata_path, read_capture
+from calib.store.capture import is_capture, read_capture
 from calib.store.capture_writer import CaptureWriter, capture_path, rejected_path
+from calib.store.files import metadata_path
 from calib.store.rig import Rig, load_rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 
