@@ -174,7 +174,7 @@ def _stop_as_ctrl_c() -> None:
 
     What is told to be ignored, as by nohup, stays ignored.
     """
-    for name in ("SIGTERM", "SIGHUP"):
+    for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):
         number = getattr(signal, name, None)  # not every system has both
         if number is not None and signal.getsignal(number) is signal.SIG_DFL:
             signal.signal(number, signal.default_int_handler)

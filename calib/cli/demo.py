@@ -35,17 +35,15 @@ LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 def command(*, out: Path, fault: str | None) -> int:
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
-    It runs the commands that you would type, over a real pseudo-terminal, and simulated hands do
-    what they ask for. The bench's clock runs fast.
+    It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),
+    and simulated hands do what they ask for. The bench's clock runs fast.
     """
-    from calib.mule.presence import announced, require_pseudo_terminals
-
-    require_pseudo_terminals()
     from calib.cli.clock import now
     from calib.mule.bench import draw_bench
     from calib.mule.device import Device
     from calib.mule.faults import parse
     from calib.mule.job import tasks
+    from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
 

@@ -70,17 +70,15 @@ def command(
     speed: float,
     for_s: float | None,
 ) -> None:
-    """Run the simulated bench on a pseudo-terminal until Ctrl-C.
+    """Run the simulated bench on a pseudo-terminal (a socket on Windows) until Ctrl-C.
 
     Its path is the first line on stdout, and the only one. No machine is needed.
     """
-    from calib.mule.presence import announced, require_pseudo_terminals
-
-    require_pseudo_terminals()
     from calib.mule.bench import draw_bench
     from calib.mule.device import Device
     from calib.mule.faults import parse
     from calib.mule.hands import SCRIPTS
+    from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
 

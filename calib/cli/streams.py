@@ -43,10 +43,29 @@ def prepare_streams() -> None:
     """
     codecs.register_error(_HANDLER, plain_form)
     _fill_closed()
+    _obey_control_sequences()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             encoding = None if stream.isatty() else "utf-8"
             stream.reconfigure(encoding=encoding, errors=_HANDLER)
+
+
+def _obey_control_sequences() -> None:
+    """Have a Windows console obey what moves its cursor; one that cannot is a dumb terminal.
+
+    Source: Microsoft, Console API reference, SetConsoleMode.
+    """
+    if sys.platform == "win32":
+        import ctypes
+
+        output, error, processed, obeys = -11, -12, 0x0001, 0x0004
+        for number, stream in ((output, sys.stdout), (error, sys.stderr)):
+            handle, mode = ctypes.windll.kernel32.GetStdHandle(number), ctypes.c_uint32()
+            if stream.isatty() and not (
+                ctypes.windll.kernel32.GetConsoleMode(handle, ctypes.byref(mode))
+                and ctypes.windll.kernel32.SetConsoleMode(handle, mode.value | processed | obeys)
+            ):
+                os.environ["TERM"] = "dumb"
 
 
 def _fill_closed() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
@@ -27,6 +28,9 @@ SCHEMES: Final = ("socket://", "rfc2217://", "loop://")
 """URLs that are opened, beside names of devices. Others of pyserial's write files, open a port that
 was not named, or load code by name; a rig file may come from anybody."""
 
+MOST_AT_ONCE_BYTES: Final = 65536
+"""Most that is taken from a socket at once: own choice."""
+
 WRITE_WAIT_S: Final = 1.0
 """Longest wait for a query to be taken: own choice."""
 
@@ -37,6 +41,19 @@ LINE_ERRORS: Final = (
     ValueError,  # an unknown URL scheme, a rate that the port refuses
 )
 """Everything that pyserial and the system were seen to raise on a serial line."""
+
+
+_BUSY: Final = (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK, errno.EACCES)
+"""No access is no permission where ports have groups, and is told before; Windows says no access
+where another program has the port."""
+
+_WINDOWS_ERROR: Final = re.compile(r"Error\(\d+, .*, None, (\d+)\)")
+_WINDOWS: Final = {
+    2: errno.ENOENT, 3: errno.ENOENT, 5: errno.EBUSY, 31: errno.ENODEV, 32: errno.EBUSY,
+    170: errno.EBUSY, 433: errno.ENODEV, 1167: errno.ENODEV,
+}  # fmt: skip
+"""Source: Microsoft, System Error Codes: file or path not found, access denied (another program has
+the port), device not functioning, sharing violation, in use, no such device, not connected."""
 
 
 class Transport:
@@ -83,9 +100,24 @@ class Transport:
             PortError: The line has gone.
         """
         try:
+            if self.port.lower().startswith("socket://"):
+                return self._read_socket()
             return bytes(self._line.read(self._line.in_waiting or 1))
         except LINE_ERRORS as error:
             raise port_error(error, self.port, opened=True) from error
+
+    def _read_socket(self) -> bytes:
+        """The same from a socket, which does not tell how much is waiting."""
+        first = bytes(self._line.read(1))
+        if not first:
+            return first
+        self._line.timeout = 0
+        try:
+            return first + bytes(self._line.read(MOST_AT_ONCE_BYTES))
+        except LINE_ERRORS:  # it has gone: the next call says so
+            return first
+        finally:
+            self._line.timeout = READ_WAIT_S
 
     def write(self, query: bytes) -> None:
         """Send a query to an instrument that the rig file declares as polled; nothing else does.
@@ -153,7 +185,7 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
         port: The port, as given.
         opened: Whether it had been open: then it is the cable, not the name.
     """
-    number = getattr(error, "errno", None)
+    number = getattr(error, "errno", None) or _windows_errno(error)
     name = neutral(port)
     if opened:
         users = holders(port)
@@ -163,9 +195,9 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
             f"Port {name}: the logger has gone: unplugged, switched off, or a loose plug.",
             "Plug it in again and look at the cable, then start again.",
         )
-    if number in (errno.EACCES, errno.EPERM):
+    if number in (errno.EACCES, errno.EPERM) and getgrgid is not None:
         return PortError(f"Port {name}: no permission to open it.", _permission_hint(port))
-    if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or "exclusively lock" in str(error):
+    if number in _BUSY or "exclusively lock" in str(error):
         users = holders(port)
         by = f": {', '.join(users)} has it open" if users else ""
         return PortError(
@@ -182,6 +214,12 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
         "'calib ports' lists what is there; --port takes any of these, or a URL such as "
         "socket://host:port.",
     )
+
+
+def _windows_errno(error: BaseException) -> int | None:
+    """The number that corresponds to an error of Windows, which pyserial gives as text alone."""
+    told = _WINDOWS_ERROR.search(str(error))
+    return None if told is None else _WINDOWS.get(int(told.group(1)))
 
 
 def shared_port_error(port: str, users: tuple[str, ...]) -> PortError:

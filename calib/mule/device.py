@@ -1,19 +1,12 @@
-"""The simulated logger on a pseudo-terminal: sends lines, restarts when its port is opened."""
+"""The simulated logger at its end of a line: sends lines, restarts when its port is opened."""
 
 from __future__ import annotations
 
-import fcntl
-import os
-import pty
 import queue
-import select
-import struct
-import sys
 import threading
 import time
-import tty
 from collections.abc import Callable
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
@@ -31,13 +24,43 @@ MOST_BEHIND_S: Final = 1.0  # what a tick makes up; a suspended computer's bench
 MOST_WAITING_BYTES: Final = 200_000  # what cannot be written by then is lost, as on a real line
 KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
 BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
-TCGETS2: Final = 0x802C542A  # Linux, the request that tells the other end's speed in bit/s
-TERMIOS2_BYTES: Final = 44
 HEADER: Final = ",".join(["t_ms", *(COLUMNS[name] for name in CHANNELS)]) + "\r\n"
 
 
+class LineEnd(Protocol):
+    """The logger's end of a line; ``PseudoTerminal`` and ``Loopback`` are such."""
+
+    path: str
+
+    def is_open(self) -> bool:
+        """Whether somebody has the port open; what is sent to the logger is thrown away."""
+
+    def opened(self) -> None:
+        """Somebody has opened the port."""
+
+    def baud(self) -> int | None:
+        """The speed in bit/s at the other end; None where there is none, or it cannot be asked."""
+
+    def write(self, data: bytes | bytearray) -> int:
+        """Send what fits; how many bytes that were. Raises OSError where none fits."""
+
+    def close(self) -> None:
+        """Pull the cable."""
+
+
+def line_end() -> LineEnd:
+    """A pseudo-terminal, or a socket on the loopback address where the system has none."""
+    try:
+        from calib.mule.pseudo_terminal import PseudoTerminal
+    except ImportError:  # Windows
+        from calib.mule.loopback import Loopback
+
+        return Loopback()
+    return PseudoTerminal()
+
+
 class Device:
-    """A logger on a pseudo-terminal that runs in a thread of its own.
+    """A logger on a line of its own that runs in a thread of its own.
 
     Args:
         stage: The bench in motion.
@@ -57,7 +80,7 @@ class Device:
         baud: int | None = None,
         seed: int = 0,
     ) -> None:
-        """Make the pseudo-terminal; nothing is sent before it is started and opened."""
+        """Make the line; nothing is sent before it is started and opened."""
         self._stage = stage
         self._sampler = Sampler(stage, seed)
         self._script = script
@@ -69,11 +92,8 @@ class Device:
         self._due_s = 0.0  # bench time that should have come by now
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self.run, name="mule", daemon=True)
-        self._master, other_end = pty.openpty()
-        tty.setraw(other_end)
-        os.set_blocking(self._master, False)
-        self.path = os.ttyname(other_end)
-        os.close(other_end)  # so that a hang-up says that nobody has the port open
+        self._end = line_end()
+        self.path = self._end.path
         self._waiting = bytearray()
         self._up_at_s: float | None = None  # when the board has started; None: port not open
         self._greeted = False
@@ -93,7 +113,7 @@ class Device:
         self._stop.set()
         if self._thread.is_alive():
             self._thread.join()
-        os.close(self._master)
+        self._end.close()
 
     @property
     def now_s(self) -> float:
@@ -158,20 +178,15 @@ class Device:
 
     def _heard(self, now_s: float) -> bool:
         """Whether somebody has the port open and the board is up; it restarts when opened."""
-        poll = select.poll()
-        poll.register(self._master, select.POLLIN)
-        events = dict(poll.poll(0)).get(self._master, 0)
-        if events & select.POLLHUP:
+        if not self._end.is_open():
             self._up_at_s = None
             self._greeted = False
             self._waiting.clear()
             return False
-        if events & select.POLLIN:
-            self._ignore_what_is_sent()
         if self._up_at_s is None:
             self._up_at_s = now_s + BOOT_S
             self._greeted = False
-            tty.setraw(self._master)
+            self._end.opened()
         if now_s < self._up_at_s:
             self._zero_ms = round(1000.0 * self._sampler.now_s)
             return False
@@ -180,30 +195,17 @@ class Device:
             self._send(HEADER)
         return True
 
-    def _ignore_what_is_sent(self) -> None:
-        try:
-            os.read(self._master, 4096)
-        except OSError:
-            return
-
     def _send(self, text: str) -> None:
         data = text.encode("ascii")
-        other_baud = self._other_baud() if self._baud is not None else None
+        other_baud = self._end.baud() if self._baud is not None else None
         if self._baud and other_baud and abs(other_baud / self._baud - 1.0) > BAUD_SLACK:
             data = uart.heard(data, self._baud, other_baud)
         if len(self._waiting) + len(data) <= MOST_WAITING_BYTES:
             self._waiting += data
 
-    def _other_baud(self) -> int | None:
-        """The speed in bit/s that the other end has set; None where that cannot be asked."""
-        if sys.platform != "linux":
-            return None
-        told = fcntl.ioctl(self._master, TCGETS2, bytes(TERMIOS2_BYTES))
-        return int(struct.unpack("=4I B 19B 2I", told)[-1])
-
     def _write(self) -> None:
         try:
-            sent = os.write(self._master, self._waiting)
+            sent = self._end.write(self._waiting)
         except OSError:  # full, or closed this very moment: try again at the next tick
             return
         del self._waiting[:sent]

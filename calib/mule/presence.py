@@ -12,35 +12,35 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
-from calib.errors import UsageError
-
-
-def require_pseudo_terminals() -> None:
-    """Refuse where the bench cannot run.
-
-    Raises:
-        UsageError: This system has no pseudo-terminals.
-    """
-    if os.name != "posix":
-        raise UsageError(
-            "The simulated bench runs on a pseudo-terminal, which this system has not.",
-            "Run it on Linux, on macOS or in WSL.",
-        )
+POSIX: Final = os.name == "posix"
 
 
 def is_simulated(port: str) -> bool:
     """Whether a simulated bench of this user is running on ``port``."""
-    if os.name != "posix":  # the bench runs on a pseudo-terminal, which only these systems have
-        return False
     note = _home() / _name(port)
     try:
-        if not _is_ours(_home()):
-            return False
-        os.kill(int(note.read_text(encoding="ascii")), 0)
+        return _is_ours(_home()) and _runs(note)
     except (OSError, ValueError):
         return False
-    return True
+
+
+def _runs(note: Path) -> bool:
+    """Whether the bench that wrote a note still runs.
+
+    Raises:
+        OSError: There is no note, or no such process.
+        ValueError: It is no note of ours.
+    """
+    if POSIX:
+        os.kill(int(note.read_text(encoding="ascii")), 0)
+        return True
+    try:
+        note.unlink()  # Windows lets nobody remove what a program has open, and signal 0 is Ctrl-C
+    except PermissionError:
+        return True
+    return False
 
 
 @contextmanager
@@ -49,26 +49,29 @@ def announced(port: str) -> Iterator[None]:
     home = _home()
     note = home / _name(port)
     home.mkdir(mode=0o700, exist_ok=True)
-    note.write_text(str(os.getpid()), encoding="ascii")
     try:
-        yield
+        with note.open("w", encoding="ascii") as file:  # open for as long: see _runs
+            file.write(str(os.getpid()))
+            file.flush()
+            yield
     finally:
         note.unlink(missing_ok=True)
 
 
 def _home() -> Path:
-    return Path(tempfile.gettempdir()) / f"calib-benches-{os.getuid()}"
+    user = os.getuid() if POSIX else "here"  # on Windows each has a folder of notes
+    return Path(tempfile.gettempdir()) / f"calib-benches-{user}"
 
 
 def _is_ours(home: Path) -> bool:
-    """Whether nobody else could have written into the folder."""
+    """Whether nobody else could have written into the folder; on Windows its place says so."""
     seen = home.lstat()
-    return (
-        stat.S_ISDIR(seen.st_mode)
-        and seen.st_uid == os.getuid()
-        and not seen.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+    return stat.S_ISDIR(seen.st_mode) and (
+        not POSIX
+        or (seen.st_uid == os.getuid() and not seen.st_mode & (stat.S_IWGRP | stat.S_IWOTH))
     )
 
 
 def _name(port: str) -> str:
-    return "".join(char if char.isalnum() else "_" for char in str(Path(port).resolve()))
+    place = port if "://" in port else str(Path(port).resolve())
+    return "".join(char if char.isalnum() else "_" for char in place)

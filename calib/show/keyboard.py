@@ -49,7 +49,13 @@ if sys.platform == "win32":
 else:
     import os
     import select
-    import termios
+
+    try:
+        import termios
+    except ImportError:  # a Python without it leaves the terminal as it is
+        _CAN_QUIETEN = False
+    else:
+        _CAN_QUIETEN = True
 
     class QuietKeyboard:
         """Keys without their echo, by the terminal's own settings; Ctrl-C still stops."""
@@ -59,7 +65,7 @@ else:
             self._before: list[int | list[bytes | int]] | None = None
             self._file = -1
             try:
-                if not words.isatty():
+                if not _CAN_QUIETEN or not words.isatty():
                     return
                 self._file = words.fileno()
                 before = termios.tcgetattr(self._file)

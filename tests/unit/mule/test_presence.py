@@ -1,13 +1,14 @@
 from __future__ import annotations
 
+import contextlib
 import os
 import tempfile
 from pathlib import Path
 
 import pytest
 
-from calib.errors import UsageError
-from calib.mule.presence import announced, is_simulated, require_pseudo_terminals
+from calib.mule import presence
+from calib.mule.presence import announced, is_simulated
 
 
 @pytest.fixture(autouse=True)
@@ -39,8 +40,28 @@ def test_a_folder_that_others_can_write_to_does_not_count(tmp_path: Path) -> Non
         assert not is_simulated("/dev/pts/77")
 
 
-def test_system_without_pseudo_terminals_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Elsewhere the bench is refused with a word, before anything that is missing is imported."""
-    monkeypatch.setattr(os, "name", "nt")
-    with pytest.raises(UsageError, match="pseudo-terminal"):
-        require_pseudo_terminals()
+def test_the_address_of_a_socket_is_no_path() -> None:
+    """A bench on the loopback address is known from whatever folder one looks."""
+    with announced("socket://127.0.0.1:50123"), contextlib.chdir("/"):
+        assert is_simulated("socket://127.0.0.1:50123")
+        assert not is_simulated("socket://127.0.0.1:5012")
+
+
+def test_on_windows_a_note_counts_while_its_bench_has_it_open(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Signal 0 would be Ctrl-C there; but nobody can remove a file that a program has open.
+
+    Source: Microsoft, CreateFile, FILE_SHARE_DELETE.
+    """
+    port = "socket://127.0.0.1:50123"
+
+    def refuse(path: Path) -> None:
+        raise PermissionError(13, "The process cannot access the file", str(path), 32)
+
+    with monkeypatch.context() as windows:
+        windows.setattr(presence, "POSIX", False)
+        with announced(port), monkeypatch.context() as held:
+            held.setattr(Path, "unlink", refuse)
+            assert is_simulated(port)
+        assert not is_simulated(port)
