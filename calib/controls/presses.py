@@ -22,8 +22,9 @@ FULL_SHARE = 0.85
 REST_SHARE = 0.15
 # Own choice: what does not go farther than this from rest is a thumb left on, and no press.
 THUMB_SHARE = 0.25
-# Own choice: a control moved when it moved by so many standard deviations of its noise.
-LEAST_TRAVEL_SDS = 40.0
+# Own choice: a control moved when it moved by so many standard deviations of the noise that is left
+# of it; the range of noise alone is eight of them.
+LEAST_TRAVEL_SDS = 12.0
 # Own choice, because no hand control in use has a span below it (needs: at least 2 V on 5 V).
 LEAST_TRAVEL_V = 0.15
 # Own choice: noise above this share of the travel is averaged away before presses are counted, over

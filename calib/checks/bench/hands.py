@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from calib.checks.bench.dropouts import DropOut, find_drop_outs
-from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means, runs
+from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means
 from calib.checks.limits import limit
 from calib.controls.presses import Press, count_presses
 
@@ -23,25 +23,9 @@ MOVED_SHARE = 0.03
 """Share of all that the signal does by which it has left rest at least; own choice, as the dead
 band."""
 
-SMOOTH_ABOVE = 0.01
-"""Noise as a share of the span above which presses are told from means alone; own choice, because
-a plateau is found where the noise is small against the movement."""
-
 SMOOTH_S = 0.1
 """Time over which means are taken then; own choice, because it holds whole periods of 50 and of
 60 Hz."""
-
-LEFT_SHARE = 0.15
-"""Share of the span at which a noisy control has left rest; own choice, as `controls.presses`."""
-
-WORKED_SHARE = 0.5
-"""Share of the span that a noisy control must reach to count as worked; own choice."""
-
-ARRIVED_SHARE = 0.07
-"""Share of the span within which a noisy control stands at its full travel; own choice."""
-
-LEAST_HOLD_S = 0.3
-"""Shortest hold of a noisy control; own choice, as the shortest hold that is promised."""
 
 LEAST_SPAN_V = 0.15
 """Span below which nothing is called a press; own choice, as `controls.presses`."""
@@ -148,7 +132,7 @@ def read_hand(
     if spared is not None:
         drop_outs = tuple(drop for drop in drop_outs if not spared[drop.run.first])
     clean = _without(volts, drop_outs)
-    presses, half = _presses(signals, signal, clean, head_V, head_sd_V, span_V * direction)
+    worked = count_presses(signals.time_s, clean, lsb_V=signal.step)
     return Hand(
         signal=signal,
         volts=clean,
@@ -157,10 +141,10 @@ def read_hand(
         span_V=span_V,
         direction=direction,
         drop_outs=drop_outs,
-        presses=presses,
-        half=half,
-        rests=_rests(signals, presses),
-        holds=_holds(signals, presses),
+        presses=worked.presses,
+        half=worked.half + worked.unheld,
+        rests=_rests(signals, worked.presses),
+        holds=_holds(signals, worked.presses),
     )
 
 
@@ -179,68 +163,6 @@ def _head(volts: Floats, signals: Signals) -> int:
     # a drop-out comes back within the head; a hand stays away to its end
     stays = away.size and abs(float(means[-1]) - float(np.nanmedian(first))) > left_V
     return max(least, (int(away[0]) - 1) * block) if stays else most
-
-
-def _presses(
-    signals: Signals,
-    signal: Signal,
-    volts: Floats,
-    head_V: float,
-    head_sd_V: float,
-    travel_V: float,
-) -> tuple[tuple[Press, ...], int]:
-    """Full presses, and the count of those let go too early."""
-    noisy = head_sd_V > SMOOTH_ABOVE * max(abs(travel_V), LEAST_SPAN_V)
-    if not noisy:
-        worked = count_presses(signals.time_s, volts, lsb_V=signal.step)
-        if worked.worked:
-            return worked.presses, worked.half + worked.unheld
-    found = noisy_presses(signals, volts, head_V, travel_V)
-    return found, 0
-
-
-def noisy_presses(
-    signals: Signals, volts: Floats, rest_V: float, travel_V: float
-) -> tuple[Press, ...]:
-    """Presses of a control whose noise hides where it stands still, from means over 0.1 s.
-
-    Args:
-        signals: The whole capture.
-        volts: Readings, V, shape (n,).
-        rest_V: Rest, V.
-        travel_V: Full travel less rest, V.
-
-    Source: own choice of method: a stretch beyond half of the largest movement, held there.
-    """
-    block = signals.samples_in(SMOOTH_S)
-    means = block_means(np.where(np.isfinite(volts), volts, rest_V), block)
-    times_s = block_means(signals.time_s, block)
-    if means.size < 8 or travel_V == 0.0:
-        return ()
-    share = (means - rest_V) / travel_V
-    reach = float(np.quantile(share, 0.98))
-    spread = clipped_sd(share[: max(3, _head(volts, signals) // block)])
-    if reach * abs(travel_V) < LEAST_SPAN_V or reach < 8.0 * spread:
-        return ()
-    share = share / reach
-    presses = []
-    for run in runs(share > WORKED_SHARE):
-        level = float(np.quantile(share[run.first : run.stop], 0.8))
-        held = np.flatnonzero(share[run.first : run.stop] > level - max(ARRIVED_SHARE, 4 * spread))
-        first, last = run.first + int(held[0]), run.first + int(held[-1])
-        before = np.flatnonzero(share[: run.first] < LEFT_SHARE)
-        after = np.flatnonzero(share[run.stop :] < LEFT_SHARE)
-        hold_s = float(times_s[last] - times_s[first])
-        if before.size and after.size and hold_s >= LEAST_HOLD_S:
-            presses.append(
-                Press(
-                    leave_s=float(times_s[int(before[-1])]),
-                    full_s=float(times_s[first]),
-                    let_go_s=float(times_s[last]),
-                    back_s=float(times_s[run.stop + int(after[0])]),
-                )
-            )
-    return tuple(presses)
 
 
 def clipped_sd(values: Floats) -> float:

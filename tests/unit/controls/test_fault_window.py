@@ -17,3 +17,28 @@ def test_no_room_no_threshold() -> None:
     assert window.low_V is None
     assert window.high_V is None
     assert window.room_high_V < 0.0
+
+
+def test_a_coarse_controller_needs_two_steps_of_room() -> None:
+    """Room for one step and a half is none: rounding would put the threshold on the hand."""
+    fine = fault_window(lowest_V=0.40, highest_V=4.60, supply_V=5.0, step_V=0.01)
+    coarse = fault_window(lowest_V=0.40, highest_V=4.60, supply_V=5.0, step_V=0.1)
+    assert (fine.low_V, fine.high_V) == pytest.approx((0.32, 4.68), abs=0.011)
+    assert (coarse.low_V, coarse.high_V) == (None, None)
+    assert (coarse.room_low_V, coarse.room_high_V) == pytest.approx((0.15, 0.15))
+
+
+def test_thresholds_stay_outside_a_published_output_range() -> None:
+    """A sound sensor may use all of its range on another day, so the thresholds leave it out."""
+    window = fault_window(lowest_V=0.9, highest_V=4.0, supply_V=5.0, output_range_V=(0.5, 4.5))
+    assert (window.low_V, window.high_V) == pytest.approx((0.38, 4.62), abs=0.011)
+    inside = fault_window(lowest_V=0.4, highest_V=4.6, supply_V=5.0, output_range_V=(0.5, 4.5))
+    assert (inside.low_V, inside.high_V) == pytest.approx((0.32, 4.68), abs=0.011)
+
+
+def test_what_the_logger_cannot_read_is_no_threshold() -> None:
+    """A threshold at the last that can be read stands; one beyond is told and not given."""
+    readable = fault_window(lowest_V=0.9, highest_V=4.0, supply_V=5.0, most_readable_V=4.38)
+    beyond = fault_window(lowest_V=0.9, highest_V=4.0, supply_V=5.0, most_readable_V=4.37)
+    assert (readable.high_V, readable.unreadable_V) == (4.38, None)
+    assert (beyond.high_V, beyond.unreadable_V) == (None, 4.38)

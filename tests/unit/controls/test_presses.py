@@ -131,3 +131,11 @@ def test_how_far_each_press_went_is_told() -> None:
     presses = counted(knots)
     assert presses.reached == pytest.approx((0.6, 1.0, 0.9), abs=0.01)
     assert (presses.count, presses.half) == (2, 1)
+
+
+@pytest.mark.parametrize(("over_in_s", "half"), [(0.05, 0), (0.07, 0), (0.12, 1), (0.2, 1)])
+def test_what_is_over_sooner_than_a_hand_can_be_is_no_press(over_in_s: float, half: int) -> None:
+    """A swing to two thirds and back that is over within 0.08 s is the line's, not a hand's."""
+    flick = [(0.5 * over_in_s, 0.66), (0.5 * over_in_s, 0.0), (0.8, 0.0)]
+    presses = counted([*flick, *PRESS], noise_V=0.001, rate_hz=1000.0)
+    assert (presses.count, presses.half) == (1, half)

@@ -56,3 +56,19 @@ def test_disagreement_beyond_both_scales() -> None:
     assert [one.at for one in tight] == ["rest", "full travel"]
     assert tight[1].difference_V == pytest.approx(-0.1175)
     assert tight[1].allowed_V < 0.05
+
+
+def test_the_press_that_was_shown_may_have_been_another_one() -> None:
+    """How far levels lie apart from press to press is part of what both scales explain."""
+    loose = scale(u_rest_V=0.02, u_full_V=0.06)
+    assert loose is not None
+    assert disagreements(loose, u_logger_rest_V=0.003, u_logger_full_V=0.01) == ()
+    firm = scale(u_rest_V=0.005, u_full_V=0.0)
+    assert firm is not None
+    allowed = {
+        one.at: one.allowed_V
+        for one in disagreements(firm, u_logger_rest_V=0.003, u_logger_full_V=0.01)
+    }
+    display_V = 0.0075 / 3.0**0.5
+    assert allowed["rest"] == pytest.approx(2.5 * (0.003**2 + 0.005**2 + display_V**2) ** 0.5)
+    assert allowed["full travel"] == pytest.approx(2.5 * (0.01**2 + display_V**2) ** 0.5)

@@ -105,3 +105,22 @@ def test_despike_moves_no_edge() -> None:
     assert np.array_equal(despike(spiked), step)
     spiked[4] = 9.0
     assert np.array_equal(despike(spiked, 5), step)
+
+
+def test_no_window_looks_across_a_gap() -> None:
+    """What moves off just before a gap is not taken for what stands still behind it."""
+    time_s = np.arange(800) / 200.0
+    volts = np.where(np.arange(800) < 396, 1.0, 1.3)
+    volts += 0.001 * np.random.default_rng(7).normal(size=800)
+    before, after = find_plateaus(time_s, volts, gaps=[400]).found
+    assert (before.first, after.first, after.stop) == (0, 400, 800)
+    assert 380 < before.stop <= 396
+
+
+def test_what_creeps_is_not_still() -> None:
+    """A hand that takes ten seconds from rest to the stop stands still at both ends only."""
+    time_s = np.arange(2600) / 200.0
+    volts = np.interp(time_s, [0.0, 1.5, 11.5, 13.0], [1.0, 1.0, 4.0, 4.0])
+    found = find_plateaus(time_s, volts + 0.02 * np.random.default_rng(6).normal(size=2600)).found
+    assert all(plateau.end_s < 2.5 or plateau.start_s > 10.5 for plateau in found)
+    assert {round(plateau.level) for plateau in found} <= {1, 4}

@@ -93,3 +93,19 @@ def test_stays_are_the_least_degrees_of_freedom() -> None:
     spread = level_spread(slow)
     assert spread.lag1 > 0.99
     assert spread.dof_within >= 5.0
+
+
+def test_what_ends_one_stay_and_begins_the_next_are_no_neighbours() -> None:
+    """Readings on either side of a border say nothing of how one reading follows another."""
+    there, back = np.array([-1.0, 0.0, 1.0]), np.array([1.0, 0.0, -1.0])
+    residuals = np.concatenate([there, back] * 20)
+    assert pooled_lag1(residuals, np.full(40, 3.0)) == 0.0
+
+
+def test_short_stays_hide_none_of_their_noise() -> None:
+    """The mean of five readings takes a fifth of their variance with it, and it is given back."""
+    rng = np.random.default_rng(13)
+    spread = level_spread([0.5 * rng.normal() + rng.normal(size=5) for _ in range(4000)])
+    assert spread.sd_within == pytest.approx(1.0, rel=0.02)
+    assert spread.sd_between == pytest.approx(0.5, rel=0.06)
+    assert spread.sd_residual == pytest.approx(np.sqrt(0.8), rel=0.02)

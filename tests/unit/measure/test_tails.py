@@ -79,3 +79,20 @@ def test_the_converter_s_own_noise_is_taken_off() -> None:
     assert without_step(5.0, 3.0) == pytest.approx((25.0 - 9.0 / 12.0) ** 0.5)
     assert without_step(1.0, 3.0) == 1.0
     assert without_step(0.0, 3.0) == 0.0
+
+
+def test_the_order_statistic_counts_readings_and_not_independent_ones() -> None:
+    """Of readings of which one in four is independent, four times as many lie beyond the rank.
+
+    Source: the rank from scipy's binomial distribution.
+    """
+    rng = np.random.default_rng(36)
+    residuals = np.repeat(rng.exponential(size=30_000), 4)
+    residuals -= residuals.mean()
+    found = noise_tail(
+        residuals, lsb=0.0, lag1=0.75, dof_within=30_000.0, content=0.999, confidence=0.95
+    )
+    rank = max(r for r in range(1, 40) if stats.binom.cdf(r - 1, 30_000, 0.001) <= 0.05)
+    assert found.method == "distribution-free"
+    assert found.quantile == np.sort(residuals)[-4 * rank]
+    assert found.dof == np.inf

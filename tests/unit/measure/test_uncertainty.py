@@ -65,3 +65,16 @@ def test_two_points_make_a_line_without_residuals() -> None:
     assert line.u_at(1.0) == pytest.approx(0.01)
     assert line.u_at(2.5) == pytest.approx(0.01 / math.sqrt(2.0))
     assert (line.dof, line.sd_residual) == (0, 0.0)
+
+
+def test_a_remedy_that_leaves_nearly_all_is_none() -> None:
+    """What counts is what is taken off the sum of squares; a remedy that takes nothing is none."""
+    parts = [
+        Component("large", 5.0, "B", remedy="polish it", u_remedied=4.9),
+        Component("small", 3.0, "B", remedy="leave it out"),
+        Component("as it is", 9.0, "B", remedy="look at it", u_remedied=9.0),
+    ]
+    best = budget(parts).best_remedy()
+    assert best is not None
+    assert best.source == "small"
+    assert budget([parts[2]]).best_remedy() is None

@@ -205,3 +205,40 @@ def test_exchanged_axes_are_told_by_both_answers(lean_deg: float) -> None:
         Pose.LEANED_LEFT: angle_reading(10.3, 0.5),
     }
     assert find_signs(poses, plank, WHEELBASE_MM).follows_roll
+
+
+def _front(level: TiltReading, front: TiltReading) -> Signs:
+    return find_signs({Pose.LEVEL: level, Pose.FRONT_RAISED: front}, BLOCK, WHEELBASE_MM)
+
+
+def test_an_angle_that_wraps_has_the_same_sign() -> None:
+    """From 179 up by the block's angle is -176.4 degrees, and no fall by 355."""
+    signs = _front(angle_reading(179.0), angle_reading(179.0 + UP_DEG - 360.0))
+    assert signs.pitch_sign == 1
+    assert signs.scale_ratio == pytest.approx(1.0)
+    fallen = _front(angle_reading(-179.0), angle_reading(-179.0 - UP_DEG + 360.0))
+    assert fallen.pitch_sign == -1
+
+
+@pytest.mark.parametrize(("u_deg", "sign"), [(0.5, 1), (1.0, 1), (1.2, None), (3.0, None)])
+def test_a_movement_within_its_own_noise_proves_no_sign(u_deg: float, sign: int | None) -> None:
+    """Three standard uncertainties of the change are the least that proves a direction."""
+    level, front = (
+        TiltReading(pitch_deg, u_deg, None, None, count=300) for pitch_deg in (0.0, UP_DEG)
+    )
+    assert _front(level, front).pitch_sign == sign
+
+
+def test_springs_that_stick_are_in_the_scale() -> None:
+    """Without noise the scale is no better known than where the suspension settles.
+
+    By hand: 5 mm on 1250 mm is 0.229 degrees, rectangular, for two standings; and the block's own.
+    """
+    signs = _by_angle(UP_DEG)
+    settling_deg = np.degrees(5.0 / WHEELBASE_MM) / np.sqrt(3.0) * np.sqrt(2.0)
+    noise_deg = 0.001 * np.sqrt(2.0)
+    expected = np.sqrt(settling_deg**2 + noise_deg**2 + BLOCK.u_deg**2) / UP_DEG
+    assert signs.scale_u == pytest.approx(expected, rel=1e-6)
+    both = _by_angle(UP_DEG, -UP_DEG)
+    assert both.scale_u is not None
+    assert both.scale_u < 0.8 * expected

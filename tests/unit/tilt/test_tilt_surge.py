@@ -10,7 +10,7 @@ import pytest
 
 from calib.tilt.lag import step_lag
 from calib.tilt.series import TiltSeries
-from calib.tilt.surge import Strokes, find_surge
+from calib.tilt.surge import Strokes, find_surge, surge_shown
 
 RATE_HZ = 100.0
 Array = npt.NDArray[np.float64]
@@ -121,3 +121,12 @@ def test_no_tilt_no_lag() -> None:
     """Nothing can be said of the lag while nothing tilts."""
     still = np.random.default_rng(4).normal(0, 0.05, 1000)
     assert step_lag(still, still, RATE_HZ) is None
+
+
+@pytest.mark.parametrize(("most_deg", "told_deg"), [(0.0, 0.5), (0.2, 0.5), (-0.8, 0.8)])
+def test_a_display_that_did_not_move_may_have_moved_by_its_step(
+    most_deg: float, told_deg: float
+) -> None:
+    """What was read off cannot be less than one step of the display, whichever way it went."""
+    strokes = Strokes(stroke_mm=100.0, count=12, over_s=10.0)
+    assert surge_shown(most_deg, 0.5, strokes, None).false_pitch_deg == told_deg

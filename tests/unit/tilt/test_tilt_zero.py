@@ -9,7 +9,7 @@ import pytest
 
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.zero import Heading, LevelZero, Method, Standing, TypedSlope, find_zero
-from calib.tilt.zero_budget import Circumstances, Weights, settling_u_deg
+from calib.tilt.zero_budget import FLOOR_DEG, MARK_MM, Circumstances, Weights, settling_u_deg
 from tests.tilt_world import UP, Floor, Sensor, angle_reading, turned
 
 WHEELBASE = Circumstances(wheelbase_mm=1250)
@@ -200,3 +200,18 @@ def test_world_is_right_handed() -> None:
     assert Sensor().force(turned(left_up=10))[1] == pytest.approx(0.17364818)
     assert Sensor().force(Floor(1, 0).stand(0))[0] > 0
     assert Sensor().force(turned()) == pytest.approx(UP)
+
+
+@pytest.mark.parametrize("slope_deg", [0.0, 3.0])
+def test_a_tyre_beside_its_mark_lets_in_the_slope_across(slope_deg: float) -> None:
+    """The floor falls across the marks as far as along them, or as an ordinary floor does.
+
+    By hand: a heading wrong by √(2/3)·mark/wheelbase lets in that share of the slope; two
+    standings, half their sum.
+    """
+    zero = _both(slope_deg, -slope_deg)
+    share = next(part for part in zero.pitch.budget if part.source == "tyres beside their marks")
+    heading_u = math.sqrt(2.0 / 3.0) * MARK_MM / 1250.0
+    assert share.u_deg == pytest.approx(heading_u * max(slope_deg, FLOOR_DEG) / math.sqrt(2.0))
+    once = find_zero([Standing(Heading.FIRST, angle_reading(slope_deg))], WHEELBASE)
+    assert not any(part.source == share.source for part in once.pitch.budget)

@@ -89,3 +89,20 @@ def test_one_press_each_can_be_compared() -> None:
 def test_a_missing_end_is_not_compared() -> None:
     """What was not seen is not said to be where it was."""
     assert compare_ends(CheckFigures(unit="V"), THEN) is None
+
+
+@pytest.mark.parametrize(
+    ("rest_V", "full_V", "cause"),
+    [
+        (1.20, 4.90, Cause.FULL),  # away from ground by a fifth: no leak does that
+        (0.60, 4.01, Cause.REST),  # away from the supply
+        (0.70, 4.42, Cause.FULL),  # away from half the supply: no magnet grows stronger
+        (0.80, 3.90, Cause.OFFSET),
+        (0.70, 4.10, Cause.REST),
+    ],
+)
+def test_nothing_is_drawn_away_from_ground_supply_or_half_of_it(
+    rest_V: float, full_V: float, cause: Cause
+) -> None:
+    """Leaks, bad joints and weak magnets pull one way; a seat or a stop moves either way."""
+    assert _cause(_figures(rest_V, full_V)) is cause

@@ -242,3 +242,15 @@ def test_a_level_that_no_supply_can_bring_about_is_unknown(
     assert (document.rest is None, document.full is None) == (rest_V < 0.0, full_V > 3.3)
     assert (document.dead_band, document.fault_window) == (None, None)
     assert not {"dead-travel", "limit-outside"} & set(said)
+
+
+@pytest.mark.parametrize(("supply_V", "span_V", "short"), [
+    (5.0, 1.95, True), (5.0, 2.05, False), (3.3, 1.28, True), (3.3, 1.36, False),
+])  # fmt: skip
+def test_the_least_span_goes_with_what_feeds_the_sensor(
+    tmp_path: Path, supply_V: float, span_V: float, short: bool
+) -> None:
+    """Two volts are the least of a sensor on 5 V, and two fifths of any other supply."""
+    rig_text = f"{COUNT_RIG}supply_V = {supply_V}\n"
+    document = judge(tmp_path, pressed(rest_V=0.8, full_V=0.8 + span_V), rig_text)
+    assert any(finding.code == "span-short" for finding in document.findings) is short
