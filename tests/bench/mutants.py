@@ -186,7 +186,8 @@ def judged(mutant: Mutant, work: Path, notes: dict[str, Any]) -> str:
     source, stamp = path.read_text(), path.stat()
     path.write_text(changed(source, mutant.place))
     try:
-        return "killed" if in_child(work, ["-x", *tests]) != 0 else "lived"
+        code = in_child(work, ["-x", *tests])
+        return "lived" if code == 0 else "killed"
     finally:
         path.write_text(source)
         os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
