@@ -203,7 +203,7 @@ def _source_lines(sources: Sources) -> Iterator[Text]:
     digits = 1 if sources.unit == "V" else 3
     for number, line in enumerate(sources.lines[:MOST_SOURCES]):
         word = "" if number else f"{sources.figure}'s u"
-        text = f"{_INDENT}{word:<{NAME_CHARS}} ±{scale * line.u:5.{digits}f} {unit}  {line.source}"
+        text = f"{_INDENT}{word:<{NAME_CHARS}} {scale * line.u:6.{digits}f} {unit}  {line.source}"
         yield Text(text[: WIDTH_CHARS - 1], style="dim")
 
 

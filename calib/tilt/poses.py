@@ -79,6 +79,7 @@ class Truing:
             diagonal, infinite where not claimed.
         rms_g: Root mean square of |g| - 1 over the poses after truing, g.
         raw_rms_g: The same before truing, g.
+        dof: Degrees of freedom of those uncertainties; infinite where they are assumed.
         poses: Poses given.
         distinct: Poses that differ from each other.
     """
@@ -90,6 +91,7 @@ class Truing:
     u_matrix: Array
     rms_g: float
     raw_rms_g: float
+    dof: float
     poses: int
     distinct: int
 
@@ -232,6 +234,7 @@ def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
         u_matrix=u_matrix,
         rms_g=_rms(left),
         raw_rms_g=_rms(np.linalg.norm(pose_g, axis=1) - 1.0),
+        dof=float(spare),
         poses=pose_g.shape[0],
         distinct=distinct,
     )
@@ -249,6 +252,7 @@ def _untouched(pose_g: Array, distinct: int) -> Truing:
         u_matrix=np.triu(unknown),
         rms_g=raw,
         raw_rms_g=raw,
+        dof=float("inf"),
         poses=pose_g.shape[0],
         distinct=distinct,
     )

@@ -61,53 +61,77 @@ class Mutant:
     change: str
 
 
-def places(tree: ast.AST, line: int = 0) -> Iterator[tuple[ast.AST, int, str]]:
-    """Every place that can be changed, with its line and what it becomes; annotations are none."""
+@dataclass(frozen=True)
+class Place:
+    """One place of a tree that can be changed: whose field it is, what it becomes, and its line."""
+
+    parent: ast.AST
+    field: str
+    index: int | None
+    other: ast.AST
+    line: int
+    change: str
+
+
+def places(tree: ast.AST, line: int = 0) -> Iterator[Place]:
+    """Every place that can be changed; annotations are none.
+
+    A node that becomes another one is replaced in its parent: trees share their operators.
+    """
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list"):
             continue
-        for node in value if isinstance(value, list) else [value]:
+        several = isinstance(value, list)
+        for index, node in enumerate(value if several else [value]):
             if not isinstance(node, ast.AST):
                 continue
             if isinstance(node, ast.keyword) and node.arg in OF_NO_ACCOUNT:
                 continue
             at = getattr(node, "lineno", line)
-            turned = TURNED.get(type(node))
-            if turned is not None:
-                yield node, at, f"{type(node).__name__} -> {turned.__name__}"
-            elif isinstance(node, ast.Constant) and isinstance(node.value, bool | int | float):
-                yield node, at, f"{node.value} -> {_other(node.value)}"
-            elif isinstance(node, ast.Name) and node.id in SWAPPED:
-                yield node, at, f"{node.id} -> {SWAPPED[node.id]}"
+            other = _other(node)
+            if other is not None:
+                change = f"{_named(node)} -> {_named(other)}"
+                yield Place(tree, name, index if several else None, other, at, change)
             yield from places(node, at)
 
 
-def _other(value: bool | float) -> bool | float:
-    if isinstance(value, bool):
-        return not value
-    return value + 1 if isinstance(value, int) else 2.0 * value or 1.0
+def _named(node: ast.AST) -> str:
+    return ast.unparse(node) if isinstance(node, ast.expr) else type(node).__name__
 
 
-def changed(source: str, place: int) -> str:
+def _other(node: ast.AST) -> ast.AST | None:
+    """What a node becomes; None where it stays."""
+    if type(node) in TURNED:
+        return TURNED[type(node)]()
+    if isinstance(node, ast.Name) and node.id in SWAPPED:
+        return ast.Name(SWAPPED[node.id], node.ctx)
+    if not isinstance(node, ast.Constant):
+        return None
+    if isinstance(node.value, bool):
+        return ast.Constant(not node.value)
+    if isinstance(node.value, int):
+        return ast.Constant(node.value + 1)
+    return ast.Constant(2.0 * node.value or 1.0) if isinstance(node.value, float) else None
+
+
+def changed(source: str, number: int) -> str:
     """The source with the change at one place made."""
     tree = ast.parse(source)
-    node = next(node for number, (node, _, _) in enumerate(places(tree)) if number == place)
-    if isinstance(node, ast.Constant):
-        node.value = _other(node.value)  # type: ignore[arg-type]
-    elif isinstance(node, ast.Name):
-        node.id = SWAPPED[node.id]
+    place = next(place for count, place in enumerate(places(tree)) if count == number)
+    if place.index is None:
+        setattr(place.parent, place.field, place.other)
     else:
-        node.__class__ = TURNED[type(node)]
+        getattr(place.parent, place.field)[place.index] = place.other
     return ast.unparse(tree)
 
 
 def sample(seed: int, count: int) -> list[Mutant]:
     """Mutants drawn over all rooms, in the order of their files."""
     every = [
-        Mutant(str(path.relative_to(ROOT)), number, line, change)
+        Mutant(str(path.relative_to(ROOT)), number, place.line, place.change)
         for room in ROOMS
         for path in sorted((ROOT / "calib" / room).rglob("*.py"))
-        for number, (_, line, change) in enumerate(places(ast.parse(path.read_text())))
+        for number, place in enumerate(places(ast.parse(path.read_text())))
     ]
     return sorted(random.Random(seed).sample(every, count), key=lambda m: (m.path, m.place))
 

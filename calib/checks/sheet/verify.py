@@ -11,15 +11,10 @@ import msgspec
 
 from calib.checks.file.standing import Evidence, Standing
 from calib.checks.order import in_order
+from calib.measure.uncertainty import coverage_factor
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
-
-COVERAGE = 2.0
-"""Own choice, because it is the usual coverage factor for about 95 %.
-
-Source: JCGM 100:2008 (GUM), 6.3.3.
-"""
 
 CREEP_S = 10
 """Own choice, because a motor that creeps shows it within a few seconds of a free wheel."""
@@ -122,8 +117,12 @@ def _compared(
 
 
 def _allowed_V(level: LevelFigures, step_V: float) -> float:
-    """How far a live value may lie from the mean that the logger measured, V."""
-    return COVERAGE * math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
+    """How far a live value may lie from the mean that the logger measured, V.
+
+    Source: JCGM 100:2008, G.4; the display's step after F.2.2.1.
+    """
+    dof = math.inf if level.dof is None else level.dof
+    return coverage_factor(dof) * math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
 
 
 def _settings(comparison: Comparison) -> Finding:

@@ -13,7 +13,7 @@ from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
 from calib.checks.tilt.stuck import stuck_findings
 from calib.errors import UsageError
-from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.poses import PosesDocument, Vector
@@ -147,8 +147,8 @@ def _claim_finding(truing: Truing) -> Finding:
         return Finding(
             code="trued",
             severity=Severity.PASS,
-            text=f"{truing.distinct} different poses give bias (± {_bias_u(truing):.4f} g), scale "
-            "and cross-axis of all three axes.",
+            text=f"{truing.distinct} different poses give bias (± {_bias_u(truing):.4f} g, 95 %), "
+            "scale and cross-axis of all three axes.",
             value=float(truing.distinct),
             unit="poses",
         )
@@ -157,7 +157,7 @@ def _claim_finding(truing: Truing) -> Finding:
             code="bias-only",
             severity=Severity.CAUTION,
             text=f"{truing.distinct} different poses give the bias alone (± "
-            f"{_bias_u(truing):.4f} g); the scale is left as it was.",
+            f"{_bias_u(truing):.4f} g, 95 %); the scale is left as it was.",
             value=float(truing.distinct),
             unit="poses",
             action="Six faces give the bias; twelve poses, some of them askew, give everything.",
@@ -188,7 +188,8 @@ def _claim_finding(truing: Truing) -> Finding:
 
 
 def _bias_u(truing: Truing) -> float:
-    return KNOWN_FACTOR * float(truing.u_bias_g.max())
+    """Half-width that holds the bias of the worst axis with 95 %, g."""
+    return coverage_factor(truing.dof) * float(truing.u_bias_g.max())
 
 
 def _fit_findings(truing: Truing) -> list[Finding]:
