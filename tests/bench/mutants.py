@@ -33,7 +33,7 @@ from tests.bench.ledger import publish, table
 ROOT = Path(__file__).parents[2]
 ROOMS = ("measure", "controls", "tilt", "checks", "link")
 SAMPLE, SEED, BAR = 400, 1, 0.85
-LONGEST_S = 20.0
+LONGEST_S = 8.0
 """Own choice: tests that a mutant is tried against, by how long they take with a sound calib."""
 HANGS_S = 60
 """Own choice: processor time after which a mutant hangs, which is noticed too."""
