@@ -249,6 +249,46 @@ LIMITS: Final[dict[str, Limit]] = {
         5.0, "ms", "time for which a switch chatters after it changed",
         "own choice; a fraction of a millisecond to several is common practice, no source",
     ),
+    # the wheel
+    "wheel_gap_ratio": Limit(
+        1.6, "", "gap between two pulses over its neighbours' from which a magnet is missing",
+        "own choice, because a missing magnet makes it 2 and magnets placed by hand up to 1.4",
+    ),
+    "wheel_pair_ratio": Limit(
+        0.4, "", "gap between two pulses over its neighbours' below which they are a pair",
+        "own choice, because a reed that closes twice at one magnet does so within its width",
+    ),
+    "wheel_weak_pct": Limit(
+        60.0, "%", "width of a magnet's pulse, in per cent of the usual one: weak",
+        "own choice, because it then misses the sensor when the wheel is knocked",
+    ),
+    "wheel_odd_pct": Limit(
+        2.0, "%", "share of pulses missed or doubled now and then: no value",
+        "own choice, because one in fifty turns a speed shown by more than its step",
+    ),
+    "wheel_stay_samples": Limit(
+        2.0, "", "samples in the shortest stay of a level: no value",
+        "own choice, because with one sample some stays fall between two",
+    ),
+    "wheel_standing_pulses": Limit(
+        2.0, "", "pulses of a wheel that nobody turned",
+        "own choice, because who works a lever may nudge the wheel past an edge",
+    ),
+    "wheel_least_mm": Limit(
+        600.0, "mm", "least circumference", "own choice: a wheel of 8 inches rolls 0.64 m"
+    ),
+    "wheel_most_mm": Limit(
+        2600.0, "mm", "largest circumference", "own choice: a wheel of 29 inches rolls 2.35 m"
+    ),
+    # what only the display shows
+    "pack_shown_pct": Limit(
+        1.0, "%", "accuracy of the display's pack volts, in per cent",
+        "own choice, because dividers of 1 % resistors and a reference of 1 % are usual",
+    ),
+    "motor_cold_h": Limit(
+        8.0, "h", "time after which motor and garage are one temperature",
+        "own choice; 'over a night' is common practice, no source",
+    ),
     # wires pulled on purpose
     "unplug_settle_s": Limit(
         0.5, "s", "time in which a pulled wire must have left the travel",

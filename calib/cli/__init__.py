@@ -43,6 +43,10 @@ COMMANDS: dict[str, dict[str, Entry]] = {
     "Hand controls": {
         "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
     },
+    "Wheel and display": {
+        "wheel": Entry("calib.cli.wheel", "Pulses a turn, circumference, and the shown speed."),
+        "display": Entry("calib.cli.display", "What only the display shows, against the truth."),
+    },
     "Tilt sensor": {
         "poses": Entry("calib.cli.poses", "True an accelerometer from poses in the hand."),
         "level": Entry("calib.cli.level", "Level zero; --turned tells the floor from the sensor."),

@@ -17,6 +17,8 @@ _MORE: Final = {
     "still": "--for 300",
     "trust": '--on-signal-loss "power off"',
     "sheet": "--verify --channel throttle",
+    "wheel": "--rolled-m 19.84 --over-turns 10",
+    "display": "--brake-shown on,off",
     "report": "--file wall.html",
     "status": "--rig bench.toml",
     "watch": "--big throttle",

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.completion import channel_names
+from calib.cli.meter_options import meter_options, meter_spec
 from calib.cli.options import Shared, shared
 from calib.cli.quantity import Quantity
-from calib.store.plausible import METER_V, Usual
+from calib.store.plausible import METER_V
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -23,9 +24,6 @@ LIVE_READINGS = 3
 CURVE_READINGS = 7
 """Own choice: five show a bend, two more its shape."""
 
-ASSUMED_PCT, ASSUMED_DIGITS, ASSUMED_STEP_V = 0.5, 2.0, 0.01
-"""Own choice: a plain hand-held multimeter on its 20 V range."""
-
 
 @click.command()
 @click.argument("channel", shell_complete=channel_names)
@@ -38,25 +36,7 @@ ASSUMED_PCT, ASSUMED_DIGITS, ASSUMED_STEP_V = 0.5, 2.0, 0.01
     metavar="V",
     help="What the meter showed, once for each still voltage, in their order; else it is asked.",
 )
-@click.option(
-    "--meter-pct",
-    type=Quantity(Usual(0.0, 10.0, "per cent")),
-    metavar="P",
-    help="The meter's accuracy: per cent of reading.",
-)
-@click.option(
-    "--meter-digits",
-    type=Quantity(Usual(0.0, 100.0, "digits")),
-    metavar="D",
-    help="The meter's accuracy: last digits.",
-)
-@click.option(
-    "--meter-step-V",
-    "meter_step_V",
-    type=Quantity(Usual(1e-6, 1.0, "V")),
-    metavar="S",
-    help="Volts of the meter's last digit.",
-)
+@meter_options
 @click.option(
     "--check-V",
     "check_V",
@@ -97,7 +77,6 @@ def command(
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.session import given_capture
-    from calib.controls.meter import MeterSpec
     from calib.errors import UsageError
     from calib.guide.cautions import METER_CAUTIONS
     from calib.show.meter import show_meter
@@ -107,13 +86,8 @@ def command(
 
     rig = shared.rig()
     rig.channel(channel)
-    stated = (meter_pct, meter_digits, meter_step_V)
-    spec = MeterSpec(
-        pct=ASSUMED_PCT if meter_pct is None else meter_pct,
-        digits=ASSUMED_DIGITS if meter_digits is None else meter_digits,
-        step_V=ASSUMED_STEP_V if meter_step_V is None else meter_step_V,
-    )
-    readings = MeterReadings(meter_V, spec, None in stated, check_V, curved, true_channel)
+    spec, assumed = meter_spec(meter_pct, meter_digits, meter_step_V)
+    readings = MeterReadings(meter_V, spec, assumed, check_V, curved, true_channel)
     _refuse_odd(shared, rig, readings)
     if shared.from_file is None:
         path, readings = _live(shared, rig, channel, readings)

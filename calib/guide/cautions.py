@@ -69,6 +69,24 @@ METER_CAUTIONS: Final = cautions(WHEEL_UP, _METER, _PINS)
 UNPLUG_CAUTIONS: Final = cautions(WHEEL_UP, _UNPLUG, _PINS)
 """For the flow that pulls wires on purpose."""
 
+_WHEEL: Final = (
+    "Turn the wheel by the tyre, fingers clear of spokes, chain and disc; never by its motor.",
+    "Rolled along a tape: drive disabled, wheels on the floor, level ground off any road, a second "
+    "person at the machine where somebody sits on it.",
+)
+
+WHEEL_CAUTIONS: Final = cautions(WHEEL_UP, _WHEEL, _PINS)
+"""For turning the wheel by hand, and for rolling it along a tape."""
+
+_PACK: Final = (
+    "A pack's terminals can kill and weld. Insulated leads and probes rated for it, shrouded "
+    "plugs, a fuse in the lead, one hand only, no rings or watch, nobody alone.",
+    "Or leave it to somebody licensed: the display's volts are not worth a risk.",
+)
+
+DISPLAY_CAUTIONS: Final = cautions(WHEEL_UP, _PACK)
+"""For holding a meter against the pack's volts, and the brake lever against the display."""
+
 TILT_CAUTIONS: Final = cautions(WHEELS_DOWN, _PINS)
 """For flows that move the machine with its wheels on the floor."""
 

@@ -19,7 +19,7 @@ STANDARD_GRAVITY_M_S2 = 9.80665  # CGPM 1901, exact by definition
 _BASE_UNIT = {
     "count": "V", "V": "V", "mV": "V", "deg": "deg", "rad": "deg", "g": "g", "mg": "g",
     "m/s2": "g", "deg/s": "deg/s", "rad/s": "deg/s", "degC": "degC", "degF": "degC", "raw": "raw",
-    "percent": "%", "share": "%",
+    "percent": "%", "share": "%", "level": "level", "pulses": "pulses",
 }  # fmt: skip
 
 _SHARES = {"percent": 0.01, "share": 1.0}
@@ -27,7 +27,7 @@ _SHARES = {"percent": 0.01, "share": 1.0}
 
 
 def base_unit(channel: Channel) -> str:
-    """The unit in which a channel is analysed: V, %, deg, g, deg/s, degC or raw."""
+    """The unit in which a channel is analysed: V, %, deg, g, deg/s, degC, level, pulses or raw."""
     if channel.unit == "count" and channel.counts_per_g is not None:
         return "g"
     if channel.unit in _SHARES and channel.reference_V is not None:

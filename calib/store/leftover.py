@@ -12,7 +12,7 @@ import msgspec
 from calib.store.files import metadata_path, read_whole
 from calib.store.records import Record
 
-JUDGED = ("travel", "level", "signs", "surge", "still", "poses", "check", "meter")
+JUDGED = ("travel", "level", "signs", "surge", "still", "poses", "check", "meter", "wheel")
 """Commands that judge what they capture; a plain recording is no flow that can break off."""
 
 

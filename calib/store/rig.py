@@ -25,12 +25,13 @@ Positive = Annotated[float, Meta(gt=0)]
 Volts = Annotated[float, Meta(ge=-200, le=200)]
 Role = Literal[
     "control", "pitch", "roll", "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z",
-    "supply", "temperature", "ambient", "switch", "other",
+    "supply", "temperature", "ambient", "switch", "wheel", "other",
 ]  # fmt: skip
 Unit = Literal[
     "count", "percent", "share", "V", "mV", "deg", "rad", "g", "mg", "m/s2", "deg/s", "rad/s",
-    "degC", "degF", "raw",
+    "degC", "degF", "level", "pulses", "raw",
 ]  # fmt: skip
+WHEEL_UNITS = ("level", "pulses")
 PitchConvention = Literal["nose-up-positive", "nose-down-positive"]
 ASSUMED = "assumed"
 """How the comment on a value begins that nobody measured or stated; the value follows."""
@@ -151,7 +152,7 @@ class Channel(_Table, frozen=True, kw_only=True):
         source_ohm: Resistance that feeds the pin.
         leak_ohm: Resistance of the logger's input to ground.
         pin_max_V: What the pin stands, in volts.
-        second_track: The channel with the other track of a two-track control.
+        second_track: The channel with the other track of a two-track control or wheel sensor.
         supply: The channel to which this one is ratiometric.
         supply_V: What feeds the sensor, in volts, where no channel logs it.
         nonlinearity_lsb: How far the converter bows, in its steps.
@@ -168,6 +169,7 @@ class Channel(_Table, frozen=True, kw_only=True):
         ntc_beta_K: Thermistor: beta constant.
         pullup_ohm: Thermistor: resistance to ``pullup_V``.
         pullup_V: Thermistor: voltage that feeds the pull-up.
+        wrap: Wheel in pulses: counts at which the running count starts again; None to find it.
         current_A: Current in the shared ground while the control is worked, for its resistance.
         scale: The scale as trued by ``calib meter``.
         limits: The user's own limits, by name.
@@ -202,6 +204,7 @@ class Channel(_Table, frozen=True, kw_only=True):
     ntc_beta_K: Annotated[float, Meta(ge=500, le=10_000)] | None = None
     pullup_ohm: Annotated[float, Meta(ge=1, le=1e7)] | None = None
     pullup_V: Annotated[float, Meta(ge=0.2, le=100)] | None = None
+    wrap: Annotated[float, Meta(ge=2, le=2**53)] | None = None
     current_A: Annotated[float, Meta(ge=1e-3, le=1000)] | None = None
     scale: Scale | None = None
     limits: dict[str, float] = {}
@@ -332,6 +335,34 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
                 f"Controls in this rig file: {known}.",
             )
         return channel
+
+    def wheel(self, name: str | None) -> tuple[str, Channel]:
+        """A wheel sensor by name, or the only one.
+
+        Raises:
+            UsageError: There is no such channel, none or several, or it is no wheel's.
+        """
+        wheels = self.with_role("wheel")
+        seconds = {channel.second_track for channel in wheels.values()}
+        first = [each for each in wheels if each not in seconds]
+        if name is None and len(first) != 1:
+            raise UsageError(
+                f"{self.path} names {len(first) or 'no'} channel{'s' * (len(first) != 1)} with the "
+                "role 'wheel'.",
+                f"Name one of: {', '.join(map(neutral, first))}."
+                if first
+                else 'Give the sensor\'s column role = "wheel" and unit = "level" or '
+                '"pulses"; a tape alone needs none: --rolled-m M --over-turns N.',
+            )
+        found = first[0] if name is None else name
+        channel = self.channel(found)
+        if channel.role != "wheel":
+            raise UsageError(
+                f"{self.path}: {neutral(found)!r} has the role {channel.role!r}, and only a wheel "
+                "turns.",
+                f"Wheels in this rig file: {', '.join(map(neutral, first)) or 'none'}.",
+            )
+        return found, channel
 
     def acts(self, name: str) -> Acts | None:
         """What a control does: as stated, else as its name plainly says; None where neither."""
@@ -553,7 +584,13 @@ def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -
 
 
 def _refuse_unit(source: _Source, at: tuple[str, ...], channel: Channel) -> None:
-    """Refuse counts and shares whose volts nobody knows."""
+    """Refuse counts and shares whose volts nobody knows, and pulses of anything but a wheel."""
+    if (channel.role == "wheel") != (channel.unit in WHEEL_UNITS):
+        raise source.problem(
+            at, "a wheel has the unit 'level' or 'pulses', and nothing else has either"
+        )
+    if channel.wrap is not None and channel.unit != "pulses":
+        raise source.problem((*at, "wrap"), "only a running count of pulses wraps")
     counts_volts = channel.unit == "count" and channel.counts_per_g is None
     if counts_volts and (channel.full_scale is None or channel.reference_V is None):
         raise source.problem(at, "unit 'count' needs full_scale and reference_V")

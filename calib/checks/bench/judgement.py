@@ -36,6 +36,7 @@ from calib.checks.bench.switches import switch_findings
 from calib.checks.bench.thermal import absurd_finding, apart_findings, temperature_of
 from calib.checks.bench.tracks import track_findings
 from calib.checks.bench.truth import renumbered_findings, scale_findings
+from calib.checks.bench.wheel import standing_findings
 from calib.checks.bench.whole import whole_findings
 from calib.checks.limits import limit, refuse_unknown_limits
 from calib.checks.order import in_order
@@ -146,6 +147,8 @@ def _others(
     yield from evidence.frozen.values()
     for signal in signals.with_role("pitch", "roll", "other"):
         yield from pinned_findings(signal)
+    for signal in signals.with_role("wheel"):
+        yield from standing_findings(signal)
     for hand in evidence.hands:
         if hand.answered or hand.half:
             yield from stuck_bit_findings(hand.signal)
@@ -166,7 +169,7 @@ def _still_figures(signal: Signal, evidence: Gathered) -> CheckFigures:
         on = float(evidence.switches[signal.name].starts_on)
         return CheckFigures(unit="", rest=CheckLevel(mean=on, sd=0.0, u=0.0, stays=1))
     values = signal.values[evidence.quiet]
-    if not values.size:
+    if not values.size or signal.role == "wheel":
         return CheckFigures(unit=signal.unit)
     noise = evidence.noises.get(signal.name)
     sd = noise.now.sd if noise is not None else float(values.std())

@@ -7,13 +7,13 @@ from typing import Final
 
 from calib.checks.file.standing import Evidence
 from calib.checks.order import in_order
-from calib.checks.sheet import tilt, travel
+from calib.checks.sheet import tilt, travel, wheel
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
 Source = Callable[[Evidence], Sequence[SheetEntry]]
 
-SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries)
+SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries, wheel.entries)
 """In the order in which the values are typed in; a new kind of evidence is added here."""
 
 _SEVERITY: Final = {
@@ -42,7 +42,7 @@ def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocum
             Finding(
                 code="nothing-to-type-in",
                 severity=Severity.UNKNOWN,
-                text="The rig file names no control and no tilt sensor.",
+                text="The rig file names no control, no tilt sensor and no wheel.",
                 action="Run 'calib setup'.",
             ),
         )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from typing import Final
 
 from calib.checks.file.standing import Evidence
-from calib.checks.status import controls, tilt, wires
+from calib.checks.status import controls, tilt, wheel, wires
 from calib.store.documents.finding import Severity, worst
 from calib.store.documents.status import StatusDocument, StatusStep
 
@@ -19,6 +19,7 @@ PARTS: Final[tuple[Part, ...]] = (
     wires.pulled,
     controls.verified,
     tilt.tilted,
+    wheel.wheeled,
 )
 """In the order of work; a new part of the evening is added here."""
 

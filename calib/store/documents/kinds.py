@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calib.store.documents.check import CheckDocument
+from calib.store.documents.display import DisplayDocument
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.meter import MeterDocument
 from calib.store.documents.note import NoteDocument
@@ -14,9 +15,11 @@ from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.documents.trust import TrustDocument
+from calib.store.documents.wheel import WheelDocument
 
 AnyDocument = (
     CheckDocument
+    | DisplayDocument
     | LevelDocument
     | MeterDocument
     | NoteDocument
@@ -28,5 +31,6 @@ AnyDocument = (
     | TravelDocument
     | TrustDocument
     | VerifyDocument
+    | WheelDocument
 )
 """Every document that a record may hold; a new kind is added to this union."""

@@ -14,10 +14,15 @@ import pytest
 
 import calib
 from calib.checks.bench.judgement import judge_check
+from calib.checks.bench.signals import signals_of
 from calib.checks.bench.unplug import Travel, judge_pulled, judge_unplug
+from calib.checks.bench.wheel import standing_findings
+from calib.checks.display import Motor, Pack, Shown, judge_display
 from calib.checks.file.history import compare
 from calib.checks.limits import LIMITS, limit
 from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.wheel.judgement import Tape, WheelRun, judge_wheel
+from calib.controls.meter import MeterSpec
 from calib.mule import faults
 from calib.mule.bench import draw_bench
 from calib.mule.hands import bench_check
@@ -29,6 +34,7 @@ from calib.store.rig import Rig
 from tests.bench.mule_captures import capture_of, rig_for
 from tests.hands import COUNT_RIG, as_capture, make_rig, pressed
 from tests.records import record_of
+from tests.wheel_files import hand, levels, ring, wheel_capture, wheel_rig
 
 SOURCES = Path(calib.__file__).parent
 SEED = 43
@@ -278,11 +284,65 @@ def test_how_much_travel_may_be_given_up_is_the_user_s(name: str, tmp_path: Path
     assert said[0] != said[1]
 
 
+EVEN = ring(8)
+WEAK = [*EVEN[:3], (EVEN[3][0], 0.7 * EVEN[3][1]), *EVEN[4:]]
+ASKEW = [*EVEN[:3], (EVEN[3][0] + 0.03, EVEN[3][1]), *EVEN[4:]]
+WHEEL_LIMITS = {
+    "wheel_gap_ratio": (ASKEW, 1.1, ()),
+    "wheel_pair_ratio": (ASKEW, 0.95, ()),
+    "wheel_weak_pct": (WEAK, 90.0, ()),
+    "wheel_odd_pct": (EVEN, 9.0, (17, 41)),
+    "wheel_stay_samples": (EVEN, 1000.0, ()),
+    "wheel_standing_pulses": (EVEN, 500.0, ()),
+    "wheel_least_mm": (EVEN, 2000.0, ()),
+    "wheel_most_mm": (EVEN, 1500.0, ()),
+}
+"""Magnets, the user's own figure, and pulses that are taken out."""
+
+
+@pytest.mark.parametrize("name", WHEEL_LIMITS)
+def test_what_a_wheel_may_do_is_the_user_s(name: str) -> None:
+    """Ten turns of eight magnets, nearly even, and a way of 1.8 m a turn along a tape."""
+    magnets, value, left_out = WHEEL_LIMITS[name]
+    time_s, turns = hand(10.0)
+    level = levels(magnets, turns)
+    rises = np.flatnonzero(np.diff(level) > 0.5) + 1
+    for pulse in left_out:
+        level[rises[pulse] : rises[pulse] + 80] = 0.0
+    capture = wheel_capture(time_s, w=level)
+    said = []
+    for text in ("", f"[channels.wheel.limits]\n{name} = {value}\n"):
+        rig = wheel_rig(more=text)
+        run = WheelRun("wheel", capture, 10, Tape((18.0,), 10))
+        told = judge_wheel(run, rig, ()).findings
+        standing = standing_findings(signals_of(capture, rig).by_name["wheel"])
+        said.append(_told((*told, *standing)))
+    assert said[0] != said[1]
+
+
+DISPLAY_LIMITS = {"pack_shown_pct": 0.01, "motor_cold_h": 20.0}
+
+
+@pytest.mark.parametrize("name", DISPLAY_LIMITS)
+def test_how_far_a_display_may_be_off_is_the_user_s(name: str) -> None:
+    """Half a volt of 58, and a motor that stood for twelve hours."""
+    shown = Shown(
+        Pack(57.9, 0.1, 58.4, MeterSpec(0.3, 1.0, 0.01), spec_assumed=False),
+        Motor(13.0, 1.0, 15.0, "thermometer", 12.0),
+    )
+    own = (
+        f'[channels.motor]\nrole = "temperature"\ncolumn = "t"\nunit = "degC"\n'
+        f"[channels.motor.limits]\n{name} = {DISPLAY_LIMITS[name]}\n"
+    )
+    said = [_told(judge_display(shown, wheel_rig(more=text), ()).findings) for text in ("", own)]
+    assert said[0] != said[1]
+
+
 def test_every_limit_has_such_a_case() -> None:
     """A new limit comes with a case in which the user's own figure decides."""
     elsewhere = {
         "answer_pct", "rejected_pct", "tracks_apart_pct", "tracks_apart_s", "unplug_settle_s",
-        "condition_ratio", *TRAVEL_LIMITS,
+        "condition_ratio", *TRAVEL_LIMITS, *WHEEL_LIMITS, *DISPLAY_LIMITS,
     }  # fmt: skip
     assert set(LIMITS) ^ (set(CASES) | elsewhere) == set()
 

@@ -37,6 +37,15 @@ OPTIONS: dict[str, tuple[str, ...]] = {
         "--shown-step-deg",
     ),
     "poses": SHARED,
+    "wheel": (
+        *SHARED, "--turns", "--rolled-m", "--rolled-ft", "--over-turns", "--seated", "--shown-m",
+        "--shown-kmh", "--true-kmh",
+    ),
+    "display": (
+        "--rig", "--json", "--pack-V-shown", "--pack-V-meter", "--meter-pct", "--meter-digits",
+        "--meter-step-V", "--motor-degC-shown", "--motor-degF-shown", "--garage-degC",
+        "--garage-degF", "--cold-h", "--brake-shown",
+    ),
     "signs": (
         *SHARED, "--front-raised", "--rear-raised", "--leaned-left", "--leaned-right",
         "--block-mm", "--wheelbase-mm", "--expects", "--shown-front-raised",

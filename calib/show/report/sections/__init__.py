@@ -9,6 +9,7 @@ from calib.show.report.context import Context
 from calib.show.report.markup import Markup
 from calib.show.report.sections import (
     check,
+    display,
     level,
     meter,
     poses,
@@ -18,8 +19,10 @@ from calib.show.report.sections import (
     travel,
     trust,
     verify,
+    wheel,
 )
 from calib.store.documents.check import CheckDocument
+from calib.store.documents.display import DisplayDocument
 from calib.store.documents.finding import Document
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.meter import MeterDocument
@@ -30,6 +33,7 @@ from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.documents.trust import TrustDocument
+from calib.store.documents.wheel import WheelDocument
 from calib.store.records import Record
 
 Section = Callable[[Context, Record, Any], Markup]
@@ -37,6 +41,10 @@ Section = Callable[[Context, Record, Any], Markup]
 SECTIONS: Final[dict[str, dict[type[Document], Section]]] = {
     "Hand controls": {TravelDocument: travel.section, VerifyDocument: verify.section},
     "Wires and inputs": {CheckDocument: check.section, MeterDocument: meter.section},
+    "Wheel and display": {
+        WheelDocument: wheel.section,
+        DisplayDocument: display.section,
+    },
     "Tilt": {
         TrustDocument: trust.section,
         LevelDocument: level.section,

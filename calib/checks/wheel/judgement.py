@@ -1,0 +1,374 @@
+"""The document of one run of ``calib wheel``: what was turned, rolled, shown, and what follows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from calib.checks.limits import limit_of_all
+from calib.checks.order import in_order
+from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
+from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
+from calib.store.capture import Capture
+from calib.store.documents.budget import BudgetLine
+from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
+from calib.store.rig import Rig
+from calib.store.text import counted
+from calib.wheel.rolling import Rolled, circumference, way_mm
+from calib.wheel.shown import (
+    AT_KMH,
+    Factor,
+    factor_of_settings,
+    folds_from_kmh,
+    pulses_a_metre,
+    shown_over_true,
+    within_r39,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Tape:
+    """Ways along a tape.
+
+    Attributes:
+        ways_m: Length of each, m.
+        turns: Turns of each; None where a running count was logged over one way instead.
+        seated: Whether the rider's weight was on.
+    """
+
+    ways_m: tuple[float, ...]
+    turns: float | None
+    seated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """What a display showed against what is true, and what is set.
+
+    Attributes:
+        kind: ``trip`` or ``speed``; None where only the settings are known.
+        shown: What it showed, m or km/h.
+        step: Its step, in the same unit.
+        true: What is true; None for a trip, whose way the tape has.
+        u_true: Standard uncertainty of that.
+        set_pulses: Pulses a turn that the controller has now; None where nobody said.
+        set_mm: Circumference that it has now, mm; None likewise.
+    """
+
+    kind: str | None = None
+    shown: float = 0.0
+    step: float = 0.0
+    true: float | None = None
+    u_true: float = 0.0
+    set_pulses: float | None = None
+    set_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What an earlier run found that still stands.
+
+    Attributes:
+        pulses_a_turn: Of an earlier turning; None without one.
+        mm: Circumference of an earlier rolling, mm; None without one.
+        u_mm: Its standard uncertainty.
+    """
+
+    pulses_a_turn: int | None = None
+    mm: float | None = None
+    u_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WheelRun:
+    """What was done in one run.
+
+    Attributes:
+        channel: The wheel sensor's channel; None where no sensor was listened to.
+        capture: What it sent; None likewise.
+        turns: Turns by hand; None where nobody counted them.
+        tape: Ways along a tape; None where it was not rolled.
+        display: What a display showed; None where none was read.
+        known: What stands from before.
+    """
+
+    channel: str | None = None
+    capture: Capture | None = None
+    turns: int | None = None
+    tape: Tape | None = None
+    display: Display | None = None
+    known: Known = Known()
+
+
+def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocument:
+    """The document of one run.
+
+    Args:
+        run: What was done.
+        rig: What the columns are, and the user's own limits.
+        cautions: The usual cautions of the flow.
+
+    Raises:
+        UsageError: There is no such channel or column, or it cannot be counted over a way.
+    """
+    findings: list[Finding] = []
+    turned = _turned(run, rig)
+    if turned is not None:
+        findings += turned.findings
+    rolled = _rolled(run)
+    if run.tape is not None and rolled is not None:
+        findings += _rolled_findings(run.tape, rolled, rig)
+    per = run.known.pulses_a_turn if turned is None else turned.pulses_a_turn
+    mm, u_mm = (run.known.mm, run.known.u_mm) if rolled is None else (rolled.mm, rolled.budget.u)
+    metre = _a_metre(run, rig, per, mm, u_mm)
+    if metre is not None:
+        findings.append(_metre(*metre))
+    shown, factor = _shown(run.display, run.tape, per, mm, u_mm)
+    if factor is not None:
+        findings += _shown_findings(run.display, factor, per, mm)
+    rate_hz = None if run.capture is None else run.capture.rate_hz
+    folds = None
+    if turned is not None and turned.figures is not None and turned.figures.unit == "level":
+        usual_mm = mm or USUAL_MM
+        if per is not None and rate_hz is not None:
+            folds = folds_from_kmh(rate_hz, per, usual_mm)
+            findings.append(_folds(folds, rate_hz, per))
+    verdict = worst(finding.severity for finding in findings)
+    good = verdict.is_good
+    return WheelDocument(
+        verdict=verdict,
+        findings=in_order(findings),
+        cautions=cautions,
+        capture=None if run.capture is None else run.capture.ref(),
+        channel=run.channel,
+        pulses_a_turn=per if good else None,
+        circumference_mm=mm if good else None,
+        u_mm=u_mm if good else None,
+        expanded_mm=_expanded(rolled, u_mm) if good else None,
+        coverage=COVERAGE if good and mm is not None else None,
+        pulses_a_metre=metre[0] if good and metre else None,
+        u_pulses_a_metre=metre[1] if good and metre else None,
+        folds_from_kmh=folds,
+        turned=None if turned is None else turned.figures,
+        rolled=None if rolled is None or run.tape is None else _rolled_figures(run.tape, rolled),
+        shown=shown,
+        shown_at=() if factor is None or not good else tuple(_at(each, factor) for each in AT_KMH),
+    )
+
+
+USUAL_MM = 2000.0
+"""Circumference for which folding is told where none was measured, mm. Own choice: a wheel of 25
+inches."""
+
+
+def _turned(run: WheelRun, rig: Rig) -> Turned | None:
+    """What turning gave; nothing where a count was logged over a way without turns."""
+    if run.capture is None or run.channel is None:
+        return None
+    if run.tape is not None and run.turns is None:
+        return None
+    return judge_turned(run.capture, rig, run.channel, run.turns)
+
+
+def _rolled(run: WheelRun) -> Rolled | None:
+    tape = run.tape
+    if tape is None or tape.turns is None:
+        return None
+    return circumference(tape.ways_m, tape.turns, seated=tape.seated)
+
+
+def _expanded(rolled: Rolled | None, u_mm: float | None) -> float | None:
+    if rolled is not None:
+        return rolled.budget.expanded()
+    return None if u_mm is None else KNOWN_FACTOR * u_mm
+
+
+def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
+    return RolledFigures(
+        ways_m=tape.ways_m,
+        turns=tape.turns or 0.0,
+        seated=tape.seated,
+        rider_mm=rolled.rider_mm,
+        budget=tuple(
+            BudgetLine(source=part.source, u=part.u, type=part.kind, dof=None)
+            for part in rolled.budget.components
+        ),
+    )
+
+
+def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> Iterator[Finding]:
+    wheels = rig.with_role("wheel").values()
+    least, most = limit_of_all("wheel_least_mm", wheels), limit_of_all("wheel_most_mm", wheels)
+    if not least <= rolled.mm <= most:
+        low = rolled.mm < least
+        yield Finding(
+            code="circumference-odd",
+            severity=Severity.UNKNOWN,
+            text=f"{sum(tape.ways_m) / len(tape.ways_m):.2f} m over {tape.turns:g} turns make "
+            f"{rolled.mm:.0f} mm a turn, and no wheel of such a machine rolls so "
+            f"{'little' if low else 'far'}.",
+            value=rolled.mm,
+            limit=least if low else most,
+            unit="mm",
+            action="Look at what was typed: metres or feet, and whole turns of the wheel.",
+        )
+        return
+    if rolled.apart_mm > rolled.allowed_apart_mm:
+        yield Finding(
+            code="ways-differ",
+            severity=Severity.UNKNOWN,
+            text=f"The ways give circumferences {rolled.apart_mm:.0f} mm apart, and marks and "
+            f"valve explain {rolled.allowed_apart_mm:.0f} mm.",
+            value=rolled.apart_mm,
+            limit=rolled.allowed_apart_mm,
+            unit="mm",
+            action="A turn was miscounted, or a way read wrong: roll it again.",
+        )
+        return
+    if not tape.seated:
+        yield Finding(
+            code="rider-not-on",
+            severity=Severity.PASS,
+            text=f"Rolled without the rider: {rolled.rider_mm:.0f} mm were taken off for what the "
+            "tyre sags under one, and as much is in doubt.",
+            value=rolled.rider_mm,
+            unit="mm",
+            action="Push it with somebody seated, a second person at the machine: --seated.",
+        )
+    half = rolled.budget.expanded()
+    yield Finding(
+        code="circumference",
+        severity=Severity.PASS,
+        text=f"A turn rolls {rolled.mm:.0f} mm ± {half:.0f} (95 %), most in doubt by "
+        f"{rolled.budget.components[0].source}.",
+        value=rolled.mm,
+        unit="mm",
+    )
+
+
+def _a_metre(
+    run: WheelRun, rig: Rig, per: int | None, mm: float | None, u_mm: float | None
+) -> tuple[float, float] | None:
+    """Pulses a metre and their u: counted over a way, or of a turn and its way."""
+    tape = run.tape
+    if tape is not None and tape.turns is None and run.capture is not None and run.channel:
+        pulses = pulses_over_way(run.capture, rig, run.channel)
+        return pulses_a_metre(pulses, *way_mm(tape.ways_m[0]), loose_pulses=1.0)
+    if per is None or mm is None or u_mm is None:
+        return None
+    return pulses_a_metre(per, mm, u_mm)
+
+
+def _metre(value: float, u: float) -> Finding:
+    return Finding(
+        code="pulses-a-metre",
+        severity=Severity.PASS,
+        text=f"{value:.3f} pulses a metre ± {KNOWN_FACTOR * u:.3f} (95 %).",
+        value=value,
+    )
+
+
+def _shown(
+    display: Display | None,
+    tape: Tape | None,
+    per: int | None,
+    mm: float | None,
+    u_mm: float | None,
+) -> tuple[ShownFigures | None, Factor | None]:
+    """What was shown over what is true; nothing where that cannot be told."""
+    if display is None:
+        return None, None
+    if display.kind == "trip" and tape is not None:
+        true_mm, u_mm = way_mm(sum(tape.ways_m))
+        true = true_mm / 1000.0
+        factor = shown_over_true(display.shown, display.step, true, u_mm / 1000.0, reads=2)
+    elif display.kind == "speed" and display.true is not None:
+        true = display.true
+        factor = shown_over_true(display.shown, display.step, true, display.u_true, reads=1)
+    elif None not in (display.set_pulses, display.set_mm, per, mm, u_mm):
+        factor = _of_settings(display, per, mm, u_mm)
+        return ShownFigures(kind="settings", factor=factor.value, u=factor.u), factor
+    else:
+        return None, None
+    figures = ShownFigures(
+        kind="trip" if display.kind == "trip" else "speed",
+        factor=factor.value,
+        u=factor.u,
+        shown=display.shown,
+        true=true,
+    )
+    return figures, factor
+
+
+def _of_settings(display: Display, per: int | None, mm: float | None, u_mm: float | None) -> Factor:
+    return factor_of_settings(
+        display.set_pulses or 1.0, display.set_mm or 1.0, per or 1, mm or 1.0, u_mm or 0.0
+    )
+
+
+def _shown_findings(
+    display: Display | None, factor: Factor, per: int | None, mm: float | None
+) -> Iterator[Finding]:
+    both = display is not None and display.kind is not None and display.set_pulses is not None
+    if display is not None and both and per is not None and mm is not None:
+        yield from _contradicts(factor, _of_settings(display, per, mm, 0.0))
+    off = 100.0 * (factor.value - 1.0)
+    half = 100.0 * KNOWN_FACTOR * factor.u
+    said = ", ".join(f"{factor.shown_kmh(each):.1f} km/h at {each:g}" for each in AT_KMH)
+    explained = abs(off) <= half
+    yield Finding(
+        code="speed-shown",
+        severity=Severity.PASS if explained else Severity.CAUTION,
+        text=f"With what is set now it shows {off:+.1f} % ± {half:.1f} of the true speed: {said}.",
+        value=off,
+        limit=half,
+        unit="%",
+        action="" if explained else "Type in the pulses a turn and the circumference found here.",
+    )
+    allowed = all(within_r39(factor.shown_kmh(each), each) for each in AT_KMH)
+    yield Finding(
+        code="speed-rule",
+        severity=Severity.PASS,
+        text="For information: a road vehicle may show from the true speed to a tenth and 4 km/h "
+        f"more (UN Regulation 39, from memory), and this {'does' if allowed else 'does not'}.",
+    )
+
+
+def _contradicts(shown: Factor, by_settings: Factor) -> Iterator[Finding]:
+    """What a display showed that what is set cannot make it show."""
+    apart = abs(shown.value - by_settings.value)
+    allowed = KNOWN_FACTOR * shown.u + 0.01 * by_settings.value
+    if apart > allowed:
+        yield Finding(
+            code="shown-contradicts",
+            severity=Severity.UNKNOWN,
+            text=f"By what is set the display would show {by_settings.value:.3f} of the truth, and "
+            f"it shows {shown.value:.3f}.",
+            value=shown.value,
+            limit=by_settings.value,
+            action="Look at what is set; pulses of the motor, or a gear between, are counted "
+            "otherwise.",
+        )
+
+
+def _at(true_kmh: float, factor: Factor) -> ShownSpeed:
+    shown_kmh = factor.shown_kmh(true_kmh)
+    return ShownSpeed(
+        true_kmh=true_kmh,
+        shown_kmh=shown_kmh,
+        expanded_kmh=KNOWN_FACTOR * factor.u * true_kmh,
+        within_r39=within_r39(shown_kmh, true_kmh),
+    )
+
+
+def _folds(folds_kmh: float, rate_hz: float, per: int) -> Finding:
+    return Finding(
+        code="pulses-fold",
+        severity=Severity.PASS,
+        text=f"A level read {rate_hz:.4g} times a second hides pulses from {folds_kmh:.0f} km/h on "
+        f"({counted(per, 'pulse')} a turn).",
+        value=folds_kmh,
+        unit="km/h",
+        action="To follow it faster, log a running count: 'calib logger-code --wheel-pin N'.",
+    )

@@ -1,0 +1,386 @@
+"""Turns by hand past a mark: pulses a turn, or why there is no such number."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.checks.capture import capture_findings
+from calib.checks.limits import limit
+from calib.errors import UsageError
+from calib.store.capture import Capture
+from calib.store.columns import received
+from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.wheel import TurnFigures
+from calib.store.rig import Channel, Rig
+from calib.store.samples import EventKind
+from calib.store.text import counted, neutral
+from calib.wheel.counting import Pulses, pulses_of, unwrapped, way_of
+from calib.wheel.turns import Turns, count_only, find_turns, turns_needed
+
+Floats = NDArray[np.float64]
+
+FINE_ENOUGH = 0.2
+"""Pulses a sample, on the way, up to which a running count shows the gaps between pulses. Own
+choice: a gap is then known to a fifth."""
+
+ONE_WAY = 0.9
+"""Share of pulses that must say the same way. Own choice: a wheel that is set to the mark goes back
+by a pulse or two."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """What turning gave.
+
+    Attributes:
+        pulses_a_turn: The number; None where there is none.
+        figures: What it rests on; None where there was no pulse.
+        findings: What was found.
+    """
+
+    pulses_a_turn: int | None
+    figures: TurnFigures | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """Pulses as one of the two kinds of column shows them."""
+
+    turns: Turns
+    pulses: float
+    level: Pulses | None
+    backwards: bool | None
+    one_way: bool
+
+
+def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Turned:
+    """Pulses a turn from a capture of whole turns.
+
+    Args:
+        capture: The wheel, turned from mark to mark.
+        rig: What the columns are.
+        name: The wheel sensor's channel.
+        turns: How many turns were made; None where nobody counted.
+
+    Raises:
+        UsageError: There is no such channel or column, or a level has no clock.
+    """
+    channel = rig.channels[name]
+    wanted = [channel.column]
+    if channel.second_track is not None:
+        wanted.append(rig.channels[channel.second_track].column)
+    capture = capture.where_present(wanted)
+    values = received(capture, rig, name)
+    findings = list(capture_findings(capture, rig))
+    seen = (
+        _counted(capture, channel, values, turns)
+        if channel.unit == "pulses"
+        else _levels(capture, rig, name, values, turns)
+    )
+    if not seen.pulses:
+        return Turned(None, None, (*findings, _no_pulse(name, channel, values)))
+    findings += _way_findings(name, seen)
+    findings += _hidden(capture, name, channel, seen)
+    findings += _odd(name, channel, seen.turns)
+    findings += _number(name, seen, turns)
+    good = all(each.severity.is_good for each in findings)
+    per = seen.turns.pulses_a_turn if good else None
+    return Turned(per, _figures(channel, seen, turns), tuple(findings))
+
+
+def pulses_over_way(capture: Capture, rig: Rig, name: str) -> float:
+    """Pulses in a whole capture, made over a way of known length.
+
+    Raises:
+        UsageError: It is a level column, which a way at speed may fold, or there is no column.
+    """
+    channel = rig.channels[name]
+    if channel.unit != "pulses":
+        raise UsageError(
+            f"Channel {neutral(name)!r} is a level, and over a way its pulses may be hidden.",
+            "Give --over-turns N too, or log a running count (unit = 'pulses').",
+        )
+    capture = capture.where_present([channel.column])
+    return abs(float(unwrapped(received(capture, rig, name), channel.wrap)[-1]))
+
+
+def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | None) -> _Seen:
+    counts = unwrapped(values, channel.wrap)
+    steps = np.diff(counts)
+    net = float(counts[-1])
+    gross = float(np.abs(steps).sum())
+    one_way = gross == 0.0 or abs(net) >= ONE_WAY * gross
+    moving = np.abs(steps[steps != 0.0])
+    per_sample = gross / max(1, _moving_samples(steps))
+    if len(moving) and moving.max() <= 1.0 and per_sample <= FINE_ENOUGH and capture.has_clock:
+        found = find_turns(capture.time_s[1:][steps != 0.0], turns)
+    elif turns is not None:
+        found = count_only(round(abs(net)), turns)
+    else:
+        found = Turns(round(abs(net)), None, (), None, 0, 0, (), None)
+    return _Seen(found, abs(net), None, net < 0.0, one_way)
+
+
+def _moving_samples(steps: Floats) -> int:
+    """Samples from the first pulse to the last, standstills of a second or so aside."""
+    at = np.flatnonzero(steps)
+    if len(at) < 2:
+        return len(steps)
+    between = np.diff(at)
+    return int(between[between <= 4.0 * float(np.median(between))].sum())
+
+
+def _levels(capture: Capture, rig: Rig, name: str, values: Floats, turns: int | None) -> _Seen:
+    capture.require_clock("a level's pulses")
+    channel = rig.channels[name]
+    level = pulses_of(capture.time_s, values)
+    found = find_turns(level.start_s, turns, level.width_s)
+    backwards, one_way = None, True
+    if channel.second_track is not None:
+        share = way_of(level, received(capture, rig, channel.second_track))
+        if share is not None:
+            backwards = share > 0.5
+            one_way = abs(share - 0.5) >= ONE_WAY - 0.5
+    return _Seen(found, float(level.count), level, backwards, one_way)
+
+
+def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
+    stuck = channel.unit == "level" and float(values.max()) > 0.0
+    return Finding(
+        code="never-falls" if stuck else "no-pulse",
+        severity=Severity.FAIL if stuck else Severity.UNKNOWN,
+        text=f"{name} stands at {values.max():g} all the time: its level never falls."
+        if stuck
+        else f"{name} gave no pulse.",
+        action="Turn the wheel past the sensor by hand; then look at its supply, its pull-up and "
+        "its wire, and at the gap to the magnet.",
+        channel=name,
+    )
+
+
+def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
+    if not seen.one_way:
+        yield Finding(
+            code="turned-both-ways",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: the wheel turned both ways, so its pulses are no turns.",
+            action="Turn it one way only, past the mark if need be, and start again.",
+            channel=name,
+        )
+    elif seen.backwards:
+        yield Finding(
+            code="turned-backwards",
+            severity=Severity.CAUTION,
+            text=f"{name}: by its {'count' if seen.level is None else 'second track'} the wheel "
+            "turned backwards.",
+            action="If you turned it the way it drives, exchange the two tracks.",
+            channel=name,
+        )
+
+
+def _hidden(capture: Capture, name: str, channel: Channel, seen: _Seen) -> Iterator[Finding]:
+    """Whether pulses may have come that no sample saw."""
+    resets = any(event.kind is EventKind.RESET for event in capture.events)
+    if resets or (channel.unit == "level" and capture.gap_count):
+        yield Finding(
+            code="pulses-hidden",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: samples are missing, and pulses with them.",
+            action="Turn the wheel again.",
+            channel=name,
+        )
+        return
+    if seen.level is None or seen.level.samples_between is None:
+        return
+    least = limit("wheel_stay_samples", channel)
+    if seen.level.samples_between < least:
+        yield Finding(
+            code="pulses-hidden",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: its shortest stay at a level is "
+            f"{counted(seen.level.samples_between, 'sample')}, so some fall between two: the "
+            "wheel was too fast for this rate, or the contact bounces.",
+            value=float(seen.level.samples_between),
+            limit=least,
+            action="Turn it more slowly, log faster, or log a running count: 'calib logger-code "
+            "--wheel-pin N'.",
+            channel=name,
+        )
+
+
+def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
+    """What is wrong with the ring of magnets, or with some of its pulses."""
+    pattern = turns.pattern
+    longest = limit("wheel_gap_ratio", channel)
+    pair = limit("wheel_pair_ratio", channel)
+    if pattern is not None and pattern.shortest < pair:
+        yield Finding(
+            code="pulses-doubled",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: pulses come in pairs, a gap of {pattern.shortest:.2f} of its "
+            "neighbours': a reed that closes twice at one magnet, or one magnet too many.",
+            value=pattern.shortest,
+            limit=pair,
+            action="Turn the reed or the magnet by 90 degrees, or move it off; what the controller "
+            "counts of a pair nobody knows.",
+            channel=name,
+        )
+    elif pattern is not None and pattern.longest > longest:
+        yield Finding(
+            code="magnet-missed",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: once a turn a gap is {pattern.longest:.1f} times its neighbours': a "
+            "magnet is missing, too weak to be seen, or far from its place.",
+            value=pattern.longest,
+            limit=longest,
+            action="Look for the empty place; set the sensor nearer.",
+            channel=name,
+        )
+    odd = turns.missed + turns.doubled
+    if odd:
+        share = 100.0 * odd / max(1, turns.pulses)
+        most = limit("wheel_odd_pct", channel)
+        yield Finding(
+            code="gaps-odd",
+            severity=Severity.UNKNOWN if odd > 1 and share > most else Severity.CAUTION,
+            text=f"{name}: {counted(turns.missed, 'pulse')} too late and "
+            f"{counted(turns.doubled, 'pulse')} too early for their place: missed, doubled, or a "
+            "jerk of the hand.",
+            value=share,
+            limit=most,
+            unit="%",
+            action="Turn it steadily again; if it stays so, set the sensor nearer to the magnets.",
+            channel=name,
+        )
+    if pattern is not None and pattern.widths and len(pattern.widths) > 1:
+        weak = limit("wheel_weak_pct", channel)
+        least = 100.0 * min(pattern.widths)
+        if least < weak:
+            yield Finding(
+                code="magnet-weak",
+                severity=Severity.CAUTION,
+                text=f"{name}: one of {len(pattern.widths)} pulses is only {least:.0f} % as wide "
+                "as is usual: a weak magnet, or one that stands farther off.",
+                value=least,
+                limit=weak,
+                unit="%",
+                action="Set it nearer before it is missed at speed.",
+                channel=name,
+            )
+
+
+def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
+    """The number of pulses a turn, or why there is none."""
+    found = seen.turns
+    per = found.pulses_a_turn
+    if found.half_turns():
+        yield Finding(
+            code="turned-half",
+            severity=Severity.CAUTION
+            if per is not None and turns is not None
+            else Severity.UNKNOWN,
+            text=f"{name}: {counted(found.half_turns(), 'stop')} half a turn from the mark.",
+            action="Stop where the mark passes; a turn counted twice makes half the pulses.",
+            channel=name,
+        )
+    if turns is None and per is None:
+        yield _uncounted(name, found)
+    elif turns is not None and per is None:
+        yield _no_whole(name, found, turns)
+    if per is None:
+        return
+    if turns is not None and found.repeating is not None and per % found.repeating:
+        yield _pattern_differs(name, per, found.repeating)
+    if seen.level is not None and seen.level.bounces:
+        yield Finding(
+            code="contact-bounces",
+            severity=Severity.CAUTION,
+            text=f"{name}: the contact bounces; {seen.level.bounces} changes were left out.",
+            value=float(seen.level.bounces),
+            action="A controller that does not leave them out shows too much: 100 nF across the "
+            "reed.",
+            channel=name,
+        )
+    how = f"{found.pulses} over {counted(turns, 'turn')}" if turns else "its pattern repeats after"
+    yield Finding(
+        code="pulses-a-turn",
+        severity=Severity.PASS if turns else Severity.CAUTION,
+        text=f"{name}: {counted(per, 'pulse')} a turn ({how})."
+        if turns
+        else f"{name}: {how} {counted(per, 'pulse')}, which is a turn if nothing else repeats.",
+        value=float(per),
+        action="" if turns else "Count the turns to prove it: --turns 10.",
+        channel=name,
+    )
+
+
+def _uncounted(name: str, found: Turns) -> Finding:
+    return Finding(
+        code="turns-not-counted",
+        severity=Severity.UNKNOWN,
+        text=f"{name}: {counted(found.pulses, 'pulse')}, and neither counted turns nor a pattern "
+        "that repeats.",
+        value=float(found.pulses),
+        action="Turn it from mark to mark and say how often: --turns 10.",
+        channel=name,
+    )
+
+
+def _no_whole(name: str, found: Turns, turns: int) -> Finding:
+    per = found.pulses / turns
+    if len(found.possible) > 1:
+        needed = turns_needed(max(found.possible))
+        return Finding(
+            code="turns-too-few",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: {counted(found.pulses, 'pulse')} over {counted(turns, 'turn')} may be "
+            f"{' or '.join(map(str, found.possible))} a turn.",
+            value=float(turns),
+            limit=float(needed),
+            action=f"Make {needed} turns or more.",
+            channel=name,
+        )
+    return Finding(
+        code="turns-not-whole",
+        severity=Severity.UNKNOWN,
+        text=f"{name}: {counted(found.pulses, 'pulse')} over {counted(turns, 'turn')} make "
+        f"{per:.2f} a turn, no whole number: a turn was miscounted or stopped between marks, or "
+        "pulses were missed or came twice.",
+        value=per,
+        action="Start and stop with the valve at the mark, and count whole turns.",
+        channel=name,
+    )
+
+
+def _pattern_differs(name: str, per: int, repeating: int) -> Finding:
+    return Finding(
+        code="pattern-differs",
+        severity=Severity.UNKNOWN,
+        text=f"{name}: the turns say {per} pulses a turn, and the gaps repeat after {repeating}.",
+        value=float(repeating),
+        limit=float(per),
+        action="Count the turns again, and turn it steadily.",
+        channel=name,
+    )
+
+
+def _figures(channel: Channel, seen: _Seen, turns: int | None) -> TurnFigures:
+    pattern = seen.turns.pattern
+    return TurnFigures(
+        unit="pulses" if channel.unit == "pulses" else "level",
+        pulses=seen.pulses,
+        turns=turns,
+        basis="pattern" if turns is None else "turns",
+        stops=seen.turns.stops,
+        missed=seen.turns.missed,
+        doubled=seen.turns.doubled,
+        bounces=0 if seen.level is None else seen.level.bounces,
+        gaps_deg=() if pattern is None else pattern.gaps_deg,
+        widths=() if pattern is None else pattern.widths or (),
+        backwards=seen.backwards,
+    )

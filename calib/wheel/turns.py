@@ -1,0 +1,257 @@
+"""How many pulses a turn of the wheel gives, from whole turns by hand past a mark."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+MARK_TURNS: Final = 0.03
+"""How far from the mark a hand stops, as a share of a turn. Own choice: 60 mm at the tyre of a
+wheel that rolls 2 m."""
+
+MOST_PULSES: Final = 128
+"""Pulses a turn that are looked for. Own choice: twice the largest wheel sensor that is usual."""
+
+APART: Final = math.log(1.6)
+"""How far a gap may differ from its neighbours, as a logarithm, before it is told as a missed or a
+doubled pulse. Own choice: between the even gaps of a ring and the double gap of a missing one."""
+
+APART_FEW: Final = math.log(4.0)
+"""The same below `FEW_PULSES` a turn, where a hand's speed changes from gap to gap. Own choice."""
+
+FEW_PULSES: Final = 4
+"""Own choice: from so many pulses a turn on the speed changes little from one gap to the next."""
+
+PAUSE: Final = 4.0
+"""How many times the usual gap a standstill lasts at least. Own choice."""
+
+LEAST_PAUSE_S: Final = 0.4
+"""And how long, s. Own choice: a hand that stops at a mark stays for that."""
+
+REPEATS: Final = 0.1
+"""Largest share of the gaps' unevenness that may be left over where a pattern repeats. Own choice:
+nine tenths of it are then the magnets' own."""
+
+LEAST_TURNS_SEEN: Final = 6.0
+"""Turns that a pattern must be seen to repeat over. Own choice."""
+
+LEAST_ALONE: Final = 3
+"""Pulses from which a pattern alone may be a turn. Own choice: what alternates may be magnets in
+pairs, or a reed that closes twice at each."""
+
+STEADY: Final = math.log(1.15)
+"""How far a gap may differ from turn to turn, as a logarithm and in the median, and still be the
+ring's. Own choice: a hand that stops at the mark makes the gap there another one each time."""
+
+LEAST_UNEVEN: Final = 0.02
+"""Unevenness of the gaps, as a standard deviation of their logarithm, from which a pattern can be
+seen at all. Own choice: below it a hand's own unevenness is as large."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """What repeats every turn.
+
+    Attributes:
+        gaps_deg: Angle from each pulse to the next, degrees, shape (pulses a turn,); the first
+            is any.
+        widths: Width of each pulse as a share of the usual one, shape (pulses a turn,); None where
+            no level column showed it.
+        longest: Largest gap over its neighbours' mean, of those that are the same every turn.
+        shortest: Smallest such gap over its neighbours' mean.
+    """
+
+    gaps_deg: tuple[float, ...]
+    widths: tuple[float, ...] | None
+    longest: float
+    shortest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """What some turns by hand gave.
+
+    Attributes:
+        pulses: Count of pulses.
+        turns: Turns that were made; None where nobody counted them.
+        possible: Pulses a turn that the count allows, rising.
+        repeating: Pulses after which the gaps repeat; None where no pattern is seen.
+        missed: Gaps that are too long for their place, standstills left out.
+        doubled: Gaps that are too short for their place.
+        stops: Pulses from each standstill to the next.
+        pattern: What repeats every turn; None where times or pulses are too few.
+    """
+
+    pulses: int
+    turns: int | None
+    possible: tuple[int, ...]
+    repeating: int | None
+    missed: int
+    doubled: int
+    stops: tuple[int, ...]
+    pattern: Pattern | None
+
+    @property
+    def pulses_a_turn(self) -> int | None:
+        """The one number that turns and pattern leave; None where they leave none or several."""
+        if self.turns is None:
+            few = self.repeating is None or self.repeating < LEAST_ALONE
+            return None if few else self.repeating
+        return self.possible[0] if len(self.possible) == 1 else None
+
+    def half_turns(self) -> int:
+        """Stops that lie half a turn from the mark, for the number found or the nearest one."""
+        per = self.pulses_a_turn or self.per_stop()
+        if per is None or per < FEW_PULSES or len(self.stops) < 2:
+            return 0
+        shares = np.array(self.stops) / per % 1.0
+        return int(np.count_nonzero(np.abs(shares - 0.5) < 0.15))
+
+    def per_stop(self) -> int | None:
+        """Pulses of the usual way from one standstill to the next; None without standstills."""
+        return round(float(np.median(self.stops))) if len(self.stops) > 1 else None
+
+
+def possible_counts(pulses: float, turns: int) -> tuple[int, ...]:
+    """Whole numbers of pulses a turn that give so many pulses over some turns.
+
+    One pulse more or less at the ends, and what the hand's stops are off the mark, are allowed.
+
+    Args:
+        pulses: Pulses counted.
+        turns: Turns from mark to mark.
+
+    Source: counting; `MARK_TURNS` is an own choice.
+    """
+    near = round(pulses / turns)
+    found = range(max(1, near - 2), near + 3)
+    return tuple(n for n in found if abs(pulses - n * turns) <= allowed_pulses(n))
+
+
+def allowed_pulses(pulses_a_turn: int) -> float:
+    """How far a count over whole turns may be off, pulses."""
+    return 1.0 + 2.0 * MARK_TURNS * pulses_a_turn
+
+
+def turns_needed(pulses_a_turn: int) -> int:
+    """Turns that tell a number of pulses a turn from its neighbours."""
+    return math.floor(2.0 * allowed_pulses(pulses_a_turn + 1)) + 1
+
+
+def count_only(pulses: int, turns: int) -> Turns:
+    """What a running count says that is too coarse for the gaps between pulses."""
+    return Turns(pulses, turns, possible_counts(pulses, turns), None, 0, 0, (), None)
+
+
+def find_turns(start_s: Floats, turns: int | None, width_s: Floats | None = None) -> Turns:
+    """Pulses a turn from the times of pulses.
+
+    Args:
+        start_s: When each pulse began, s, shape (n,), rising.
+        turns: Turns from mark to mark; None where nobody counted them.
+        width_s: How long each pulse lasted, s, shape (n,); None where it is not known.
+
+    Source: own choice of method.
+    """
+    gaps_s = np.diff(start_s)
+    count = len(start_s)
+    stands = _standstills(gaps_s)
+    edges = [-1, *np.flatnonzero(stands).tolist(), len(gaps_s)]
+    stops = tuple(after - before for before, after in pairwise(edges))
+    possible = () if turns is None else possible_counts(count, turns)
+    ratio = _against_neighbours(gaps_s, stands)
+    repeating = _repeating(ratio)
+    per = possible[0] if len(possible) == 1 else repeating if turns is None else None
+    about = per or (1 if turns is None else round(count / turns))
+    phase, missed, doubled = _odd_gaps(ratio, per, APART if about >= FEW_PULSES else APART_FEW)
+    pattern = None if per is None else _pattern(gaps_s, ratio, phase, per, width_s)
+    return Turns(count, turns, possible, repeating, missed, doubled, stops, pattern)
+
+
+def _standstills(gaps_s: Floats) -> NDArray[np.bool_]:
+    """Gaps in which the wheel stood still, shape (n,)."""
+    if len(gaps_s) < 3:
+        return np.zeros(len(gaps_s), dtype=np.bool_)
+    usual_s = float(np.median(gaps_s))
+    found: NDArray[np.bool_] = gaps_s > max(PAUSE * usual_s, LEAST_PAUSE_S)
+    return found
+
+
+def _against_neighbours(gaps_s: Floats, stands: NDArray[np.bool_]) -> Floats:
+    """Logarithm of each gap over the mean of its neighbours', NaN beside a standstill; (n,)."""
+    logs = np.where(stands, np.nan, np.log(np.maximum(gaps_s, 1e-9)))
+    ratio = np.full(len(logs), np.nan)
+    if len(logs) > 2:
+        ratio[1:-1] = logs[1:-1] - 0.5 * (logs[:-2] + logs[2:])
+    return ratio
+
+
+def _repeating(ratio: Floats) -> int | None:
+    """The fewest pulses after which the gaps repeat; None where no pattern is seen."""
+    seen = ratio[np.isfinite(ratio)]
+    whole = float(seen.var()) if len(seen) else 0.0
+    if math.sqrt(whole) < LEAST_UNEVEN:
+        return None
+    most = min(MOST_PULSES, int(len(seen) / LEAST_TURNS_SEEN))
+    for per in range(2, most + 1):
+        left = ratio - _repeated(_by_phase(ratio, per, np.nanmean), len(ratio))
+        dof = len(seen) - per
+        if float(np.nansum(left**2)) / dof <= REPEATS * whole:
+            return per
+    return None
+
+
+def _by_phase(values: Floats, per: int, of: object) -> Floats:
+    """A figure of the values at each place within a turn, shape (per,); 0 where none is known."""
+    rows = np.full(-(-len(values) // per) * per, np.nan)
+    rows[: len(values)] = values
+    table = rows.reshape(-1, per)
+    known = np.isfinite(table).any(axis=0)
+    found = np.zeros(per)
+    if known.any():
+        found[known] = of(table[:, known], axis=0)  # type: ignore[operator]
+    return found
+
+
+def _repeated(by_phase: Floats, count: int) -> Floats:
+    """A figure of each place within a turn, for every gap; shape (count,)."""
+    return np.resize(by_phase, count)
+
+
+def _odd_gaps(ratio: Floats, per: int | None, most: float) -> tuple[Floats, int, int]:
+    """Usual ratio at each place within a turn, and how many gaps are too long or too short."""
+    usual = np.zeros(1) if per is None else _by_phase(ratio, per, np.nanmedian)
+    left = ratio - _repeated(usual, len(ratio))
+    with np.errstate(invalid="ignore"):
+        return usual, int((left > most).sum()), int((left < -most).sum())
+
+
+def _pattern(
+    gaps_s: Floats, ratio: Floats, usual: Floats, per: int, width_s: Floats | None
+) -> Pattern | None:
+    """What repeats every turn; None with fewer than two turns."""
+    whole = len(gaps_s) // per
+    if whole < 2 or not np.isfinite(ratio).any():
+        return None
+    table = gaps_s[: whole * per].reshape(whole, per)
+    shares = np.median(table / table.sum(axis=1, keepdims=True), axis=0)
+    widths = None
+    if width_s is not None:
+        own = width_s[:-1] / np.maximum(gaps_s, 1e-9)
+        by_place = _by_phase(own, per, np.nanmedian)
+        widths = tuple((by_place / max(float(np.median(by_place)), 1e-9)).tolist())
+    changes = _by_phase(np.abs(ratio - _repeated(usual, len(ratio))), per, np.nanmedian)
+    steady = usual[changes < STEADY] if per >= FEW_PULSES else usual[:0]
+    return Pattern(
+        gaps_deg=tuple((360.0 * shares / shares.sum()).tolist()),
+        widths=widths,
+        longest=math.exp(float(steady.max(initial=0.0))),
+        shortest=math.exp(float(steady.min(initial=0.0))),
+    )

@@ -1,0 +1,116 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from calib.wheel.counting import pulses_of
+from calib.wheel.turns import (
+    Turns,
+    allowed_pulses,
+    count_only,
+    find_turns,
+    possible_counts,
+    turns_needed,
+)
+from tests.wheel_files import hand, levels, ring
+
+
+def found(magnets: list[tuple[float, float]], counted: int | None = 10) -> Turns:
+    """What ten steady turns of a ring give."""
+    time_s, turns = hand(10.0)
+    pulses = pulses_of(time_s, levels(magnets, turns))
+    return find_turns(pulses.start_s, counted, pulses.width_s)
+
+
+@pytest.mark.parametrize("pulses", [1, 2, 3, 6, 20, 48])
+def test_counted_turns_give_the_pulses(pulses: int) -> None:
+    """One to dozens of even magnets, by the count alone."""
+    assert found(ring(pulses)).pulses_a_turn == pulses
+
+
+@pytest.mark.parametrize("pulses", range(1, 60))
+def test_ten_turns_tell_every_number_from_its_neighbours(pulses: int) -> None:
+    """With as many pulses more or fewer as the hand's stops make, no other number fits."""
+    loose = int(allowed_pulses(pulses))
+    for off in (-loose, 0, loose):
+        assert possible_counts(pulses * 10 + off, 10) == (pulses,)
+
+
+def test_too_few_turns_leave_several_numbers_and_say_how_many_are_needed() -> None:
+    """Two turns of forty magnets may be thirty-nine or forty-one; with the turns asked for not."""
+    assert len(possible_counts(80, 2)) > 1
+    needed = turns_needed(41)
+    assert possible_counts(40 * needed, needed) == (40,)
+
+
+def test_a_turn_that_stopped_between_marks_gives_no_number() -> None:
+    """Six magnets over nine and a half turns, told as ten."""
+    assert count_only(57, 10).pulses_a_turn is None
+
+
+def test_an_uneven_ring_shows_its_period_without_counted_turns() -> None:
+    """Magnets set by hand repeat after a turn."""
+    magnets = [(at + off, width) for (at, width), off in
+               zip(ring(5), (0.0, 0.03, -0.02, 0.015, 0.0), strict=True)]  # fmt: skip
+    turned = found(magnets, None)
+    assert turned.repeating == 5
+    assert turned.pulses_a_turn == 5
+    assert turned.pattern is not None
+    assert sorted(turned.pattern.gaps_deg) == pytest.approx(
+        sorted(360.0 * np.diff([*(at for at, _ in magnets), 1.0 + magnets[0][0]])), abs=1.0
+    )
+
+
+def test_an_even_ring_shows_no_period() -> None:
+    """All gaps alike say nothing of turns."""
+    assert found(ring(6), None).pulses_a_turn is None
+
+
+def test_pairs_alone_are_no_turn() -> None:
+    """Gaps that alternate repeat after two pulses, and may be pairs on a ring of any size."""
+    turned = found([(at + (0.02 if k % 2 else 0.0), width) for k, (at, width)
+                    in enumerate(ring(8))], None)  # fmt: skip
+    assert turned.repeating == 2
+    assert turned.pulses_a_turn is None
+
+
+def test_a_missing_magnet_makes_a_gap_of_two() -> None:
+    """Seven of eight: the longest gap is twice its neighbours, once every turn."""
+    turned = found(ring(8, missing=5))
+    assert turned.pulses_a_turn == 7
+    assert turned.pattern is not None
+    assert turned.pattern.longest == pytest.approx(2.0, abs=0.1)
+
+
+def test_a_weak_magnet_shows_as_a_narrow_pulse() -> None:
+    """One of six is seen over half the usual angle."""
+    magnets = ring(6)
+    magnets[3] = (magnets[3][0], 0.5 * magnets[3][1])
+    turned = found(magnets)
+    assert turned.pattern is not None
+    assert turned.pattern.widths is not None
+    assert min(turned.pattern.widths) == pytest.approx(0.5, abs=0.05)
+
+
+def test_a_pulse_missed_now_and_then_is_told_from_the_ring() -> None:
+    """One of sixty left out is one late gap, and no gap of the ring."""
+    time_s, turns = hand(10.0)
+    start_s = pulses_of(time_s, levels(ring(6), turns)).start_s
+    turned = find_turns(np.delete(start_s, 31), 10)
+    assert (turned.missed, turned.doubled) == (1, 0)
+    assert turned.pulses_a_turn == 6
+
+
+def test_half_turns_are_noticed() -> None:
+    """A hand that stops at the mark each time, and once on the other side."""
+    pieces, at_s, at = [], 1.0, 0.0
+    for way in (1.0, 1.0, 0.5, 1.5, 1.0):
+        share = np.linspace(0.0, 1.0, 1000)
+        pieces.append(np.column_stack([at_s + 2.0 * share, at + way * share]))
+        at_s, at = at_s + 5.0, at + way
+    path = np.vstack([[0.0, 0.0], *pieces])
+    time_s = np.arange(0.0, at_s, 0.001)
+    level = levels(ring(8), np.interp(time_s, path[:, 0], path[:, 1]))
+    turned = find_turns(pulses_of(time_s, level).start_s, 5)
+    assert turned.stops == (8, 8, 4, 12, 8)
+    assert turned.half_turns() == 2
