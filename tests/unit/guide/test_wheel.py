@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from calib.errors import BrokenOffError
+from calib.guide.capturing import capture_until
+from calib.guide.protocols import Sound
+from calib.guide.recording import gauge_for
+from calib.guide.wheel import PATIENCE_S, STILL_S, TurnWatch
+from calib.store.capture import read_capture
+from tests.hands import NOON, NotingPerson, ScriptedLine, SteppingClock
+from tests.wheel_files import counts, hand, levels, ring, wheel_rig
+
+
+def run(folder: Path, values: np.ndarray, person: NotingPerson, unit: str = "level") -> float:
+    """Capture as the wheel flow does; time of its last sample, s."""
+    rig = wheel_rig(unit)
+    watch = TurnWatch(
+        person, gauge_for(rig, ["w"], "wheel"), rig.channel("wheel"), turns=10,
+        clock=SteppingClock(),
+    )  # fmt: skip
+    line = replace(ScriptedLine(values), columns=("w",))
+    done = capture_until(line, rig, folder, watch, command="wheel", now=NOON)
+    return float(read_capture(done).time_s[-1])
+
+
+@pytest.mark.parametrize("unit", ["level", "pulses"])
+def test_it_ends_when_the_wheel_has_turned_and_stands(tmp_path: Path, unit: str) -> None:
+    """Ten turns, then some seconds without a pulse: the bell, and everything is on disk."""
+    time_s, turns = hand(10.0, rate_hz=100.0)
+    column = (levels if unit == "level" else counts)(ring(6), turns)
+    person = NotingPerson()
+    end_s = run(tmp_path, np.concatenate([column, np.full(3000, column[-1])]), person, unit)
+    assert person.heard == [Sound.DONE]
+    turned_s = float(time_s[np.flatnonzero(np.diff(column))[-1]])
+    assert end_s == pytest.approx(turned_s + STILL_S, abs=0.3)
+    assert {(live.step.verb, live.step.how) for live in person.shown} == {("turn", "10 turns")}
+
+
+def test_one_magnet_may_be_turned_slowly(tmp_path: Path) -> None:
+    """Five seconds from pulse to pulse end nothing, as the wait before was as long."""
+    _, turns = hand(10.0, speed=0.2, rate_hz=100.0)
+    column = levels(ring(1), turns)
+    end_s = run(tmp_path, np.concatenate([column, np.zeros(6000)]), NotingPerson())
+    assert end_s > 50.0
+
+
+def test_it_does_not_wait_for_ever(tmp_path: Path) -> None:
+    """A wheel that nobody turns is broken off, and nothing is judged."""
+    with pytest.raises(BrokenOffError, match="no pulse of the wheel"):
+        run(tmp_path, np.zeros(round(1.2 * PATIENCE_S * 100)), NotingPerson())
