@@ -11,7 +11,7 @@ import click
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
-    from calib.guide.logger_code import SourceFile
+    from calib.guide.logger_code import SourceFile, WheelInput
 
 MOST_CHANNELS = 8
 
@@ -49,6 +49,18 @@ MOST_CHANNELS = 8
     metavar="N",
     help="Bits a second, with --board c; 115200 without it.",
 )
+@click.option(
+    "--wheel-pin",
+    type=click.IntRange(0, 99),
+    metavar="N",
+    help="Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
+)
+@click.option(
+    "--wheel-quiet-us",
+    type=click.IntRange(50, 50_000),
+    metavar="N",
+    help="Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
+)
 @click.option("--checksum", is_flag=True, help="End each line in a checksum, *hh.")
 @click.option(
     "--out",
@@ -68,6 +80,8 @@ def command(
     rate_hz: int,
     baud: int | None,
     checksum: bool,
+    wheel_pin: int | None,
+    wheel_quiet_us: int | None,
     out: Path,
     overwrite: bool,
     as_json: bool,
@@ -84,13 +98,17 @@ def command(
     from calib.store.documents.finding import worst
     from calib.store.documents.logger_code import LoggerCodeDocument
 
+    wheel = _wheel(wheel_pin, wheel_quiet_us)
     if board == Board.C:
         _refuse("--pins", pins, "the C version reads A0, A1 and so on", "Choose --channels.")
-        chosen = Choice(Board.C, tuple(range(channels or 6)), rate_hz, baud or 115200, checksum)
+        pins_c = tuple(range(channels or 6))
+        chosen = Choice(Board.C, pins_c, rate_hz, baud or 115200, checksum, wheel)
     else:
         _refuse("--channels", channels, "the MicroPython version reads named pins", "Use --pins.")
         _refuse("--baud", baud, "over USB there is no baud rate", "Leave it out.")
-        chosen = Choice(Board.MICROPYTHON, _pins(pins or "26,27,28"), rate_hz, None, checksum)
+        chosen = Choice(
+            Board.MICROPYTHON, _pins(pins or "26,27,28"), rate_hz, None, checksum, wheel
+        )
     check_choice(chosen)
     written = _write(out, source_files(chosen), overwrite=overwrite)
     findings = findings_on(chosen)
@@ -112,6 +130,16 @@ def _refuse(option: str, given: object, because: str, hint: str) -> None:
     """Refuse an option that has no meaning for the board."""
     if given is not None:
         raise UsageError(f"{option} was given, but {because}.", hint)
+
+
+def _wheel(pin: int | None, quiet_us: int | None) -> WheelInput | None:
+    """The wheel sensor to count; None without one."""
+    from calib.guide.logger_code import WheelInput
+
+    if pin is None:
+        _refuse("--wheel-quiet-us", quiet_us, "no wheel is counted", "Choose --wheel-pin.")
+        return None
+    return WheelInput(pin) if quiet_us is None else WheelInput(pin, quiet_us)
 
 
 def _pins(text: str) -> tuple[int, ...]:

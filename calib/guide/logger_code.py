@@ -47,6 +47,14 @@ CONVERSIONS: Final = 2
 PIN_WORK_S: Final = 0.06e-3
 """Time to write out one count, in s: as the simulated instructions take it, rounded up."""
 
+WHEEL_WORK_S: Final = 0.1e-3
+"""Time in each scan to write out the wheel's count and to serve its edges at 2 kHz, in s: own choice,
+and a simulated board at its fastest keeps every line and every edge with it."""
+
+WHEEL_PINS: Final = (2, 3)
+"""Digital pins of the ATmega328P that interrupt on an edge: PD2 and PD3. Source: its data sheet,
+external interrupts, from memory."""
+
 LINE_WORK_S: Final = 0.55e-3
 """Time to write out the longest time, to queue the longest line and to hand each byte of it to the
 UART, in s: as the simulated instructions take it (0.27 ms and 65 cycles a byte), rounded up."""
@@ -59,9 +67,24 @@ _UNTRIED: Final = {
 
 _TIME_DIGITS: Final = len(str(2**32 - 1))
 _COUNT_DIGITS: Final = 4  # 1023 and 4095
+_WHEEL_BYTES: Final = len(",65535")
 _CHECKSUM_BYTES: Final = len("*hh")
 _END_BYTES: Final = len("\r\n")
 _BITS_A_BYTE: Final = 10  # start bit, eight of data, stop bit
+
+
+@dataclass(frozen=True, slots=True)
+class WheelInput:
+    """A wheel sensor whose edges the board counts by interrupt.
+
+    Attributes:
+        pin: Digital pin, by the board's own number.
+        quiet_us: Time without an edge before one that counts, microseconds: longer than a contact
+            bounces, shorter than any stay of the signal.
+    """
+
+    pin: int
+    quiet_us: int = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +97,7 @@ class Choice:
         rate_hz: Lines a second.
         baud: Bits a second; None over USB, which has no such rate.
         checksum: Whether each line ends in ``*hh``.
+        wheel: A wheel sensor to count; None without one.
     """
 
     board: Board
@@ -81,17 +105,21 @@ class Choice:
     rate_hz: int = 100
     baud: int | None = 115200
     checksum: bool = False
+    wheel: WheelInput | None = None
 
     @property
     def columns(self) -> tuple[str, ...]:
         """Names in the header line."""
-        return ("t_ms", *(f"a{number}" for number in range(len(self.pins))))
+        wheel = () if self.wheel is None else ("wheel",)
+        return ("t_ms", *(f"a{number}" for number in range(len(self.pins))), *wheel)
 
     @property
     def line_bytes(self) -> int:
         """Length of the longest line."""
         checksum = _CHECKSUM_BYTES if self.checksum else 0
-        return _TIME_DIGITS + len(self.pins) * (1 + _COUNT_DIGITS) + checksum + _END_BYTES
+        wheel = 0 if self.wheel is None else _WHEEL_BYTES
+        analog = len(self.pins) * (1 + _COUNT_DIGITS)
+        return _TIME_DIGITS + analog + wheel + checksum + _END_BYTES
 
     @property
     def line_load(self) -> float | None:
@@ -120,6 +148,8 @@ def check_choice(choice: Choice) -> None:
             f"A 16 MHz crystal gives no {choice.baud} baud, or this version does not.",
             f"Choose --baud from {', '.join(map(str, BAUDS))}.",
         )
+    if choice.wheel is not None:
+        _refuse_wheel(choice, choice.wheel)
     if 1000 % choice.rate_hz:
         fitting = ", ".join(str(hz) for hz in range(1, 1001) if 1000 % hz == 0)
         raise UsageError(
@@ -143,11 +173,30 @@ def check_choice(choice: Choice) -> None:
         )
 
 
+def _refuse_wheel(choice: Choice, wheel: WheelInput) -> None:
+    """Refuse a pin that cannot count.
+
+    Raises:
+        UsageError: It has no interrupt, or is read as an analog pin already.
+    """
+    if choice.board is Board.C and wheel.pin not in WHEEL_PINS:
+        raise UsageError(
+            f"Digital pin {wheel.pin} of this chip does not interrupt on an edge alone.",
+            f"Choose --wheel-pin from {', '.join(map(str, WHEEL_PINS))}.",
+        )
+    if choice.board is Board.MICROPYTHON and wheel.pin in choice.pins:
+        raise UsageError(
+            f"Pin {wheel.pin} is read as an analog pin already.", "Choose another --wheel-pin."
+        )
+
+
 def fastest_hz(choice: Choice) -> float:
     """Rate at which the board can scan all pins and write the line, in Hz."""
     if choice.board is Board.MICROPYTHON:
         return FASTEST_MICROPYTHON_HZ
-    return 1.0 / (len(choice.pins) * (CONVERSIONS * CONVERSION_S + PIN_WORK_S) + LINE_WORK_S)
+    wheel_s = 0.0 if choice.wheel is None else WHEEL_WORK_S
+    pins_s = len(choice.pins) * (CONVERSIONS * CONVERSION_S + PIN_WORK_S)
+    return 1.0 / (pins_s + wheel_s + LINE_WORK_S)
 
 
 def findings_on(choice: Choice) -> tuple[Finding, ...]:
@@ -181,6 +230,7 @@ def source_files(choice: Choice) -> tuple[SourceFile, ...]:
             "CHANNELS": str(len(choice.pins)),
             "CHECKSUM": str(int(choice.checksum)),
         }
+        values |= _wheel_values(choice.wheel)
         source = SourceFile("logger.c", _chosen("logger.c", r"(#define {} +)\S+", values))
     else:
         values = {
@@ -188,9 +238,17 @@ def source_files(choice: Choice) -> tuple[SourceFile, ...]:
             "RATE_HZ": str(choice.rate_hz),
             "CHECKSUM": str(choice.checksum),
         }
+        values |= _wheel_values(choice.wheel)
         source = SourceFile("main.py", _chosen("main.py", r"({} = )(?:\(.*?\)|\w+)", values))
     stem = source.name.partition(".")[0]
     return source, SourceFile(f"{stem}-note.txt", _note(choice))
+
+
+def _wheel_values(wheel: WheelInput | None) -> dict[str, str]:
+    """What is put in for a wheel; nothing without one."""
+    if wheel is None:
+        return {}
+    return {"WHEEL_PIN": str(wheel.pin), "WHEEL_QUIET_US": str(wheel.quiet_us)}
 
 
 def rig_part(choice: Choice) -> str:
@@ -214,8 +272,14 @@ def rig_part(choice: Choice) -> str:
             *("[time]", 'column = "t_ms"', 'unit = "ms"', "wrap = 4294967296", ""),
             *("[channels.throttle]", 'role = "control"', 'column = "a0"', 'unit = "count"'),
             *scale,
+            *(_WHEEL_PART if choice.wheel is not None else ()),
         ]
     )
+
+
+_WHEEL_PART: Final = (
+    "", "[channels.wheel]", 'role = "wheel"', 'column = "wheel"', 'unit = "pulses"', "wrap = 65536",
+)  # fmt: skip
 
 
 def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:

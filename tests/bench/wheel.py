@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 FINE_HZ = 20_000.0
 """How finely the level is worked out, Hz; twice the fastest logger."""
 
-DEAD_REED_S, DEAD_HALL_S = 0.003, 0.00025
+DEAD_REED_S, DEAD_HALL_S = 0.003, 0.0001
 """Dead time of the counter, s, as the note of our firmware advises for a reed, and as it comes."""
 
 MOST_REEDS = 12

@@ -30,9 +30,18 @@ class Emulator:
 
     @contextmanager
     def running(
-        self, folder: Path, choice: Choice, moments: Sequence[Moment], *, start_ms: int = 0
+        self,
+        folder: Path,
+        choice: Choice,
+        moments: Sequence[Moment],
+        *,
+        start_ms: int = 0,
+        edges_s: Sequence[float] = (),
     ) -> Iterator[str]:
-        """A board with our firmware as chosen, its clock at start_ms; gives its port."""
+        """A board with our firmware as chosen, its clock at start_ms; gives its port.
+
+        The level at the wheel's pin is low first and changes at each of edges_s, s.
+        """
         volts = folder / "volts.txt"
         volts.write_text("".join(" ".join(map(str, moment)) + "\n" for moment in moments))
         command = [
@@ -41,6 +50,10 @@ class Emulator:
             str(volts),
             str(SPEED),
         ]
+        if choice.wheel is not None:
+            edges = folder / "edges.txt"
+            edges.write_text("".join(f"{each:.9f}\n" for each in edges_s))
+            command += [str(edges), str(choice.wheel.pin)]
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
             try:
                 if process.stdout is None:

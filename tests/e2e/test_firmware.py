@@ -16,6 +16,7 @@ from calib.guide.logger_code import (
     BAUDS,
     Board,
     Choice,
+    WheelInput,
     check_choice,
     fastest_hz,
     rig_part,
@@ -161,6 +162,83 @@ def test_the_fastest_rate_that_is_allowed_is_kept(
     assert set(np.diff(values[:, 0]) % 2**32) == {1000 / fastest.rate_hz}
     assert np.ptp(values[:, 0]) > 2**31
     assert np.unique(values[:, 1:], axis=0).tolist() == [[code_of(mv) for mv in moments[0][1:]]]
+
+
+def counted(edges_s: list[float], quiet_us: float) -> int:
+    """Rising edges that come so long after the edge before them, whichever it was."""
+    before_s, count = -1.0, 0
+    for place, at_s in enumerate(edges_s):
+        if place % 2 == 0 and at_s - before_s >= 1e-6 * quiet_us:
+            count += 1
+        before_s = at_s
+    return count
+
+
+@pytest.mark.parametrize("pin", [2, 3])
+@pytest.mark.parametrize("hz", [7.0, 180.0, 2000.0])
+def test_every_edge_of_the_wheel_is_counted_up_to_2_khz(
+    emulator: Emulator, tmp_path: Path, pin: int, hz: float
+) -> None:
+    """A square wave for three seconds: as many counts as edges that rise, and not one more."""
+    choice = replace(SIX, wheel=WheelInput(pin))
+    edges_s = (0.5 + np.arange(0.0, 3.0, 0.5 / hz)).tolist()
+    edges_s = edges_s[: len(edges_s) // 2 * 2]
+    with emulator.running(tmp_path, choice, [(0.0, *[2500.0] * 6)], edges_s=edges_s) as port:
+        values, rejected = listened(write_rig(tmp_path, choice, port), 420)
+    assert values[-1, -1] == len(edges_s) // 2 == counted(edges_s, 100.0)
+    assert values[0, -1] == 0
+    assert np.diff(values[:, -1]).max() <= math.ceil(hz / 100.0) + 1
+    assert rejected <= 1
+
+
+@pytest.mark.parametrize("channels", [1, 6])
+def test_edges_at_2_khz_cost_no_line_at_the_fastest_rate(
+    emulator: Emulator, tmp_path: Path, channels: int
+) -> None:
+    """The longest lines that the board may scan, and every edge, and every millisecond."""
+    pins = tuple(range(channels))
+    wheel = WheelInput(2)
+    limit = fastest_hz(Choice(Board.C, pins, baud=1_000_000, wheel=wheel))
+    rate_hz = max(hz for hz in range(1, 1001) if 1000 % hz == 0 and hz <= limit)
+    choice = Choice(Board.C, pins, rate_hz, 1_000_000, checksum=True, wheel=wheel)
+    check_choice(choice)
+    edges_s = (0.2 + np.arange(0.0, 2.0, 0.00025)).tolist()
+    moments = [(0.0, *[4000.0] * channels)]
+    with emulator.running(tmp_path, choice, moments, edges_s=edges_s) as port:
+        values, _ = listened(write_rig(tmp_path, choice, port), round(2.6 * rate_hz))
+    assert set(np.diff(values[:, 0])) == {1000 / rate_hz}
+    assert values[-1, -1] == len(edges_s) // 2
+
+
+def test_a_reed_that_bounces_is_counted_once(emulator: Emulator, tmp_path: Path) -> None:
+    """Each change chatters for two milliseconds, at random: one count a closing, at 25 a second."""
+    rng = np.random.default_rng(3)
+    choice = replace(SIX, wheel=WheelInput(2, quiet_us=3000))
+    edges_s: list[float] = []
+    for change in range(150):
+        at_s = 0.5 + 0.02 * change
+        chatter_s = np.sort(rng.uniform(5e-5, 2e-3, 2 * int(rng.integers(0, 5))))
+        kept = [c for c, gap in zip(chatter_s, np.diff(chatter_s, prepend=0.0), strict=True)
+                if gap >= 5e-5]  # fmt: skip
+        edges_s += [at_s, *(at_s + np.array(kept[: len(kept) // 2 * 2])).tolist()]
+    with emulator.running(tmp_path, choice, [(0.0, *[2500.0] * 6)], edges_s=edges_s) as port:
+        values, _ = listened(write_rig(tmp_path, choice, port), 420)
+    assert len(edges_s) > 400
+    assert values[-1, -1] == 75 == counted(edges_s, 3000.0)
+
+
+def test_the_wheel_is_counted_across_32_bits_of_milliseconds(
+    emulator: Emulator, tmp_path: Path
+) -> None:
+    """Where the clock starts again no pulse is lost, and none counted twice."""
+    choice = replace(SIX, wheel=WheelInput(2))
+    edges_s = (0.3 + np.arange(0.0, 3.0, 0.0005)).tolist()
+    running = emulator.running(
+        tmp_path, choice, [(0.0, *[0.0] * 6)], start_ms=2**32 - 2000, edges_s=edges_s
+    )
+    with running as port:
+        values, _ = listened(write_rig(tmp_path, choice, port), 420)
+    assert values[-1, -1] == len(edges_s) // 2
 
 
 def test_a_line_that_finds_no_room_is_left_out_whole(emulator: Emulator, tmp_path: Path) -> None:

@@ -8,6 +8,10 @@
  * Each line ends in CR LF, and with CHECKSUM 1 in *hh before it: the exclusive or of the bytes
  * before the star, as two hexadecimal digits. 8 data bits, no parity, 1 stop bit.
  *
+ * With WHEEL_PIN 2 or 3 a last column, wheel, counts the rising edges at that digital pin, 0 to
+ * 65535 and from 0 again. An edge within WHEEL_QUIET_US of the edge before it, of either kind, is a
+ * contact's bounce and does not count.
+ *
  * For a bare logger board, never for a motor controller. It only sends: the serial receiver stays
  * off, and no pin is driven but the serial output.
  */
@@ -16,6 +20,8 @@
 #define RATE_HZ 100      /* lines a second; must divide 1000 */
 #define CHANNELS 6       /* analog inputs from A0 on, 1 to 8 */
 #define CHECKSUM 0       /* 1: end each line in *hh */
+#define WHEEL_PIN 0      /* 2 or 3: count the wheel's pulses at PD2 or PD3; 0: no wheel */
+#define WHEEL_QUIET_US 100 /* microseconds without an edge before one that counts */
 
 #define BAUD_TOL 3 /* per cent; 115200 at 16 MHz is really 117647, 2.1 per cent fast */
 
@@ -34,10 +40,13 @@
 #if CHANNELS < 1 || CHANNELS > 8
 #error "CHANNELS must be 1 to 8"
 #endif
+#if WHEEL_PIN != 0 && WHEEL_PIN != 2 && WHEEL_PIN != 3
+#error "WHEEL_PIN must be 2 or 3, the pins that interrupt on an edge, or 0"
+#endif
 
 #define PERIOD_MS (1000 / RATE_HZ)
 #define TIMER_COUNTS (F_CPU / 8 / 1000) /* of the timer, behind its divider by 8, in 1 ms */
-#define LONGEST_LINE (10 + 5 * CHANNELS + 3 + 2 + 1) /* time, counts, checksum, CR LF, NUL */
+#define LONGEST_LINE (10 + 5 * CHANNELS + 6 + 3 + 2 + 1) /* time, counts, wheel, checksum, end */
 
 static volatile uint32_t now_ms;
 static volatile uint8_t due;
@@ -56,6 +65,36 @@ ISR(TIMER1_COMPA_vect)
         due = 1;
     }
 }
+
+#if WHEEL_PIN
+#if WHEEL_PIN == 2
+#define WHEEL_vect INT0_vect
+#define WHEEL_ANY_EDGE _BV(ISC00)
+#define WHEEL_ENABLE _BV(INT0)
+#else
+#define WHEEL_vect INT1_vect
+#define WHEEL_ANY_EDGE _BV(ISC10)
+#define WHEEL_ENABLE _BV(INT1)
+#endif
+
+static volatile uint16_t wheel;
+
+ISR(WHEEL_vect)
+{
+    static uint32_t before_us;
+    uint16_t counts = TCNT1;
+    uint32_t ms = now_ms;
+    uint32_t now_us;
+
+    /* the timer may have started again while this waited its turn */
+    if ((TIFR1 & _BV(OCF1A)) && counts < TIMER_COUNTS / 2)
+        ++ms;
+    now_us = ms * 1000 + counts / (TIMER_COUNTS / 1000);
+    if ((PIND & _BV(WHEEL_PIN)) && now_us - before_us >= WHEEL_QUIET_US)
+        ++wheel;
+    before_us = now_us;
+}
+#endif
 
 ISR(USART_UDRE_vect)
 {
@@ -77,6 +116,11 @@ static void start(void)
     OCR1A = TIMER_COUNTS - 1;
     TCCR1B = _BV(WGM12) | _BV(CS11); /* back to zero at OCR1A; divider by 8 */
     TIMSK1 = _BV(OCIE1A);
+
+#if WHEEL_PIN
+    EICRA = WHEEL_ANY_EDGE;
+    EIMSK = WHEEL_ENABLE;
+#endif
 
     set_sleep_mode(SLEEP_MODE_IDLE);
     sei();
@@ -127,6 +171,10 @@ static void send_header(void)
         *end++ = 'a';
         *end++ = (char)('0' + pin);
     }
+#if WHEEL_PIN
+    memcpy(end, ",wheel", 6);
+    end += 6;
+#endif
     send_ended(line, end);
 }
 
@@ -150,6 +198,9 @@ static void send_scan(uint32_t t_ms)
 {
     char line[LONGEST_LINE];
     char *end = line;
+#if WHEEL_PIN
+    uint16_t pulses;
+#endif
 
     ultoa(t_ms, end, 10);
     for (uint8_t pin = 0; pin < CHANNELS; ++pin) {
@@ -157,7 +208,17 @@ static void send_scan(uint32_t t_ms)
         *end++ = ',';
         utoa(read_pin(pin), end, 10);
     }
-    send_ended(line, end + strlen(end));
+    end += strlen(end);
+#if WHEEL_PIN
+    *end++ = ',';
+    ATOMIC_BLOCK(ATOMIC_RESTORESTATE)
+    {
+        pulses = wheel;
+    }
+    utoa(pulses, end, 10);
+    end += strlen(end);
+#endif
+    send_ended(line, end);
 }
 
 /* Sleep until a scan is due; the time at which it is. */

@@ -1,9 +1,10 @@
 /* A board for the tests: an ATmega328P executed instruction by instruction in simavr, its UART on a
  * pseudo-terminal, its analog pins driven from a file of millivolts.
  *
- * board ELF VOLTS SPEED
+ * board ELF VOLTS SPEED [EDGES PIN]
  *   VOLTS  text, one line a moment: seconds and millivolts of each pin; straight lines between.
  *   SPEED  how many times as fast as real time.
+ *   EDGES  text, one time in seconds a line, at which digital pin PIN of port D changes; low first.
  * The pseudo-terminal's path is the first line on stdout. As on a real board, opening the port
  * resets the processor. */
 
@@ -21,6 +22,7 @@
 #include <unistd.h>
 
 #include <simavr/avr_adc.h>
+#include <simavr/avr_ioport.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
 #include <simavr/sim_elf.h>
@@ -37,6 +39,9 @@ struct moment {
 
 static struct moment moments[MOMENTS];
 static size_t moment_count;
+static avr_cycle_count_t edges[1 << 18];
+static size_t edge_count, edge_next;
+static int edge_pin;
 static avr_t *avr;
 static int master;
 static char pending[1 << 16];
@@ -69,6 +74,27 @@ static void read_volts(const char *path)
         fprintf(stderr, "%s holds no moment\n", path);
         exit(1);
     }
+}
+
+static void read_edges(const char *path)
+{
+    FILE *file = fopen(path, "r");
+    double time_s;
+    if (!file)
+        die(path);
+    while (edge_count < sizeof edges / sizeof *edges && fscanf(file, "%lf", &time_s) == 1)
+        edges[edge_count++] = (avr_cycle_count_t)(time_s * CLOCK_HZ);
+    fclose(file);
+}
+
+/* Called at the cycle of an edge; the cycle of the next one, or 0 after the last. */
+static avr_cycle_count_t edge_comes(avr_t *processor, avr_cycle_count_t when, void *param)
+{
+    (void)param;
+    (void)when;
+    avr_raise_irq(avr_io_getirq(processor, AVR_IOCTL_IOPORT_GETIRQ('D'), edge_pin),
+                  ++edge_next % 2);
+    return edge_next < edge_count ? edges[edge_next] : 0;
 }
 
 static double pin_mv(int pin, double time_s)
@@ -210,14 +236,18 @@ static void open_terminal(void)
 
 int main(int count, char **words)
 {
-    if (count != 4) {
-        fprintf(stderr, "usage: board ELF VOLTS SPEED\n");
+    if (count != 4 && count != 6) {
+        fprintf(stderr, "usage: board ELF VOLTS SPEED [EDGES PIN]\n");
         return 2;
     }
     signal(SIGPIPE, SIG_IGN);
     avr_global_logger_set(quiet);
     read_volts(words[2]);
     double speed = strtod(words[3], NULL);
+    if (count == 6) {
+        read_edges(words[4]);
+        edge_pin = atoi(words[5]);
+    }
     start_board(words[1]);
     open_terminal();
     for (;;) {
@@ -227,12 +257,18 @@ int main(int count, char **words)
         avr_reset(avr);
         avr->cycle = 0;
         pending_size = 0;
+        edge_next = 0;
+        int edges_due = edge_count > 0;
         double start_s = now_s();
         while (is_open()) {
             avr_cycle_count_t due = (avr_cycle_count_t)((now_s() - start_s) * speed * CLOCK_HZ);
             correct_pace();
             while (avr->cycle < due) {
                 int state = avr_run(avr);
+                if (edges_due) { /* not before it runs: simavr would begin at the first edge */
+                    edges_due = 0;
+                    avr_cycle_timer_register(avr, edges[0] - avr->cycle, edge_comes, NULL);
+                }
                 if (state == cpu_Done || state == cpu_Crashed)
                     return 1;
                 if (pending_size > 2048)

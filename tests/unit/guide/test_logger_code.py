@@ -6,8 +6,11 @@ import re
 import subprocess
 import sys
 import textwrap
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -16,6 +19,7 @@ from calib.guide.logger_code import (
     BAUDS,
     Board,
     Choice,
+    WheelInput,
     check_choice,
     fastest_hz,
     findings_on,
@@ -81,6 +85,34 @@ def test_what_the_board_could_not_keep_up_with_is_refused(choice: Choice, said: 
     """Before anything is written, with the figure that does not fit."""
     with pytest.raises(UsageError, match=said):
         check_choice(choice)
+
+
+@pytest.mark.parametrize(
+    ("choice", "said"),
+    [
+        (Choice(Board.C, (0,), wheel=WheelInput(4)), "Digital pin 4"),
+        (Choice(Board.MICROPYTHON, (26, 27), 50, None, wheel=WheelInput(27)), "Pin 27 is read"),
+    ],
+)
+def test_a_pin_that_cannot_count_is_refused(choice: Choice, said: str) -> None:
+    """One without an interrupt of its own, or one that is an analog pin already."""
+    with pytest.raises(UsageError, match=said):
+        check_choice(choice)
+
+
+def test_a_wheel_is_put_into_both_sources_and_the_note() -> None:
+    """Pin and quiet time, a column at the end, and a channel in the rig file to begin with."""
+    wheel = WheelInput(3, quiet_us=3000)
+    c, python = (Choice(board, (0,), 50, baud, wheel=wheel) for board, baud in
+                 ((Board.C, 115200), (Board.MICROPYTHON, None)))  # fmt: skip
+    assert re.search(r"#define WHEEL_PIN +3", source(c))
+    assert re.search(r"#define WHEEL_QUIET_US +3000", source(c))
+    assert "WHEEL_PIN = 3 " in source(python)
+    assert "WHEEL_QUIET_US = 3000 " in source(python)
+    for choice in (c, python):
+        assert choice.columns == ("t_ms", "a0", "wheel")
+        assert 'role = "wheel"' in source_files(choice)[1].text
+        assert choice.line_bytes == replace(choice, wheel=None).line_bytes + len(",65535")
 
 
 @pytest.mark.parametrize("baud", BAUDS)
@@ -198,3 +230,80 @@ def test_a_board_that_was_held_up_leaves_out_what_it_missed(
     sent = sent_by(FakeBoard(lines=6, stalls={4: 130}), plain, monkeypatch)
     times = [int(line.split(b",")[0]) for line in sent.splitlines()[1:]]
     assert times == [20, 150, 170, 190, 210]
+
+
+class FakeWheel(FakeBoard):
+    """The same with a wheel's pin that interrupts, and microseconds that wrap every second."""
+
+    def __init__(self, lines: int, edges_us: list[int]):
+        """The level is low first and changes at each of edges_us."""
+        super().__init__(lines)
+        self._edges_us = [1000 * self.now_ms + each for each in edges_us]
+        self._now_us = 1000 * self.now_ms
+        self._handler: Callable[[FakeWheel], None] | None = None
+        self._high = False
+
+    def irq(self, handler: Callable[[FakeWheel], None], trigger: int) -> None:
+        """Register what is called at an edge."""
+        assert trigger == 3
+        self._handler = handler
+
+    def value(self) -> int:
+        """The level."""
+        return int(self._high)
+
+    def sleep_ms(self, wait_ms: int) -> None:
+        """Edges come while the board sleeps."""
+        end_us = 1000 * (self.now_ms + wait_ms)
+        while self._edges_us and self._edges_us[0] < end_us:
+            self._now_us = self._edges_us.pop(0)
+            self._high = not self._high
+            assert self._handler is not None
+            self._handler(self)
+        self._now_us = end_us
+        super().sleep_ms(wait_ms)
+
+    def modules(self) -> dict[str, ModuleType]:
+        """The modules, with a pin that is this board."""
+
+        class FakePin:
+            IN, IRQ_RISING, IRQ_FALLING = 0, 1, 2
+
+            def __new__(cls, number: int, mode: int | None = None) -> Any:
+                return number if mode is None else self
+
+        modules = super().modules()
+        vars(modules["machine"])["Pin"] = FakePin
+        vars(modules["time"])["ticks_us"] = lambda: self._now_us % 1_000_000
+        vars(modules["time"])["ticks_diff"] = lambda a, b: (
+            (a - b + 500) % 1000 - 500
+            if max(a, b) < 1000
+            else (a - b + 500_000) % 1_000_000 - 500_000
+        )
+        return modules
+
+
+def counted_by(edges_us: list[int], quiet_us: int, monkeypatch: pytest.MonkeyPatch) -> int:
+    """What the MicroPython source counted after all edges have come."""
+    wheel = WheelInput(16, quiet_us)
+    choice = Choice(Board.MICROPYTHON, (26,), rate_hz=50, baud=None, wheel=wheel)
+    lines = edges_us[-1] // 20_000 + 4
+    sent = sent_by(FakeWheel(lines, edges_us), choice, monkeypatch)
+    assert sent.startswith(b"t_ms,a0,wheel\r\n")
+    return int(sent.splitlines()[-1].split(b",")[-1])
+
+
+@pytest.mark.parametrize("half_us", [250, 2_000, 70_000, 700_000])
+def test_the_micropython_source_counts_every_edge(
+    half_us: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Up to 2 kHz, and so slowly that the ticks wrap in between: a count an edge that rises."""
+    edges_us = [30_000 + half_us * number for number in range(40)]
+    assert counted_by(edges_us, 100, monkeypatch) == 20
+
+
+def test_the_micropython_source_leaves_out_a_reed_s_bounce(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each change chatters for 2 ms: one count a closing."""
+    edges_us = [30_000 + 20_000 * change + chatter
+                for change in range(30) for chatter in (0, 300, 450, 1_400, 1_950)]  # fmt: skip
+    assert counted_by(edges_us, 3000, monkeypatch) == 15
