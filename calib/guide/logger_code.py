@@ -48,8 +48,8 @@ PIN_WORK_S: Final = 0.06e-3
 """Time to write out one count, in s: as the simulated instructions take it, rounded up."""
 
 WHEEL_WORK_S: Final = 0.1e-3
-"""Time in each scan to write out the wheel's count and to serve its edges at 2 kHz, in s: own choice,
-and a simulated board at its fastest keeps every line and every edge with it."""
+"""Time in each scan to write out the wheel's count and to serve its edges at 2 kHz, in s: own
+choice, and a simulated board at its fastest keeps every line and every edge with it."""
 
 WHEEL_PINS: Final = (2, 3)
 """Digital pins of the ATmega328P that interrupt on an edge: PD2 and PD3. Source: its data sheet,
