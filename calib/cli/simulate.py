@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -10,8 +11,9 @@ from calib.cli.quantity import Quantity
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
 
-HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses")
+HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses", "wheel")
 MAKES = ("ordinary", "quiet", "noisy")
+MAGNETS = 6  # own choice: what a light machine's wheel sensor often has
 
 
 @click.command("simulate")
@@ -41,6 +43,12 @@ MAKES = ("ordinary", "quiet", "noisy")
     help="The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
 )
 @click.option(
+    "--wheel",
+    "wheel_unit",
+    type=click.Choice(["level", "pulses"]),
+    help="A wheel sensor of six magnets on the logger: its level, or a running count.",
+)
+@click.option(
     "--write-rig",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
@@ -65,6 +73,7 @@ def command(
     faults: tuple[str, ...],
     hands: str,
     make: str,
+    wheel_unit: Literal["level", "pulses"] | None,
     write_rig: Path | None,
     baud: int | None,
     speed: float,
@@ -74,17 +83,25 @@ def command(
 
     Its path is the first line on stdout, and the only one. No machine is needed.
     """
+    from dataclasses import replace
+
+    import numpy as np
+
     from calib.mule.bench import draw_bench
     from calib.mule.device import Device
-    from calib.mule.faults import parse
+    from calib.mule.faults import ALL_KINDS, KINDS, parse
     from calib.mule.hands import SCRIPTS
     from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
+    from calib.mule.wheel import Wheel, draw_ring
 
     bench = draw_bench(seed, make)
+    if wheel_unit is not None:
+        ring = draw_ring(np.random.default_rng([seed, 73]), MAGNETS, uneven=0.03)
+        bench = replace(bench, wheel=Wheel(ring, wheel_unit))
     for fault in faults:
-        bench = parse(fault).on(bench)
+        bench = parse(fault, KINDS if bench.wheel is None else ALL_KINDS).on(bench)
     device = Device(Stage(bench), script=SCRIPTS[hands], speed=speed, baud=baud)
     try:
         if write_rig is not None:

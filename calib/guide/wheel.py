@@ -20,6 +20,9 @@ LONGEST_GAPS: Final = 2.5
 """Own choice: and for so many times the longest wait between two pulses before, so that a wheel
 with one magnet may be turned slowly."""
 
+PAUSE_S: Final = 2.0
+"""Own choice: a wheel that stands for so long may have been let go, s."""
+
 PATIENCE_S: Final = 90.0
 """Own choice: a wheel that does not turn within that is not going to, s."""
 
@@ -111,14 +114,11 @@ class TurnWatch:
         return self._high > self._low and high != was
 
     def _show(self, reading: Reading) -> None:
-        hold = None
-        if self._changes and self._still_s > 1.0:
-            hold = Hold(self._still_s, self._wanted_s)
+        made = f"{self._turns} turns"
         step = Step(
-            "turn",
-            "by hand, one way, from mark to mark; then hands off",
-            control=self._gauge.name,
-            how=f"{self._turns} turns",
-            hold=hold,
+            "turn", "by hand, one way, from mark to mark", control=self._gauge.name, how=made
         )
+        if self._changes and self._still_s > PAUSE_S:
+            hold = Hold(self._still_s, self._wanted_s)
+            step = Step("hands off", f"if all {made} are made; else turn on", hold=hold)
         self._telling.show(step, (reading,))

@@ -11,8 +11,8 @@ from typing import Final, Protocol
 import numpy as np
 
 from calib.mule import uart
-from calib.mule.bench import CHANNELS
-from calib.mule.rigfile import COLUMNS
+from calib.mule.bench import Bench
+from calib.mule.rigfile import columns_of
 from calib.mule.sampler import Sampler
 from calib.mule.stage import Stage
 
@@ -24,7 +24,11 @@ MOST_BEHIND_S: Final = 1.0  # what a tick makes up; a suspended computer's bench
 MOST_WAITING_BYTES: Final = 200_000  # what cannot be written by then is lost, as on a real line
 KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
 BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
-HEADER: Final = ",".join(["t_ms", *(COLUMNS[name] for name in CHANNELS)]) + "\r\n"
+
+
+def header_of(bench: Bench) -> str:
+    """The line that names a bench's columns."""
+    return ",".join(["t_ms", *columns_of(bench)]) + "\r\n"
 
 
 class LineEnd(Protocol):
@@ -192,7 +196,7 @@ class Device:
             return False
         if not self._greeted:
             self._greeted = True
-            self._send(HEADER)
+            self._send(header_of(self._stage.bench))
         return True
 
     def _send(self, text: str) -> None:

@@ -88,6 +88,13 @@ def surge(stage: Stage) -> None:
     stage.wait(5.0)
 
 
+def wheel(stage: Stage) -> None:
+    """Turn the raised wheel ten times past the mark, and let it stand."""
+    stage.wait(3.0)
+    stage.turn_wheel(10.0)
+    stage.wait(8.0)
+
+
 def everything(stage: Stage) -> None:
     """One round of all that is done with a mounted logger."""
     for name in stage.controls:
@@ -107,4 +114,5 @@ SCRIPTS: Final[dict[str, Callable[[Stage], None]]] = {
     "tilt": tilt_poses,
     "surge": surge,
     "poses": loose_poses,
+    "wheel": wheel,
 }

@@ -203,6 +203,9 @@ class ObedientPerson:
             return lambda stage: stage.wiggle(left_s)
         if step.verb == "shake":
             return lambda stage: stage.shake(duration_s=7.0)
+        if step.verb == "turn":
+            turns = float(step.how.split()[0])
+            return lambda stage: stage.turn_wheel(turns)
         if step.verb in ("turn round", "turn back"):
             if habits.only_bounces:
                 return Stage.bounce

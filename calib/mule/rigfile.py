@@ -12,12 +12,27 @@ OURS: Final = "# Written for the simulated bench"
 COLUMNS: Final = {name: f"a{index}" for index, name in enumerate(CHANNELS)}
 
 
+WHEEL: Final = "wheel"
+"""Name of the wheel's channel and of its column."""
+
+
+def columns_of(bench: Bench) -> tuple[str, ...]:
+    """Names of the columns that a bench's logger sends behind the time."""
+    return (*COLUMNS.values(), *(() if bench.wheel is None else (WHEEL,)))
+
+
 def rig_text(bench: Bench, port: str, baud: int = 115200) -> str:
     """The rig file of a bench whose device answers at a port."""
     tables = [_head(port, baud)]
     tables += [
         f'[channels.{name}]\ncolumn = "{COLUMNS[name]}"\n{_about(name, bench)}' for name in CHANNELS
     ]
+    if bench.wheel is not None:
+        wrap = f"wrap = {bench.wheel.wrap}\n" if bench.wheel.unit == "pulses" else ""
+        tables.append(
+            f'[channels.{WHEEL}]\ncolumn = "{WHEEL}"\nrole = "wheel"\n'
+            f'unit = "{bench.wheel.unit}"\n{wrap}'
+        )
     tables.append(_tilt(bench))
     return "\n".join(tables)
 

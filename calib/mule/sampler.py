@@ -17,12 +17,14 @@ from calib.mule.bench import ACCEL, ANALOG, CHANNELS, CONTROLS, Bench
 from calib.mule.gravity import Lag, Pose, specific_force_g
 from calib.mule.noise import Flicker
 from calib.mule.stage import Stage
+from calib.mule.wheel import WheelColumn
 
 Array = NDArray[np.float64]
 Counts = NDArray[np.int64]
 
 CUT_OHM: Final = 1.0e12  # a wire that is open for a moment
 LAMP_LIT_AT: Final = 0.08  # share of the lever's travel at which it lights the brake lamp
+WHEEL_HZ: Final = 10_000.0  # how often the wheel's level is worked out
 COLUMN_OF: Final = {name: index for index, name in enumerate(CHANNELS)}
 
 
@@ -32,7 +34,7 @@ class Samples:
 
     Attributes:
         t_ms: The logger's clock, shape (n,).
-        counts: Codes, shape (n, channels).
+        counts: Codes, shape (n, channels); a wheel's number behind them where there is one.
         true_s: Bench time, which the logger may have wrong, shape (n,).
     """
 
@@ -60,6 +62,7 @@ class Sampler:
         self._followed: dict[str, float] = {}
         self._measured: Counts | None = None
         self._lost_ahead = 0
+        self._wheel = None if bench.wheel is None else WheelColumn(bench.wheel, bench.seed)
 
     @property
     def now_s(self) -> float:
@@ -76,6 +79,8 @@ class Sampler:
         counts[:, : len(ANALOG)] = self._codes(bench, volts)
         counts[:, len(ANALOG) :] = self._accel_counts(bench, times_s)
         self._spoil(bench, times_s, counts)
+        if self._wheel is not None:
+            counts = np.column_stack([counts, self._wheel_numbers(bench, samples)])
         t_ms = np.rint(1000.0 * times_s).astype(np.int64)
         for at_s, by_s in bench.logger.clock_jumps_s:
             t_ms[times_s >= at_s] += round(1000.0 * by_s)
@@ -84,6 +89,15 @@ class Sampler:
             again = self._loss.random(len(kept)) < bench.logger.sent_twice_share
             kept = np.repeat(kept, 1 + again)
         return Samples(t_ms[kept], counts[kept], times_s[kept])
+
+    def _wheel_numbers(self, bench: Bench, samples: int) -> Counts:
+        """What the logger sends of the wheel, looked at far more often than it sends."""
+        if self._wheel is None:
+            return np.empty((samples, 0), dtype=np.int64)
+        every = max(1, round(WHEEL_HZ / bench.logger.rate_hz))
+        first = (self._taken - samples) * every
+        times_s = (first + np.arange(samples * every)) / (bench.logger.rate_hz * every)
+        return self._wheel.numbers(times_s, self._stage.turned.at(times_s), every)
 
     @staticmethod
     def _codes(bench: Bench, volts: Array) -> Counts:

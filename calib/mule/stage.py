@@ -45,6 +45,7 @@ class Stage:
         self.settled_deg = Track(self._stiction())
         self.push_m_s2 = Track()
         self.seated = Track()
+        self.turned = Track()  # turns of the driven wheel
         self.held = Track()  # 1: the sensor lies loose, in the pose that `loose` gives
         self.loose = (Track(0.0), Track(0.0), Track(1.0))
 
@@ -67,7 +68,7 @@ class Stage:
         """Drop what lies behind, so that a bench can run for hours."""
         tracks = [*self.controls.values(), *self.opened.values(), *self.loose]
         tracks += [self.brake, self.heading_deg, self.blocks_mm, self.lean_left_deg]
-        tracks += [self.settled_deg, self.push_m_s2, self.seated, self.held]
+        tracks += [self.settled_deg, self.push_m_s2, self.seated, self.held, self.turned]
         for track in tracks:
             track.forget(before_s)
 
@@ -284,6 +285,24 @@ class Stage:
         self.push_m_s2.add(self.cursor_s + times_s, wave)
         self.wait(duration_s)
         self.push_m_s2.add(np.array([self.cursor_s]), np.array([0.0]))
+
+    def turn_wheel(self, turns: float, speed: float = 1.2) -> None:
+        """Turn the raised wheel by hand from mark to mark, as near as a hand stops.
+
+        Args:
+            turns: Turns, below 0 backwards.
+            speed: Turns a second on the way.
+        """
+        goal = round(self.turned.last) + turns + float(np.clip(self._normal(0.01), -0.025, 0.025))
+        share = np.linspace(0.0, 1.0, 65)
+        lasts_s = abs(turns) / speed + 0.6
+        ramp = 0.6 / lasts_s
+        pace = np.clip(np.minimum(share, 1.0 - share) / ramp, 0.1, 1.0)
+        swing = 1.0 + 0.08 * np.sin(2.0 * np.pi * (1.3 * abs(turns) * share + 0.2))
+        way = np.concatenate([[0.0], np.cumsum((pace * swing)[1:])])
+        start = self.turned.last
+        self.turned.add(self.cursor_s + lasts_s * share, start + (goal - start) * way / way[-1])
+        self.wait(lasts_s)
 
     def sit(self, *, seated: bool = True) -> None:
         """Let the rider sit down or get off."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +26,6 @@ class Ring:
     lobes: int = 1  # pulses a magnet: 2 where a reed closes at either pole
     stuck: bool = False  # whether the level never falls
     active_low: bool = False
-    ahead_turns: float = 0.0  # by how much the second track leads the first
-    second: bool = False  # whether there is a second track
 
     @property
     def edges_turns(self) -> Array:
@@ -37,6 +35,25 @@ class Ring:
         lobe = np.tile(np.arange(self.lobes), len(self.at_turns))
         begins = at + 2.0 * lobe * width
         return np.column_stack([begins, begins + width]).ravel()
+
+
+@dataclass(frozen=True, slots=True)
+class Wheel:
+    """A wheel whose sensor the logger hears.
+
+    Attributes:
+        ring: The magnets.
+        unit: Whether the logger sends the level as it is, or counts its rising edges.
+        wrap: Where the count starts again.
+        both_ways: Whether the sensor has two tracks, by which the count falls when it turns back.
+        turned_back: Whether the hands turn it the wrong way.
+    """
+
+    ring: Ring
+    unit: Literal["level", "pulses"] = "level"
+    wrap: int = 65536
+    both_ways: bool = False
+    turned_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +92,6 @@ class WheelSensor:
             seen = self._chattering(times_s, self._seen(turns))
         return ~seen if ring.active_low else seen
 
-    def second(self, turns: Array) -> Flags:
-        """The level of the second track, shape (n,)."""
-        seen = self._seen(turns + self.ring.ahead_turns)
-        return ~seen if self.ring.active_low else seen
-
     def _seen(self, turns: Array) -> Flags:
         """Whether a magnet is before the sensor."""
         whole = np.floor(turns)
@@ -101,6 +113,40 @@ class WheelSensor:
         since_s = times_s - last_s
         loose = self._bounce_rng.random(len(seen)) < 0.5
         return np.where((since_s < self.ring.bounce_s) & loose & ~changed, ~seen, seen)
+
+
+class WheelColumn:
+    """The logger's column of a wheel, scan after scan."""
+
+    def __init__(self, wheel: Wheel, seed: int) -> None:
+        """Begin at no count."""
+        self._wheel = wheel
+        self._sensor = WheelSensor(wheel.ring, seed)
+        self._high: bool | None = None
+        self._count = 0
+
+    def numbers(self, times_s: Array, turns: Array, every: int) -> NDArray[np.int64]:
+        """What is sent at every so-manieth of some rising times, shape (n / every,).
+
+        Args:
+            times_s: Times a fraction of a millisecond apart, s, shape (n,).
+            turns: How far the wheel has turned at each, shape (n,).
+            every: How many of them belong to a scan.
+        """
+        turns = -turns if self._wheel.turned_back else turns
+        level = self._sensor.level(times_s, turns)
+        if self._wheel.unit == "level":
+            return level[::every].astype(np.int64)
+        before = level[0] if self._high is None else self._high
+        self._high = bool(level[-1])
+        last = np.concatenate([[before], level[:-1]])
+        steps = (level & ~last).astype(np.int64)
+        if self._wheel.both_ways:
+            back = np.diff(turns, prepend=turns[:1]) < 0.0
+            steps = np.where(back, -(last & ~level).astype(np.int64), steps)
+        counts = self._count + np.cumsum(steps)
+        self._count = int(counts[-1])
+        return counts[::every] % self._wheel.wrap
 
 
 def draw_ring(

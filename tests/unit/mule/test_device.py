@@ -13,9 +13,10 @@ import pytest
 import serial
 
 from calib.mule.bench import CHANNELS, draw_bench
-from calib.mule.device import HEADER, Device
+from calib.mule.device import Device, header_of
 from calib.mule.stage import Stage
 
+HEADER = header_of(draw_bench(1))
 PATIENCE_S = 10.0
 
 
