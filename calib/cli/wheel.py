@@ -119,6 +119,8 @@ def command(
     from calib.store.records import Subject, save_record
 
     rig = shared.rig()
+    if over_turns is not None and not rolled_m and not rolled_ft:
+        rolled_m = (_asked_m(shared, over_turns),)
     tape = _tape(rolled_m, rolled_ft, over_turns, seated=seated, logged=shared.from_file)
     display = _display(tape, (set_pulses, set_mm), **shown)
     capture: Capture | None = None
@@ -135,6 +137,20 @@ def command(
         shared.folder, rig, document, Subject("wheel", channel), now=now(), captures=captures
     )
     return finish(document, show_wheel, as_json=shared.as_json, onward=shared)
+
+
+def _asked_m(shared: Shared, turns: int) -> float:
+    """The way that was rolled, m, typed by the person.
+
+    Raises:
+        StoppedError: No number can be had.
+    """
+    from calib.cli.session import person_at
+    from calib.guide.asking import ask_until, number_of
+
+    with person_at(shared) as person:
+        question = f"Way along the tape in {turns} turns of the wheel, in m"
+        return ask_until(person, question, number_of(WAY_M, "m"), "A number such as 19.84.")
 
 
 def _tape(
@@ -158,9 +174,9 @@ def _tape(
         raise UsageError("The ways are in metres and in feet.", "Give all of them in one unit.")
     ways_m = rolled_m or tuple(FOOT_M * each for each in rolled_ft)
     if not ways_m:
-        if over_turns is not None or seated:
+        if seated:
             raise UsageError(
-                "--over-turns and --seated belong to a way along a tape, and none was given.",
+                "--seated belongs to a way along a tape, and none was given.",
                 "Give it with --rolled-m M or --rolled-ft FT.",
             )
         return None

@@ -21,7 +21,7 @@ def wheel_view(document: WheelDocument) -> View:
     """What is shown of a wheel."""
     rolled = document.rolled
     return View(
-        about="the wheel" if document.channel is None else f"{document.channel}: the wheel",
+        about="the wheel",
         right="",
         verdict=document.verdict,
         findings=document.findings,

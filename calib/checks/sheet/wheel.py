@@ -47,7 +47,7 @@ def _way(evidence: Evidence) -> SheetEntry:
     standing = rolled_on_file(evidence)
     document, record = standing.document, standing.record
     if not standing.is_good or document is None or document.rolled is None or record is None:
-        command = "calib wheel --rolled-m M --over-turns N"
+        command = "calib wheel --over-turns 10"
         return without_value(WAY, WHEEL, "mm", standing, command)
     rolled = document.rolled
     who = "with the rider on" if rolled.seated else "without the rider, allowed for"

@@ -15,5 +15,5 @@ def wheeled(evidence: Evidence) -> Iterator[StatusStep]:
     if evidence.rig.with_role("wheel"):
         yield step_from("pulses a turn", turned_on_file(evidence), "calib wheel --turns 10")
     if has_wheel(evidence):
-        command = "calib wheel --rolled-m M --over-turns N"
+        command = "calib wheel --over-turns 10"
         yield step_from("circumference of the wheel", rolled_on_file(evidence), command)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
+from tests.hands import NotingPerson
 from tests.tilt_evening import judged, run
 from tests.wheel_files import counts, hand, levels, ring, write_wheel
 
@@ -61,6 +63,17 @@ def test_a_tape_in_feet(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert document["rolled"]["ways_m"] == pytest.approx([19.84], abs=0.001)
 
 
+def test_the_way_is_asked_where_only_turns_are_given(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So the next step of 'calib status' can be typed as it stands, and an evening goes on."""
+    assert here.is_dir()
+    asked = NotingPerson(answers=["nineteen", "19,84"])
+    monkeypatch.setattr("calib.cli.session.person_at", lambda _: nullcontext(asked))
+    _, document = judged(capsys, "wheel", "--over-turns", "10")
+    assert document["rolled"]["ways_m"] == [19.84]
+
+
 def test_the_page_names_both_values(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """On the terminal: pulses by counted turns, the gaps, and what a level hides."""
     code, page = run(capsys, "wheel", "--from", here / "level.csv", "--turns", "10")
@@ -79,7 +92,7 @@ def test_the_page_names_both_values(here: Path, capsys: pytest.CaptureFixture[st
         (["--from", "none.csv", "--turns", "10"], 3),
         (["--from", "count.csv", "--turns", "0"], 2),
         (["--rolled-m", "19.84"], 2),
-        (["--over-turns", "10"], 2),
+        (["--seated"], 2),
         (["--rolled-m", "19.84", "--rolled-ft", "65", "--over-turns", "10"], 2),
         (["--rolled-m", "0", "--over-turns", "10"], 2),
         (["--rolled-m", "19.84", "--over-turns", "1"], 1),
