@@ -70,7 +70,7 @@ class Case:
 
 
 def draw(rng: np.random.Generator) -> Case:
-    """A wheel and a hand; one wheel in three has something wrong with it."""
+    """A wheel and a hand; six wheels in ten have something wrong with them."""
     pulses = int(rng.integers(1, 61)) if rng.random() < 0.5 else int(rng.integers(1, 13))
     uneven = float(rng.choice([0.0, 0.03, 0.1]))
     ring = draw_ring(rng, pulses, uneven=uneven, width=float(rng.uniform(0.2, 0.55)))
