@@ -78,7 +78,7 @@ def _shown_at(document: WheelDocument) -> tuple[Table, ...]:
         )
         for each in document.shown_at
     )
-    return (Table(("true", "shown with what is set now", "wrong by"), rows),) if rows else ()
+    return (Table(("true", "shown with what is set now (95 %)", "wrong by"), rows),) if rows else ()
 
 
 def _whole(value: int | None) -> str | None:

@@ -320,7 +320,8 @@ def _shown_findings(
     yield Finding(
         code="speed-shown",
         severity=Severity.PASS if explained else Severity.CAUTION,
-        text=f"With what is set now it shows {off:+.1f} % ± {half:.1f} of the true speed: {said}.",
+        text=f"With what is set now it shows {off:+.1f} % ± {half:.1f} (95 %) off the true "
+        f"speed: {said}.",
         value=off,
         limit=half,
         unit="%",
