@@ -85,8 +85,6 @@ def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
             u=repetition_V / math.sqrt(max(spread.plateaus, 1)),
             kind="A",
             dof=max(spread.plateaus - 1.0, 1.0),
-            remedy="work the control more often",
-            u_remedied=repetition_V / math.sqrt(2.0 * max(spread.plateaus, 1)),
         ),
         Component(source="logger's step", u=spread.step_sd, kind="B"),
         *scale_components(level_V, knowledge),

@@ -296,22 +296,21 @@ def _cuts(
 
 
 def _still_runs(still_window: Flags, window: int, cuts: NDArray[np.intp]) -> list[tuple[int, int]]:
-    """Runs of grid points held by any still window; none crosses a cut."""
+    """Runs of grid points of which any two neighbours stand in one still window; none over a cut.
+
+    A step from one reading to the next parts two runs, although every point is in a still window.
+    """
     if still_window.size == 0:
         return []
     ok = still_window.copy()
     for cut in cuts:
         ok[max(0, cut - window + 1) : cut] = False
-    edges = np.zeros(len(ok) + window, dtype=np.int64)
+    edges = np.zeros(len(ok) + window - 1, dtype=np.int64)
     edges[: len(ok)] += ok
-    edges[window:] -= ok
-    covered = np.cumsum(edges)[:-1] > 0
-    turns = np.diff(np.concatenate([[0], covered.astype(np.int8), [0]]))
-    starts = np.flatnonzero(turns == 1)
-    stops = np.flatnonzero(turns == -1)
-    inside = cuts[covered[cuts] & covered[cuts - 1]]
-    starts = np.sort(np.concatenate([starts, inside]))
-    stops = np.sort(np.concatenate([stops, inside]))
+    edges[window - 1 :] -= ok
+    linked = np.cumsum(edges)[:-1] > 0
+    turns = np.diff(np.concatenate([[0], linked.astype(np.int8), [0]]))
+    starts, stops = np.flatnonzero(turns == 1), np.flatnonzero(turns == -1) + 1
     return list(zip(starts.tolist(), stops.tolist(), strict=True))
 
 

@@ -7,6 +7,7 @@ from calib.measure.plateaus import (
     block_median,
     despike,
     find_plateaus,
+    median,
     white_sd,
 )
 from tests.bench.hands import Hand, work
@@ -124,3 +125,44 @@ def test_what_creeps_is_not_still() -> None:
     found = find_plateaus(time_s, volts + 0.02 * np.random.default_rng(6).normal(size=2600)).found
     assert all(plateau.end_s < 2.5 or plateau.start_s > 10.5 for plateau in found)
     assert {round(plateau.level) for plateau in found} <= {1, 4}
+
+
+def test_the_ends_of_a_running_median_take_their_neighbours() -> None:
+    """A step just before the end, or just behind the beginning, reaches to the very end."""
+    assert despike(np.array([0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0]))[-1] == 1.0
+    assert despike(np.array([1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0]))[0] == 1.0
+    assert despike(np.array([0.0, 0.0, 0.0, 0.0, 9.0]))[-1] == 0.0
+    late = np.array([0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0])
+    assert despike(late, 5)[-2:].tolist() == [1.0, 1.0]
+
+
+@pytest.mark.parametrize("values", [[3.0], [1.0, 4.0], [5.0, 1.0, 3.0], [9.0, 1.0, 4.0, 2.0]])
+def test_median_is_numpy_s(values: list[float]) -> None:
+    """Odd and even counts alike. Source: numpy."""
+    assert median(np.array(values)) == np.median(values)
+
+
+def test_one_burst_of_noise_does_not_make_two_stays_of_one() -> None:
+    """A bump shorter than a window and no higher than twice the boundary is bridged."""
+    time_s = np.arange(800) / 200.0
+    noise = 0.002 * np.random.default_rng(9).normal(size=800)
+    volts = 1.0 + noise + 2.0 * (time_s > 3.0)
+    limit = find_plateaus(time_s, volts).still_range
+    at = slice(300, 312)
+    for height, count in ((1.5 * limit, 2), (4.0 * limit, 3)):
+        bumped = volts.copy()
+        bumped[at] = 1.0 + height
+        assert len(find_plateaus(time_s, bumped).found) == count
+
+
+@pytest.mark.parametrize("rate_hz", [10.0, 50.0, 200.0, 1000.0])
+def test_a_step_between_two_readings_parts_two_plateaus(rate_hz: float) -> None:
+    """A switched voltage, or a quick hand on a slow logger, has no reading on its way."""
+    count = int(3.0 * rate_hz)
+    volts = np.repeat([1.0, 3.0, 2.0], count)
+    volts += 0.002 * np.random.default_rng(10).normal(size=3 * count)
+    found = find_plateaus(np.arange(3 * count) / rate_hz, volts).found
+    assert [(p.first, p.stop) for p in found] == [
+        (place * count, (place + 1) * count) for place in range(3)
+    ]
+    assert [p.level for p in found] == pytest.approx([1.0, 3.0, 2.0], abs=0.002)

@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from calib.measure.tails import NoiseTail, noise_tail, without_step
+from calib.measure.tails import NoiseTail, excess_sds, noise_tail, without_step
 
 
 def tail(residuals: NDArray[np.float64], *, lsb: float = 0.0) -> NoiseTail:
@@ -96,3 +96,23 @@ def test_the_order_statistic_counts_readings_and_not_independent_ones() -> None:
     assert found.method == "distribution-free"
     assert found.quantile == np.sort(residuals)[-4 * rank]
     assert found.dof == np.inf
+
+
+@pytest.mark.parametrize(("lag1", "excess"), [(0.0, -3.0512), (0.5, -2.7847)])
+def test_how_far_a_tail_reaches_beyond_a_normal_one(lag1: float, excess: float) -> None:
+    """A coin's two values have no tail: skewness 0, kurtosis -2 beyond a normal law.
+
+    By hand at z = 3: weights 8/6 and 18/24; variances 6/n and 24/n of skewness and kurtosis, for a
+    correlation r inflated by (1 + r³)/(1 - r³) and (1 + r⁴)/(1 - r⁴).
+    """
+    coin = np.tile([1.0, -1.0], 50)
+    assert excess_sds(coin, lag1, 3.0) == pytest.approx(excess, abs=2e-4)
+
+
+def test_an_exponential_tail_is_continued_as_one() -> None:
+    """Exact quantiles of one-sided exponential noise give its own 99.9 % quantile."""
+    levels = (np.arange(2000) + 0.5) / 2000.0
+    found = tail(-np.log1p(-levels))
+    assert found.method == "extrapolated"
+    assert found.quantile == pytest.approx(np.log(1000.0) - 1.0, rel=0.02)
+    assert 10.0 < found.dof < 200.0
