@@ -3,9 +3,10 @@
 Each mutant is one change in one place: a comparison or a sign turned, a number doubled, `and` for
 `or`, `min` for `max`. A seeded sample of them over all rooms is run against the unit and reference
 tests that reach the changed line, quickest first, as many as take `LONGEST_S`. A tool of our own,
-because the sample has to be seeded over rooms, and because a fork with numpy loaded judges a
-mutant in a second. Needs `pip install coverage`. `--first` and `--last` run a part of the sample;
-parts add up in `--out`. Exit code 1 when the bar is missed.
+because the sample has to be seeded over rooms, and because a fork of one session of pytest, with
+the change made in the live module, judges a mutant in a second. Needs `pip install coverage`.
+`--first` and `--last` run a part of the sample; parts add up in `--out`. Exit code 1 when the bar
+is missed.
 """
 
 from __future__ import annotations
@@ -17,12 +18,13 @@ import json
 import os
 import random
 import resource
-import shutil
 import sys
 import tempfile
+import types
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +37,7 @@ ROOMS = ("measure", "controls", "tilt", "checks", "link")
 SAMPLE, SEED, BAR = 400, 1, 0.85
 LONGEST_S = 8.0
 """Own choice: tests that a mutant is tried against, by how long they take with a sound calib."""
-HANGS_S = 60
+HANGS_S = 40
 """Own choice: processor time after which a mutant hangs, which is noticed too."""
 TURNED: dict[type[ast.AST], type[ast.AST]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
@@ -44,10 +46,6 @@ TURNED: dict[type[ast.AST], type[ast.AST]] = {
     ast.FloorDiv: ast.Div, ast.Mod: ast.Mult, ast.And: ast.Or, ast.Or: ast.And, ast.USub: ast.UAdd,
 }  # fmt: skip
 SWAPPED = {"min": "max", "max": "min", "any": "all", "all": "any"}
-WARM = (
-    "numpy", "scipy.stats", "scipy.ndimage", "scipy.optimize", "scipy.signal", "msgspec", "click",
-    "rich.console", "tomlkit", "serial",
-)  # fmt: skip
 OF_NO_ACCOUNT = ("repr", "strict", "stacklevel", "maxsize")
 
 
@@ -136,85 +134,141 @@ def sample(seed: int, count: int) -> list[Mutant]:
     return sorted(random.Random(seed).sample(every, count), key=lambda m: (m.path, m.place))
 
 
-def in_child(work: Path, arguments: list[str], *plugins: object) -> int:
-    """Exit code of pytest in a fork that imports calib from the copy; below 0 where it hangs."""
-    child = os.fork()
-    if child:
-        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
-    if not plugins:
-        resource.setrlimit(resource.RLIMIT_CPU, (HANGS_S, HANGS_S))
-    os.chdir(work)
-    sys.path.insert(0, str(work))
-    for name in [name for name in sys.modules if name.partition(".")[0] in ("calib", "tests")]:
-        del sys.modules[name]
-    silent = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(silent, 1)
-    os.dup2(silent, 2)
-    os._exit(pytest.main(["-q", "-p", "no:xdist", "-p", "no:cacheprovider", *arguments], plugins))
+def transplant(name: str, source: str) -> None:
+    """Make a module that is in use behave as another source says.
+
+    Functions get the other code and defaults, in classes too; what else differs is put under its
+    name wherever it was imported to.
+    """
+    old = sys.modules[name]
+    new: dict[str, Any] = {"__name__": name, "__file__": old.__file__}
+    exec(compile(source, str(old.__file__), "exec"), new)
+    for key, value in new.items():
+        was = vars(old).get(key)
+        if key.startswith("__") or _graft(was, value):
+            continue
+        for module in [
+            each for title, each in sys.modules.items() if title[:5] in ("calib", "tests")
+        ]:
+            if vars(module).get(key) is was:
+                setattr(module, key, value)
 
 
-class Reached:
-    """Notes which test reaches which line of a room, and how long each test takes."""
+def _graft(was: Any, value: Any) -> bool:
+    """Whether a function or class could be given what another one of its name has."""
+    if isinstance(value, types.FunctionType) and isinstance(was, types.FunctionType):
+        was.__code__, was.__defaults__ = value.__code__, value.__defaults__
+        was.__kwdefaults__ = value.__kwdefaults__
+        return True
+    if isinstance(value, type) and isinstance(was, type):
+        for key, part in [] if issubclass(was, Enum) else list(vars(value).items()):
+            mine = vars(was).get(key)
+            if isinstance(part, property) and isinstance(mine, property):
+                _graft(mine.fget, part.fget)
+            elif isinstance(part, classmethod | staticmethod):
+                _graft(getattr(mine, "__func__", None), part.__func__)
+            elif not _graft(mine, part) and isinstance(part, bool | int | float):
+                setattr(was, key, part)
+        return True
+    if hasattr(value, "__wrapped__") and hasattr(was, "cache_clear"):
+        was.cache_clear()
+        return _graft(was.__wrapped__, value.__wrapped__)
+    return isinstance(value, types.ModuleType)
 
-    def __init__(self, work: Path, room: str) -> None:
-        """Take notes beside the copy."""
-        import coverage
 
-        self.kept = work / f"reached-{room}.json"
-        self.work = work
+class Judge:
+    """A plugin of pytest that judges mutants in place of running the tests."""
+
+    def __init__(self, mutants: dict[str, Mutant], notes: Path) -> None:
+        """Judge these by the notes of which test reaches what, made where there are none."""
+        self.mutants, self.notes = mutants, notes
+        self.fates: dict[str, str] = {}
         self.seconds: dict[str, float] = defaultdict(float)
-        self.watch = coverage.Coverage(data_file=None, source=[str(work / "calib" / room)])
-        self.watch.start()
-
-    def pytest_runtest_logstart(self, nodeid: str) -> None:
-        """A test begins."""
-        self.watch.switch_context(nodeid)
 
     def pytest_runtest_logreport(self, report: Any) -> None:
         """A part of a test ended."""
         self.seconds[report.nodeid] += report.duration
 
-    def pytest_unconfigure(self) -> None:
-        """All tests ended: keep the notes."""
-        self.watch.stop()
-        data = self.watch.get_data()
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Fork for each mutant, from the session with everything imported and collected."""
+        items = {item.nodeid: item for item in session.items}
+        if not self.notes.exists() and _forked(lambda: self._noted(session, items)) != 0:
+            raise SystemExit(f"{self.notes.stem}: a test fails on calib as it is")
+        notes = json.loads(self.notes.read_text())
+        for name, mutant in self.mutants.items():
+            tests = [test for test in tests_of(mutant, notes) if test in items]
+            code = _forked(lambda: self._tried(session, mutant, [items[test] for test in tests]))  # noqa: B023
+            self.fates[name] = "unreached" if not tests else "killed" if code else "lived"
+            sys.__stdout__.write(f"{self.fates[name]:9} {name}\n")  # type: ignore[union-attr]
+            sys.__stdout__.flush()  # type: ignore[union-attr]
+        return True
+
+    def _tried(self, session: pytest.Session, mutant: Mutant, items: list[pytest.Item]) -> int:
+        resource.setrlimit(resource.RLIMIT_CPU, (HANGS_S, HANGS_S))
+        source = changed((ROOT / mutant.path).read_text(), mutant.place)
+        transplant(_module(mutant.path), source)
+        for item in items:
+            item.ihook.pytest_runtest_protocol(item=item, nextitem=None)
+            if session.testsfailed:
+                return 1
+        return 0
+
+    def _noted(self, session: pytest.Session, items: dict[str, pytest.Item]) -> int:
+        """Run every test once and note which lines it reaches."""
+        import coverage
+
+        room = self.notes.stem.removeprefix("reached-")
+        for path in sorted((ROOT / "calib" / room).rglob("*.py")):
+            transplant(_module(str(path.relative_to(ROOT))), path.read_text())  # does no harm
+        watch = coverage.Coverage(data_file=None, include=[str(ROOT / "calib" / room / "*")])
+        watch.start()
+        for name, item in items.items():
+            watch.switch_context(name)
+            item.ihook.pytest_runtest_protocol(item=item, nextitem=None)
+        watch.stop()
+        data = watch.get_data()
         lines = {
-            str(Path(name).relative_to(self.work)): data.contexts_by_lineno(name)
+            str(Path(name).relative_to(ROOT)): data.contexts_by_lineno(name)
             for name in data.measured_files()
         }
-        self.kept.write_text(json.dumps({"seconds": self.seconds, "lines": lines}))
+        self.notes.write_text(json.dumps({"seconds": self.seconds, "lines": lines}))
+        return session.testsfailed
+
+
+def _module(path: str) -> str:
+    name = path.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    importlib.import_module(name)
+    return name
+
+
+def _forked(what: Any) -> int:
+    """What a function returns in a silent fork of its own; not 0 where it fails or hangs."""
+    child = os.fork()
+    if child:
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    code = 1
+    try:
+        silent = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(silent, 1)
+        os.dup2(silent, 2)
+        code = min(1, what())
+    finally:
+        os._exit(code)
 
 
 def tests_of(mutant: Mutant, notes: dict[str, Any]) -> list[str]:
     """The tests that reach a mutant's line, quickest first; of a module's own lines, its file."""
     lines: dict[str, list[str]] = notes["lines"].get(mutant.path, {})
     near = {test for test in lines.get(str(mutant.line), ()) if test}
-    if not near and "" in lines.get(str(mutant.line), ("",)):
-        near = {test for tests in lines.values() for test in tests if test}
+    near = near or {test for tests in lines.values() for test in tests if test}
     picked: list[str] = []
     whole_s = 0.0
-    for test in sorted(near, key=lambda name: (notes["seconds"][name], name)):
-        whole_s += notes["seconds"][test]
+    for test in sorted(near, key=lambda name: (notes["seconds"].get(name, 0.0), name)):
+        whole_s += notes["seconds"].get(test, 0.0)
         if picked and whole_s > LONGEST_S:
             break
         picked.append(test)
     return picked
-
-
-def judged(mutant: Mutant, work: Path, notes: dict[str, Any]) -> str:
-    """What became of a mutant: killed, lived, or reached by no test."""
-    tests = tests_of(mutant, notes)
-    if not tests:
-        return "unreached"
-    path = work / mutant.path
-    source, stamp = path.read_text(), path.stat()
-    path.write_text(changed(source, mutant.place))
-    try:
-        code = in_child(work, ["-x", *tests])
-        return "lived" if code == 0 else "killed"
-    finally:
-        path.write_text(source)
-        os.utime(path, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
 
 
 def main() -> int:
@@ -226,30 +280,31 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--last", type=int, default=SAMPLE)
     parser.add_argument("--out", type=Path, default=Path(tempfile.gettempdir()) / "mutants.json")
-    parser.add_argument("--work", type=Path, default=Path(tempfile.gettempdir()) / "mutants")
     options = parser.parse_args()
-    sys.dont_write_bytecode = True
-    for name in WARM:
-        importlib.import_module(name)
-    work: Path = options.work
-    for part in ("calib", "tests", "fixtures"):
-        shutil.copytree(ROOT / part, work / part, dirs_exist_ok=True)
-    shutil.copy(ROOT / "pyproject.toml", work)
-    drawn = sample(options.seed, options.count)
-    known = json.loads(options.out.read_text()) if options.out.exists() else {}
-    for number, mutant in enumerate(drawn[options.first : options.last], options.first):
-        room = mutant.path.split("/")[1]
-        name = f"{mutant.path}:{mutant.line} {mutant.change} ({mutant.place})"
-        if room not in options.rooms or known.get(name) == "killed":
-            continue
-        notes = work / f"reached-{room}.json"
-        if not notes.exists():
-            suite = [f"tests/unit/{room}", "tests/reference"]
-            if in_child(work, suite, Reached(work, room)) != 0:
-                raise SystemExit(f"{room}: a test fails on calib as it is")
-        known[name] = judged(mutant, work, json.loads(notes.read_text()))
-        sys.stdout.write(f"{number} {known[name]:9} {name}\n")
-        sys.stdout.flush()
+    os.chdir(ROOT)
+    named = {
+        f"{mutant.path}:{mutant.line} {mutant.change} ({mutant.place})": mutant
+        for mutant in sample(options.seed, options.count)[options.first : options.last]
+    }
+    known: dict[str, str] = json.loads(options.out.read_text()) if options.out.exists() else {}
+    for room in options.rooms:
+        own = {
+            name: mutant
+            for name, mutant in named.items()
+            if mutant.path.startswith(f"calib/{room}/") and known.get(name) != "killed"
+        }
+        judge = Judge(own, options.out.with_name(f"reached-{room}.json"))
+        suite = [
+            f"tests/unit/{room}",
+            "tests/reference",
+            "-p",
+            "no:cacheprovider",
+            "-p",
+            "no:xdist",
+        ]
+        if own:
+            pytest.main(["-q", *suite], [judge])
+        known |= judge.fates
         options.out.write_text(json.dumps(known, indent=1))
     return report(known, options.count, f"--seed {options.seed} --count {options.count}")
 

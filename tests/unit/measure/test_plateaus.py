@@ -31,6 +31,13 @@ def test_quiet_signal_is_one_plateau() -> None:
     assert [(p.first, p.stop, p.level) for p in result.found] == [(0, 500, 0.8)]
 
 
+@pytest.mark.parametrize("rate_hz", [100.0, 1000.0])
+def test_a_window_is_a_tenth_of_a_second(rate_hz: float) -> None:
+    """Whatever the rate, what stands still is looked at over five periods of 50 Hz."""
+    result = find_plateaus(np.arange(2000) / rate_hz, np.full(2000, 0.8))
+    assert result.window_s == pytest.approx(0.1)
+
+
 def test_no_plateau_in_steady_movement() -> None:
     """A signal that moves all the time has no plateau."""
     time_s = np.arange(1000) / 200.0

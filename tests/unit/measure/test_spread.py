@@ -109,3 +109,13 @@ def test_short_stays_hide_none_of_their_noise() -> None:
     assert spread.sd_within == pytest.approx(1.0, rel=0.02)
     assert spread.sd_between == pytest.approx(0.5, rel=0.06)
     assert spread.sd_residual == pytest.approx(np.sqrt(0.8), rel=0.02)
+
+
+def test_correlation_of_short_stays_by_hand() -> None:
+    """Two up, two down, twelve readings: one product of eleven is left over.
+
+    Raw 1/12 · 12/11; corrected by the bias -(1 + 3·r)/(n - 1): (1 + 1)/8.
+    """
+    residuals = np.array([1.0, 1.0, -1.0, -1.0] * 3)
+    assert pooled_lag1(residuals, np.array([12.0])) == pytest.approx(0.25)
+    assert pooled_lag1(residuals[:8], np.array([8.0])) == pytest.approx(1.0 / 7.0)

@@ -78,3 +78,5 @@ def test_a_remedy_that_leaves_nearly_all_is_none() -> None:
     assert best is not None
     assert best.source == "small"
     assert budget([parts[2]]).best_remedy() is None
+    tiny = Component("tiny", 0.004, "B", remedy="leave it out")
+    assert budget([tiny]).best_remedy() == tiny
