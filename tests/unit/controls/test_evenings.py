@@ -47,3 +47,22 @@ def test_three_evenings_are_too_few() -> None:
     """With three evenings in all there is no spread between evenings to build on."""
     with pytest.raises(ValueError, match="3 evenings"):
         evening_limits(level(0.9), evenings([0.9, 0.901]))
+
+
+def test_what_one_evening_shows_is_pooled_by_its_degrees_of_freedom() -> None:
+    """Evenings that agree leave the presses' and the noise's spread, each pooled over them.
+
+    By hand: 2 mV of six stays and 4 mV of three, (5·4 + 2·16)/7; noise alike.
+    """
+    tonight = level(0.900)
+    own = evening_of(tonight.spread)
+    others = [
+        Evening(own.mean_V, stays, sd_V, 0.003, 100.0)
+        for stays, sd_V in ((6, 0.002), (3, 0.004), (6, 0.002))
+    ]
+    found = evening_limits(tonight, others).above.distance
+    parts = [(5.0, 2.0), (2.0, 4.0), (5.0, 2.0), (own.stays - 1.0, 1e3 * own.sd_means_V)]
+    press_mV = sum(dof * sd**2 for dof, sd in parts) / sum(dof for dof, _ in parts)
+    noise = [(100.0, 3.0)] * 3 + [(own.dof_within, 1e3 * own.sd_within_V)]
+    noise_mV = sum(dof * sd**2 for dof, sd in noise) / sum(dof for dof, _ in noise)
+    assert found == pytest.approx(3.0902e-3 * (press_mV + noise_mV) ** 0.5, rel=0.02)

@@ -139,3 +139,31 @@ def test_what_is_over_sooner_than_a_hand_can_be_is_no_press(over_in_s: float, ha
     flick = [(0.5 * over_in_s, 0.66), (0.5 * over_in_s, 0.0), (0.8, 0.0)]
     presses = counted([*flick, *PRESS], noise_V=0.001, rate_hz=1000.0)
     assert (presses.count, presses.half) == (1, half)
+
+
+@pytest.mark.parametrize(("sunk_to", "end_s"), [(0.97, 3.1), (0.93, 2.05)])
+def test_what_sinks_far_is_another_stay(sunk_to: float, end_s: float) -> None:
+    """A hand that sinks by 3 % and stays there is in the stay; by 7 % it has left the stop."""
+    presses = counted([(0.3, 1.0), (0.7, 1.0), (0.15, sunk_to), (0.9, sunk_to), (0.12, 0.0)])
+    assert ends(presses, Place.FULL)[0][1] == pytest.approx(end_s, abs=0.12)
+
+
+def test_a_control_that_never_moved_is_one_rest_from_first_to_last() -> None:
+    """Noise alone is no press; the whole record is one stay."""
+    presses = counted([(1.0, 0.0)])
+    assert not presses.worked
+    assert (presses.released, presses.starts_at_rest, presses.travel_V) == (True, True, 0.0)
+    (stay,) = presses.stays
+    assert (stay.place, stay.first, stay.stop) == (Place.REST, 0, 300)
+
+
+def test_a_record_that_begins_or_ends_in_the_hand_says_so() -> None:
+    """Held half way at first it does not start at rest; held at the end it is not released."""
+    time_s = np.arange(0.0, 6.0, 1.0 / RATE_HZ)
+    share = np.interp(
+        time_s, [0.0, 0.8, 0.95, 2.0, 2.3, 3.2, 3.35, 5.0], [0.5, 0.5, 0, 0, 1, 1, 0, 0]
+    )
+    began = count_presses(time_s, noisy(1.0 + 3.0 * share, 0.003))
+    assert (began.starts_at_rest, began.released, began.count) == (False, True, 1)
+    ended = counted([*PRESS, (1.0, 0.0), (0.3, 1.0)])
+    assert (ended.starts_at_rest, ended.released, ended.count) == (True, False, 1)
