@@ -55,7 +55,7 @@ SPEED_KMH = Usual(0.5, 300.0, "km/h")
     nargs=2,
     type=Quantity(Usual(0.0, 1e7, "m")),
     metavar="A B",
-    help="The controller's trip at the start and the end of the ways, in metres.",
+    help="The controller's trip at the start and the end of the ways or turns, in metres.",
 )
 @click.option(
     "--shown-kmh",
@@ -122,9 +122,10 @@ def command(
     if over_turns is not None and not rolled_m and not rolled_ft:
         rolled_m = (_asked_m(shared, over_turns),)
     tape = _tape(rolled_m, rolled_ft, over_turns, seated=seated, logged=shared.from_file)
-    display = _display(tape, (set_pulses, set_mm), **shown)
+    display = _display(tape, turns, (set_pulses, set_mm), **shown)
     capture: Capture | None = None
-    listens = turns is not None or (tape is None and display is None)
+    without_cable = display is not None and not rig.with_role("wheel")
+    listens = (turns is not None and not without_cable) or (tape is None and display is None)
     if listens or shared.from_file is not None:
         channel, _ = rig.wheel(channel)
         capture, turns = _captured(shared, rig, channel, turns)
@@ -193,13 +194,13 @@ def _tape(
 
 def _display(
     tape: Tape | None,
+    turns: int | None,
     settings: tuple[float | None, float | None],
     *,
     shown_m: tuple[float, float] | None,
     shown_kmh: float | None,
     shown_step: float | None,
-    true_kmh: float | None,
-    true_u_kmh: float | None,
+    **true: float | None,
 ) -> Display | None:
     """What the display showed, and what is set.
 
@@ -211,15 +212,16 @@ def _display(
     from calib.wheel.shown import SATELLITE_KMH
 
     set_pulses, set_mm = settings
+    true_kmh, true_u_kmh = true["true_kmh"], true["true_u_kmh"]
     _refuse_halves(shown_kmh, true_kmh, set_pulses, set_mm)
     step = 1.0 if shown_step is None else shown_step
     if shown_m is not None:
         if shown_kmh is not None:
             raise UsageError("A trip and a speed were given.", "Give one at a time.")
-        if tape is None or tape.turns is None:
+        if (tape is None or tape.turns is None) and turns is None:
             raise UsageError(
-                "A trip was given without the way that was rolled.",
-                "Give --rolled-m M and --over-turns N with it.",
+                "A trip was given without its way.",
+                "Give --rolled-m M and --over-turns N, or --turns N of the raised wheel.",
             )
         if shown_m[1] <= shown_m[0]:
             raise UsageError(

@@ -9,7 +9,7 @@ import numpy as np
 
 from calib.mule.circuit import Converter, Hall, Thermistor, Wiring
 from calib.mule.gravity import Accelerometer, Floor, Inclinometer, rotation
-from calib.mule.wheel import Tyre, Wheel
+from calib.mule.wheel import Wheel
 
 # The scan order of the logger, which is also the order of its columns after the time.
 ANALOG: Final = ("throttle", "regen", "rail", "brake", "motor", "ambient", "pitch")
@@ -141,7 +141,6 @@ class Bench:
     rail_divider: float = 2.0
     contacts: tuple[Intermittent, ...] = ()
     wheel: Wheel | None = None  # none where nobody has wired its sensor to the logger
-    tyre: Tyre = field(default_factory=Tyre)
 
     def control(self, name: str) -> Control:
         """The control of a name, throttle or regen."""

@@ -73,6 +73,8 @@ def _figures(figures: CheckFigures, role: str) -> str:
     if figures.rest is not None and figures.full is not None:
         back = "" if figures.return_s is None else f"   back in {figures.return_s:.2f} s"
         return f"{figures.rest.mean:.3f} to {figures.full.mean:.3f} {figures.unit}{back}"
+    if role == "wheel":
+        return "no pulse while it stands"
     if figures.degC is not None:
         return f"{figures.degC:.1f} degC"
     if figures.rest is not None:

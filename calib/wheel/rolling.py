@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u
+from calib.wheel.turns import MARK_TURNS
 
 TAPE_FIXED_MM, TAPE_MM_PER_M = 0.3, 0.2
 """Tape of class II: within ±(0.3 + 0.2 L) mm, L in whole metres rounded up. Source: OIML R 35 and
@@ -134,6 +135,20 @@ def way_mm(way_m: float) -> tuple[float, float]:
         rectangular_u(MARK_MM) * math.sqrt(2.0),
     ]
     return 1000.0 * way_m + astray_mm / 2.0, math.hypot(*parts)
+
+
+def turns_mm(turns: int, mm: float, u_mm: float) -> tuple[float, float]:
+    """The way that a wheel of known circumference would have rolled, mm, and its u.
+
+    Args:
+        turns: Turns by hand from mark to mark.
+        mm: Circumference, mm.
+        u_mm: Its standard uncertainty.
+
+    Source: JCGM 100, 5.1.2; each end is off the mark by `MARK_TURNS` at most.
+    """
+    ends_mm = math.sqrt(2.0) * rectangular_u(MARK_TURNS * mm)
+    return turns * mm, math.hypot(turns * u_mm, ends_mm)
 
 
 def _turn_mm(radius_mm: float) -> float:

@@ -15,7 +15,7 @@ from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
 from calib.store.text import counted
-from calib.wheel.rolling import Rolled, circumference, way_mm
+from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm
 from calib.wheel.shown import (
     AT_KMH,
     Factor,
@@ -50,7 +50,7 @@ class Display:
         kind: ``trip`` or ``speed``; None where only the settings are known.
         shown: What it showed, m or km/h.
         step: Its step, in the same unit.
-        true: What is true; None for a trip, whose way the tape has.
+        true: What is true; None for a trip, whose way the tape or the turns have.
         u_true: Standard uncertainty of that.
         set_pulses: Pulses a turn that the controller has now; None where nobody said.
         set_mm: Circumference that it has now, mm; None likewise.
@@ -124,9 +124,11 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
     metre = _a_metre(run, rig, per, mm, u_mm)
     if metre is not None:
         findings.append(_metre(*metre))
-    shown, factor = _shown(run.display, run.tape, per, mm, u_mm)
+    shown, factor = _shown(run, per, mm, u_mm)
     if factor is not None:
         findings += _shown_findings(run.display, factor, per, mm)
+    elif run.display is not None:
+        findings.append(_nothing_to_hold(run.display))
     rate_hz = None if run.capture is None else run.capture.rate_hz
     folds = None
     if turned is not None and turned.figures is not None and turned.figures.unit == "level":
@@ -269,20 +271,39 @@ def _metre(value: float, u: float) -> Finding:
     )
 
 
+def _true_way(run: WheelRun, mm: float | None, u_mm: float | None) -> tuple[float, float] | None:
+    """The way behind a trip, mm, and its u: by the tape, or by turns of a known wheel."""
+    if run.tape is not None:
+        return way_mm(sum(run.tape.ways_m))
+    if run.turns is None or mm is None or u_mm is None:
+        return None
+    return turns_mm(run.turns, mm, u_mm)
+
+
+def _nothing_to_hold(display: Display) -> Finding:
+    """A display or settings, and nothing true to hold against them."""
+    wanted = "circumference" if display.kind == "trip" else "pulses a turn and circumference"
+    return Finding(
+        code="nothing-true",
+        severity=Severity.UNKNOWN,
+        text=f"There is nothing true to hold it against: no good {wanted} on file.",
+        action="Measure first: 'calib wheel --turns 10', then 'calib wheel --over-turns 10'.",
+    )
+
+
 def _shown(
-    display: Display | None,
-    tape: Tape | None,
-    per: int | None,
-    mm: float | None,
-    u_mm: float | None,
+    run: WheelRun, per: int | None, mm: float | None, u_mm: float | None
 ) -> tuple[ShownFigures | None, Factor | None]:
     """What was shown over what is true; nothing where that cannot be told."""
+    display = run.display
     if display is None:
         return None, None
-    if display.kind == "trip" and tape is not None:
-        true_mm, u_mm = way_mm(sum(tape.ways_m))
-        true = true_mm / 1000.0
-        factor = shown_over_true(display.shown, display.step, true, u_mm / 1000.0, reads=2)
+    way = _true_way(run, mm, u_mm)
+    if display.kind == "trip":
+        if way is None:
+            return None, None
+        true = way[0] / 1000.0
+        factor = shown_over_true(display.shown, display.step, true, way[1] / 1000.0, reads=2)
     elif display.kind == "speed" and display.true is not None:
         true = display.true
         factor = shown_over_true(display.shown, display.step, true, display.u_true, reads=1)

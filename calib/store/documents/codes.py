@@ -199,6 +199,7 @@ CODES: Final[dict[str, Code]] = {
     "rider-not-on": Code("the wheel was rolled without the rider's weight"),
     "circumference": Code("how far the wheel rolls in a turn"),
     "pulses-a-metre": Code("how many pulses a metre gives"),
+    "nothing-true": Code("nothing true is on file to hold a display against"),
     "shown-contradicts": Code("what the display shows does not go with what is set"),
     "speed-shown": Code("how wrong a shown speed is"),
     "speed-rule": Code("what the rule for road vehicles says of a shown speed"),

@@ -63,6 +63,16 @@ def test_a_tape_in_feet(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert document["rolled"]["ways_m"] == pytest.approx([19.84], abs=0.001)
 
 
+def test_a_trip_wheel_up_needs_no_cable(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Rolled once, then ten turns by hand beside the display, on a rig without a sensor."""
+    (here / "rig.toml").write_text("", encoding="utf-8")
+    judged(capsys, "wheel", "--rolled-m", "19.84", "--over-turns", "10", "--seated")
+    code, document = judged(capsys, "wheel", "--turns", "10", "--shown-m", "0", "21")
+    assert code == 0
+    assert document["channel"] is None
+    assert document["shown"]["factor"] == pytest.approx(21.0 / 19.85, rel=1e-3)
+
+
 def test_the_way_is_asked_where_only_turns_are_given(
     here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

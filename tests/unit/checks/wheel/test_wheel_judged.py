@@ -198,6 +198,26 @@ def test_a_trip_over_the_way_that_was_rolled() -> None:
     assert codes(document)["speed-shown"] is Severity.CAUTION
 
 
+def test_a_trip_over_turns_of_the_raised_wheel() -> None:
+    """Ten turns of a wheel that rolls 2 m, and 21 m shown: a step in 20 m is much, and told."""
+    run = WheelRun(turns=10, display=Display("trip", 21.0, 1.0), known=KNOWN)
+    document = judge_wheel(run, wheel_rig(), ())
+    assert document.shown is not None
+    assert document.shown.factor == pytest.approx(1.05)
+    assert document.shown.true == pytest.approx(20.0)
+    # two readings in metres, two marks, and the circumference ten times
+    assert document.shown.u == pytest.approx(1.05 * np.hypot(0.408 / 21.0, 0.07 / 20.0), rel=0.05)
+
+
+@pytest.mark.parametrize(
+    "display", [Display(set_pulses=6, set_mm=2100.0), Display("trip", 21.0, 1.0)]
+)
+def test_nothing_true_on_file(display: Display) -> None:
+    """What is set or shown alone says nothing, and the first step is named."""
+    document = judge_wheel(WheelRun(turns=10, display=display), wheel_rig(), ())
+    assert codes(document) == {"nothing-true": Severity.UNKNOWN}
+
+
 def test_figures_that_contradict_one_another() -> None:
     """Set to what comes, and yet it shows a fifth too much: then what is set is not what counts."""
     display = Display("speed", 30.0, 0.1, 25.0, 0.1, 6, 2000.0)
