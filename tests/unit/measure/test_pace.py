@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.measure.pace import Pace, find_pace
+from calib.measure.pace import Pace, find_pace, multiples_of_least
 
 RATE_HZ = 99.0
 COUNT = 6000
@@ -132,3 +132,50 @@ def test_a_clock_of_whole_milliseconds_makes_up_no_gap(rate_hz: float) -> None:
     index = np.arange(200_000.0)
     true_s = index / rate_hz * (1.0 + 2e-5 * index / len(index))
     assert find_pace(np.floor(1e3 * true_s) / 1e3).missing == ()
+
+
+@pytest.mark.parametrize(
+    ("steps", "multiples"),
+    [
+        ([1.0, 2.0, 3.009], [1.0, 2.0, 3.0]),
+        ([1.0, 2.0, 3.015], None),
+        ([0.25, 0.5, 2.0], [1.0, 2.0, 8.0]),
+        ([1.0, 0.0, 2.0], None),
+        ([1.0, -1.0], None),
+    ],
+)
+def test_steps_that_are_multiples_of_the_least(
+    steps: list[float], multiples: list[float] | None
+) -> None:
+    """To within a hundredth of the least step; where one is none of it, or falls, none is."""
+    found = multiples_of_least(np.array(steps))
+    assert (None if found is None else found.tolist()) == multiples
+
+
+def test_each_line_that_a_device_left_out_is_told_with_its_place() -> None:
+    """Index of the sample behind it, how many are missing, and how long it took."""
+    numbers = np.flatnonzero(np.random.default_rng(5).random(4000) > 0.25)
+    pace = find_pace(0.004 * numbers)
+    behind = np.flatnonzero(np.diff(numbers) > 1) + 1
+    assert [gap.index for gap in pace.missing] == behind.tolist()
+    steps = np.diff(numbers)[behind - 1]
+    assert [gap.samples for gap in pace.missing] == (steps - 1).tolist()
+    assert [gap.duration_s for gap in pace.missing] == pytest.approx((0.004 * steps).tolist())
+
+
+def test_two_samples_have_a_rate_and_two_steps_are_no_gap() -> None:
+    """The rate of two samples is that of their one step; a step of two may be a late line."""
+    assert find_pace(np.array([1.0, 1.25])).rate_hz == pytest.approx(4.0)
+    assert find_pace(np.array([0.0, 0.1, 0.2, 0.4, 0.5, 0.6])).missing == ()
+
+
+def test_a_clock_that_drifts_to_the_very_ends_is_followed_there() -> None:
+    """A host clock whose rate changes evenly: the first and last seconds are as good as any."""
+    true_s = np.arange(12_000) / RATE_HZ
+    bent_s = true_s + 4e-6 * true_s**2
+    pace = find_pace(bursts(bent_s, [4]))
+    assert pace.laid
+    off_s = pace.time_s - bent_s
+    off_s -= np.median(off_s)
+    assert np.abs(off_s[:500]).max() < 0.004
+    assert np.abs(off_s[-500:]).max() < 0.004
