@@ -155,7 +155,7 @@ def test_steps_that_are_multiples_of_the_least(
 def test_each_line_that_a_device_left_out_is_told_with_its_place() -> None:
     """Index of the sample behind it, how many are missing, and how long it took."""
     numbers = np.flatnonzero(np.random.default_rng(5).random(4000) > 0.25)
-    pace = find_pace(0.004 * numbers)
+    pace = find_pace(np.asarray(0.004 * numbers, dtype=np.float64))
     behind = np.flatnonzero(np.diff(numbers) > 1) + 1
     assert [gap.index for gap in pace.missing] == behind.tolist()
     steps = np.diff(numbers)[behind - 1]
