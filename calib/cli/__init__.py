@@ -112,6 +112,17 @@ class OrderOfWork(click.Group):
                     formatter.write_dl([(name, entry.help) for name, entry in part.items()])
 
 
+def _tell_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
+    """What a report of trouble needs, in one line."""
+    if asked:
+        import platform
+
+        click.echo(
+            f"calib {__version__}, Python {platform.python_version()}, {platform.platform()}"
+        )
+        context.exit()
+
+
 @click.group(
     cls=OrderOfWork,
     invoke_without_command=True,
@@ -119,7 +130,14 @@ class OrderOfWork(click.Group):
     epilog="calib only listens; it never writes to a controller. The controller maker's manual, "
     "local codes and licensed practice come first.",
 )
-@click.version_option(__version__, prog_name="calib")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_tell_version,
+    help="Version, Python and system, for reports of trouble.",
+)
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Find out what hand controls and the tilt sensor really send, and what to type in.

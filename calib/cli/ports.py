@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
 from calib.cli.options import Shared, shared
@@ -9,8 +11,11 @@ from calib.cli.options import Shared, shared
 
 @click.command()
 @shared("as_json")
-def command(shared: Shared) -> int:
+@click.option("--help-access", is_flag=True, help="What to type for the right to use a port.")
+def command(shared: Shared, *, help_access: bool) -> int:
     """List serial ports with what the system knows of them; none is opened."""
+    if help_access:
+        return _tell_access()
     from calib.cli.output import finish
     from calib.link.ports import known_ports
     from calib.show.ports import show_ports
@@ -43,3 +48,14 @@ def command(shared: Shared) -> int:
         ),
     )
     return finish(document, show_ports, as_json=shared.as_json)
+
+
+def _tell_access() -> int:
+    """Print what gives this user the right to the ports that are plugged in."""
+    from calib.link.ports import group_of, known_ports
+    from calib.show.access import access_help
+
+    ports = known_ports()
+    usb = [port.path for port in ports if port.identity is not None]
+    click.echo(access_help(sys.platform, ports, group_of(usb[0]) if usb else None))
+    return 0

@@ -11,6 +11,11 @@ from serial.tools.list_ports_common import ListPortInfo
 
 from calib.store.text import neutral
 
+try:
+    from grp import getgrgid
+except ImportError:  # not on Windows
+    getgrgid = None  # type: ignore[assignment]
+
 PROC = Path("/proc")
 
 
@@ -127,3 +132,11 @@ def _name_of(process: Path) -> str:
         return "a program"
     words[0] = words[0].rpartition(b"/")[2]
     return neutral(b" ".join(words).strip() or b"a program", 40)
+
+
+def group_of(port: str) -> str | None:
+    """The group that may use a port, where there are groups and it has a name."""
+    try:
+        return getgrgid(Path(port).stat().st_gid).gr_name
+    except (OSError, KeyError, TypeError):
+        return None

@@ -11,14 +11,12 @@ from typing import Final, Self
 import serial
 
 from calib.errors import PortError, UsageError
-from calib.link.ports import holders
+from calib.link.ports import group_of, holders
 from calib.store.text import neutral
 
 try:
-    from grp import getgrgid
     from termios import error as termios_error
 except ImportError:  # not on Windows
-    getgrgid = None  # type: ignore[assignment]
     termios_error = OSError  # type: ignore[assignment,misc]
 
 READ_WAIT_S: Final = 0.05
@@ -195,7 +193,7 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
             f"Port {name}: the logger has gone: unplugged, switched off, or a loose plug.",
             "Plug it in again and look at the cable, then start again.",
         )
-    if number in (errno.EACCES, errno.EPERM) and getgrgid is not None:
+    if number in (errno.EACCES, errno.EPERM):
         return PortError(f"Port {name}: no permission to open it.", _permission_hint(port))
     if number in _BUSY or "exclusively lock" in str(error):
         users = holders(port)
@@ -232,18 +230,10 @@ def shared_port_error(port: str, users: tuple[str, ...]) -> PortError:
 
 def _permission_hint(port: str) -> str:
     """Which group has the port, and how to join it."""
-    group = _group_of(port)
+    group = group_of(port)
     if group is None:
         return "Ask for the right to use it, then try again."
     return (
         f"It belongs to the group '{group}': run 'sudo usermod -aG {group} $USER', "
         "log out and in again."
     )
-
-
-def _group_of(port: str) -> str | None:
-    """The group that may use a port, where there are groups and it has a name."""
-    try:
-        return getgrgid(Path(port).stat().st_gid).gr_name
-    except (OSError, KeyError, TypeError):
-        return None

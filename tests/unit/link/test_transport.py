@@ -47,10 +47,54 @@ def test_no_permission_names_the_group(tmp_path: Path, monkeypatch: pytest.Monke
     """The group of the port is named, and how to join it (this may run as root: fake the errno)."""
     port = tmp_path / "ttyACM0"
     port.touch()
-    monkeypatch.setattr(transport, "_group_of", lambda _: "dialout")
+    monkeypatch.setattr(transport, "group_of", lambda _: "dialout")
     error = port_error(serial.SerialException(errno.EACCES, "could not open port"), str(port))
     assert "no permission" in error.what
     assert "usermod -aG dialout $USER" in error.hint
+
+
+def windows_error(kind: str, number: int, text: str, code: int) -> serial.SerialException:
+    """What pyserial raises on Windows: its own sentence around what ctypes.WinError shows.
+
+    Source: serial/serialwin32.py of pyserial 3.5, Serial.open.
+    """
+    shown = f"{kind}({number}, {text!r}, None, {code})"
+    return serial.SerialException(f"could not open port 'COM7': {shown}")
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (
+            windows_error("FileNotFoundError", 2, "The system cannot find the file specified.", 2),
+            "there is no such port",
+        ),
+        (windows_error("PermissionError", 13, "Access is denied.", 5), "busy"),
+        (windows_error("PermissionError", 13, "Zugriff verweigert", 5), "busy"),
+        (windows_error("OSError", 22, "The requested resource is in use.", 170), "busy"),
+        (
+            windows_error("OSError", 22, "A device which does not exist was specified.", 433),
+            "there is no such port",
+        ),
+        (
+            windows_error("OSError", 22, "The semaphore timeout period has expired.", 121),
+            "cannot be opened",
+        ),
+    ],
+)
+def test_windows_ports_get_the_same_words(error: Exception, words: str) -> None:
+    """Missing and busy COM ports are told as on Linux, in whatever language Windows speaks.
+
+    Source: Microsoft, System Error Codes 2, 5, 121, 170 and 433.
+    """
+    assert words in port_error(error, "COM7").what
+
+
+@pytest.mark.parametrize("call", ["ClearCommError", "ReadFile", "GetOverlappedResult"])
+def test_a_logger_that_goes_on_windows_is_told_as_one(call: str) -> None:
+    """What Windows calls a denied access on an open port is an unplugged logger."""
+    error = serial.SerialException(f"{call} failed (PermissionError(13, 'Denied', None, 5))")
+    assert "has gone" in port_error(error, "COM7", opened=True).what
 
 
 def test_a_port_in_use_tells_by_whom() -> None:
