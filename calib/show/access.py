@@ -1,4 +1,4 @@
-"""How a user of this computer gets the right to a serial port, as text to be pasted into a shell."""
+"""How a user of this computer gets the right to a serial port, ready for a shell."""
 
 from __future__ import annotations
 
