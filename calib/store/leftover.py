@@ -50,7 +50,7 @@ def left_over(folder: Path, records: Sequence[Record]) -> list[LeftOver]:
 def _was_judged(path: Path, noted: _Noted, records: Sequence[Record]) -> bool:
     for record in records:
         ref = record.document.capture
-        if ref is not None and Path(ref.path).name == path.name:
+        if ref is not None and ref.name == path.name:
             return True
         if record.command == noted.command and _began_before(noted.started, record):
             return True

@@ -8,6 +8,7 @@ in a folder that is removed afterwards. pip itself does not count: every Python 
 from __future__ import annotations
 
 import argparse
+import re
 import subprocess
 import sys
 import tempfile
@@ -33,7 +34,14 @@ def downloaded(extra: str | None, folder: Path) -> dict[str, int]:
     wanted = f"{CLONE}[{extra}]" if extra else str(CLONE)
     pip = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check"]
     subprocess.run([*pip, "wheel", "--wheel-dir", str(folder), wanted], check=True)
-    return {each.name.partition("-")[0]: each.stat().st_size for each in folder.glob("*.whl")}
+    return {
+        plain(each.name.partition("-")[0]): each.stat().st_size for each in folder.glob("*.whl")
+    }
+
+
+def plain(name: str) -> str:
+    """A package's name as all its spellings have it. Source: Python packaging, PEP 503."""
+    return re.sub(r"[-_.]+", "-", name).lower()
 
 
 def installed(wheels: Path, folder: Path) -> dict[str, int]:
@@ -49,7 +57,7 @@ def installed(wheels: Path, folder: Path) -> dict[str, int]:
         capture_output=True,
         text=True,
     ).stdout.strip()
-    found = {each.name: installed_bytes(each) for each in distributions(path=[where])}
+    found = {plain(each.name): installed_bytes(each) for each in distributions(path=[where])}
     return {name: size for name, size in found.items() if name not in NOT_OURS}
 
 
@@ -64,8 +72,7 @@ def main() -> None:
         disk = installed(wheels, Path(scratch) / "environment")
     print(f"{'package':<20} {'on disk':>9} {'download':>9}")
     for name in sorted(disk, key=lambda each: disk[each], reverse=True):
-        got = download.get(name.replace("-", "_").replace(".", "_"), download.get(name, 0))
-        print(f"{name:<20} {disk[name] / MB:6.1f} MB {got / MB:6.1f} MB")
+        print(f"{name:<20} {disk[name] / MB:6.1f} MB {download[name] / MB:6.1f} MB")
     on_disk, to_fetch = sum(disk.values()) / MB, sum(download.values()) / MB
     print(
         f"{'all':<20} {on_disk:6.1f} MB {to_fetch:6.1f} MB "

@@ -173,7 +173,7 @@ def _provenance(context: Context) -> Markup:
                 f"{counted(ref.samples, 'sample')}{rate}, {ref.rejected_lines} rejected, "
                 f"{counted(ref.gaps, 'gap')}"
             )
-            seen[ref.sha256] = (Path(ref.path).name, counts, ref.sha256)
+            seen[ref.sha256] = (ref.name, counts, ref.sha256)
     rig = evidence.rig
     return element(
         "section",

@@ -43,16 +43,16 @@ class Context:
     def _read(self, ref: CaptureRef) -> Capture | str:
         """The capture where it was, or by its name in captures/ of a folder that was moved."""
         named = Path(ref.path)
-        places = (named, self.folder / named, self.folder / "captures" / named.name)
+        places = (named, self.folder / named, self.folder / "captures" / ref.name)
         path = next((place for place in places if place.is_file()), None)
         if path is None:
-            return f"The capture {named.name} is no longer on disk, so its signal is not drawn."
+            return f"The capture {ref.name} is no longer on disk, so its signal is not drawn."
         try:
             capture = read_capture(path)
         except NoDataError as error:
             return f"{error.what} Its signal is not drawn."
         if capture.sha256 != ref.sha256:
-            return f"The capture {named.name} was changed after it was judged; it is not drawn."
+            return f"The capture {ref.name} was changed after it was judged; it is not drawn."
         return capture
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ntpath
 from collections.abc import Iterable
 from enum import StrEnum
 
@@ -75,6 +76,11 @@ class CaptureRef(msgspec.Struct, frozen=True, kw_only=True):
     rejected_lines: int
     gaps: int
     rate_hz: float | None
+
+    @property
+    def name(self) -> str:
+        """Its file's name, whichever system wrote the path: a folder may have been moved."""
+        return ntpath.basename(self.path)
 
 
 class Document(msgspec.Struct, frozen=True, kw_only=True, tag_field="schema", tag="calib/1"):

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from calib.cli import COMMANDS, main
+from tests.unit.evidence import bench, travel
 
 
 def run(*arguments: str) -> int:
@@ -70,3 +71,19 @@ def test_the_command_line_loads_nothing_heavy_before_a_command_needs_it() -> Non
         "sys.exit(len(heavy & set(sys.modules)))\n"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
+
+
+@pytest.mark.parametrize("command", ["status", "sheet", "history", "trust"])
+def test_what_only_looks_at_records_makes_no_array(tmp_path: Path, command: str) -> None:
+    """A glance at what is on file must not wait for libraries that it has no use for."""
+    bench(tmp_path).keep(travel(), "grip")
+    code = (
+        "import sys\n"
+        "from calib.cli import main\n"
+        f"try:\n    main(['{command}'])\nexcept SystemExit as ended:\n"
+        "    assert ended.code in (0, 1)\n"
+        "heavy = {'numpy', 'rich', 'serial', 'scipy', 'tomlkit'}\n"
+        "sys.exit(len(heavy & set(sys.modules)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, check=False, timeout=60)
+    assert done.returncode == 0

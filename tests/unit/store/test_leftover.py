@@ -3,6 +3,9 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
+import msgspec
+
+from calib.store.capture import read_capture
 from calib.store.leftover import left_over
 from calib.store.records import load_records
 from tests.unit.evidence import bench, pressed, travel, write_capture
@@ -45,4 +48,16 @@ def test_a_capture_without_metadata_is_left_alone(tmp_path: Path) -> None:
     here = bench(tmp_path)
     path = write_capture(here, pressed(presses=1))
     path.with_name(path.name + "-metadata.json").write_text("{", encoding="utf-8")
+    assert names(tmp_path) == []
+
+
+def test_a_folder_that_comes_from_windows_is_no_flow_that_broke_off(tmp_path: Path) -> None:
+    """A record names its capture in the way of the system that wrote it."""
+    here = bench(tmp_path)
+    path = write_capture(here, pressed(presses=1))
+    ref = msgspec.structs.replace(
+        read_capture(path).ref(), path="C:\\garage\\captures\\" + path.name
+    )
+    here.now -= timedelta(days=1)  # judged by a clock that was behind
+    here.keep(msgspec.structs.replace(travel(), capture=ref), "grip")
     assert names(tmp_path) == []
