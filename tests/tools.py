@@ -8,6 +8,7 @@ from __future__ import annotations
 import importlib
 import os
 import shutil
+import sys
 from pathlib import Path
 from types import ModuleType
 
@@ -15,6 +16,11 @@ import pytest
 
 REPOSITORY = Path(__file__).resolve().parents[1]
 OPEN_DATA = Path(os.environ.get("CALIB_OPEN_DATA", REPOSITORY.parent / "shared" / "data"))
+
+needs_posix = pytest.mark.skipif(
+    "tests.hidden" in sys.modules,
+    reason="what only a POSIX system has (terminal settings, groups, /proc) is hidden from calib",
+)
 
 
 def require_program(name: str) -> str:

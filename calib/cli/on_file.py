@@ -42,10 +42,13 @@ def keep_tilt(
     *,
     command: str,
     captures: Sequence[Capture] = (),
+    file: OnFile | None = None,
 ) -> Record:
-    """Save a record about the tilt sensor."""
+    """Save a record about the tilt sensor; ``file`` as ``save_record`` has it."""
     from calib.cli.clock import now
     from calib.store.records import Subject, save_record
 
     subject = Subject(command, tilt=True)
-    return save_record(shared.folder, rig, document, subject, now=now(), captures=captures)
+    return save_record(
+        shared.folder, rig, document, subject, now=now(), captures=captures, file=file
+    )

@@ -81,6 +81,7 @@ def command(
     for what in noted:
         note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
         keep_tilt(shared, rig, note, command="note")
-    document = judge_trust(evidence_of(shared, rig), TILT_CAUTIONS)
-    keep_tilt(shared, rig, document, command="trust")
+    evidence = evidence_of(shared, rig)
+    document = judge_trust(evidence, TILT_CAUTIONS)
+    keep_tilt(shared, rig, document, command="trust", file=evidence.file)
     return finish(document, show_trust, as_json=shared.as_json, onward=shared)

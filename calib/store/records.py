@@ -212,6 +212,7 @@ def save_record(
     *,
     now: datetime,
     captures: Sequence[Capture] = (),
+    file: OnFile | None = None,
 ) -> Record:
     """Write a new record below ``folder`` and return it.
 
@@ -223,11 +224,12 @@ def save_record(
         now: The time, with its UTC offset.
         captures: What it was judged from. It is as old as the oldest of them says; without any it
             is of now.
+        file: What is on file, where it was just looked at; looked at now when None.
 
     Raises:
         NoDataError: The folder or file cannot be written, or the document could not be read back.
     """
-    file = load_records(folder)
+    file = load_records(folder) if file is None else file
     named = {each for record in file for each in record.after}
     heads = [*(record.id for record in file), *(lost.id for lost in file.lost)]
     record = Record(

@@ -18,6 +18,7 @@ from calib.link.line import open_line
 from calib.store.rig import Rig, load_rig
 from calib.store.samples import EventKind, Samples
 from tests.feeder import UNPLUG, Feeder, Step
+from tests.tools import needs_posix
 
 
 @pytest.fixture(autouse=True)
@@ -125,6 +126,7 @@ def test_a_logger_that_stays_away_is_told(tmp_path: Path) -> None:
     assert len(runs) > 10, "while it waits, empty runs keep the screen alive"
 
 
+@needs_posix
 def test_a_second_program_that_joins_is_named(tmp_path: Path) -> None:
     """Another reader takes bytes out of lines: rejected lines make calib look who it is."""
     steal = (

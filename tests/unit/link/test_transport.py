@@ -15,6 +15,7 @@ from calib.link import transport
 from calib.link.ports import holders, known_ports
 from calib.link.transport import Transport, port_error
 from tests.feeder import UNPLUG, Feeder
+from tests.tools import needs_posix
 
 LOWER = [
     serial.SerialException("device reports readiness to read but returned no data"),
@@ -26,6 +27,7 @@ LOWER = [
 ]
 
 
+@needs_posix
 @pytest.mark.parametrize("error", LOWER, ids=lambda error: type(error).__name__)
 @pytest.mark.parametrize("opened", [False, True])
 def test_every_lower_error_is_mapped(error: Exception, opened: bool) -> None:
@@ -97,6 +99,7 @@ def test_a_logger_that_goes_on_windows_is_told_as_one(call: str) -> None:
     assert "has gone" in port_error(error, "COM7", opened=True).what
 
 
+@needs_posix
 def test_a_port_in_use_tells_by_whom() -> None:
     """Opened exclusively elsewhere: busy, and the program is named with its number."""
     with Feeder([]) as feeder:
@@ -126,6 +129,7 @@ def test_a_line_that_goes_while_reading() -> None:
     assert b"".join(reads) == b"1,2\n" * 10
 
 
+@needs_posix
 def test_two_readers_are_told_apart_from_an_unplugging() -> None:
     """When another program has the port too, the same error means that it takes our bytes."""
     with Feeder([]) as feeder:

@@ -18,6 +18,7 @@ from calib.guide.protocols import Hold, Live, Reading, Step
 from calib.show.console import stderr_console
 from calib.show.glyphs import half_large, large
 from calib.show.person import TerminalPerson
+from tests.tools import needs_posix
 
 SIZES = [(80, 24), (40, 12)]
 VOLTS = (Reading("throttle", 2.31, "V", 0.81, 3.7),)
@@ -149,6 +150,7 @@ def test_resized_while_live_nothing_is_left_over(name: str, terminal: Terminal) 
             fresh.close()
 
 
+@needs_posix
 def test_keys_leave_nothing_on_the_page_and_nothing_for_the_shell(terminal: Terminal) -> None:
     """No echo, the next frame redraws all, and what was typed is thrown away at the end."""
     live = PAGES["travel, press"]
@@ -186,6 +188,7 @@ def breaks_off(terminal: Terminal) -> None:
         raise RuntimeError
 
 
+@needs_posix
 def test_the_terminal_is_given_back_when_the_flow_breaks(terminal: Terminal) -> None:
     """An error on the way restores the echo and the cursor."""
     with pytest.raises(RuntimeError):
