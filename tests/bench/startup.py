@@ -1,9 +1,9 @@
 """How long a command takes to be there, as ratios to the import of a library in the same run.
 
 Run it with ``python -m tests.bench.startup``. The least of 20 runs each, which take turns, so that
-the machine's load falls on all alike. Compared is the processor's time, which other programs do not
-lengthen, of the first frame the time that passes. The folder that is read is the demo's, its records
-repeated to 20 and to 2,000 of them.
+the machine's load falls on all alike. Compared is the processor's time, which other programs do
+not lengthen, of the first frame the time that passes. The folder that is read is the demo's, its
+records repeated to 20 and to 2,000 of them.
 """
 
 from __future__ import annotations
