@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@shared("port", "from_file", "out", "as_json", "isolated")
+@shared("port", "from_file", "out", "as_json", "isolated", "plain")
 @click.option("--big", metavar="CHANNEL", help="One channel in figures for three metres.")
 @click.option("--only", multiple=True, metavar="CHANNEL", help="Only these channels; repeatable.")
 @click.option(
@@ -54,6 +54,8 @@ def command(
     Each value stands on a fixed scale with labelled ends, its lowest and highest since the start at
     the right; what moved in the last seconds is marked. Controls show their dead band beneath.
     """
+    from functools import partial
+
     from calib.cli.clock import host_clock_s, now
     from calib.cli.output import finish
     from calib.cli.session import ask_isolation, person_at
@@ -74,7 +76,7 @@ def command(
         with person_at(shared) as person:
             ask_isolation(rig, person, card)
     scales = {name: scale_of(rig.channel(name)) for name in names}
-    page = WatchScreen(scales, _rulers(shared, rig), big)
+    page = WatchScreen(scales, _rulers(shared, rig), big, plain=shared.plain)
     with _line(shared, rig, speed) as line, page as screen:
         gauges = gauges_for(rig, line.columns, names)
         watching = Watching(
@@ -92,7 +94,9 @@ def command(
                 watch(line, watching)
         except StoppedError as error:
             stopped = error
-    code = finish(_document(watching.view), show_watch, as_json=shared.as_json)
+    code = finish(
+        _document(watching.view), partial(show_watch, scales=scales), as_json=shared.as_json
+    )
     return code if stopped is None else stopped.exit_code
 
 

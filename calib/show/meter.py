@@ -13,7 +13,7 @@ from calib.store.text import counted
 
 
 def show_meter(document: MeterDocument, console: Screen) -> None:
-    """Verdict, gain and offset at a glance; then every pair of readings."""
+    """Verdict and how well its volts are known now at a glance; then every pair of readings."""
     print_view(console, meter_view(document), document)
 
 
@@ -34,21 +34,20 @@ def meter_view(document: MeterDocument) -> View:
                 number(document.gain, 4, "", gain_spread),
             ),
             ("offset", number(document.offset_V, 4, "V", offset_spread)),
+            ("rows of its curve", None if document.curve is None else f"{len(document.curve)}"),
         ),
         tables=_pairs(document),
     )
 
 
 def _figures(document: MeterDocument) -> tuple[Figure, ...]:
-    """Gain and offset, or how many rows the curve has; nothing where it was not trued."""
-    if document.gain is None or document.offset_V is None or not document.verdict.is_good:
+    """How well its volts are known now, and where; nothing where it was not trued."""
+    u_V = next((each.value for each in document.findings if each.code == "trued"), None)
+    if u_V is None or document.from_V is None or document.to_V is None:
         return ()
-    if document.curve is not None:
-        return (Figure("rows of the curve", f"{len(document.curve)}", ""),)
-    return (
-        Figure("gain", f"{document.gain:.4f}", ""),
-        Figure("offset", f"{1e3 * document.offset_V:+.0f}", "mV"),
-    )
+    middle_V = 0.5 * (document.from_V + document.to_V)
+    label = f"trued, at {middle_V:.1f} V to within (95 %)"
+    return (Figure(label, f"±{1e3 * KNOWN_FACTOR * u_V:.0f}", "mV"),)
 
 
 def _pairs(document: MeterDocument) -> tuple[Table, ...]:

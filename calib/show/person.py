@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import sys
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from types import TracebackType
 from typing import Self, TextIO
 
@@ -17,11 +15,11 @@ from calib.guide.cautions import FOOTER
 from calib.guide.events import EventStream, Listener
 from calib.guide.protocols import Card, Live, Sound
 from calib.show.console import Text, stderr_console
-from calib.show.keyboard import ENTERS, QuietKeyboard
+from calib.show.keyboard import ENTERS
 from calib.show.live import live_page
 from calib.show.page import bullet_lines, headline, large_lines, note_lines, print_lines
 from calib.show.plain import PlainLines
-from calib.show.screen import LiveScreen
+from calib.show.screen import LiveTerminal
 
 FLASH_S = 0.6  # own choice: long enough to be seen from the corner of an eye
 BETWEEN_BELLS_S = 0.12  # own choice: bells closer together run into one on most terminals
@@ -63,12 +61,15 @@ class TerminalPerson:
         self._confirmed: set[str] = set()
         self._yes = yes
         self._words = sys.stdin if words is None else words
-        self._plain = plain or not self._console.is_terminal or os.environ.get("TERM") == "dumb"
+        self._terminal = LiveTerminal(
+            self._console.file,
+            self._words,
+            is_terminal=self._console.is_terminal,
+            plain=plain,
+        )
+        self._plain = self._terminal.is_plain
         lines = (PlainLines(self._console.file),) if self._plain else ()
         self._events = EventStream(*lines, *listeners)
-        self._screen = LiveScreen(self._console.file, colour=not os.environ.get("NO_COLOR"))
-        self._keyboard: QuietKeyboard | None = None
-        self._size = (0, 0)
         self._has_entered = False
         self._flash_until_s = 0.0
 
@@ -121,16 +122,9 @@ class TerminalPerson:
     def show(self, live: Live) -> None:
         """Show what to do now and the live values."""
         self._events.look(live)
-        if self._keyboard is None:
-            self._keyboard = QuietKeyboard(self._words)
-        keys = self._keyboard.keys()
+        flash = self._clock() < self._flash_until_s
+        keys = self._terminal.show(lambda size: live_page(live, size, flash=flash))
         self._has_entered |= not ENTERS.isdisjoint(keys)
-        if self._plain:
-            return
-        size = self._screen.size()
-        page = live_page(live, size, flash=self._clock() < self._flash_until_s)
-        self._screen.draw(page, size, anew=bool(keys) or size != self._size)
-        self._size = size
 
     def entered(self) -> bool:
         """Whether Enter was pressed since this was last asked, while a live page was up."""
@@ -207,9 +201,5 @@ class TerminalPerson:
 
     def _stop_live(self) -> None:
         """Leave the page; what was typed meanwhile is thrown away."""
-        if self._keyboard is not None:
-            self._keyboard.restore()
-            self._keyboard = None
         self._has_entered = False
-        with suppress(OSError):  # the terminal may have gone
-            self._screen.leave()
+        self._terminal.leave()

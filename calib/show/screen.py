@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
-from typing import IO, Final
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from typing import IO, Final, TextIO
 
 from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Text
+from calib.show.keyboard import QuietKeyboard
 
 # Source: ECMA-48, 5th edition (CUP, EL, ED); the private modes 25 (cursor) and 1049 (another
 # screen, the first one kept) are common practice, no source.
@@ -60,3 +62,48 @@ class LiveScreen:
             self._up = False
             self._file.write(_LEAVE)
             self._file.flush()
+
+
+Size = tuple[int, int]
+"""Columns and rows."""
+
+
+class LiveTerminal:
+    """Screen and keyboard while a live page is up; both as they were once it is left."""
+
+    def __init__(self, file: IO[str], words: TextIO, *, is_terminal: bool, plain: bool) -> None:
+        """Prepare both; nothing is touched before the first page.
+
+        Args:
+            file: What is drawn on.
+            words: What is typed on.
+            is_terminal: Whether anybody sees what is drawn.
+            plain: Draw nothing; only quieten the keyboard.
+        """
+        self._screen = LiveScreen(file, colour=not os.environ.get("NO_COLOR"))
+        self._words = words
+        self._keyboard: QuietKeyboard | None = None
+        self._size: Size = (0, 0)
+        self.is_plain = plain or not is_terminal or os.environ.get("TERM") == "dumb"
+
+    def show(self, page: Callable[[Size], Sequence[Text]]) -> str:
+        """Show a page, made for the size that there is; what was typed since the last one.
+
+        A key draws it anew, whatever an unquiet terminal made of the key.
+        """
+        if self._keyboard is None:
+            self._keyboard = QuietKeyboard(self._words)
+        keys = self._keyboard.keys()
+        if not self.is_plain:
+            size = self._screen.size()
+            self._screen.draw(page(size), size, anew=bool(keys) or size != self._size)
+            self._size = size
+        return keys
+
+    def leave(self) -> None:
+        """Leave the page; what was typed meanwhile is thrown away."""
+        if self._keyboard is not None:
+            self._keyboard.restore()
+            self._keyboard = None
+        with suppress(OSError):  # the terminal may have gone
+            self._screen.leave()

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
+import sys
+import textwrap
 from collections.abc import Mapping
 from types import TracebackType
 from typing import Self
 
-from rich.console import Group
-from rich.live import Live as RichLive
-
 from calib.guide.cautions import FOOTER
 from calib.guide.protocols import Reading
 from calib.guide.watching import Trace, View
-from calib.show.console import WIDTH_CHARS, Screen, Text, stderr_console
+from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
 from calib.show.live import STALE_AFTER_S
 from calib.show.page import finding_lines, print_lines
+from calib.show.plain import WatchLines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
+from calib.show.screen import LiveTerminal, Size
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import counted, neutral
 
-PAGE_ROWS = 23
 BAR_CHARS = WIDTH_CHARS - 2
 NAME_CHARS, VALUE_CHARS, END_CHARS, SCALE_CHARS, SEEN_CHARS = 13, 11, 5, 23, 8
 HEAD = (
@@ -37,10 +37,15 @@ BIG_SCALE = 2
 
 
 class WatchScreen:
-    """The live view on stderr; a context manager around one watch."""
+    """The live view on stderr, or lines where no page is drawn; a context manager."""
 
     def __init__(
-        self, scales: Mapping[str, Scale], rulers: Mapping[str, Ruler], big: str | None = None
+        self,
+        scales: Mapping[str, Scale],
+        rulers: Mapping[str, Ruler],
+        big: str | None = None,
+        *,
+        plain: bool = False,
     ) -> None:
         """Prepare the screen.
 
@@ -48,19 +53,18 @@ class WatchScreen:
             scales: The fixed scale of each channel.
             rulers: Rulers of the controls whose dead band is known, by channel.
             big: The one channel to show large; all of them when None.
+            plain: One line an event in place of the page; so too without a terminal.
         """
-        self._console = stderr_console()
         self._scales = scales
         self._rulers = rulers
         self._big = big
-        self._live = RichLive(
-            console=self._console, auto_refresh=False, transient=True, screen=False
+        self._terminal = LiveTerminal(
+            sys.stderr, sys.stdin, is_terminal=sys.stderr.isatty(), plain=plain
         )
+        self._lines = WatchLines(sys.stderr, scales) if self._terminal.is_plain else None
 
     def __enter__(self) -> Self:
         """Begin."""
-        if self._console.is_terminal:
-            self._live.start()
         return self
 
     def __exit__(
@@ -69,15 +73,16 @@ class WatchScreen:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Leave the screen as it was."""
-        if self._console.is_terminal:
-            self._live.stop()
+        """Leave the terminal as it was."""
+        self._terminal.leave()
 
     def show(self, view: View) -> None:
-        """Show one view; nothing where there is no terminal."""
-        if self._console.is_terminal:
-            page = watch_page(view, self._scales, self._rulers, self._big)
-            self._live.update(page, refresh=True)
+        """Show one view; of lines, only what has changed."""
+        if self._lines is not None:
+            self._lines(view)
+        self._terminal.show(
+            lambda size: watch_page(view, self._scales, self._rulers, self._big, size)
+        )
 
 
 def watch_page(
@@ -85,13 +90,15 @@ def watch_page(
     scales: Mapping[str, Scale],
     rulers: Mapping[str, Ruler],
     big: str | None = None,
-) -> Group:
-    """One view as a renderable of at most 80 by 23."""
-    foot = _foot_lines(view)
+    size: Size = (WIDTH_CHARS, HEIGHT_CHARS),
+) -> list[Text]:
+    """One view, in at most the rows of ``size`` less the cursor's own."""
+    rows_there = size[1] - 1
+    foot = _foot_lines(view, min(size[0], WIDTH_CHARS) - 1)
     if big is not None:
         trace = next(each for each in view.traces if each.reading.channel == big)
-        return Group(*_big_lines(trace, scales[big], rulers.get(big)), *foot)
-    room = PAGE_ROWS - len(foot) - 1
+        return [*_big_lines(trace, scales[big], rulers.get(big), size), *foot][:rows_there]
+    room = rows_there - len(foot) - 1
     rows = [[_row(trace, scales[trace.reading.channel])] for trace in view.traces]
     for row, trace in zip(rows, view.traces, strict=True):
         # A control's bar shows its dead band, while there is room.
@@ -101,17 +108,18 @@ def watch_page(
     if len(shown) > room:
         hidden = len(shown) - room + 1
         shown = [*shown[: room - 1], Text(f"  and {hidden} more rows: watch fewer with --only")]
-    return Group(Text(HEAD, style="dim"), *shown, *foot)
+    return [Text(HEAD, style="dim"), *shown, *foot]
 
 
-def show_watch(document: WatchDocument, console: Screen) -> None:
-    """What was seen, once it is over."""
+def show_watch(document: WatchDocument, console: Screen, scales: Mapping[str, Scale]) -> None:
+    """What was seen, once it is over, in the units of the page."""
     for name, seen in document.channels.items():
-        low, last, high = (
-            "       –" if value is None else f"{value:8.3f}"
-            for value in (seen.low, seen.last, seen.high)
-        )
-        console.print(Text(f"  {neutral(name, 16):<16} {low} to {high}, last {last} {seen.unit}"))
+        scale = scales[name]
+        ends = (seen.low, seen.high, seen.last)
+        low, high, last = ("–" if each is None else scale.words(each) for each in ends)
+        if not scale.is_switch and seen.low is not None and seen.high is not None:
+            low, high = sorted((low, high), key=lambda each: float(each.split()[0]))
+        console.print(Text(f"  {neutral(name, 16):<16} {low:>11} to {high:>11}, last {last:>11}"))
     rate = "" if document.rate_hz is None else f" at {document.rate_hz:.4g} Hz"
     console.print(
         Text(
@@ -180,15 +188,15 @@ def _bar(reading: Reading, ruler: Ruler) -> Text:
     return Text(" " + "".join(cells), no_wrap=True)
 
 
-def _big_lines(trace: Trace, scale: Scale, ruler: Ruler | None) -> list[Text]:
+def _big_lines(trace: Trace, scale: Scale, ruler: Ruler | None, size: Size) -> list[Text]:
     reading = trace.reading
     fresh = reading.value is not None and reading.age_s <= STALE_AFTER_S
     figure = _large_figure(scale, reading.value) if fresh else "no data"
-    size = BIG_SCALE if fresh else 1
+    letters = BIG_SCALE if fresh and size[1] >= HEIGHT_CHARS and size[0] >= WIDTH_CHARS else 1
     rows = [
-        "".join(char * size for char in row)
-        for row in large(figure, BAR_CHARS // size)
-        for _ in range(size)
+        "".join(char * letters for char in row)
+        for row in large(figure, min(size[0] - 2, BAR_CHARS) // letters)
+        for _ in range(letters)
     ]
     unit = "" if scale.is_switch else f", {scale.unit}"
     head = f" {neutral(reading.channel, 40)}{unit}"
@@ -207,16 +215,13 @@ def _large_figure(scale: Scale, value: float | None) -> str:
     return scale.words(value) if scale.is_switch else f"{scale.value(value):.2f}"
 
 
-def _foot_lines(view: View) -> list[Text]:
+def _foot_lines(view: View, width: int) -> list[Text]:
     rate = "  – Hz" if view.rate_hz is None else f"{view.rate_hz:7.1f} Hz"
     turn = WALK[int(view.elapsed_s * 5) % len(WALK)]
-    return [
-        Text(
-            f" {turn} {view.elapsed_s:.0f} s {rate}, {counted(view.samples, 'sample')}, "
-            f"{counted(view.rejected_lines, 'rejected line')}, {counted(view.gaps, 'gap')}, "
-            f"{counted(view.resets, 'restart')}",
-            style="dim",
-            no_wrap=True,
-        ),
-        Text(f" {FOOTER}  Ctrl-C ends it."),
-    ]
+    counts = (
+        f"{turn} {view.elapsed_s:.0f} s {rate}, {counted(view.samples, 'sample')}, "
+        f"{counted(view.rejected_lines, 'rejected line')}, {counted(view.gaps, 'gap')}, "
+        f"{counted(view.resets, 'restart')}"
+    )
+    foot = textwrap.wrap(f"{FOOTER}  Ctrl-C ends it.", width - 1)
+    return [Text(f" {counts}", style="dim"), *(Text(f" {row}") for row in foot)]

@@ -3,10 +3,10 @@ from __future__ import annotations
 import io
 
 import pytest
-from rich.console import Console
 
 from calib.guide.protocols import Reading
 from calib.guide.watching import Trace, View
+from calib.show.plain import WatchLines
 from calib.show.ruler import Ruler, Zone
 from calib.show.scales import scale_of
 from calib.show.watch import watch_page
@@ -44,6 +44,7 @@ def page(
     rulers: bool = True,
     channel: Channel = CONTROL,
     recent: tuple[float, ...] = (1.0, 4.0, 2.5),
+    size: tuple[int, int] = (80, 24),
 ) -> list[str]:
     """The page's rows as plain text."""
     view = View(
@@ -56,10 +57,8 @@ def page(
         elapsed_s=12.3,
     )
     scales = {each.channel: scale_of(channel) for each in readings}
-    console = Console(file=io.StringIO(), width=80, color_system=None, legacy_windows=False)
-    with console.capture() as captured:
-        console.print(watch_page(view, scales, {"throttle": RULER} if rulers else {}, big))
-    return captured.get().splitlines()
+    lines = watch_page(view, scales, {"throttle": RULER} if rulers else {}, big, size)
+    return [line.plain for line in lines]
 
 
 @pytest.mark.parametrize("channels", [1, 4, 10, 30])
@@ -147,3 +146,37 @@ def test_one_channel_is_shown_in_figures_of_ten_rows() -> None:
 def test_a_hostile_name_cannot_break_the_page() -> None:
     """Escape sequences in a channel's name are shown, not obeyed."""
     assert not any("\x1b" in row for row in page(reading("a\x1b[2Jb", 2.0), rulers=False))
+
+
+@pytest.mark.parametrize("big", [None, "grip"])
+def test_in_a_small_window_name_and_value_stay_readable(big: str | None) -> None:
+    """40 by 12: what gives way is the scale, not what is read."""
+    rows = page(reading("grip", 2.5), reading("lever", 1.5), big=big, size=(40, 12))
+    assert len(rows) <= 11
+    shown = " ".join(row[:39] for row in rows)
+    assert "grip" in shown
+    assert ("██" if big else "2.500 V") in shown
+
+
+def lines(*values: tuple[float, ...], age_s: float = 0.0) -> list[str]:
+    """What is written of a control whose last seconds were these, one view after the other."""
+    file = io.StringIO()
+    write = WatchLines(file, {"grip": scale_of(CONTROL)})
+    for recent in values:
+        trace = Trace(reading("grip", recent[-1], age_s), recent)
+        write(View((trace,), 10, 0, 0, 0, 100.0, 1.0))
+    return file.getvalue().splitlines()
+
+
+def test_a_watch_without_a_page_says_who_moves_and_where_it_rests() -> None:
+    """One line an event: what goes on as it was is not said again."""
+    assert lines((1.1, 1.1), (1.1, 1.11), (1.1, 2.5), (2.5, 4.0), (1.1, 1.1)) == [
+        "  grip: 1.100 V.",
+        "  grip: moves.",
+        "  grip: 1.100 V, went through 1.100 V to 4.000 V.",
+    ]
+
+
+def test_a_watch_without_a_page_says_that_no_data_comes() -> None:
+    """Once, and no value that is no longer fresh."""
+    assert lines((2.5,), (2.5,), age_s=3.0) == ["  grip: no data."]
