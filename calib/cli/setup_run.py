@@ -10,7 +10,7 @@ import msgspec
 from calib.cli.clock import host_clock_s, now
 from calib.cli.options import Shared
 from calib.cli.session import live_line
-from calib.errors import UsageError
+from calib.errors import BrokenOffError, UsageError
 from calib.guide.asking import ask_until
 from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Person
@@ -18,6 +18,7 @@ from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt
 from calib.guide.setup.making import make_rig, settle_rig
 from calib.guide.setup.plan import Asked, Sent
 from calib.guide.setup.roles import role_by_name
+from calib.guide.setup.working import PATIENCE_S
 from calib.link.detect.rate import RateFound
 from calib.store.documents.setup import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt
@@ -115,6 +116,9 @@ class Run:
             rig: The rig file as it was; None where it was not there.
             sent: What the logger sends.
             names: Parts to be worked.
+
+        Raises:
+            BrokenOffError: Nobody worked on.
         """
         told = Told((), (), sent)
         if not names:
@@ -127,11 +131,27 @@ class Run:
         if parts:
             told = self._work(told, parts)
             document = self._write(self._rig(), told, self.asked, document)
+            self._require_somebody(told)
         if TILT in names:
             tilt = self._stand(told)
             told = Told(tilt.proposals, (*told.findings, *tilt.findings), tilt.sent)
         asked = self._asked_acts(self._asked_scale(self._rig(), told))
         return self._write(self._rig(), told, asked, document)
+
+    def _require_somebody(self, told: Told) -> None:
+        """End it where the last part was not worked, with all that was told before it written.
+
+        Raises:
+            BrokenOffError: So it is.
+        """
+        if told.left_undone:
+            name = told.left_undone
+            raise BrokenOffError(
+                f"Broken off: nothing moved for {PATIENCE_S:.0f} s when {name} was asked for. What "
+                f"other parts told stands in {self.shared.rig_path}.",
+                f"Run 'calib setup --work {name}'; if you did work it, look at its wire, its "
+                "supply and the logger's pin first.",
+            )
 
     def _rig(self) -> Rig:
         """The rig file as it is now."""

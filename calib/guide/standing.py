@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,7 +12,7 @@ from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.samples import Samples
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
-from calib.tilt.stillness import WINDOW_S
+from calib.tilt.stillness import WINDOW_S, Still
 
 WANTED_U_DEG: Final = 0.02
 """Standard uncertainty, degrees, at which averaging ends. Own choice: a fifth of what settling
@@ -162,7 +162,16 @@ def _moved_s(series: TiltSeries) -> float:
     if series.count < 2 * series.rate_hz:
         return 0.0
     stretches = rests_of(series, least_s=0.5).stretches
-    edges = [0, *(edge for each in stretches for edge in (each.start, each.stop)), series.count]
-    return max(stop - start for start, stop in zip(edges[::2], edges[1::2], strict=True)) / (
-        series.rate_hz
-    )
+    return longest_movement_s(stretches, series.count, series.rate_hz)
+
+
+def longest_movement_s(stretches: Sequence[Still], count: int, rate_hz: float) -> float:
+    """The longest time between still stretches, s.
+
+    Args:
+        stretches: The still ones, in order of time.
+        count: Readings in all.
+        rate_hz: Readings a second.
+    """
+    edges = [0, *(edge for each in stretches for edge in (each.start, each.stop)), count]
+    return max(b - a for a, b in zip(edges[::2], edges[1::2], strict=True)) / rate_hz

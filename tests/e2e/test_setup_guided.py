@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from calib.cli import cli
+from calib.errors import BrokenOffError
 from calib.guide.protocols import Live
 from calib.link.ports import Port
 from calib.mule.bench import Bench, draw_bench
@@ -24,12 +25,6 @@ from calib.mule.stage import Stage
 from calib.store.rig import load_rig
 
 Answers = Mapping[str, str]
-
-
-def raise_front(stage: Stage) -> None:
-    """Roll the front wheel onto a plank."""
-    stage.raise_axle(80.0)
-    stage.wait(1.0)
 
 
 class Confused(ObedientPerson):
@@ -77,8 +72,7 @@ def hands(
     """A bench that runs at four times the pace of its clock, and who works it."""
     device = Device(Stage(bench), speed=4.0)
     device.start()
-    ready = {"raise the front": raise_front}
-    person = person_of(device, habits, ready=ready, answers=answers)
+    person = person_of(device, habits, answers=answers)
     try:
         with announced(device.path):
             yield device.path, person
@@ -155,18 +149,28 @@ def test_a_reversed_control_is_known_too(
 def test_a_part_that_moves_nothing_is_not_guessed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Nobody works the lever: unknown, with the command that tries again; the throttle stays."""
-    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 4.0)
-
-    document = setup(
-        tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
-        habits=replace(BRISK, leaves_after=4),
-    )  # fmt: skip
+    """A throttle whose wire is off: unknown, with the command that tries again."""
+    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 8.0)
+    bench = parse("signal-open-pulled-down:1").on(draw_bench(4))
+    document = setup(tmp_path, capsys, bench, "--work", "throttle", "--work", "regen")
     assert document["verdict"] == "unknown"
-    assert set(load_rig(tmp_path / "rig.toml").channels) == {"throttle"}
-    told = finding(document, "regen")
+    assert set(load_rig(tmp_path / "rig.toml").channels) == {"regen"}
+    told = finding(document, "throttle")
     assert told["code"] == "part-not-told"
-    assert "calib setup --work regen" in told["action"]
+    assert "calib setup --work throttle" in told["action"]
+
+
+def test_who_walks_away_breaks_it_off_and_loses_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody works the lever any more: broken off, and the throttle that was told is written."""
+    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 4.0)
+    with pytest.raises(BrokenOffError, match=r"regen was asked for.*rig\.toml"):
+        setup(
+            tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
+            habits=replace(BRISK, leaves_after=4),
+        )  # fmt: skip
+    assert set(load_rig(tmp_path / "rig.toml").channels) == {"throttle"}
 
 
 def test_the_wrong_part_is_not_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -13,11 +13,10 @@ from numpy.typing import NDArray
 from calib.guide.capturing import Observer, capture_until
 from calib.guide.holding import held
 from calib.guide.protocols import Line, Person
-from calib.guide.recording import gauges_for
-from calib.guide.resting import RestWatch
 from calib.guide.setup import parts, standing
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
+from calib.guide.setup.stand_watch import StandWatch
 from calib.guide.setup.working import WorkWatch
 from calib.link.detect.numbers import columns_of
 from calib.store.capture import read_capture
@@ -36,11 +35,13 @@ class Told:
         proposals: For the rig file.
         findings: What was told and what was not.
         sent: What the logger sends, with all that was seen meanwhile.
+        left_undone: The last part, where nothing moved for it; empty otherwise.
     """
 
     proposals: tuple[Proposed, ...]
     findings: tuple[Finding, ...]
     sent: Sent
+    left_undone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,7 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
         tuple(parts.proposals_of(watch.results, seen, roles)),
         parts.findings_on(watch.results, seen, roles),
         seen,
+        watch.left_undone,
     )
 
 
@@ -104,16 +106,16 @@ def tell_tilt(bench: Bench, sent: Sent) -> Told:
     columns = [channel.column for channel in known]
     columns += [] if bench.rig.time.column is None else [bench.rig.time.column]
     skip = {place for column in columns if (place := sent.place(column)) is not None}
-    gauges = gauges_for(bench.rig, bench.line.columns, list(bench.rig.channels))
-    stands = []
-    for prompt in standing.POSES.values():
-        bench.person.wait_until_ready(prompt)
-        watch = RestWatch(bench.person, gauges, duration_s=standing.STAND_S, clock=bench.clock)
-        stands.append(bench.capture(watch))
-    tilt = find_tilt(stand_of(stands[0]), stand_of(stands[1]), skip)
-    seen = _widened(sent, np.vstack(stands))
+    stands, seen = [], []
+    for asked in standing.POSES:
+        watch = StandWatch(bench.person, asked, len(bench.line.columns), skip, clock=bench.clock)
+        values = bench.capture(watch)
+        stands.append(stand_of(values[-watch.still_rows :]))
+        seen.append(values)
+    tilt = find_tilt(stands[0], stands[1], skip)
+    wider = _widened(sent, np.vstack(seen))
     return Told(
-        tuple(standing.proposals_of(tilt, seen)), tuple(standing.findings_on(tilt, seen)), seen
+        tuple(standing.proposals_of(tilt, wider)), tuple(standing.findings_on(tilt, wider)), wider
     )
 
 

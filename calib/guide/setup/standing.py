@@ -6,20 +6,28 @@ from collections.abc import Iterator
 
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
+from calib.guide.standing import Asked
 from calib.link.detect.numbers import guess_unit
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.setup import Origin
 from calib.store.text import neutral
 from calib.tilt.which import TiltColumns, Triple
 
-STAND_S = 3.0
-"""How long a standing is listened to, s: own choice; what is looked for is many times the noise."""
-
-POSES = {
-    "level": "Stand it upright, both wheels on the floor, nobody on it, hands still.",
-    "front raised": "Raise the front: roll the front wheel onto a plank of some 50 mm or more, "
-    "front brake held, rear chocked; upright, hands still.",
-}
+POSES = (
+    Asked(
+        "upright",
+        "bounce",
+        "Upright on both wheels, nobody on it. Bounce the suspension three times, let it settle, "
+        "hands still.",
+    ),
+    Asked(
+        "front raised",
+        "front up",
+        "Roll the front wheel onto a plank of some 50 mm or more, front brake held, rear chocked; "
+        "upright, hands still.",
+    ),
+)
+"""The two standings, in their order."""
 
 MOST_DEG = 90.0
 """Numbers with decimals within this are taken for degrees: own choice."""

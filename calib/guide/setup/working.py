@@ -119,7 +119,7 @@ class WorkWatch:
         self._values = [Growing() for _ in columns]
         self._looked_s = -math.inf
         self._fresh_s = 0.0
-        self._telling = Telling(person, clock)
+        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
         self._rest_first = self._rest_count = 0
         self._rest_since_s = 0.0
         self._restless = False
@@ -142,6 +142,12 @@ class WorkWatch:
         return not self._names and self._part is None
 
     @property
+    def left_undone(self) -> str:
+        """The last part, where nothing moved for it: nobody worked it, or its wire is off."""
+        last = self.results[-1] if self.results else None
+        return last.name if last is not None and last == Worked(last.name) else ""
+
+    @property
     def _now_s(self) -> float:
         return float(self._time_s.array[-1]) if len(self._time_s) else 0.0
 
@@ -154,6 +160,7 @@ class WorkWatch:
         if self._part is None:
             if self._has_rested():
                 self._part = _Part(self._names.pop(0), len(self._time_s), self._now_s)
+                self._telling.news()
             return
         part = self._part
         self._look(part)
@@ -202,6 +209,7 @@ class WorkWatch:
                 part.start_again(len(self._time_s))
         elif works > part.seen:
             part.seen, part.last_s = works, self._now_s
+            self._telling.news()
             if works < WORKS:
                 self._person.sound(Sound.COUNTED)
 
