@@ -110,11 +110,14 @@ def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:
 def _verify_all(shared: Shared, evidence: Evidence, controls: list[str]) -> int:
     from calib.cli.session import person_at
     from calib.guide.verify import ask_verify
+    from calib.store.acts import WORDINGS
 
     documents = []
     with person_at(shared) as person:
         for channel in controls:
-            documents.append(_judge(shared, evidence, channel, ask_verify(person, channel)))
+            wording = WORDINGS[evidence.rig.acts(channel)]
+            answers = ask_verify(person, channel, wording)
+            documents.append(_judge(shared, evidence, channel, answers))
     return _finish(documents, shared)
 
 

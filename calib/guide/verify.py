@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from calib.checks.sheet.verify import CREEP_S, Shown
-from calib.errors import UsageError
+from calib.guide.asking import ask_until, number_of
 from calib.guide.protocols import Person
-from calib.store.plausible import SHOWN_V, number_in
+from calib.store.acts import Wording
+from calib.store.plausible import SHOWN_V
 
 Creep = Literal["still", "creeps"]
 
-_NOT_READ = "-"
-_CREEP: dict[str, Creep | None] = {"still": "still", "creeps": "creeps", _NOT_READ: None}
+_NOT_READ: Final = "-"
+_CREEPS: Final[dict[str, tuple[Creep | None]]] = {
+    "still": ("still",), "creeps": ("creeps",), _NOT_READ: (None,),
+}  # fmt: skip
+_YES_OR_NO: Final = {"yes": True, "no": False}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,56 +29,52 @@ class Answers:
     unplugged_between: bool
 
 
-def ask_verify(person: Person, channel: str) -> Answers:
+def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
     """Read the four figures from the controller's display, then watch the wheel.
 
     Args:
         person: Reads and types.
         channel: The control.
+        wording: How it is spoken of: one that brakes does not drive.
 
     Raises:
-        UsageError: An answer is not a number or none of the words that were offered.
-        StoppedError: No answer can be had.
+        StoppedError: No answer can be had, or none that was offered.
     """
-    is_on = _is_yes(
-        person.answer(f"{channel}: is the logger's tap still on? (yes/no)", default="yes")
+    is_on = ask_until(
+        person,
+        f"{channel}: is the logger's tap still on? (yes/no)",
+        lambda answer: _YES_OR_NO.get(answer.strip().casefold()),
+        "Yes or no.",
+        default="yes",
     )
     shown = Shown(
         rest_V=_volts(person, f"{channel}: volts that the controller shows, hand off"),
-        start_V=_volts(person, f"{channel}: its setting for where the drive takes up"),
-        end_V=_volts(person, f"{channel}: its setting for full drive"),
+        start_V=_volts(person, f"{channel}: its setting for '{wording.start}'"),
+        end_V=_volts(person, f"{channel}: its setting for '{wording.end}'"),
         full_V=_volts(person, f"{channel}: volts that it shows at full travel, drive disabled"),
     )
-    word = person.answer(
+    (creep,) = ask_until(
+        person,
         f"{channel}: wheel up, lowest limits, brake cut proven, hand off for {CREEP_S} s. "
         f"What did the wheel do? (still/creeps, {_NOT_READ} if not tried)",
+        lambda answer: _CREEPS.get(answer.strip().casefold()),
+        f"still, creeps or {_NOT_READ}.",
         default=_NOT_READ,
     )
-    return Answers(shown, _creep(word), unplugged_between=not is_on)
+    return Answers(shown, creep, unplugged_between=not is_on)
 
 
 def _volts(person: Person, question: str) -> float | None:
-    answer = person.answer(f"{question} ({_NOT_READ} if it does not show it)", default=_NOT_READ)
-    text = answer.strip().removesuffix("V").strip().replace(",", ".")
-    if text == _NOT_READ:
-        return None
-    try:
-        return number_in(text, SHOWN_V)
-    except ValueError as error:
-        raise UsageError(f"Volts: {error}.", f"Type them as 0.93, or {_NOT_READ}.") from error
+    number = number_of(SHOWN_V, "V")
 
+    def read(answer: str) -> tuple[float | None] | None:
+        """The number, in a shell of its own: not read is an answer too."""
+        if answer.strip() == _NOT_READ:
+            return (None,)
+        value = number(answer)
+        return None if value is None else (value,)
 
-def _creep(answer: str) -> Creep | None:
-    word = answer.strip().casefold()
-    if word not in _CREEP:
-        raise UsageError(
-            f"{answer!r} says nothing of the wheel.", f"Type still, creeps or {_NOT_READ}."
-        )
-    return _CREEP[word]
-
-
-def _is_yes(answer: str) -> bool:
-    word = answer.strip().casefold()
-    if word not in ("yes", "no"):
-        raise UsageError(f"{answer!r} is neither yes nor no.", "Type yes or no.")
-    return word == "yes"
+    asked = f"{question} ({_NOT_READ} if it does not show it)"
+    again = f"Volts such as 0.93, or {_NOT_READ}."
+    (value,) = ask_until(person, asked, read, again, default=_NOT_READ)
+    return value

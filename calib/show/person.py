@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
+from itertools import takewhile
 from types import TracebackType
 from typing import Self, TextIO
 
@@ -167,8 +168,7 @@ class TerminalPerson:
         if self._yes:
             self._console.print(prompt)
             return
-        verb = prompt.split(maxsplit=1)[0].strip(".,:;")
-        loud = [] if self._plain else [Text(), *large_lines(verb)]
+        loud = [] if self._plain else [Text(), *large_lines(_loud(prompt))]
         print_lines(self._console, [*loud, *note_lines(prompt)])
         self._read("  Then press Enter: ")
 
@@ -203,3 +203,10 @@ class TerminalPerson:
         """Leave the page; what was typed meanwhile is thrown away."""
         self._has_entered = False
         self._terminal.leave()
+
+
+def _loud(prompt: str) -> str:
+    """What of a prompt is said in large letters: its first words in capitals, else its verb."""
+    words = [word.strip(".,:;") for word in prompt.split()]
+    capitals = list(takewhile(str.isupper, words))
+    return " ".join(capitals or words[:1])

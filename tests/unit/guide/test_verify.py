@@ -3,9 +3,10 @@ from __future__ import annotations
 import pytest
 
 from calib.checks.sheet.verify import Shown
-from calib.errors import UsageError
+from calib.errors import StoppedError
 from calib.guide.protocols import Card, Live, Sound
 from calib.guide.verify import Answers, ask_verify
+from calib.store.acts import WORDINGS
 
 
 class Typist:
@@ -41,7 +42,7 @@ class Typist:
 def test_the_four_figures_are_read_before_the_wheel_is_tried() -> None:
     """First what the display shows with the drive disabled, then the raised wheel."""
     typist = Typist("yes", "0.81", "0.93 V", "3,66", "3.72", "still")
-    assert ask_verify(typist, "grip") == Answers(
+    assert ask_verify(typist, "grip", WORDINGS["drive"]) == Answers(
         Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66),
         creep="still",
         unplugged_between=False,
@@ -52,20 +53,31 @@ def test_the_four_figures_are_read_before_the_wheel_is_tried() -> None:
 
 def test_what_was_not_read_or_tried_stays_unknown() -> None:
     """A dash is an honest answer, and Enter alone claims nothing."""
-    answers = ask_verify(Typist("no", "-", "", "-", "-", ""), "grip")
+    answers = ask_verify(Typist("no", "-", "", "-", "-", ""), "grip", WORDINGS["drive"])
     assert answers == Answers(Shown(), creep=None, unplugged_between=True)
 
 
-@pytest.mark.parametrize(
-    ("answers", "words"),
-    [
-        (["maybe"], "neither yes nor no"),
-        (["yes", "about one"], "is no number"),
-        (["yes", "nan"], "is no number"),
-        (["yes", "-", "-", "-", "-", "a bit"], "says nothing of the wheel"),
-    ],
-)
-def test_an_answer_that_is_none_is_refused(answers: list[str], words: str) -> None:
-    """Nothing is guessed from a slip of the fingers."""
-    with pytest.raises(UsageError, match=words):
-        ask_verify(Typist(*answers), "grip")
+def test_a_slip_of_the_fingers_is_asked_again() -> None:
+    """What was expected stands before the question; nothing is guessed."""
+    typist = Typist(
+        "maybe", "yes", "about one", "0.81", "nan", "0.93", "3.66", "3.72", "a bit", "still"
+    )
+    answers = ask_verify(typist, "grip", WORDINGS["drive"])
+    assert answers.shown == Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
+    assert answers.creep == "still"
+    assert [each for each in typist.asked if each.startswith(("Yes or no.", "Volts", "still,"))]
+
+
+def test_an_answer_that_is_none_ends_it() -> None:
+    """Three times is enough: nothing was verified."""
+    with pytest.raises(StoppedError, match="does not answer"):
+        ask_verify(Typist("yes", "one", "two", "three"), "grip", WORDINGS["drive"])
+
+
+def test_a_lever_that_brakes_is_asked_for_its_braking() -> None:
+    """Nobody looks for a lever's drive in the controller's menu."""
+    typist = Typist("yes", "-", "-", "-", "-", "-")
+    ask_verify(typist, "regen", WORDINGS["brake"])
+    assert "braking starts at" in typist.asked[2]
+    assert "full braking from" in typist.asked[3]
+    assert not any("full drive" in each for each in typist.asked)

@@ -8,6 +8,7 @@ from rich.console import Console
 from calib.errors import StoppedError
 from calib.guide.cautions import CONTROL_CAUTIONS, FOOTER, isolation_card
 from calib.guide.protocols import Live, Reading, Sound, Step
+from calib.guide.unplug import pull_prompt
 from calib.show.glyphs import large
 from calib.show.person import TerminalPerson
 
@@ -141,3 +142,11 @@ def test_what_to_do_next_stands_in_large_letters_at_each_prompt() -> None:
     someone = TerminalPerson(console=console, words=io.StringIO("\n"))
     someone.wait_until_ready("Turn the machine end for end.")
     assert large("turn", 78)[0].strip() in heard(console)
+
+
+def test_key_off_stands_in_large_letters_before_a_wire_is_pulled() -> None:
+    """Both words: a key alone says nothing."""
+    console = terminal()
+    someone = TerminalPerson(console=console, words=io.StringIO("\n"))
+    someone.wait_until_ready(pull_prompt("throttle", "signal"))
+    assert large("key off", 78)[0].strip() in heard(console)
