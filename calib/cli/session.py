@@ -12,13 +12,16 @@ import click
 
 from calib.cli.clock import now
 from calib.cli.options import Shared
+from calib.errors import UsageError
 from calib.guide.capturing import captured
 from calib.guide.protocols import Card, Line, Person
 from calib.link.line import open_line
+from calib.link.ports import identity_of
 from calib.link.transport import look_at
 from calib.mule.presence import is_simulated
 from calib.store.records import load_records
 from calib.store.rig import Rig
+from calib.store.text import neutral
 
 EVENING = timedelta(hours=8)
 """Own choice: whoever comes back the next day reads the cautions again."""
@@ -90,11 +93,33 @@ def live_line(
     Raises:
         StoppedError: The isolation was not confirmed.
         PortError: The line cannot be opened.
+        UsageError: Another logger is on the port than the rig file was made for.
     """
+    _refuse_another_logger(rig)
     if isolation is not None:
         ask_isolation(rig, person, isolation)
     with open_line(rig, outlasts_s=outlasts_s) as line:
         yield line
+
+
+def _refuse_another_logger(rig: Rig) -> None:
+    """Refuse a second bench: its evidence is none of this machine's.
+
+    Raises:
+        UsageError: A logger is on the port that is not the rig file's; nothing was opened.
+    """
+    wanted, port = rig.link.usb, rig.link.port
+    if wanted is None:
+        return
+    identity = identity_of(port)
+    found = "the simulated bench" if is_simulated(port) else identity and identity.text
+    if found not in (None, wanted):
+        raise UsageError(
+            f"Port {neutral(port)}: this is another logger ({found}) than that of {rig.path} "
+            f"({neutral(wanted, 80)}).",
+            "Another machine: give it a folder and a rig file of its own. Another logger on this "
+            "machine: run 'calib setup', then 'calib meter' for each control.",
+        )
 
 
 def given_capture(shared: Shared, rig: Rig, *, command: str) -> Path:

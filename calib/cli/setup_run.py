@@ -15,14 +15,18 @@ from calib.guide.asking import ask_until
 from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Person
 from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt
+from calib.guide.setup.logger import another_logger, usb_proposal
 from calib.guide.setup.making import make_rig, settle_rig
 from calib.guide.setup.plan import Asked, Sent
 from calib.guide.setup.roles import role_by_name
 from calib.guide.setup.working import PATIENCE_S
 from calib.link.detect.rate import RateFound
+from calib.link.ports import identity_of
+from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt
 from calib.store.rig import Rig, load_rig
+from calib.store.rig_writing import RigEdit, edit_rig
 
 TILT = "tilt"
 USUAL_PARTS = ("throttle", "regen", "brake")
@@ -120,7 +124,8 @@ class Run:
         Raises:
             BrokenOffError: Nobody worked on.
         """
-        told = Told((), (), sent)
+        known, rig = self._known_logger(rig, sent)
+        told = known
         if not names:
             return self._write(rig, told, self._asked_scale(rig, told), None)
         later = {table: keys for table, keys in self.asked.keys.items() if table[1:2] and
@@ -129,14 +134,28 @@ class Run:
         document = self._write(rig, told, replace(self.asked, keys=first), None)
         parts = [name for name in names if name != TILT]
         if parts:
-            told = self._work(told, parts)
+            told = _after(known, known.findings, self._work(told, parts))
             document = self._write(self._rig(), told, self.asked, document)
             self._require_somebody(told)
         if TILT in names:
-            tilt = self._stand(told)
-            told = Told(tilt.proposals, (*told.findings, *tilt.findings), tilt.sent)
+            told = _after(known, told.findings, self._stand(told))
         asked = self._asked_acts(self._asked_scale(self._rig(), told))
         return self._write(self._rig(), told, asked, document)
+
+    def _known_logger(self, rig: Rig | None, sent: Sent) -> tuple[Told, Rig | None]:
+        """By what this logger is known again; and the rig file without truings of another one."""
+        identity = identity_of(self.port)
+        was = None if rig is None else rig.link.usb
+        if identity is None:
+            return Told((), (), sent), rig
+        known = Told((usb_proposal(identity.text),), (), sent)
+        if rig is None or was in (None, identity.text):
+            return known, rig
+        trued = [("channels", name, "scale") for name in rig.channels if rig.channels[name].scale]
+        if trued:
+            edit_rig(self.shared.rig_path, RigEdit({}, without=trued))
+        finding = another_logger(identity.text, len(trued))
+        return replace(known, findings=(finding,)), self._rig()
 
     def _require_somebody(self, told: Told) -> None:
         """End it where the last part was not worked, with all that was told before it written.
@@ -236,6 +255,15 @@ class Run:
             self.shared.rig_path, rig, told.sent, asked, found=self.found, port=self.port,
             cautions=cautions, told=told.proposals, findings=told.findings, before=before,
         )  # fmt: skip
+
+
+def _after(known: Told, findings: Sequence[Finding], told: Told) -> Told:
+    """What was told, with what is known of the logger, and what was found before."""
+    return replace(
+        told,
+        proposals=(*known.proposals, *told.proposals),
+        findings=(*findings, *told.findings),
+    )
 
 
 def _scale(keys: Sequence[str], answer: str) -> dict[str, float] | None:

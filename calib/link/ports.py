@@ -35,6 +35,11 @@ class UsbIdentity:
     serial: str | None
     location: str | None
 
+    @property
+    def text(self) -> str:
+        """Vendor, product and serial number, in whatever socket it is; neutral."""
+        return neutral(f"{self.vendor:04x}:{self.product:04x} {self.serial or ''}".strip(), 80)
+
 
 @dataclass(frozen=True, slots=True)
 class Port:

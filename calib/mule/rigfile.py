@@ -23,7 +23,7 @@ def columns_of(bench: Bench) -> tuple[str, ...]:
 
 def rig_text(bench: Bench, port: str, baud: int = 115200) -> str:
     """The rig file of a bench whose device answers at a port."""
-    tables = [_head(port, baud)]
+    tables = [_head(bench, port, baud)]
     tables += [
         f'[channels.{name}]\ncolumn = "{COLUMNS[name]}"\n{_about(name, bench)}' for name in CHANNELS
     ]
@@ -37,10 +37,10 @@ def rig_text(bench: Bench, port: str, baud: int = 115200) -> str:
     return "\n".join(tables)
 
 
-def _head(port: str, baud: int) -> str:
+def _head(bench: Bench, port: str, baud: int) -> str:
     return f"""{OURS}: no machine is attached.
 [rig]
-name = "bench mule"
+name = "bench mule {bench.seed}, {bench.kind}"
 setting_step_V = 0.01
 
 [link]

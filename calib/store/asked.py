@@ -23,8 +23,12 @@ GIVEN: Final = "given"
 MACHINE: Final = "rig.name"
 """Every record rests on it: another machine's record is none of this one."""
 
-_WHERE: Final = frozenset({"link.port", "link.baud"})
-"""They say where the line is, not what it says: at a wrong rate nothing decodes."""
+LOGGER: Final = "link.usb"
+"""Every record rests on it as well, where it is known: another logger has other volts."""
+
+_WHERE: Final = frozenset({"link.port", "link.baud", LOGGER})
+"""They say where the line is, not what it says: at a wrong rate nothing decodes. A logger that
+becomes known is no other one."""
 
 T = TypeVar("T")
 
@@ -123,7 +127,8 @@ def asked_of(rig: Rig) -> tuple[RigKey, ...]:
     """The keys that were asked of a rig, with their values; every key of one that notes nothing."""
     there = keys_of(rig)
     names = rig.asked.keys if isinstance(rig, AskingRig) else there.keys() - _WHERE
-    return tuple(RigKey(key=key, value=there.get(key)) for key in sorted(names))
+    logger = () if there[LOGGER] is None else (LOGGER,)
+    return tuple(RigKey(key=key, value=there.get(key)) for key in sorted({*names, *logger}))
 
 
 def keys_of(rig: Rig) -> dict[str, Plain]:

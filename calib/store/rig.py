@@ -59,6 +59,7 @@ class Link(_Table, frozen=True, kw_only=True):
     Attributes:
         port: Any pyserial URL.
         baud: Bits per second.
+        usb: The logger behind the port, as the system knows it: vendor, product, serial number.
         layout: How lines are read.
         separator: Between fields of the delimited layout; None to find it.
         header: Whether a header line is sent, noted by setup; the decoder finds it by itself.
@@ -72,6 +73,7 @@ class Link(_Table, frozen=True, kw_only=True):
 
     port: str = ""
     baud: Annotated[int, Meta(ge=50, le=20_000_000)] = 115200
+    usb: str | None = None
     layout: Literal["delimited", "pairs", "json", "nmea", "scpi", "modbus"] = "delimited"
     separator: Literal["comma", "semicolon", "tab", "blank"] | None = None
     header: bool | None = None

@@ -14,7 +14,7 @@ import pytest
 from calib.cli import cli
 from calib.errors import BrokenOffError
 from calib.guide.protocols import Live
-from calib.link.ports import Port
+from calib.link.ports import Port, UsbIdentity
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.device import Device
 from calib.mule.faults import parse
@@ -23,6 +23,7 @@ from calib.mule.person import ObedientPerson
 from calib.mule.presence import announced
 from calib.mule.stage import Stage
 from calib.store.rig import load_rig
+from calib.store.rig_writing import write_table
 
 Answers = Mapping[str, str]
 
@@ -158,6 +159,24 @@ def test_a_part_that_moves_nothing_is_not_guessed(
     told = finding(document, "throttle")
     assert told["code"] == "part-not-told"
     assert "calib setup --work throttle" in told["action"]
+
+
+def test_a_second_logger_in_the_same_folder_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By its USB identity: the other one's truing goes out of the file, and all of it is said."""
+    there = [UsbIdentity(0x2341, 0x0043, "A1", "1-2")]
+    monkeypatch.setattr("calib.cli.setup_run.identity_of", lambda _: there[-1])
+    setup(tmp_path, capsys, draw_bench(3), "--yes", "--column", "throttle=a0")
+    path = tmp_path / "rig.toml"
+    assert load_rig(path).link.usb == "2341:0043 A1"
+    trued = {"gain": 1.0, "offset_V": 0.0, "u_gain": 0.0, "u_offset_V": 0.0, "cov": 0.0}
+    write_table(path, ("channels", "throttle", "scale"), {**trued, "date": "2026-03-01"})
+    there.append(UsbIdentity(0x2341, 0x0043, "B2", "1-2"))
+    document = setup(tmp_path, capsys, draw_bench(3), "--yes")
+    assert "another-logger" in {each["code"] for each in document["findings"]}
+    rig = load_rig(path)
+    assert (rig.link.usb, rig.channels["throttle"].scale) == ("2341:0043 B2", None)
 
 
 def test_who_walks_away_breaks_it_off_and_loses_nothing(

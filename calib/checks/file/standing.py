@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Final, Generic, TypeVar
 
-from calib.store.asked import MACHINE, keys_of
+from calib.store.asked import LOGGER, MACHINE, keys_of
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
 from calib.store.documents.note import NoteDocument
@@ -246,6 +246,8 @@ def _other_rig(record: Record, rig: Rig) -> str | None:
         if each.key == MACHINE:
             was, now = neutral(str(each.value)), neutral(str(there.get(MACHINE)))
             return f"It is of the machine '{was}', and this is '{now}' (rig.name)."
+        if each.key == LOGGER:
+            return "It was measured with another logger (link.usb): true and measure again."
     texts = [f"{neutral(each.key)} is {_said(there.get(each.key))}, was {_said(each.value)}"
              for each in changed if each.value != "given"] or [neutral(changed[0].key)]  # fmt: skip
     more = f" (and {len(texts) - 1} more)" if len(texts) > 1 else ""

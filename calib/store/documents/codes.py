@@ -322,6 +322,7 @@ CODES: Final[dict[str, Code]] = {
     "wire-changed": Code("the wire changed after the travel was measured"),
     # setup and the logger's program
     "lines": Code("how many lines were understood"),
+    "another-logger": Code("the logger is not the one that the rig file was made for"),
     "no-header": Code("the logger names no columns"),
     "names-differ": Code("the rig file names columns otherwise"),
     "no-clock": Code("no column is a clock"),

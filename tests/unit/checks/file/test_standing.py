@@ -74,6 +74,40 @@ def test_a_change_of_what_is_read_makes_evidence_stale(
     assert why in standing.why
 
 
+LINK = '[link]\nusb = "2341:0043 {}"\n\n'
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "state"),
+    [
+        (LINK.format("A1"), LINK.format("A1"), State.GOOD),
+        (LINK.format("A1"), LINK.format("B2"), State.STALE),
+        ("", LINK.format("B2"), State.GOOD),
+    ],
+)
+def test_another_loggers_evidence_is_stale(
+    tmp_path: Path, then: str, now: str, state: State
+) -> None:
+    """Its volts were other volts; a logger that only becomes known is no other one."""
+    here = bench(tmp_path)
+    (tmp_path / "rig.toml").write_text(then + RIG, encoding="utf-8")
+    here.keep(travel(), "grip")
+    (tmp_path / "rig.toml").write_text(now + RIG, encoding="utf-8")
+    standing = here.evidence.standing(TravelDocument, channel="grip")
+    assert standing.state is state
+    assert ("another logger" in standing.why) == (state is State.STALE)
+
+
+def test_another_machines_evidence_is_none_of_this_one(tmp_path: Path) -> None:
+    """A second rig file in the same folder, by another name."""
+    here = bench(tmp_path)
+    here.keep(travel(), "grip")
+    (tmp_path / "rig.toml").write_text(RIG.replace("barn mule", "other mule"), encoding="utf-8")
+    standing = here.evidence.standing(TravelDocument, channel="grip")
+    assert standing.state is State.STALE
+    assert "'barn mule'" in standing.why
+
+
 @pytest.mark.parametrize(("days", "state"), [(29.9, State.GOOD), (30.1, State.STALE)])
 def test_evidence_is_kept_for_thirty_days(tmp_path: Path, days: float, state: State) -> None:
     """Older evidence is stale even where nothing seems to have changed."""
