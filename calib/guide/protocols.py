@@ -95,6 +95,7 @@ class Reading:
         low: Lowest seen so far.
         high: Highest seen so far.
         age_s: Seconds since the newest sample arrived: a dead line must look dead.
+        words: The value as it is said where that is no number: a switch is on or off.
     """
 
     channel: str
@@ -103,6 +104,7 @@ class Reading:
     low: float | None = None
     high: float | None = None
     age_s: float = 0.0
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)

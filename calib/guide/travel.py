@@ -26,6 +26,11 @@ PATIENCE_S = 45.0
 LAST_REST_S = 0.6
 """Own choice: the last rest is held twice as long as the shortest hold that is promised."""
 
+_FALLS = (
+    "it falls when pressed: if it is not wired so, a hand was on it at the start: Ctrl-C, and again"
+)
+"""What a control that began in the hand shows, until its presses are judged."""
+
 _NOTHING = Hand(Where.UNKNOWN, 0.0, 0.0, 0)
 
 
@@ -121,6 +126,8 @@ class TravelWatch:
         needs: tuple[str, ...] = ()
         if self._presses is not None and (self._presses.half or self._presses.unheld):
             needs = ("full presses, each held for a second at the end; the short ones are out",)
+        if self._presses is not None and self._presses.worked and self._presses.travel_V < 0.0:
+            needs = (*needs, _FALLS)
         shown = press_step(self._hand, self._gauge.name, self._wanted, needs=needs)
         if self._hand.where is Where.REST and (other := self._others.worked):
             shown = replace(shown, instead=other)

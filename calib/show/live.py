@@ -17,7 +17,7 @@ from calib.guide.protocols import Hold, Live, Reading, Step
 from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Text
 from calib.show.glyphs import half_large, large
 from calib.show.ruler import SUPPLY_V, Ruler, pointer_row, ruler_rows
-from calib.store.text import neutral
+from calib.store.text import counted, neutral
 
 STALE_AFTER_S = 0.5  # own choice: five times the longest wait between two looks at the line
 NAME_CHARS = 20
@@ -177,6 +177,8 @@ def _beat(elapsed_s: float) -> str:
 
 
 def _figure(reading: Reading, value: float) -> str:
+    if reading.words:
+        return reading.words
     unit = "°" if reading.unit == "deg" else f" {reading.unit}"
     return f"{value:.2f}{unit}"
 
@@ -246,7 +248,8 @@ def _left_lines(step: Step) -> list[Text]:
 
 def _foot_parts(live: Live, columns: int) -> list[_Part]:
     counts = (
-        f" {live.elapsed_s:.0f} s, {live.samples} samples, {live.rejected_lines} rejected lines"
+        f" {live.elapsed_s:.0f} s, {counted(live.samples, 'sample')}, "
+        f"{counted(live.rejected_lines, 'rejected line')}"
     )
     footer = [Text(f" {row}") for row in textwrap.wrap(FOOTER, columns - 2)]
     return [

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.checks.bench.switches import threshold_of
+from calib.checks.bench.switches import is_on_at
 from calib.checks.temperature import degrees, has_thermistor
 from calib.controls.supply import ASSUMED_V
 from calib.store.conversion import base_unit
@@ -64,8 +64,7 @@ class Scale:
     def words(self, base: float) -> str:
         """The value as it is said: a switch in words, anything else as a number with its unit."""
         if self.is_switch:
-            is_high = base > threshold_of(self.channel)
-            return "on" if is_high != (self.channel.active == "low") else "off"
+            return "on" if is_on_at(self.channel, base) else "off"
         return f"{self.number(base)} {self.unit}"
 
     def number(self, base: float) -> str:

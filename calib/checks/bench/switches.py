@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.signals import Flags, Signal, Signals
+from calib.checks.bench.signals import Flags, Floats, Signal, Signals
 from calib.checks.file.moved import NOMINAL_SUPPLY_V
 from calib.checks.limits import limit
 from calib.store.conversion import base_unit
@@ -78,12 +78,17 @@ def threshold_of(channel: Channel) -> float:
 
 
 def is_on(signal: Signal) -> Flags:
-    """Whether a switch is on at each reading, shape (n,).
+    """Whether a switch is on at each reading, shape (n,)."""
+    return is_on_at(signal.channel, signal.values)
+
+
+def is_on_at(channel: Channel, values: Floats | float) -> Flags:
+    """Whether a switch is on, by readings in its base unit; the shape of ``values``.
 
     A switch in volts is compared with its threshold, any other with a half.
     """
-    high = signal.values > threshold_of(signal.channel)
-    return ~high if signal.channel.active == "low" else high
+    high: Flags = np.asarray(values) > threshold_of(channel)
+    return high ^ (channel.active == "low")
 
 
 def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:

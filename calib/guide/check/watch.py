@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from calib.checks.bench.switches import threshold_of
+from calib.checks.bench.switches import is_on_at, threshold_of
 from calib.errors import BrokenOffError
 from calib.guide.check.acts import (
     CONNECTORS,
@@ -20,7 +20,7 @@ from calib.guide.check.acts import (
     WorkSwitch,
 )
 from calib.guide.check.seen import Seen
-from calib.guide.protocols import Person, Sound
+from calib.guide.protocols import Person, Reading, Sound
 from calib.guide.recording import gauges_for
 from calib.guide.telling import Telling
 from calib.store.rig import Rig
@@ -111,7 +111,9 @@ class CheckWatch:
         self._seen.take(samples)
         self._telling.take(samples)
         now_s = self._clock()
-        readings = {name: gauge.look(samples, now_s) for name, gauge in self._gauges.items()}
+        readings = {
+            name: self._said(gauge.look(samples, now_s)) for name, gauge in self._gauges.items()
+        }
         if len(samples) and self._seen.now_s - self._looked_s >= LOOK_EVERY_S:
             self._looked_s = self._seen.now_s
             self._go_on()
@@ -124,6 +126,13 @@ class CheckWatch:
                 step = replace(step, needs=(*step.needs, _ENTER.format(" and ".join(act.about))))
             self._telling.show(step, shown)
         return not self._acts
+
+    def _said(self, reading: Reading) -> Reading:
+        """A switch's reading in words; any other as it is."""
+        channel = self._rig.channels[reading.channel]
+        if channel.role != "switch" or reading.value is None:
+            return reading
+        return replace(reading, words="on" if is_on_at(channel, reading.value) else "off")
 
     def _go_on(self) -> None:
         """Look at the act under way; when it is over, begin the next."""

@@ -103,6 +103,14 @@ def test_every_press_and_throw_is_heard(tmp_path: Path) -> None:
     assert person.heard.count(Sound.COUNTED) == 2 + 2 + 1
 
 
+def test_a_switch_is_read_in_words(tmp_path: Path) -> None:
+    """Off, and on while it is worked: nobody reads a switch's volts."""
+    person, _ = _run(make_rig(tmp_path, RIG), _script())
+    at_brake = [live.readings for live in person.shown if live.step.control == "brake"]
+    assert {reading.words for (reading,) in at_brake} == {"off", "on"}
+    assert {live.readings[0].words for live in person.shown if live.step.control == "regen"} == {""}
+
+
 def test_quick_asks_for_one_press_each_and_nothing_else(tmp_path: Path) -> None:
     """No switch, no flexing."""
     columns = _script(presses=1)

@@ -58,6 +58,16 @@ def test_it_stops_by_itself_when_it_has_enough(rig: Rig, tmp_path: Path) -> None
     assert person.heard == [Sound.COUNTED] * 4 + [Sound.DONE]
 
 
+@pytest.mark.parametrize(("rest_V", "full_V", "told"), [(1.05, 4.2, False), (4.2, 1.05, True)])
+def test_a_control_that_falls_when_pressed_is_asked_about(
+    rig: Rig, tmp_path: Path, rest_V: float, full_V: float, *, told: bool
+) -> None:
+    """Reversed, or held when it began: who knows says so now, and not after five presses."""
+    person = NotingPerson()
+    run(rig, tmp_path, ScriptedLine(pressed(rest_V=rest_V, full_V=full_V)), person)
+    assert any("it falls when" in each for live in person.shown for each in live.step.needs) == told
+
+
 def test_the_verbs_come_in_the_order_of_the_hand(rig: Rig, tmp_path: Path) -> None:
     """Hand off, then for each press: press, hold with what is left, let go; never out of turn."""
     person = NotingPerson()

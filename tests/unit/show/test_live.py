@@ -133,6 +133,12 @@ def test_the_beat_stands_when_the_logger_stands() -> None:
     assert first != later
 
 
+def test_what_is_no_number_is_said_in_a_word() -> None:
+    """A switch is OFF in the letters in which a voltage stands."""
+    live = Live(Step("press", control="brake"), (replace(reading(name="brake"), words="off"),))
+    assert any(large("off", 78)[0] in row for row in rows(live))
+
+
 def test_a_count_flashes_the_verb() -> None:
     """The screen changes too, for bells are often muted."""
     first = live_page(Live(step=PRESS), flash=True)[0]
