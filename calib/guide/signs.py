@@ -218,7 +218,8 @@ class SignsWatch:
             return Step("upright", "and let it stand", self._counted, wanted, self._needs)
         if self._counts_since() > 0:
             return Step("upright", "and let it stand", self._counted, wanted, self._needs)
-        return Step(asked.verb, asked.detail, self._counted, wanted, self._needs)
+        again = "once more" if pose in self._open_of(self._told, done=True) else ""
+        return Step(asked.verb, asked.detail, self._counted, wanted, self._needs, how=again)
 
     def _counts_since(self) -> int:
         """Stretches off level that stood since the pose was asked for."""

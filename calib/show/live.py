@@ -7,7 +7,7 @@ first; verb, control, count and value are always there.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
@@ -24,7 +24,7 @@ NAME_CHARS = 20
 MOST_NEEDS = 3
 ROOMY = (72, 22)
 """Own choice: columns and rows from which letters and the value are five rows high."""
-LONGEST_NEED = 120
+LONGEST_NEED, LONGEST_DETAIL = 120, 240
 BEAT = "●∙∙∙∙∙∙∙"
 """A dot that walks as the logger's clock does: it stands when the line is dead."""
 STOPS = "Ctrl-C stops and keeps all of it."
@@ -76,11 +76,7 @@ def _verb_parts(step: Step, columns: int, *, roomy: bool, flash: bool) -> list[_
         second = half_large(" ".join(filter(None, (control, step.verb, count))), width)
         head: list[str] = []
     else:
-        loud = draw(" ".join(filter(None, (control, step.verb, count))), width)
-        head = []
-        if len(loud) == 1 and control:
-            loud = draw(" ".join(filter(None, (step.verb, count))), width)
-            head = [control.upper()]
+        head, loud = _head_and_loud(control, step.verb, count, lambda text: draw(text, width))
         second = _second_rows(step, width, roomy=roomy)
     lines = [Text(f" {row}"[: columns - 1].ljust(columns - 1), style="bold") for row in loud]
     if flash or step.instead or step.verb == CABLE:
@@ -93,6 +89,20 @@ def _verb_parts(step: Step, columns: int, *, roomy: bool, flash: bool) -> list[_
         _Part(1, [] if step.hold is None else [_hold_line(step.hold, columns)]),
         _Part(2, _detail_lines(step, columns)),
     ]
+
+
+def _head_and_loud(
+    control: str, verb: str, count: str, draw: Callable[[str], list[str]]
+) -> tuple[list[str], list[str]]:
+    """A plain row, and the rows of large letters: the verb is large, with as much as fits."""
+    words = [control, verb, count]
+    drawn = [
+        (apart, draw(" ".join(word for word in words if word and word not in apart)))
+        for apart in ([], [control], [control, count])
+    ]
+    apart, loud = next((each for each in drawn if len(each[1]) > 1), drawn[0])
+    head = " ".join(filter(None, apart)).upper()
+    return ([head] if head else []), loud
 
 
 def _second_rows(step: Step, width: int, *, roomy: bool) -> list[str]:
@@ -117,7 +127,7 @@ def _hold_line(hold: Hold, columns: int) -> Text:
 def _detail_lines(step: Step, columns: int) -> list[Text]:
     place = "" if step.place is None else f"step {step.place[0]} of {step.place[1]}"
     width = columns - 2
-    rows = textwrap.wrap(neutral(step.detail, LONGEST_NEED), width - len(place) - 2) or [""]
+    rows = textwrap.wrap(neutral(step.detail, LONGEST_DETAIL), width - len(place) - 2) or [""]
     if not step.detail and not place:
         return []
     head = f" {rows[0]:<{width - len(place)}}{place}"
@@ -232,10 +242,10 @@ def _need_lines(needs: Sequence[str], columns: int) -> list[Text]:
         row
         for need in needs[:MOST_NEEDS]
         for row in textwrap.wrap(
-            f"needed: {neutral(need, LONGEST_NEED)}", columns - 2, subsequent_indent="  "
+            f"! {neutral(need, LONGEST_NEED)}", columns - 2, subsequent_indent="  "
         )
     ]
-    return [Text(f" {row}") for row in rows]
+    return [Text(f" {row}", style="bold") for row in rows]
 
 
 def _left_lines(step: Step) -> list[Text]:

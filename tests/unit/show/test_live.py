@@ -98,7 +98,7 @@ def test_a_plain_terminal_shows_footer_and_needs() -> None:
     """On 80 by 24 nothing has to give way."""
     text = "\n".join(rows(Live(step=PRESS, readings=(reading(),))))
     assert FOOTER in text
-    assert "needed: full presses" in text
+    assert "! full presses" in text
 
 
 def test_a_single_control_in_volts_stands_on_a_ruler() -> None:

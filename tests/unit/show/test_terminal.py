@@ -105,13 +105,14 @@ def says(shown: list[str], text: str, columns: int) -> bool:
 
 
 def readable(live: Live, shown: list[str], columns: int) -> bool:
-    """Whether verb, control, count and value can be read, together or each for itself."""
+    """Whether verb, control, count and value can be read, together or some of them apart."""
     step, columns = live.step, min(columns, 80)
     count = "" if step.wanted is None else f"{step.done}/{step.wanted}"
-    loud = " ".join(part for part in (step.control, step.verb, count) if part)
-    short = " ".join(part for part in (step.verb, count) if part)
-    verb = says(shown, loud, columns) or (
-        says(shown, short, columns) and (not step.control or says(shown, step.control, columns))
+    words = [part for part in (step.control, step.verb, count) if part]
+    head = [part for part in (step.control, count) if part]
+    verb = any(
+        all(says(shown, " ".join(each), columns) for each in apart if each)
+        for apart in ((words,), ([step.control], words[1:]), (head, [step.verb]))
     )
     reading = live.readings[0]
     if reading.age_s > 0.5:
