@@ -123,6 +123,7 @@ class NotingPerson:
     cards: list[Card] = field(default_factory=list)
     prompts: list[str] = field(default_factory=list)
     enters: list[bool] = field(default_factory=list)
+    pages_left: int = 0
 
     def confirm_isolation(self, card: Card) -> None:
         """Note the card."""
@@ -135,6 +136,10 @@ class NotingPerson:
     def sound(self, sound: Sound) -> None:
         """Note the sound."""
         self.heard.append(sound)
+
+    def leave_page(self) -> None:
+        """Note it."""
+        self.pages_left += 1
 
     def entered(self) -> bool:
         """Nobody touches the keyboard, unless a test says so."""

@@ -32,11 +32,14 @@ OUTLASTS_S = 180.0
 
 @contextmanager
 def person_at(shared: Shared) -> Iterator[Person]:
-    """Whoever works the machine: at the terminal, or simulated where ``calib demo`` runs it all."""
+    """Whoever works the machine: at the terminal, or given by ``calib demo`` or ``evening``."""
     context = click.get_current_context(silent=True)
     if context is not None and context.obj is not None:
-        simulated: Person = context.obj
-        yield simulated
+        given: Person = context.obj
+        try:
+            yield given
+        finally:
+            given.leave_page()
         return
     from calib.show.person import TerminalPerson
 

@@ -137,6 +137,9 @@ class Person(Protocol):
     def entered(self) -> bool:
         """Whether Enter was pressed since this was last asked, while a live page was up."""
 
+    def leave_page(self) -> None:
+        """Leave the live page: its flow is over, and what is said next must stay to be read."""
+
     def wait_until_ready(self, prompt: str) -> None:
         """Ask for something to be done with no sample needed meanwhile, and wait for Enter.
 

@@ -253,6 +253,9 @@ class ObedientPerson:
             self._done, self._done_s = asked, now_s
         return act
 
+    def leave_page(self) -> None:
+        """Nothing is left standing: each thing is told as it happens."""
+
     def wait_until_ready(self, prompt: str) -> None:
         """Do what the prompt asks for and come back when it is done."""
         self._tell(prompt)

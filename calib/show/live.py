@@ -189,6 +189,8 @@ def _beat(elapsed_s: float) -> str:
 def _figure(reading: Reading, value: float) -> str:
     if reading.words:
         return reading.words
+    if reading.unit == "raw" and value == round(value):
+        return f"{value:.0f} raw"
     unit = "°" if reading.unit == "deg" else f" {reading.unit}"
     return f"{value:.2f}{unit}"
 

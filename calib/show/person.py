@@ -85,7 +85,7 @@ class TerminalPerson:
         trace: TracebackType | None,
     ) -> None:
         """Leave the live page."""
-        self._stop_live()
+        self.leave_page()
         if isinstance(error, CalibError):
             self._events.end(error.what)
         else:
@@ -97,7 +97,7 @@ class TerminalPerson:
         Raises:
             StoppedError: Another word came, or none.
         """
-        self._stop_live()
+        self.leave_page()
         if card.kind in self._confirmed:
             self._console.print(f"  {card.title}: isolated as before, {card.kind}.")
             return
@@ -164,7 +164,7 @@ class TerminalPerson:
         Raises:
             StoppedError: No Enter can come.
         """
-        self._stop_live()
+        self.leave_page()
         if self._yes:
             self._console.print(prompt)
             return
@@ -178,11 +178,12 @@ class TerminalPerson:
         Raises:
             StoppedError: There is no default and no answer can come.
         """
-        self._stop_live()
+        self.leave_page()
         if self._yes and default is not None:
             return default
-        shown = question if default is None else f"{question} [{default}]"
-        return self._read(f"{shown}: ").strip() or (default or "")
+        shown = f"{question} [{default}]" if default else question
+        mark = "" if shown.endswith("?") else ":"
+        return self._read(f"{shown}{mark} ").strip() or (default or "")
 
     def _read(self, prompt: str) -> str:
         """A line typed more than a second after the prompt, so that an elbow does not answer."""
@@ -199,7 +200,7 @@ class TerminalPerson:
             if not (hasty and not line.strip()):
                 return line
 
-    def _stop_live(self) -> None:
+    def leave_page(self) -> None:
         """Leave the page; what was typed meanwhile is thrown away."""
         self._has_entered = False
         self._terminal.leave()

@@ -21,7 +21,7 @@ def trued(evidence: Evidence) -> Iterator[StatusStep]:
         yield StatusStep(
             name=f"scale of {name}",
             state="to do" if scale is None else "done",
-            text=f"{untrued(channel)}; 'calib meter' finds out."
+            text=f"{untrued(channel)} 'calib meter' finds out."
             if scale is None
             else f"Trued on {scale.date[:10]}.",
             command=f"calib meter {name}",

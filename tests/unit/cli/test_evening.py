@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import click
 import pytest
 
 from calib.cli import cli, evening
+from calib.cli.options import Shared
+from calib.cli.session import person_at
 from calib.errors import BrokenOffError
 from calib.store.documents.finding import Severity
 from calib.store.documents.status import StatusDocument, StatusStep
@@ -91,3 +94,15 @@ def test_ctrl_c_comes_back_to_the_same_place(go: Go) -> None:
     again.done = work.done
     assert go(again, NotingPerson()) == 0
     assert again.ran == ["level"]
+
+
+def test_each_step_leaves_its_page_before_its_result_is_shown() -> None:
+    """Else the card would be drawn on a screen that is given back, and nobody would read it."""
+    person = NotingPerson()
+    with (
+        click.Context(click.Command("evening"), obj=person),
+        person_at(Shared(Path("rig.toml"))) as given,
+    ):
+        assert given is person
+        assert person.pages_left == 0
+    assert person.pages_left == 1

@@ -34,6 +34,9 @@ class Reader:
     def sound(self, sound: Sound) -> None:
         """Nothing is heard here."""
 
+    def leave_page(self) -> None:
+        """There is no page."""
+
     def entered(self) -> bool:
         """No key is hit here."""
         return False

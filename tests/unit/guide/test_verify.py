@@ -31,6 +31,9 @@ class Typist:
     def sound(self, sound: Sound) -> None:
         """Nothing rings here."""
 
+    def leave_page(self) -> None:
+        """There is no page."""
+
     def entered(self) -> bool:
         """Nobody touches the keyboard."""
         return False
