@@ -15,7 +15,7 @@ from calib.errors import NoDataError
 from calib.guide.cautions import CONTROL_CAUTIONS, DEFER, FIRST_TURN
 from calib.show.report.context import Context
 from calib.show.report.history import history
-from calib.show.report.markup import Markup, element, join, table
+from calib.show.report.markup import Markup, element, join, table, text
 from calib.show.report.parts import cautions_of, findings_list, verdict_badge
 from calib.show.report.sections import SECTIONS
 from calib.show.report.wiring import wiring
@@ -63,7 +63,7 @@ def report_page(context: Context) -> Markup:
         element("meta", http_equiv="Content-Security-Policy", content=POLICY.format(digest=digest)),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="color-scheme", content="light dark"),
-        element("title", f"{name}: what it sends, and what to type in"),
+        element("title", text(f"{name}: what it sends, and what to type in")),
         Markup(f"<style>{style}</style>"),
     )
     body = element("body", element("main", list(_chapters(context))))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Iterable
 
 from calib.store.text import neutral
@@ -18,6 +19,9 @@ class Markup(str):
 
 Piece = Markup | str | Iterable["Piece"] | None
 """What may stand inside an element: markup, text, several of both, or nothing."""
+
+_WHOLE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d)?|\(?[\d.]+ %\)?")
+"""A date and a share, which are not broken at the end of a row."""
 
 _VOID = frozenset({"meta", "br", "link", "hr"})
 
@@ -56,7 +60,7 @@ def _flat(piece: Piece) -> Markup:
     if isinstance(piece, Markup):
         return piece
     if isinstance(piece, str):
-        return text(piece)
+        return Markup(_WHOLE.sub(r'<span class="whole">\g<0></span>', text(piece)))
     return join(piece)
 
 
