@@ -165,6 +165,7 @@ def _port(shared: Shared, rig: Rig | None, person: Person) -> str:
     Raises:
         UsageError: There is none, or nobody may be asked.
     """
+    from calib.guide.asking import ask_until
     from calib.link.ports import known_ports
 
     chosen = shared.port or (rig.link.port if rig is not None else "")
@@ -179,12 +180,19 @@ def _port(shared: Shared, rig: Rig | None, person: Person) -> str:
     for number, port in enumerate(ports, 1):
         about = ", ".join(part for part in (port.description, port.maker, *port.users) if part)
         click.echo(f"  {number}  {port.path}  {about}", err=True)
-    typed = person.answer("Which is the logger? Its number or its name; no other is opened")
-    if typed.isascii() and typed.isdigit() and 0 < int(typed) <= len(ports):
-        return ports[int(typed) - 1].path
-    if not typed:
-        raise UsageError("No port was chosen.", "Choose one with --port; none was opened.")
-    return typed
+    numbered = {str(number): port.path for number, port in enumerate(ports, 1)}
+
+    def read(answer: str) -> str | None:
+        """One of those by its number; any other name, but no other number."""
+        typed = answer.strip()
+        return numbered.get(typed) or (None if typed.isdigit() else typed or None)
+
+    return ask_until(
+        person,
+        "Which is the logger? Its number or its name; no other is opened",
+        read,
+        f"A number from 1 to {len(ports)}, or a name.",
+    )
 
 
 def _listen(

@@ -238,9 +238,9 @@ class Run:
         for name in rig.with_role("control"):
             if rig.acts(name) is None and "acts" not in keys.get(("channels", name), {}):
                 question = f"Does {name} drive or brake? (drive/brake; Enter: leave it open)"
-                answer = self.person.answer(question, default=OPEN).strip().casefold()
-                while answer not in ("drive", "brake", OPEN):
-                    answer = self.person.answer(question, default=OPEN).strip().casefold()
+                answer = ask_until(
+                    self.person, question, _acts_or_open, "drive, brake or Enter.", default=OPEN
+                )
                 if answer != OPEN:
                     keys.setdefault(("channels", name), {})["acts"] = answer
         return replace(asked, keys=keys)
@@ -264,6 +264,11 @@ def _after(known: Told, findings: Sequence[Finding], told: Told) -> Told:
         proposals=(*known.proposals, *told.proposals),
         findings=(*findings, *told.findings),
     )
+
+
+def _acts_or_open(answer: str) -> str | None:
+    word = answer.strip().casefold()
+    return word if word in ("drive", "brake", OPEN) else None
 
 
 def _scale(keys: Sequence[str], answer: str) -> dict[str, float] | None:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calib.cli.options import Shared
-from calib.errors import UsageError
-from calib.store.plausible import SHOWN_V, number_in
 
 if TYPE_CHECKING:
     from calib.checks.bench.unplug import Travel
@@ -25,7 +23,7 @@ def pull_wires(shared: Shared, rig: Rig, channel: str, travel: Travel | None) ->
     from calib.checks.bench.unplug import WIRES, typed_pulled
     from calib.cli.session import live_line, person_at
     from calib.guide.cautions import UNPLUG_CAUTIONS, isolation_card
-    from calib.guide.unplug import display_question, pull_prompt, put_back_prompt
+    from calib.guide.unplug import ask_display_V, pull_prompt, put_back_prompt
 
     card = isolation_card(f"pull wires of {channel}, key off each time", UNPLUG_CAUTIONS)
     pulled = []
@@ -36,8 +34,8 @@ def pull_wires(shared: Shared, rig: Rig, channel: str, travel: Travel | None) ->
             if found is not None:
                 pulled.append(found)
         person.wait_until_ready(put_back_prompt(channel))
-        typed_V = volts_in(person.answer(display_question(channel), default=""))
-    return pulled if typed_V is None else [*pulled, typed_pulled("signal", typed_V)]
+        typed_V = ask_display_V(person, channel)
+    return [*pulled, *(typed_pulled("signal", volts) for volts in typed_V)]
 
 
 def _listen(
@@ -64,18 +62,3 @@ def _listen(
         return None
     capture = read_capture(path).where_present([rig.channel(channel).column])
     return judge_pulled(wire, capture.time_s, in_base_unit(capture, rig, channel), travel)
-
-
-def volts_in(text: str) -> float | None:
-    """Volts that were typed, with decimal point or comma; None where nothing was typed.
-
-    Raises:
-        UsageError: It is not a number.
-    """
-    typed = text.strip().removesuffix("V").strip().replace(",", ".")
-    if not typed:
-        return None
-    try:
-        return number_in(typed, SHOWN_V)
-    except ValueError as error:
-        raise UsageError(f"Volts: {error}.", "Type them as 0.35.") from error

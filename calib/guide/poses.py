@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Person, Sound, Step
+from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.standing import current_rest
 from calib.guide.tilt_feed import TiltFeed
 from calib.store.samples import Samples
 from calib.tilt.inputs import TiltInputs
@@ -16,6 +17,9 @@ from calib.tilt.series import reading_of, rests_of
 
 WANTED_POSES: Final = 12
 """Different poses for the whole truing: nine unknowns and three to check them with."""
+
+POSE_S: Final = 3.0
+"""Own choice: how long the sensor is to rest in each pose, s."""
 
 PATIENCE_S: Final = 45.0
 """Own choice: no new pose for so long, s, means that the person has done what they wanted."""
@@ -36,6 +40,7 @@ class PosesWatch:
         self._gravity_g = inputs.gravity_g
         self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
         self._poses = self._distinct = 0
+        self._held_s = 0.0
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
@@ -47,6 +52,8 @@ class PosesWatch:
 
     def _think(self) -> bool:
         series = self._feed.series()
+        now = current_rest(series)
+        self._held_s = 0.0 if now is None else now.hold_s
         means = [reading_of(series, still).force_g for still in rests_of(series).stretches]
         forces = np.array([m for m in means if m is not None]).reshape(-1, 3) / self._gravity_g
         if len(forces) == self._poses:
@@ -66,4 +73,5 @@ class PosesWatch:
             done=self._distinct,
             wanted=WANTED_POSES,
             needs=() if self._distinct else ("resting on something, not held in the air",),
+            hold=Hold(self._held_s, POSE_S) if 0.0 < self._held_s < POSE_S else None,
         )

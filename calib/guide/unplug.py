@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from calib.guide.asking import ask_until, number_of
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.recording import Gauge
 from calib.guide.telling import Telling
+from calib.store.plausible import SHOWN_V
 from calib.store.samples import Samples
 
 LISTEN_S = 5.0
@@ -25,11 +27,25 @@ def put_back_prompt(channel: str) -> str:
     return f"KEY OFF. Put every wire of {channel} back and flex the plug once. KEY ON."
 
 
-def display_question(channel: str) -> str:
-    """What is asked about the controller's own reading."""
-    return (
+def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
+    """The controller's own reading of a pulled wire, V; none where it was not tested.
+
+    Raises:
+        StoppedError: No number can be had.
+    """
+    number = number_of(SHOWN_V, "V")
+
+    def read(answer: str) -> tuple[float, ...] | None:
+        value = number(answer)
+        return () if not answer.strip() else None if value is None else (value,)
+
+    return ask_until(
+        person,
         f"Key off, logger's tap off {channel}, signal wire pulled, key on: volts on the "
-        "controller's display? (empty: not tested)"
+        "controller's display? (empty: not tested)",
+        read,
+        "Volts such as 0.35, or nothing.",
+        default="",
     )
 
 

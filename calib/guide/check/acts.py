@@ -14,6 +14,7 @@ from calib.controls.presses import Presses, count_presses
 from calib.guide.check.seen import Seen
 from calib.guide.hand import WRONG_V, Hand, Where, hand_now, press_step
 from calib.guide.protocols import Hold, Sound, Step
+from calib.store.text import counted
 
 REST_S = 3.0
 """Rest before anything is touched; own choice, long enough for noise and hum."""
@@ -348,7 +349,9 @@ class Flex:
 
     def step(self) -> Step:
         """Flex one connector after the other."""
-        heard = tuple(f"{name}: {count} drop-outs" for name, count in self._counts.items() if count)
+        heard = tuple(
+            f"{name}: {counted(count, 'drop-out')}" for name, count in self._counts.items() if count
+        )
         hold = Hold(self._duration_s - self._left_s, self._duration_s)
         number = min(self._connectors, 1 + int(hold.done_s / FLEX_EACH_S))
         detail = f"connector {number} of {self._connectors}: each in turn, touch no control"
