@@ -20,7 +20,7 @@ class Markup(str):
 Piece = Markup | str | Iterable["Piece"] | None
 """What may stand inside an element: markup, text, several of both, or nothing."""
 
-_WHOLE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d)?|\(?[\d.]+ %\)?")
+_WHOLE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d)?|\([\d.]+ %\)")
 """A date and a share, which are not broken at the end of a row."""
 
 _VOID = frozenset({"meta", "br", "link", "hr"})
