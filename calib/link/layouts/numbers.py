@@ -11,6 +11,7 @@ import math
 from typing import Annotated
 
 import msgspec
+import numpy as np
 
 from calib.link.layouts.block import LARGEST, Kind, Row
 
@@ -90,3 +91,16 @@ class BlockReader:
         except msgspec.DecodeError:
             return None
         return numbers if numbers else None  # one blank line is no row
+
+    def plain_bytes(self, lines: bytes) -> int:
+        """Bytes of the whole lines before the first that has not the frame of a row."""
+        frame = lines.translate(None, _PLAIN_NUMBER)
+        rows, stop = 0, len(frame) // self._width + 1
+        while stop - rows > 1:  # the first ``rows`` have it, and the first ``stop`` have not
+            middle = (rows + stop) // 2
+            plain = frame.startswith(self._frame * middle)
+            rows, stop = (middle, stop) if plain else (rows, middle)
+        if not rows:
+            return 0
+        ends = np.flatnonzero(np.frombuffer(lines, np.uint8) == ord("\n"))
+        return int(ends[rows - 1]) + 1
