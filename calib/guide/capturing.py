@@ -11,6 +11,7 @@ import numpy as np
 
 from calib.errors import BrokenOffError, CalibError, NoDataError, PortError, StoppedError
 from calib.guide.holding import Holder
+from calib.guide.pacing import Pacer
 from calib.guide.protocols import Line
 from calib.link.replay import Replay
 from calib.store.capture import is_capture
@@ -66,12 +67,12 @@ def capture_until(
         ) as writer,
     ):
         last_s = 0.0
-        holder = Holder()
+        pacer, holder = Pacer(), Holder()
         try:
             for samples in line.blocks():
                 writer.append(samples)
                 last_s = float(samples.time_s[-1]) if len(samples) else last_s
-                if observer(holder.take(samples)):
+                if observer(holder.take(pacer.take(samples))):
                     break
         except PortError as error:
             if writer.samples == 0:
@@ -126,10 +127,10 @@ def attend(line: Line, observer: Observer) -> None:
         PortError: The cable went, or nothing decodable came.
         NoDataError: The line ended before.
     """
-    holder = Holder()
+    pacer, holder = Pacer(), Holder()
     try:
         for samples in line.blocks():
-            if observer(holder.take(samples)):
+            if observer(holder.take(pacer.take(samples))):
                 return
     except KeyboardInterrupt as error:
         raise StoppedError(

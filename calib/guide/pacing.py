@@ -1,0 +1,64 @@
+"""Even times for whoever looks on while a line's stamps come in bursts, or are coarse.
+
+The clock model is that of the judged capture (`calib/measure/pace.py`), given the newest stamps.
+The capture keeps the stamps as they came.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.measure.pace import find_pace
+from calib.store.samples import EventKind, Samples
+
+Floats = NDArray[np.float64]
+
+LOOK_BACK = 2048
+"""Newest samples whose stamps are looked at: own choice, fifty bursts of forty."""
+
+LOOK_EVERY_S = 0.1
+"""Time between two looks at the stamps: own choice, half of that between two counts of presses."""
+
+
+class Pacer:
+    """Lays an even time through ragged stamps as they come; even stamps pass as they are."""
+
+    def __init__(self) -> None:
+        """Nothing came yet."""
+        self._stamps_s: Floats = np.empty(0)
+        self._looked_s = -math.inf
+        self._step_s: float | None = None  # where stamps are ragged
+        self._last_s = -math.inf
+
+    def take(self, samples: Samples) -> Samples:
+        """The samples with even times, and without gaps that were only waits for a burst."""
+        count = len(samples)
+        if not count:
+            return samples
+        stamps_s = samples.time_s
+        self._stamps_s = np.concatenate([self._stamps_s, stamps_s])[-max(LOOK_BACK, count) :]
+        times_s = stamps_s
+        if stamps_s[-1] - self._looked_s >= LOOK_EVERY_S:
+            self._looked_s = float(stamps_s[-1])
+            times_s = self._looked_at(count)
+        elif self._step_s is not None:
+            times_s = self._last_s + self._step_s * np.arange(1, count + 1)
+        times_s = np.maximum.accumulate(np.maximum(times_s, self._last_s))
+        self._last_s = float(times_s[-1])
+        if self._step_s is None:
+            return samples if times_s[0] == stamps_s[0] else replace(samples, time_s=times_s)
+        events = [event for event in samples.events if event.kind is not EventKind.GAP]
+        return replace(samples, time_s=times_s, events=events)
+
+    def _looked_at(self, count: int) -> Floats:
+        """Times of the newest samples by all stamps that are kept, s, shape (count,)."""
+        pace = find_pace(self._stamps_s)
+        self._step_s = pace.step_s if pace.laid else None
+        if not pace.laid:
+            return self._stamps_s[-count:]
+        on_time_s = float((self._stamps_s - pace.time_s).min())
+        return pace.time_s[-count:] + on_time_s
