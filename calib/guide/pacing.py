@@ -41,18 +41,20 @@ class Pacer:
             return samples
         stamps_s = samples.time_s
         self._stamps_s = np.concatenate([self._stamps_s, stamps_s])[-max(LOOK_BACK, count) :]
-        times_s = stamps_s
+        times_s: NDArray[np.floating] = stamps_s
         if stamps_s[-1] - self._looked_s >= LOOK_EVERY_S:
             self._looked_s = float(stamps_s[-1])
             times_s = self._looked_at(count)
         elif self._step_s is not None:
             times_s = self._last_s + self._step_s * np.arange(1, count + 1)
-        times_s = np.maximum.accumulate(np.maximum(times_s, self._last_s))
-        self._last_s = float(times_s[-1])
+        even_s: Floats = np.maximum.accumulate(np.maximum(times_s, self._last_s)).astype(
+            np.float64, copy=False
+        )
+        self._last_s = float(even_s[-1])
         if self._step_s is None:
-            return samples if times_s[0] == stamps_s[0] else replace(samples, time_s=times_s)
+            return samples if even_s[0] == stamps_s[0] else replace(samples, time_s=even_s)
         events = [event for event in samples.events if event.kind is not EventKind.GAP]
-        return replace(samples, time_s=times_s, events=events)
+        return replace(samples, time_s=even_s, events=events)
 
     def _looked_at(self, count: int) -> Floats:
         """Times of the newest samples by all stamps that are kept, s, shape (count,)."""

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import gammainccinv, gammaincinv
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -25,6 +27,9 @@ _UNREST_RATIO: Final = 3.0
 """Unrest over the quiet floor above which a window moves. Own choice, because the scatter of a
 window of 40 readings is known to 11 per cent, and the lightest touch multiplies it by ten."""
 
+_RARE: Final = 1e-6
+"""Share of windows of mere noise that may pass for a movement. Own choice, because an hour of a
+slow logger has some hundred thousand of them."""
 
 _SHIFT_RATIO: Final = 8.0
 """Own choice: a shift between neighbouring windows that is eight times the usual one is passed by
@@ -121,13 +126,27 @@ def find_rests(
     unrest = _unrest(reading, window)
     quiet = unrest[unrest <= np.quantile(unrest, _FLOOR_QUANTILE)]
     floor = max(float(np.median(quiet)), _flicker(reading))
-    still = unrest <= min(_UNREST_RATIO * floor, most_unrest)
+    ratio = max(_UNREST_RATIO, _noise_ratio((window - 1) * reading.shape[1]))
+    still = unrest <= min(ratio * floor, most_unrest)
     if np.isfinite(least_shift):
         still &= ~_drifting(reading, window, unrest <= np.median(quiet), least_shift)
     still[[index for index in breaks if 0 < index < still.size]] = False
     least = max(2, round(least_s * rate_hz))
     inner = (_inside(run, reading.shape[0], window // 4) for run in _runs(still))
     return Rests(tuple(s for s in inner if s.count >= least), floor, unrest)
+
+
+def _noise_ratio(dof: int) -> float:
+    """How far the scatter of a window of noise rises above that of the quiet windows.
+
+    It is more than `_UNREST_RATIO` where few readings make a window: a slow logger's, of one axis.
+
+    Source: the sum of squares of normal noise follows chi-squared with ``dof`` degrees of freedom;
+    the floor is the median of the quietest, and so its quantile at half of their share.
+    """
+    loudest = float(gammainccinv(0.5 * dof, _RARE))
+    quietest = float(gammaincinv(0.5 * dof, 0.5 * _FLOOR_QUANTILE))
+    return math.sqrt(loudest / quietest)
 
 
 def _drifting(reading: Array, window: int, quiet: Flags, least_shift: float) -> Flags:

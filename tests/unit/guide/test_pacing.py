@@ -27,10 +27,12 @@ Floats = NDArray[np.float64]
 def in_bursts(count: int, longest: int, seed: int = 3) -> list[Floats]:
     """Stamps of a host that reads up to so many lines at once, in s, burst by burst."""
     rng = np.random.default_rng(seed)
-    bursts, first = [], 0
+    bursts: list[Floats] = []
+    first = 0
     while first < count:
         stop = min(first + int(rng.integers(2, longest + 1)), count)
-        bursts.append((stop - 1) / RATE_HZ + 0.0004 * np.arange(stop - first))
+        stamps_s = (stop - 1) / RATE_HZ + 0.0004 * np.arange(stop - first)
+        bursts.append(stamps_s.astype(np.float64))
         first = stop
     return bursts
 

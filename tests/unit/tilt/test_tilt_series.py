@@ -78,3 +78,24 @@ def test_drift_is_told() -> None:
     creeping = np.linspace(0, 0.4, 1000)
     reading = reading_of(TiltSeries(RATE_HZ, pitch_deg=creeping), Still(0, 1000))
     assert reading.drift_deg == pytest.approx(0.3, abs=0.01)
+
+
+@pytest.mark.parametrize("rate_hz", [10, 20, 100])
+@pytest.mark.parametrize("axes", [1, 3])
+def test_a_rest_is_whole_at_any_rate(rate_hz: int, axes: int) -> None:
+    """A minute of mere noise is one rest, though a slow logger's windows hold few readings."""
+    noise = np.random.default_rng(5).normal(0, 0.003, (60 * rate_hz, axes))
+    found = find_rests(noise, rate_hz, most_unrest=np.inf)
+    assert found.stretches == (Still(0, 60 * rate_hz),)
+
+
+@pytest.mark.parametrize("rate_hz", [10, 20, 100])
+def test_a_light_touch_still_parts_two_rests(rate_hz: int) -> None:
+    """A touch of ten times the noise for a second and a half is told at 10 Hz as at 100 Hz."""
+    time_s = np.arange(60 * rate_hz) / rate_hz
+    reading = np.random.default_rng(6).normal(0, 0.003, time_s.size)
+    touched = (time_s > 30.0) & (time_s < 31.5)
+    reading[touched] += 0.03 * np.sin(2 * np.pi * 2.2 * time_s[touched])
+    first, second = find_rests(reading[:, None], rate_hz, most_unrest=np.inf).stretches
+    assert first.stop / rate_hz == pytest.approx(30.0, abs=0.5)
+    assert second.start / rate_hz == pytest.approx(31.5, abs=0.5)
