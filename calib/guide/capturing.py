@@ -13,7 +13,7 @@ from calib.errors import BrokenOffError, CalibError, NoDataError, PortError, Sto
 from calib.guide.holding import Holder
 from calib.guide.pacing import Pacer
 from calib.guide.protocols import Line
-from calib.link.replay import Replay
+from calib.link.replay import Replay, gets_a_rate
 from calib.store.capture import is_capture
 from calib.store.capture_writer import CaptureWriter, capture_path, taken_after
 from calib.store.leftover import JUDGED
@@ -108,7 +108,7 @@ def captured(path: Path | None, rig: Rig, folder: Path, *, command: str, now: da
     """
     if path is None or not path.is_file():
         raise NoDataError(f"There is no file {path}.", "Name a capture or text log with --from.")
-    if is_capture(path):
+    if is_capture(path) and not gets_a_rate(path, rig):
         return path
     # A log has no date of its own, and its file's date is no evidence: a copy has a new one.
     log = Replay(path, rig)

@@ -14,7 +14,7 @@ from calib.link.assembly import Assembler, column_names
 from calib.link.layouts.block import Block
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.cleaning import fault_of
-from calib.store.capture import TIME_COLUMNS
+from calib.store.capture import TIME_COLUMNS, read_capture
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 from calib.store.text import neutral
@@ -27,7 +27,7 @@ class Replay:
     """A file as a line; it goes through the decoder and the clock that a live line goes through.
 
     A log that has no arrival times gets the device's time for them. In a capture of ours both
-    times are taken as they stand.
+    times are taken as they stand, unless it had no clock and the rig file now gives its rate.
 
     Args:
         path: A capture, or any text log in the rig's layout.
@@ -45,10 +45,13 @@ class Replay:
         self._rest = self._read()
         self._opening = list(self._until_known())
         names = self._layout.names
-        self._own_times = names is not None and names[:2] == TIME_COLUMNS
-        columns = column_names(names, self._layout.width or 0, rig)
-        if self._own_times:
-            columns = columns[2:]
+        self._is_capture = names is not None and names[:2] == TIME_COLUMNS
+        self._own_times = self._is_capture and not gets_a_rate(path, rig)
+        columns = (
+            (names or ())[len(TIME_COLUMNS) :]
+            if self._is_capture
+            else column_names(names, self._layout.width or 0, rig)
+        )
         self._assembler = Assembler(rig, columns, stamped=self._layout.stamped, live=False)
 
     @property
@@ -93,7 +96,7 @@ class Replay:
     def _samples(self, block: Block) -> Samples:
         if self._own_times:
             return self._as_captured(block)
-        samples = self._assembler.take([block])
+        samples = self._assembler.take([_without_times(block) if self._is_capture else block])
         return Samples(
             time_s=samples.time_s,
             arrival_s=samples.time_s,
@@ -112,3 +115,27 @@ class Replay:
             values=values[:, 2:],
             rows=[row.split(",", 2)[2] for row in block.rows],
         )
+
+
+def gets_a_rate(path: Path, rig: Rig) -> bool:
+    """Whether a capture that was taken without a clock is now given its rate.
+
+    Args:
+        path: A capture of ours.
+        rig: With the rate, or without.
+
+    Raises:
+        NoDataError: The capture cannot be read.
+    """
+    return rig.time.rate_hz is not None and not read_capture(path, ()).has_clock
+
+
+def _without_times(block: Block) -> Block:
+    """Lines of a capture of ours without its two times."""
+    times = len(TIME_COLUMNS)
+    return Block(
+        numbers=block.values[:, times:].ravel().tolist(),
+        rows=[row.split(",", times)[times] for row in block.rows],
+        rejected=block.rejected,
+        arrival_s=block.arrival_s,
+    )

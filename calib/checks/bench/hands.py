@@ -11,6 +11,7 @@ from calib.checks.bench.dropouts import DropOut, find_drop_outs
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means
 from calib.checks.limits import limit
 from calib.controls.presses import Press, count_presses
+from calib.measure.plateaus import white_sd
 
 HEAD_S = 1.5
 """Time at the start in which nobody touches anything; own choice, the flow asks for three. Where
@@ -55,6 +56,8 @@ class Hand:
         drop_outs: Excursions that no hand makes.
         presses: Full presses, in order.
         half: Presses let go before the end of the travel.
+        needs_rest_s: How long it must be left alone first, s, where it was worked sooner; else
+            None.
         rests: Readings at rest.
         holds: Readings at full travel, one run a press.
     """
@@ -68,6 +71,7 @@ class Hand:
     drop_outs: tuple[DropOut, ...]
     presses: tuple[Press, ...]
     half: int
+    needs_rest_s: float | None
     rests: tuple[Run, ...]
     holds: tuple[Run, ...]
 
@@ -143,6 +147,7 @@ def read_hand(
         drop_outs=drop_outs,
         presses=worked.presses,
         half=worked.half + worked.unheld,
+        needs_rest_s=_needs_rest_s(signals, signal, volts, span_V),
         rests=_rests(signals, worked.presses),
         holds=_holds(signals, worked.presses),
     )
@@ -163,6 +168,23 @@ def _head(volts: Floats, signals: Signals) -> int:
     # a drop-out comes back within the head; a hand stays away to its end
     stays = away.size and abs(float(means[-1]) - float(np.nanmedian(first))) > left_V
     return max(least, (int(away[0]) - 1) * block) if stays else most
+
+
+def _needs_rest_s(signals: Signals, signal: Signal, volts: Floats, span_V: float) -> float | None:
+    """How long a control must be left alone first, s, where it was worked sooner; else None.
+
+    An open wire wanders too; it shows no press.
+    """
+    block = signals.samples_in(SMOOTH_S)
+    noise_V = white_sd(volts)
+    away_V = max(MOVED_SDS * noise_V / np.sqrt(block), MOVED_SHARE * span_V)
+    readings = (MOVED_SDS * noise_V / max(MOVED_SHARE * span_V, 1e-12)) ** 2
+    needed_s = max(LEAST_REST_S, min(float(readings) / max(signals.rate_hz, 1e-9), HEAD_S))
+    means = block_means(volts[: signals.samples_in(needed_s)], block)
+    stood = means.size < 2 or float(np.nanmax(means) - np.nanmin(means)) <= away_V
+    if stood or not count_presses(signals.time_s, volts, lsb_V=signal.step).presses:
+        return None
+    return needed_s
 
 
 def clipped_sd(values: Floats) -> float:

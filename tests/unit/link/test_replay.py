@@ -3,13 +3,15 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
 from calib.errors import NoDataError, UsageError
 from calib.link.replay import Replay
+from calib.store.capture import read_capture
 from calib.store.capture_writer import CaptureWriter, capture_path
-from calib.store.rig import Rig, load_rig
+from calib.store.rig import Rig, Time, load_rig
 from calib.store.samples import EventKind
 
 
@@ -80,3 +82,18 @@ def test_a_log_without_the_time_column_is_told(tmp_path: Path, rig: Rig) -> None
     """A log whose header names no time column is not in the rig's layout."""
     with pytest.raises(UsageError, match="time column 't'"):
         Replay(log(tmp_path, "x,a\n1,2\n3,4\n"), rig)
+
+
+def test_a_capture_without_a_clock_takes_its_rate_afterwards(tmp_path: Path, rig: Rig) -> None:
+    """Its samples were only numbered; with a rate they are so many a second, and none is lost."""
+    clockless = msgspec.structs.replace(rig, time=Time())
+    first = Replay(log(tmp_path, "a,b\n" + "".join(f"{n},7\n" for n in range(50))), clockless)
+    path = capture_path(tmp_path, "record", datetime(2026, 3, 1, tzinfo=UTC))
+    with CaptureWriter(path, clockless, first.columns, command="record", started=None) as writer:
+        for run in first.blocks():
+            writer.append(run)
+    assert not read_capture(path).has_clock
+    runs = list(Replay(path, msgspec.structs.replace(rig, time=Time(rate_hz=20.0))).blocks())
+    assert [row for run in runs for row in run.rows] == [f"{n},7" for n in range(50)]
+    assert np.concatenate([run.time_s for run in runs]) == pytest.approx(np.arange(50) / 20.0)
+    assert not [event for run in runs for event in run.events]
