@@ -108,6 +108,7 @@ def command(
 
     rig = shared.rig()
     rig.control(channel)
+    columns = travel_columns(rig, channel)
     settings = TravelSettings(
         presses=presses, **{key: value for key, value in given.items() if value is not None}
     )
@@ -116,7 +117,7 @@ def command(
         path = _capture(shared, rig, channel, presses)
     else:
         path = given_capture(shared, rig, command="travel")
-    capture = read_capture(path, travel_columns(rig, channel))
+    capture = read_capture(path, columns)
     evidence = evidence_of(shared, rig)
     good = evidence.good(TravelDocument, channel=channel)
     before = evidence.comparable(TravelDocument, channel=channel)

@@ -138,6 +138,7 @@ class DeviceClock:
         self._usual: float | None = None  # counts
         self._learning: list[tuple[float, float]] = []  # (time_s before it, step in counts)
         self._repeating = False
+        self._reset_s = math.nan  # when it started again last
 
     def advance(
         self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
@@ -257,7 +258,8 @@ class DeviceClock:
         if not broken:
             what = "the wall clock was set back" if self._wall else "it started again"
             text = f"the device's clock went back by {-step * self._unit_s:.3f} s: {what}"
-            self._noted.add(EventKind.RESET, before * self._unit_s, text, passed * self._unit_s)
+            self._reset_s = before * self._unit_s
+            self._noted.add(EventKind.RESET, self._reset_s, text, passed * self._unit_s)
         return passed
 
     def _judge_all(self, steps: NDArray[np.float64], times_s: NDArray[np.float64]) -> None:
@@ -292,7 +294,8 @@ class DeviceClock:
     def _judge(self, before_s: float, step: float, *, repeating: bool) -> None:
         """Note a gap, or the first of a run of repeats."""
         step_s = step * self._unit_s
-        if self._ragged:
+        told = abs(before_s - self._reset_s) < 0.5 * self._unit_s  # how long a new start took
+        if self._ragged or told:
             return
         if step == 0 and not repeating:
             self._noted.add(EventKind.REPEAT, before_s, "the device sent the same time again")

@@ -8,7 +8,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from calib.errors import UsageError
 from calib.store.rig import Channel, Scale
+from calib.store.text import neutral
 
 if TYPE_CHECKING:
     import numpy as np
@@ -33,6 +35,24 @@ def base_unit(channel: Channel) -> str:
     if channel.unit in _SHARES and channel.reference_V is not None:
         return "V"
     return _BASE_UNIT[channel.unit]
+
+
+def require_volts(name: str, channel: Channel) -> None:
+    """Refuse a channel that carries no voltage.
+
+    Args:
+        name: Of the channel.
+        channel: What its column carries.
+
+    Raises:
+        UsageError: So it is.
+    """
+    if base_unit(channel) != "V":
+        raise UsageError(
+            f"Channel {neutral(name, 40)} carries {channel.unit}, not volts.",
+            f"State its unit: calib setup --unit {neutral(name, 40)}=V (or count, mV, percent), or "
+            "name a channel of volts.",
+        )
 
 
 def to_base(channel: Channel, received: NDArray[np.float64]) -> NDArray[np.float64]:

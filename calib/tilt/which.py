@@ -44,6 +44,7 @@ COUNTS_PER_G = tuple(2.0**power for power in range(6, 15))
 """Counts for 1 g of common digital accelerometers: powers of two; common practice, no source."""
 
 AxisUnit = Literal["g", "mg", "m/s2", "count"]
+Sign = Literal[1, -1]
 _UNITS: dict[AxisUnit, float] = {"g": 1.0, "mg": 1000.0, "m/s2": STANDARD_GRAVITY_M_S2}
 
 
@@ -78,6 +79,7 @@ class Triple:
         y: Column of the axis across.
         z: Column of the upright axis.
         unit: Of the numbers.
+        signs: Of x, y and z: -1 for a column that counts the other way along the vehicle's axis.
         counts_per_g: Where they are counts.
         zero_count: Where they are counts.
     """
@@ -86,6 +88,7 @@ class Triple:
     y: int
     z: int
     unit: AxisUnit
+    signs: tuple[Sign, Sign, Sign]
     counts_per_g: float | None = None
     zero_count: float | None = None
 
@@ -169,6 +172,26 @@ def _named(
         y=first + flat[1],
         z=first + z,
         unit=unit,
+        signs=_signs((flat[0], flat[1], z), one, other - one),
         counts_per_g=per_g if counted else None,
         zero_count=zero if counted else None,
     )
+
+
+def _signs(axes: tuple[int, int, int], level: Floats, change: Floats) -> tuple[Sign, Sign, Sign]:
+    """Signs of x, y and z.
+
+    Level, the upright axis reads +1 g; a raised nose reads +x. Across, it follows from the other
+    two, because sensors are right-handed.
+
+    Source: ISO 8855 for the vehicle's axes; common practice for the right-handed sensor.
+    """
+    x, y, z = axes
+    along = _sign(float(change[x]))
+    up = _sign(float(level[z]))
+    turn = _sign(float(np.linalg.det(np.eye(3)[[x, y, z]])))
+    return along, _sign(float(along * up * turn)), up
+
+
+def _sign(number: float) -> Sign:
+    return -1 if number < 0 else 1

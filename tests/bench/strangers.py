@@ -45,7 +45,9 @@ REST_V, FULL_V = 1.05, 4.2
 BIAS_G = np.array([0.021, -0.034, 0.047])
 KINDS = ("even", "jittered", "bursts", "wall", "midnight", "restart", "none", "1 Hz")
 CONTENTS = ("presses", "rest", "poses")
-MOST_REFUSED, MOST_SCATTER_OFF = 0.05, 0.05
+WRONG_USE = 2
+"""Exit code of a rig file that a command cannot work with."""
+MOST_REFUSED, MOST_SCATTER_OFF, LEAST_UNEDITED = 0.05, 0.05, 0.9
 
 
 def contents(content: str) -> Floats:
@@ -352,7 +354,10 @@ def run(*arguments: str) -> tuple[int, str, str]:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What one case came to: right, refused or wrong, and why."""
+    """What one case came to: right, refused or wrong, and why.
+
+    A rig file that the command refuses to work with (exit 2) needs a hand edit.
+    """
 
     form: str
     kind: str
@@ -361,6 +366,7 @@ class Outcome:
     why: str = ""
     gaps: int = 0
     scatter_off: float | None = None
+    unedited: bool = True  # the command took the rig file as setup had left it
 
 
 def judge_case(case: tuple[int, str, str]) -> Outcome:
@@ -390,13 +396,15 @@ def _judged(form: Form, kind: str, content: str, log: Path, rig: Path, values: F
     rigged = ("--rig", str(rig), "--from", str(log), "--yes", "--json")
     code, out, err = run("setup", *rigged, *options)
     if code > 1:
-        return Outcome(form.name, kind, content, "refused", "setup: " + _what(out, err))
+        why = "setup: " + _what(out, err)
+        return Outcome(form.name, kind, content, "refused", why, unedited=False)
     command = {
         "presses": ("travel", "throttle"), "rest": ("still", "throttle"), "poses": ("poses",)
     }[content]  # fmt: skip
     code, out, err = run(*command, *rigged)
     if code > 1:
-        return Outcome(form.name, kind, content, "refused", _what(out, err))
+        why = _what(out, err)
+        return Outcome(form.name, kind, content, "refused", why, unedited=code != WRONG_USE)
     if "NaN" in out or " nan" in out:
         return Outcome(form.name, kind, content, "wrong", "NaN in the document")
     return _held_against(form, kind, content, json.loads(out), values)
@@ -463,21 +471,28 @@ def report(outcomes: Sequence[Outcome]) -> str:
     gaps = sum(each.gaps for each in outcomes)
     bursts = (o.scatter_off for o in outcomes if o.kind == "bursts")
     offs = [abs(off) for off in bursts if off is not None]
+    in_bursts = [o for o in outcomes if (o.kind, o.content) == ("bursts", "presses")]
+    found = sum(each.word == "right" for each in in_bursts)
+    unedited = sum(each.unedited for each in outcomes)
     met = (
         words["wrong"] == 0
         and words["refused"] <= MOST_REFUSED * total
         and gaps == 0
         and max(offs, default=0.0) <= MOST_SCATTER_OFF
+        and unedited >= LEAST_UNEDITED * total
     )
     return (
         f"{len({o.form for o in outcomes})} line formats, each setup and command through the "
         f"command line: {words['right']} right, {words['refused']} refused, {words['wrong']} wrong "
         f"of {total}; {gaps} gaps made up; scatter at 1 s on bursts off by at most "
-        f"{100 * max(offs, default=0.0):.1f} %. Right/refused/wrong:\n\n"
+        f"{100 * max(offs, default=0.0):.1f} %; all presses found in {found} of {len(in_bursts)} "
+        f"logs in bursts; rig files taken as setup made them, {unedited} of {total}. "
+        "Right/refused/wrong:\n\n"
         + ledger.table(["time", *CONTENTS], rows)
         + f"\n\nBars (wrong 0, refused {100 * MOST_REFUSED:.0f} %, gaps 0, scatter "
-        f"{100 * MOST_SCATTER_OFF:.0f} %): {'met' if met else 'NOT met'}. No file was edited "
-        "between setup and answer; a log without a clock was given its rate."
+        f"{100 * MOST_SCATTER_OFF:.0f} %, unedited {100 * LEAST_UNEDITED:.0f} %): "
+        f"{'met' if met else 'NOT met'}. Roles and units were stated to setup where no header "
+        "names them; a log without a clock was given its rate."
     )
 
 

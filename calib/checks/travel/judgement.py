@@ -35,7 +35,7 @@ from calib.measure.coverage import COVERAGE
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
-from calib.store.conversion import step_in
+from calib.store.conversion import require_volts, step_in
 from calib.store.documents import travel as figures
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import worst
@@ -62,9 +62,10 @@ def travel_columns(rig: Rig, channel: str) -> tuple[str | int, ...]:
     """The columns that a control's travel is judged from: its own, its rail's, its second track's.
 
     Raises:
-        UsageError: There is no such channel.
+        UsageError: There is no such channel, or it carries no voltage.
     """
     about = rig.channel(channel)
+    require_volts(channel, about)
     beside = (name for name in (about.supply, about.second_track) if name is not None)
     return (about.column, *(rig.channel(name).column for name in beside))
 

@@ -21,16 +21,14 @@ from calib.controls.meter import (
     true_scale,
 )
 from calib.controls.trued import trued_u, u_at
-from calib.errors import UsageError
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import step_u
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
-from calib.store.conversion import base_unit, step, step_in, to_base, trued
+from calib.store.conversion import require_volts, step, step_in, to_base, trued
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig
-from calib.store.text import neutral
 
 LEAST_SPAN_V = 1.5
 """Own choice: readings nearer together than half a hand control's span fix no gain."""
@@ -79,7 +77,7 @@ def stretches_in(capture: Capture, rig: Rig, channel: str) -> tuple[Stretch, ...
         UsageError: The channel does not carry volts.
     """
     about = untrued(rig.channel(channel))
-    _require_volts(channel, about)
+    require_volts(channel, about)
     capture = capture.where_present([about.column])
     return still_stretches(
         capture.time_s,
@@ -99,21 +97,13 @@ def rows_in(
     """
     about, truth = untrued(rig.channel(channel)), rig.channel(true_channel)
     for name, one in ((channel, about), (true_channel, truth)):
-        _require_volts(name, one)
+        require_volts(name, one)
     logger_V = to_base(about, received(capture, rig, channel))
     true_V = in_base_unit(capture, rig, true_channel)
     both = np.isfinite(logger_V) & np.isfinite(true_V)
     u_V = step_u(step(about) or 0.0)
     stretches = tuple(Stretch(float(volts), u_V, 0.0, 0.0) for volts in logger_V[both])
     return stretches, tuple(true_V[both].tolist())
-
-
-def _require_volts(name: str, about: Channel) -> None:
-    if base_unit(about) != "V":
-        raise UsageError(
-            f"Channel {neutral(name)} carries {about.unit}, not volts.",
-            "Name a channel of counts, V or mV.",
-        )
 
 
 def untrued(channel: Channel) -> Channel:

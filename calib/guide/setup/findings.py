@@ -13,6 +13,7 @@ from calib.store.rig import Rig
 from calib.store.text import neutral
 
 _TRUE_IT: dict[str, str] = {
+    "column": "state --column {channel}=COLUMN where that is wrong",
     "reference_V": "true it with 'calib meter {channel}', or state --reference-V",
     "active": "state --set channels.{channel}.active=…",
     "full_scale": "state --full-scale as the logger's data sheet gives it",
@@ -246,17 +247,21 @@ def _on_rest(sent: Sent, rig: Rig) -> Iterator[Finding]:
             severity=Severity.CAUTION,
             text=f"Nothing is known of {len(rest)} of {len(sent.columns)} columns: "
             f"{_listed(names)}.",
-            action="Run 'calib setup' without --yes and work the parts, or state "
-            f"--column NAME={names[0]}.",
+            action=_work_or(sent, "work the parts", f"--column NAME={names[0]}"),
         )
     if not rig.with_role("control") and not rig.has_tilt:
         yield Finding(
             code="no-control",
             severity=Severity.UNKNOWN,
             text="Which column is the throttle is not known; nothing can be measured yet.",
-            action="Run 'calib setup' without --yes and work it, or state "
-            "--column throttle=COLUMN.",
+            action=_work_or(sent, "work it", "--column throttle=COLUMN"),
         )
+
+
+def _work_or(sent: Sent, work: str, option: str) -> str:
+    """What to do about a column that nobody named; the parts of a file cannot be worked."""
+    live = f"Run 'calib setup' without --yes and {work}, or state {option}."
+    return live if sent.timed else f"State {option}."
 
 
 def _not_sent(what: str, column: str | int, channel: str | None = None) -> Finding:

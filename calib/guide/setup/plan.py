@@ -9,7 +9,7 @@ import numpy as np
 
 from calib.errors import UsageError
 from calib.guide.setup.draft import Draft, Proposed, Value
-from calib.guide.setup.roles import VOLTAGE_ROLES, role_by_name
+from calib.guide.setup.roles import VOLTAGE_ROLES, part_by_header, role_by_name
 from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
 from calib.link.detect.numbers import (
@@ -150,6 +150,8 @@ def draft_rig(
         index = place_of(sent, typed)
         draft.put(("channels", name), "role", *_role(name, asked, known))
         draft.put(("channels", name), "column", sent.reference(index), Origin.STATED)
+    if not sent.timed:  # nobody can be asked to work the parts of a file
+        _draft_by_header(draft, sent, known)
     for proposed in told:
         draft.add(proposed)
     for table, values in asked.keys.items():
@@ -174,6 +176,27 @@ def _draft_acts(draft: Draft, known: Mapping[str, Channel]) -> None:
         acts = acts_by_name(table[1])
         if role == "control" and acts is not None:
             draft.put(table, "acts", acts, Origin.ASSUMED, "by its name")
+
+
+def _draft_by_header(draft: Draft, sent: Sent, known: Mapping[str, Channel]) -> None:
+    """Channels that the header names plainly, where nothing else says which column they are."""
+    used = {sent.place(channel.column) for channel in known.values()}
+    used |= {
+        sent.place(place)
+        for table in draft.tables
+        if isinstance(place := draft.value(table, "column"), str | int)
+    }
+    for column in sent.columns if sent.named else ():
+        part = part_by_header(column.name)
+        if part is None or column.index in used:
+            continue
+        name, role = part
+        if name in known or ("channels", name) in draft.tables:
+            continue
+        draft.put(("channels", name), "role", role, Origin.ASSUMED, HEADER_WHY)
+        draft.put(
+            ("channels", name), "column", sent.reference(column.index), Origin.ASSUMED, HEADER_WHY
+        )
 
 
 def place_of(sent: Sent, typed: str) -> int:
@@ -348,6 +371,8 @@ def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_C
         found.append(_Carried(name, sent.columns[index], is_voltage, was, stated))
     return found
 
+
+HEADER_WHY = "by the column's name"
 
 WHOLE_V = 5.0
 """Volts of the whole that a share is of, where nobody states them: the usual supply of a hand

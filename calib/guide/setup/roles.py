@@ -36,3 +36,27 @@ def role_by_name(name: str) -> Role | None:
         return exact
     first = re.split(r"[-0-9]", plain, maxsplit=1)[0]
     return _WORDS.get(first)
+
+
+_PLAIN = re.compile(
+    r"(?P<part>throttle|regen|pitch|roll)|acc(?:el(?:eration|erometer)?)?[ _-]?(?P<axis>[xyz])"
+    r"|a(?P<short>[xyz])"
+)
+_UNIT = re.compile(
+    r"[ _]*[\[(]?(?:mv|v|volts?|deg|degrees|g|mg|m/s2|pct|percent|%|counts?|raw)?[\])]?$"
+)
+
+
+def part_by_header(column: str) -> tuple[str, Role] | None:
+    """Name and role of the channel that a column's own name plainly speaks of; None for others.
+
+    Args:
+        column: As the logger calls it: ``Throttle (V)``, ``acc_x``.
+    """
+    found = _PLAIN.match(column.strip().casefold())
+    if found is None or not _UNIT.fullmatch(column.strip().casefold(), found.end()):
+        return None
+    axis = found["axis"] or found["short"]
+    if axis is not None:
+        return f"accel_{axis}", next(each for each in get_args(Role) if each == f"accel-{axis}")
+    return found["part"], _WORDS[found["part"]]

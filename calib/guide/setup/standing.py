@@ -50,14 +50,24 @@ def proposals_of(tilt: TiltColumns, sent: Sent) -> list[Proposed]:
     return proposals
 
 
+_SIGN_WHY = {
+    "x": "it moved so when the front was raised",
+    "y": "the sensor's axes are taken to be right-handed",
+    "z": "it reads so upright",
+}
+
+
 def _accelerometer(triple: Triple, sent: Sent) -> Iterator[Proposed]:
-    for axis, index in (("x", triple.x), ("y", triple.y), ("z", triple.z)):
+    columns = (triple.x, triple.y, triple.z)
+    for axis, index, sign in zip("xyz", columns, triple.signs, strict=True):
         table = ("channels", f"accel_{axis}")
         yield Proposed(table, "role", f"accel-{axis}", Origin.FOUND, "")
         why = {"x": "it changed most when the front was raised", "z": "it carries most of 1 g"}
         yield Proposed(
             table, "column", sent.reference(index), Origin.FOUND, why.get(axis, "the third axis")
         )
+        origin = Origin.ASSUMED if axis == "y" else Origin.FOUND
+        yield Proposed(table, "sign", sign, origin, _SIGN_WHY[axis])
         length = "the three together are 1 g long in both standings"
         yield Proposed(table, "unit", triple.unit, Origin.FOUND, length)
         if triple.counts_per_g is not None and triple.zero_count is not None:
@@ -79,7 +89,7 @@ def findings_on(tilt: TiltColumns, sent: Sent) -> Iterator[Finding]:
             code="accelerometer-told",
             severity=Severity.PASS,
             text=f"Columns {columns} are an accelerometer: 1 g long in both standings.",
-            action="Its signs are not told by this: 'calib signs' proves them.",
+            action="Its signs are written as it moved; 'calib signs' proves them.",
         )
     if len(tilt.angles) == 1:
         yield Finding(

@@ -180,3 +180,52 @@ def test_a_wall_clock_in_a_prefix_is_the_clock(
     assert document["capture"]["gaps"] == 0
     assert document["capture"]["rate_hz"] == pytest.approx(100.0, rel=1e-3)
     assert document["return_s"]["median"] == pytest.approx(0.12, abs=0.02)
+
+
+def test_a_header_that_names_the_parts_is_enough_for_setup(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A file with a plain header needs no option and no edit; what was taken by name is said."""
+    rows = enumerate(pressed())
+    lines = [f"{10 * index},{value:.4f},0.01,-0.02,0.99" for index, value in rows]
+    Path("log.csv").write_text("\n".join(["t_ms,Throttle (V),ax,ay,az", *lines]) + "\n")
+    Path("rig.toml").unlink()
+    _, made = run(capsys, "setup", "--from", "log.csv", "--yes")
+    assert {"throttle", "accel_x", "accel_y", "accel_z"} <= {c["use"] for c in made["columns"]}
+    by_name = [f["text"] for f in made["findings"] if "by the column's name" in f["text"]]
+    assert by_name == [
+        "column = Throttle (V), ax, ay, az of throttle, accel_x, accel_y, accel_z is assumed, not "
+        "known: by the column's name."
+    ]
+    code, document = run(capsys, "travel", "throttle", "--from", "log.csv")
+    assert code == 0
+    assert document["rest"]["mean"] == pytest.approx(1.05, abs=0.005)
+
+
+def test_setup_from_a_file_names_the_one_thing_that_it_lacks(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Names that say nothing: the option to add is given, and nobody is sent to work a file."""
+    Path("log.csv").write_text(
+        "t_ms,a0\n" + "\n".join(f"{10 * i},{v:.4f}" for i, v in enumerate(pressed())) + "\n"
+    )
+    Path("rig.toml").unlink()
+    _, made = run(capsys, "setup", "--from", "log.csv", "--yes")
+    assert said(made, "no-control")["action"] == "State --column throttle=COLUMN."
+    _, again = run(capsys, "setup", "--from", "log.csv", "--yes", "--column", "throttle=a0")
+    assert again["verdict"] == "caution"
+    code, _ = run(capsys, "travel", "throttle", "--from", "log.csv")
+    assert code == 0
+
+
+def test_a_control_whose_unit_nobody_knows_is_refused_before_it_is_read_as_volts(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Per cent without a word that it is: setup asks for the unit, and travel makes no volts."""
+    write("log.csv", 20.0 * pressed())
+    Path("rig.toml").unlink()
+    _, made = run(capsys, "setup", "--from", "log.csv", "--yes")
+    assert "--unit throttle=" in said(made, "unit-unknown")["action"]
+    code, refused = run(capsys, "travel", "throttle", "--from", "log.csv")
+    assert code == 2
+    assert "--unit throttle=V (or count, mV, percent)" in refused["hint"]

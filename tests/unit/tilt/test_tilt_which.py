@@ -1,12 +1,16 @@
 from __future__ import annotations
 
+from itertools import permutations, product
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from calib.tilt.which import Stand, find_tilt, stand_of
 
 RNG = np.random.default_rng(3)
 G = 9.80665
+Floats = NDArray[np.float64]
 
 
 def stand(
@@ -63,3 +67,31 @@ def test_a_control_that_moved_is_left_out_where_it_is_known() -> None:
     other.mean[0] += 300.0
     assert 0 not in find_tilt(one, other, skip={0}).angles
     assert 0 in find_tilt(one, other, skip=()).angles
+
+
+MOUNTINGS = [
+    mounted
+    for order in permutations(range(3))
+    for signs in product((1.0, -1.0), repeat=3)
+    if np.linalg.det(mounted := np.diag(signs)[list(order)]) > 0
+]
+"""The 24 ways in which a sensor's axes may lie along a machine's."""
+
+
+@pytest.mark.parametrize("mounted", MOUNTINGS, ids=[str(number) for number in range(24)])
+def test_axes_and_signs_are_told_however_a_square_sensor_lies(mounted: Floats) -> None:
+    """Level and front raised give each axis its column and its sign, the one across included."""
+    stands = []
+    for nose_up_deg in (0.5, 4.0):
+        pitch = np.radians(nose_up_deg)
+        force = mounted @ [np.sin(pitch), 0.01, np.cos(pitch)]
+        stands.append(stand_of(force + 0.002 * RNG.standard_normal((300, 3))))
+    level, raised = stands
+    triple = find_tilt(level, raised, skip=()).triple
+    assert triple is not None
+    stated = np.zeros((3, 3))
+    for axis, (column, sign) in enumerate(
+        zip((triple.x, triple.y, triple.z), triple.signs, strict=True)
+    ):
+        stated[axis, column] = sign
+    assert stated @ mounted == pytest.approx(np.eye(3))
