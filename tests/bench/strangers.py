@@ -512,11 +512,14 @@ def main() -> None:
             if (case[0] + KINDS.index(case[1]) + CONTENTS.index(case[2])) % len(CONTENTS) == 0
         ]
     start_s = time.monotonic()
+    outcomes: list[Outcome] = []
     with Pool(given.jobs) as pool:
-        outcomes = pool.map(judge_case, cases, chunksize=8)
-    for each in outcomes:
-        if each.word != "right":
-            print(f"{each.word:8} {each.form} | {each.kind} | {each.content}: {each.why}")
+        for each in pool.imap(judge_case, cases, chunksize=4):
+            outcomes.append(each)
+            if each.word != "right":
+                print(f"{each.word:8} {each.form} | {each.kind} | {each.content}: {each.why}")
+            if len(outcomes) % 24 == 0:
+                print(f"{len(outcomes)} of {len(cases)}", flush=True)
     body = report(outcomes)
     print(body, f"\n{time.monotonic() - start_s:.0f} s", file=sys.stderr)
     if given.formats == 1:
