@@ -85,6 +85,7 @@ def command(
             f"There are {len(controls)} controls, and answers and --json are for one.",
             "Name it with --channel NAME.",
         )
+    _refuse_shares(evidence, controls)
     if not answered:
         return _verify_all(shared, evidence, controls)
     from calib.checks.sheet.verify import Shown
@@ -92,6 +93,18 @@ def command(
 
     answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
     return _finish([_judge(shared, evidence, controls[0], answers)], shared)
+
+
+def _refuse_shares(evidence: Evidence, controls: list[str]) -> None:
+    """Displays are compared in volts alone."""
+    from calib.checks.sheet.shares import whole_of
+
+    shares = [name for name in controls if whole_of(evidence.rig, name) is not None]
+    if shares:
+        raise UsageError(
+            f"{shares[0]} is typed in per cent, and --verify compares volts.",
+            "Compare the controller's display with the sheet yourself, figure by figure.",
+        )
 
 
 def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:

@@ -47,10 +47,17 @@ class _Table(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 class RigNotes(_Table, frozen=True, kw_only=True):
-    """``[rig]``: the machine's name and the step in which its controller takes voltages."""
+    """``[rig]``: the machine's name and the steps in which its controller takes values.
+
+    Attributes:
+        name: Of the machine.
+        setting_step_V: Step of a voltage.
+        setting_step_pct: Step of a share of full scale, per cent; None where it takes voltages.
+    """
 
     name: str = "my rig"
     setting_step_V: Annotated[float, Meta(ge=1e-4, le=0.5)] = 0.01
+    setting_step_pct: Annotated[float, Meta(ge=1e-3, le=10.0)] | None = None
 
 
 class Link(_Table, frozen=True, kw_only=True):

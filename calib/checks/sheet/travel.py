@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from calib.checks.file.standing import Evidence, Standing, State
 from calib.checks.sheet.entry import without_value
+from calib.checks.sheet.shares import as_share, whole_of
 from calib.checks.travel.doubts import Doubt, doubts, unproven
 from calib.store.acts import WORDINGS, Wording
 from calib.store.documents.check import CheckDocument
@@ -25,7 +26,24 @@ def entries(evidence: Evidence) -> Sequence[SheetEntry]:
     return [
         entry
         for channel in evidence.rig.worked_controls()
-        for entry in _of_control(evidence, channel)
+        for entry in _as_typed(evidence, channel, list(_of_control(evidence, channel)))
+    ]
+
+
+def _as_typed(
+    evidence: Evidence, channel: str, entries: Sequence[SheetEntry]
+) -> Sequence[SheetEntry]:
+    """The values as the controller takes them: volts, or shares of full scale."""
+    whole = whole_of(evidence.rig, channel)
+    if whole is None:
+        return entries
+    start, end, below, above = entries
+    falling = start.value is not None and end.value is not None and start.value > end.value
+    return [
+        as_share(start, whole, up=not falling),
+        as_share(end, whole, up=falling),
+        as_share(below, whole, up=False),
+        as_share(above, whole, up=True),
     ]
 
 

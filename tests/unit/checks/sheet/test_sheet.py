@@ -126,3 +126,25 @@ def test_the_second_track_of_a_control_has_no_values_of_its_own(tmp_path: Path) 
     sheet = make_sheet(here.evidence)
     assert {entry.channel for entry in sheet.entries} == {"grip"}
     assert sheet.verdict.is_good
+
+
+def test_a_share_stays_a_share_where_the_controller_works_in_per_cent(tmp_path: Path) -> None:
+    """Per cent in the controller's own step, rounded into the travel; the sheet says of what."""
+    here = bench(tmp_path)
+    shares = RIG.replace('unit = "count"\nfull_scale = 1024', 'unit = "percent"').replace(
+        "[rig]", "[rig]\nsetting_step_pct = 0.5"
+    )
+    (tmp_path / "rig.toml").write_text(shares, encoding="utf-8")
+    both(here)
+    entries = [e for e in make_sheet(here.evidence).entries if e.channel == "grip"]
+    assert {entry.unit for entry in entries} == {"%"}
+    found = {entry.name: entry.value for entry in entries}
+    assert found == {
+        "drive takes up at": 19.0,  # 0.93 V of 5 V are 18.6 %
+        "full drive from": 73.0,  # 3.66 V are 73.2 %
+        "broken wire below": 8.0,  # 0.41 V are 8.2 %
+        "broken wire above": 86.0,  # 4.30 V
+    }
+    assert "per cent of full scale, as it is sent: 100 % are 5 V" in entries[0].origin
+    lever = {e.unit for e in make_sheet(here.evidence).entries if e.channel == "lever"}
+    assert lever == {"V"}
