@@ -29,6 +29,7 @@ from calib.checks.bench.wires import (
     reversed_finding,
     short_span_findings,
     silent_finding,
+    too_soon_finding,
 )
 from calib.checks.file.moved import Cause, compare_ends, moved_findings
 from calib.checks.limits import limit
@@ -133,9 +134,11 @@ def judge_control(signals: Signals, hand: Hand, around: Around) -> ControlCheck:
             hand.signal, hand.drop_outs, signals.time_s, hand.head_V, around.supply_V
         )
     ]
+    if hand.needs_rest_s is not None:
+        found.append(too_soon_finding(hand, hand.needs_rest_s))
     if hand.answered and rest is not None and full is not None:
         found.extend(_answered(signals, hand, around, (rest.mean, full.mean), ways))
-    else:
+    elif hand.needs_rest_s is None:
         found.extend(_unanswered(hand, around))
     found.extend(_compared(signals, hand, around, figures))
     return ControlCheck(figures, tuple(found))

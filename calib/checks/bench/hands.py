@@ -147,7 +147,7 @@ def read_hand(
         drop_outs=drop_outs,
         presses=worked.presses,
         half=worked.half + worked.unheld,
-        needs_rest_s=_needs_rest_s(signals, signal, volts, span_V),
+        needs_rest_s=_needs_rest_s(signals, clean, span_V) if worked.presses else None,
         rests=_rests(signals, worked.presses),
         holds=_holds(signals, worked.presses),
     )
@@ -170,21 +170,17 @@ def _head(volts: Floats, signals: Signals) -> int:
     return max(least, (int(away[0]) - 1) * block) if stays else most
 
 
-def _needs_rest_s(signals: Signals, signal: Signal, volts: Floats, span_V: float) -> float | None:
-    """How long a control must be left alone first, s, where it was worked sooner; else None.
-
-    An open wire wanders too; it shows no press.
-    """
+def _needs_rest_s(signals: Signals, volts: Floats, span_V: float) -> float | None:
+    """How long a control must be left alone first, s, where it was worked sooner; else None."""
     block = signals.samples_in(SMOOTH_S)
     noise_V = white_sd(volts)
     away_V = max(MOVED_SDS * noise_V / np.sqrt(block), MOVED_SHARE * span_V)
     readings = (MOVED_SDS * noise_V / max(MOVED_SHARE * span_V, 1e-12)) ** 2
     needed_s = max(LEAST_REST_S, min(float(readings) / max(signals.rate_hz, 1e-9), HEAD_S))
     means = block_means(volts[: signals.samples_in(needed_s)], block)
-    stood = means.size < 2 or float(np.nanmax(means) - np.nanmin(means)) <= away_V
-    if stood or not count_presses(signals.time_s, volts, lsb_V=signal.step).presses:
-        return None
-    return needed_s
+    # what comes back within the time is a drop-out or noise, and no hand
+    away = means.size > 1 and abs(float(means[-1] - means[0])) > away_V
+    return needed_s if away else None
 
 
 def clipped_sd(values: Floats) -> float:

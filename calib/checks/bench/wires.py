@@ -38,8 +38,6 @@ def silent_finding(
     top_V = NOMINAL_SUPPLY_V if supply_V is None else supply_V
     level_V = float(np.median(hand.signal.values))
     pct = 100.0 * level_V / max(top_V, 0.1)
-    if hand.needs_rest_s is not None:
-        return _no_rest(hand, hand.needs_rest_s)
     low, high = (
         limit("wire_at_ground_pct", hand.signal.channel),
         limit("wire_at_supply_pct", hand.signal.channel),
@@ -69,12 +67,13 @@ def silent_finding(
     )
 
 
-def _no_rest(hand: Hand, needed_s: float) -> Finding:
+def too_soon_finding(hand: Hand, needed_s: float) -> Finding:
+    """That a control was worked before anyone could see where it rests."""
     return Finding(
         code="rest-too-short",
         severity=Severity.UNKNOWN,
-        text=f"{hand.name} moves within the first {needed_s:.1f} s: where it rests is not known, "
-        "so nothing is said of its wires.",
+        text=f"{hand.name} moves within the first {needed_s:.1f} s: where it rests, and how "
+        "quietly, cannot be said.",
         limit=needed_s,
         unit="s",
         action=f"Leave it alone for {needed_s:.1f} s at least, then work it, and check again.",

@@ -63,6 +63,7 @@ CODES: Final[dict[str, Code]] = {
     "stamps-ragged": Code("an even time was laid through ragged stamps"),
     "logger-slow": Code("too few samples a second for what was done"),
     "too-short": Code("the capture is too short to hold what was asked"),
+    "rest-too-short": Code("a rest is too short", ("noise-high", "noise-grown")),
     "column-missing": Code("the logger does not send a column of the rig file"),
     "no-record": Code("there is no earlier good record to compare with"),
     # the logger's numbers: what is wrong here is wrong everywhere
@@ -263,7 +264,6 @@ CODES: Final[dict[str, Code]] = {
     "gravity": Code("gravity at rest is not one g"),
     "coarse": Code("one step of the reading is large"),
     "never-still": Code("the machine never stood still"),
-    "rest-too-short": Code("a rest is too short"),
     "rocks": Code("the machine swayed while it stood"),
     "moved": Code("the machine was moved within one standing"),
     # level
