@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.errors import UsageError
 from calib.guide.setup.draft import Draft, Proposed, Value
@@ -23,8 +24,9 @@ from calib.link.detect.numbers import (
 from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
 from calib.store.columns import column_index
+from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.store.documents.setup import Origin
-from calib.store.rig import Channel, Rig
+from calib.store.rig import Channel, Rig, Role
 from calib.store.rig_writing import TableName
 from calib.store.text import neutral
 
@@ -186,17 +188,32 @@ def _draft_by_header(draft: Draft, sent: Sent, known: Mapping[str, Channel]) -> 
         for table in draft.tables
         if isinstance(place := draft.value(table, "column"), str | int)
     }
+    named: dict[str, tuple[Role, int]] = {}
     for column in sent.columns if sent.named else ():
         part = part_by_header(column.name)
         if part is None or column.index in used:
             continue
         name, role = part
-        if name in known or ("channels", name) in draft.tables:
+        if name not in known and ("channels", name) not in draft.tables:
+            named.setdefault(name, (role, column.index))
+    axes = [index for name, (_, index) in named.items() if name.startswith("accel_")]
+    unit = _force_unit(sent.heard.values[:, axes]) if len(axes) == 3 else None
+    for name, (role, index) in named.items():
+        if name.startswith("accel_") and unit is None:
             continue
-        draft.put(("channels", name), "role", role, Origin.ASSUMED, HEADER_WHY)
-        draft.put(
-            ("channels", name), "column", sent.reference(column.index), Origin.ASSUMED, HEADER_WHY
-        )
+        table = ("channels", name)
+        draft.put(table, "role", role, Origin.ASSUMED, HEADER_WHY)
+        draft.put(table, "column", sent.reference(index), Origin.ASSUMED, HEADER_WHY)
+        if name.startswith("accel_") and unit is not None:
+            draft.put(table, "unit", unit, Origin.ASSUMED, "the three together are 1 g long")
+
+
+def _force_unit(force: NDArray[np.float64]) -> str | None:
+    """The unit in which three columns, shape (n, 3), are 1 g long as a rule; None in none."""
+    length = float(np.median(np.linalg.norm(force, axis=1)))
+    per_g = {"g": 1.0, "mg": 1000.0, "m/s2": STANDARD_GRAVITY_M_S2}
+    near = (unit for unit, one in per_g.items() if abs(length / one - 1.0) <= FORCE_TOLERANCE)
+    return next(near, None)
 
 
 def place_of(sent: Sent, typed: str) -> int:
@@ -373,6 +390,10 @@ def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_C
 
 
 HEADER_WHY = "by the column's name"
+
+FORCE_TOLERANCE = 0.1
+"""Share by which the usual length of an accelerometer's vector may miss 1 g: own choice; a hand
+that moves a sensor seldom makes more of it, and one without gravity shows far less."""
 
 WHOLE_V = 5.0
 """Volts of the whole that a share is of, where nobody states them: the usual supply of a hand

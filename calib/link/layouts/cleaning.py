@@ -301,7 +301,12 @@ def fault_of(line: bytes) -> str:
             read = read_field(field, comma_parts=separator == b",", remarks=remarks)
         except NotARowError as error:
             why = "is too large" if error.kind is Kind.SIZE else "is no number"
-            return f"field {place}, {field.strip()!r}, {why}"
+            return f"field {place}, {_shown(field)}, {why}"
         if read.kind is FieldKind.WORD:
-            return f"field {place}, {field.strip()!r}, is a word"
+            return f"field {place}, {_shown(field)}, is a word"
     return "its count of fields is not that of the lines around it"
+
+
+def _shown(field: bytes) -> str:
+    """A field in quotes, as text."""
+    return repr(field.strip().decode("utf-8", "replace"))

@@ -233,3 +233,15 @@ def test_a_control_whose_unit_nobody_knows_is_refused_before_it_is_read_as_volts
     code, refused = run(capsys, "travel", "throttle", "--from", "log.csv")
     assert code == 2
     assert "--unit throttle=V (or count, mV, percent)" in refused["hint"]
+
+
+def test_acceleration_without_gravity_is_not_taken_by_its_name(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Columns called ax, ay, az that are no 1 g long are left for the person to state."""
+    rows = enumerate(pressed())
+    lines = [f"{10 * index},{value:.4f},0.01,-0.02,0.03" for index, value in rows]
+    Path("log.csv").write_text("\n".join(["t_ms,throttle,ax,ay,az", *lines]) + "\n")
+    Path("rig.toml").unlink()
+    _, made = run(capsys, "setup", "--from", "log.csv", "--yes")
+    assert {each["use"] for each in made["columns"]} == {"time", "throttle", None}
