@@ -39,12 +39,17 @@ REPEATS: Final = 0.1
 """Largest share of the gaps' unevenness that may be left over where a pattern repeats. Own choice:
 nine tenths of it are then the magnets' own."""
 
+BETTER: Final = 0.5
+"""Share of what a pattern leaves over from which a multiple of it is the truer one. Own choice:
+half of a turn may look much like the other half."""
+
 LEAST_TURNS_SEEN: Final = 6.0
 """Turns that a pattern must be seen to repeat over. Own choice."""
 
-LEAST_ALONE: Final = 3
-"""Pulses from which a pattern alone may be a turn. Own choice: what alternates may be magnets in
-pairs, or a reed that closes twice at each."""
+LEAST_STOPS: Final = 4
+"""Stretches between standstills that must all hold as many pulses as the pattern repeats after,
+where nobody counted turns. Own choice: a hand that swings evenly makes a pattern too, but none that
+stops at the mark with it."""
 
 STEADY: Final = math.log(1.15)
 """How far a gap may differ from turn to turn, as a logarithm and in the median, and still be the
@@ -102,9 +107,16 @@ class Turns:
     def pulses_a_turn(self) -> int | None:
         """The one number that turns and pattern leave; None where they leave none or several."""
         if self.turns is None:
-            few = self.repeating is None or self.repeating < LEAST_ALONE
-            return None if few else self.repeating
+            return self.repeating if self._stops_with_it else None
         return self.possible[0] if len(self.possible) == 1 else None
+
+    @property
+    def _stops_with_it(self) -> bool:
+        """Whether the hand stopped each time the pattern had come round."""
+        per = self.repeating
+        if per is None or len(self.stops) < LEAST_STOPS:
+            return False
+        return all(abs(each - per) <= allowed_pulses(per) for each in self.stops)
 
     def half_turns(self) -> int:
         """Stops that lie half a turn from the mark, for the number found or the nearest one."""
@@ -143,6 +155,12 @@ def allowed_pulses(pulses_a_turn: int) -> float:
 def turns_needed(pulses_a_turn: int) -> int:
     """Turns that tell a number of pulses a turn from its neighbours."""
     return math.floor(2.0 * allowed_pulses(pulses_a_turn + 1)) + 1
+
+
+UNSEEN_TURNS: Final = 20
+"""Turns from which a count is believed whose gaps no sample shows. Own choice: a magnet that is
+missed every other time then costs ten pulses, which is no whole number of them a turn; in ten turns
+it may cost six to ten, and look like one magnet less."""
 
 
 def count_only(pulses: int, turns: int) -> Turns:
@@ -199,13 +217,19 @@ def _repeating(ratio: Floats) -> int | None:
     whole = float(seen.var()) if len(seen) else 0.0
     if math.sqrt(whole) < LEAST_UNEVEN:
         return None
-    most = min(MOST_PULSES, int(len(seen) / LEAST_TURNS_SEEN))
-    for per in range(2, most + 1):
-        left = ratio - _repeated(_by_phase(ratio, per, np.nanmean), len(ratio))
-        dof = len(seen) - per
-        if float(np.nansum(left**2)) / dof <= REPEATS * whole:
-            return per
-    return None
+    most = min(MOST_PULSES, int(len(ratio) / LEAST_TURNS_SEEN), len(seen) - 1)
+    left = {per: _left_over(ratio, per, len(seen)) for per in range(2, most + 1)}
+    found = next((per for per, each in left.items() if each <= REPEATS * whole), None)
+    if found is None:
+        return None
+    better = min((left[per] for per in range(2 * found, most + 1, found)), default=math.inf)
+    return found if better > BETTER * left[found] else None
+
+
+def _left_over(ratio: Floats, per: int, seen: int) -> float:
+    """Variance of the gaps that a pattern of so many pulses leaves over."""
+    left = ratio - _repeated(_by_phase(ratio, per, np.nanmean), len(ratio))
+    return float(np.nansum(left**2)) / (seen - per)
 
 
 def _by_phase(values: Floats, per: int, of: object) -> Floats:

@@ -19,7 +19,7 @@ from calib.store.rig import Channel, Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted, neutral
 from calib.wheel.counting import Pulses, pulses_of, unwrapped, way_of
-from calib.wheel.turns import Turns, count_only, find_turns, turns_needed
+from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
 
 Floats = NDArray[np.float64]
 
@@ -56,6 +56,7 @@ class _Seen:
     level: Pulses | None
     backwards: bool | None
     one_way: bool
+    unseen: bool = False
 
 
 def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Turned:
@@ -117,13 +118,15 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     one_way = gross == 0.0 or abs(net) >= ONE_WAY * gross
     moving = np.abs(steps[steps != 0.0])
     per_sample = gross / max(1, _moving_samples(steps))
-    if len(moving) and moving.max() <= 1.0 and per_sample <= FINE_ENOUGH and capture.has_clock:
+    fine = len(moving) > 0 and float(moving.max()) <= 1.0 and per_sample <= FINE_ENOUGH
+    if fine and capture.has_clock:
         found = find_turns(capture.time_s[1:][steps != 0.0], turns)
     elif turns is not None:
         found = count_only(round(abs(net)), turns)
     else:
         found = Turns(round(abs(net)), None, (), None, 0, 0, (), None)
-    return _Seen(found, abs(net), None, net < 0.0, one_way)
+    unseen = not (fine and capture.has_clock)
+    return _Seen(found, abs(net), None, net < 0.0, one_way, unseen)
 
 
 def _moving_samples(steps: Floats) -> int:
@@ -294,6 +297,9 @@ def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
         yield _no_whole(name, found, turns)
     if per is None:
         return
+    if turns is not None and seen.unseen and turns < UNSEEN_TURNS:
+        yield _unseen(name, per, turns)
+        return
     if turns is not None and found.repeating is not None and per % found.repeating:
         yield _pattern_differs(name, per, found.repeating)
     if seen.level is not None and seen.level.bounces:
@@ -312,7 +318,7 @@ def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
         severity=Severity.PASS if turns else Severity.CAUTION,
         text=f"{name}: {counted(per, 'pulse')} a turn ({how})."
         if turns
-        else f"{name}: {how} {counted(per, 'pulse')}, which is a turn if nothing else repeats.",
+        else f"{name}: {how} {counted(per, 'pulse')}, and the wheel stopped with it each time.",
         value=float(per),
         action="" if turns else "Count the turns to prove it: --turns 10.",
         channel=name,
@@ -323,8 +329,13 @@ def _uncounted(name: str, found: Turns) -> Finding:
     return Finding(
         code="turns-not-counted",
         severity=Severity.UNKNOWN,
-        text=f"{name}: {counted(found.pulses, 'pulse')}, and neither counted turns nor a pattern "
-        "that repeats.",
+        text=f"{name}: {counted(found.pulses, 'pulse')}, and nobody counted the turns"
+        + (
+            "."
+            if found.repeating is None
+            else f"; the gaps repeat after {found.repeating}, which may be a turn, a part of one, "
+            "or the swing of the hand."
+        ),
         value=float(found.pulses),
         action="Turn it from mark to mark and say how often: --turns 10.",
         channel=name,
@@ -353,6 +364,20 @@ def _no_whole(name: str, found: Turns, turns: int) -> Finding:
         "pulses were missed or came twice.",
         value=per,
         action="Start and stop with the valve at the mark, and count whole turns.",
+        channel=name,
+    )
+
+
+def _unseen(name: str, per: int, turns: int) -> Finding:
+    return Finding(
+        code="turns-too-few",
+        severity=Severity.UNKNOWN,
+        text=f"{name}: its pulses come too fast for the gaps between them to be seen, and in "
+        f"{counted(turns, 'turn')} a magnet that is missed now and then could hide: {per} a turn, "
+        "or one more.",
+        value=float(turns),
+        limit=float(UNSEEN_TURNS),
+        action=f"Make {UNSEEN_TURNS} turns, or turn it more slowly.",
         channel=name,
     )
 

@@ -12,7 +12,7 @@ from calib.wheel.turns import (
     possible_counts,
     turns_needed,
 )
-from tests.wheel_files import hand, levels, ring
+from tests.wheel_files import Floats, hand, levels, ring
 
 
 def found(magnets: list[tuple[float, float]], counted: int | None = 10) -> Turns:
@@ -54,7 +54,7 @@ def test_an_uneven_ring_shows_its_period_without_counted_turns() -> None:
                zip(ring(5), (0.0, 0.03, -0.02, 0.015, 0.0), strict=True)]  # fmt: skip
     turned = found(magnets, None)
     assert turned.repeating == 5
-    assert turned.pulses_a_turn == 5
+    assert turned.pulses_a_turn is None  # a hand that swings evenly makes a pattern too
     assert turned.pattern is not None
     assert sorted(turned.pattern.gaps_deg) == pytest.approx(
         sorted(360.0 * np.diff([*(at for at, _ in magnets), 1.0 + magnets[0][0]])), abs=1.0
@@ -66,12 +66,26 @@ def test_an_even_ring_shows_no_period() -> None:
     assert found(ring(6), None).pulses_a_turn is None
 
 
-def test_pairs_alone_are_no_turn() -> None:
-    """Gaps that alternate repeat after two pulses, and may be pairs on a ring of any size."""
-    turned = found([(at + (0.02 if k % 2 else 0.0), width) for k, (at, width)
-                    in enumerate(ring(8))], None)  # fmt: skip
-    assert turned.repeating == 2
-    assert turned.pulses_a_turn is None
+@pytest.mark.parametrize(("way", "number"), [(1.0, 5), (2.0, None)])
+def test_a_pattern_that_stops_with_the_hand_is_a_turn(way: float, number: int | None) -> None:
+    """The hand stops at the mark each time; where it stops every other time nothing is claimed."""
+    magnets = [(at + off, width) for (at, width), off in
+               zip(ring(5), (0.0, 0.03, -0.02, 0.015, 0.0), strict=True)]  # fmt: skip
+    turned = find_turns(_stopping(magnets, [way] * 8), None)
+    assert turned.repeating == 5
+    assert turned.pulses_a_turn == number
+
+
+def _stopping(magnets: list[tuple[float, float]], ways: list[float]) -> Floats:
+    """When pulses began, s, of a hand that goes so many turns at a time and then stands still."""
+    pieces, at_s, at = [], 1.0, 0.0
+    for way in ways:
+        share = np.linspace(0.0, 1.0, 1000)
+        pieces.append(np.column_stack([at_s + 2.0 * way * share, at + way * share]))
+        at_s, at = at_s + 2.0 * way + 3.0, at + way
+    path = np.vstack([[0.0, 0.0], *pieces])
+    time_s = np.arange(0.0, at_s, 0.001)
+    return pulses_of(time_s, levels(magnets, np.interp(time_s, path[:, 0], path[:, 1]))).start_s
 
 
 def test_a_missing_magnet_makes_a_gap_of_two() -> None:
@@ -103,14 +117,6 @@ def test_a_pulse_missed_now_and_then_is_told_from_the_ring() -> None:
 
 def test_half_turns_are_noticed() -> None:
     """A hand that stops at the mark each time, and once on the other side."""
-    pieces, at_s, at = [], 1.0, 0.0
-    for way in (1.0, 1.0, 0.5, 1.5, 1.0):
-        share = np.linspace(0.0, 1.0, 1000)
-        pieces.append(np.column_stack([at_s + 2.0 * share, at + way * share]))
-        at_s, at = at_s + 5.0, at + way
-    path = np.vstack([[0.0, 0.0], *pieces])
-    time_s = np.arange(0.0, at_s, 0.001)
-    level = levels(ring(8), np.interp(time_s, path[:, 0], path[:, 1]))
-    turned = find_turns(pulses_of(time_s, level).start_s, 5)
+    turned = find_turns(_stopping(ring(8), [1.0, 1.0, 0.5, 1.5, 1.0]), 5)
     assert turned.stops == (8, 8, 4, 12, 8)
     assert turned.half_turns() == 2

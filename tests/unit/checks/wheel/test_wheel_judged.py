@@ -68,6 +68,15 @@ def test_too_few_turns() -> None:
     assert document.pulses_a_turn is None
 
 
+def test_a_count_whose_gaps_no_sample_shows_wants_twenty_turns() -> None:
+    """Forty pulses a turn at twenty readings a second: a missed magnet could hide in ten turns."""
+    for turns, told in ((10, None), (20, 40)):
+        _, path = hand(float(turns), rate_hz=1000.0)
+        document = turned(counts(ring(40), path)[::50], "pulses", turns, rate_hz=20.0)
+        assert document.pulses_a_turn == told
+        assert ("turns-too-few" in codes(document)) is (told is None)
+
+
 def test_a_turn_that_stops_between_marks() -> None:
     """Nine and a half turns told as ten give no whole number, and no number to type in."""
     document = turned(counts(ring(6), hand(9.5)[1]), "pulses")
@@ -117,14 +126,14 @@ def test_samples_too_far_apart() -> None:
 
 def test_a_gap_in_a_level_hides_pulses_and_none_in_a_count() -> None:
     """What came in between is in the count and in no level."""
-    time_s, turns = hand(10.0)
+    time_s, turns = hand(20.0)
     event = Event(kind=EventKind.REPLUG, time_s=5.0, text="away", duration_s=0.5)
     kept = (time_s < 5.0) | (time_s > 5.5)
     said = {}
     for unit, column in (("level", levels(ring(6), turns)), ("pulses", counts(ring(6), turns))):
         capture = wheel_capture(time_s[kept], w=column[kept])
         capture = type(capture)(**{**capture.__dict__, "events": (event,)})
-        said[unit] = judge_wheel(WheelRun("wheel", capture, 10), wheel_rig(unit), ())
+        said[unit] = judge_wheel(WheelRun("wheel", capture, 20), wheel_rig(unit), ())
     assert codes(said["level"])["pulses-hidden"] is Severity.UNKNOWN
     assert said["pulses"].pulses_a_turn == 6
 
