@@ -106,3 +106,20 @@ def test_a_slip_is_seen() -> None:
     scale = true_scale(stretches(0.9, 2.4, 4.0), [0.9, 2.5, 4.0], SPEC)
     assert scale.beyond
     assert np.abs(scale.residuals_V).max() > scale.allowed_V.max()
+
+
+def test_a_voltage_that_is_come_back_to_is_another_reading() -> None:
+    """Left for another voltage and set again, it is a stretch of its own."""
+    volts = steps(0.8, 2.4, 0.8, hold_s=1.5)
+    found = still_stretches(np.arange(len(volts)) / 100.0, volts)
+    assert [one.mean_V for one in found] == pytest.approx([0.8, 2.4, 0.8], abs=1e-3)
+
+
+def test_one_reading_off_by_more_than_the_meter_says_is_beyond() -> None:
+    """Five readings on a line pass; one of them 20 mV off contradicts ±(0.5 % + 2 digits)."""
+    at = (0.8, 1.6, 2.4, 3.2, 4.0)
+    sound = true_scale(stretches(*at), [1.01 * volts for volts in at], SPEC)
+    assert not sound.beyond
+    assert sound.bend is None or not sound.bend.is_one
+    off = true_scale(stretches(*at), [1.01 * volts + 0.02 * (volts == 2.4) for volts in at], SPEC)
+    assert off.beyond

@@ -179,3 +179,34 @@ def test_hand_on_its_way_at_a_slow_rate_is_no_glitch() -> None:
         slow = worked(seed, rate_hz=50.0, sd_within_V=0.012, move_s=(0.8, 1.2))
         result = measure_travel(slow.time_s, slow.volts, lsb_V=0.005)
         assert (result.glitches, result.dropouts) == (0, 0)
+
+
+@pytest.mark.parametrize(("length", "glitches", "dropouts"), [(2, 1, 0), (5, 0, 1)])
+def test_how_long_a_glitch_is(length: int, glitches: int, dropouts: int) -> None:
+    """At 1 kHz what is over within 3 ms is a glitch, and what lasts longer a drop-out."""
+    capture = worked(seed=4, rate_hz=1000.0, hold_s=(1.0, 1.5))
+    dirty = capture.volts.copy()
+    start = int((capture.stills[2, 0] + 0.6) * 1000.0)
+    dirty[start : start + length] = 5.0
+    result = measure_travel(capture.time_s, dirty)
+    assert (result.glitches, result.dropouts) == (glitches, dropouts)
+
+
+def test_the_largest_tremble_and_the_farthest_sinking_are_told() -> None:
+    """One press of five that trembles or sinks is what the page speaks of."""
+    capture = worked(seed=9, presses=5, hold_s=(1.0, 1.0), sd_between_V=0.0)
+    start, end = capture.stills[3]
+    inside = (capture.time_s > start) & (capture.time_s < end)
+    swing_V = 0.05 * np.sin(2.0 * np.pi * 8.0 * capture.time_s)
+    trembling = measure_travel(capture.time_s, capture.volts + swing_V * inside)
+    assert trembling.full is not None
+    assert trembling.full.tremble_V == pytest.approx(0.05, rel=0.2)
+    sinking = (
+        capture.volts - 0.06 * np.clip((capture.time_s - start) / (end - start), 0, 1) * inside
+    )
+    sunk = measure_travel(capture.time_s, sinking)
+    assert sunk.full is not None
+    assert sunk.full.sunk_V == pytest.approx(0.04, abs=0.015)
+    calm = measure_travel(capture.time_s, capture.volts)
+    assert calm.full is not None
+    assert max(calm.full.tremble_V, abs(calm.full.sunk_V)) < 0.01
