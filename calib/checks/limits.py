@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Final
 
 from calib.errors import RigError
@@ -339,6 +338,8 @@ def refuse_unknown_limits(rig: Rig) -> None:
     for name, channel in rig.channels.items():
         for key in channel.limits:
             if key not in LIMITS:
+                from difflib import get_close_matches
+
                 near = get_close_matches(key, LIMITS, n=1)
                 raise RigError(
                     f"{rig.path}: [channels.{neutral(name)}.limits] names "

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 import signal
 import sys
@@ -99,7 +98,9 @@ class OrderOfWork(click.Group):
         """
         name, known = args[0], self.list_commands(ctx)
         if name not in known and not name.startswith("-"):
-            near = difflib.get_close_matches(name, known, n=1)
+            from difflib import get_close_matches
+
+            near = get_close_matches(name, known, n=1)
             hint = f"Did you mean 'calib {near[0]}'?" if near else "See 'calib --help'."
             raise UsageError(f"There is no command {neutral(name)!r}.", hint)
         return super().resolve_command(ctx, args)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from calib.guide.protocols import Card
+if TYPE_CHECKING:
+    from calib.guide.protocols import Card
 
 FOOTER: Final = "calib cannot see whether the drive is off."
 
@@ -99,5 +100,7 @@ LOGGER_CAUTIONS: Final = cautions(_BARE_BOARD, _PINS)
 
 def isolation_card(title: str, lines: tuple[str, ...]) -> Card:
     """The card that is shown before a live flow."""
+    from calib.guide.protocols import Card
+
     kind = "wheel up" if WHEEL_UP[0] in lines else "wheels on the floor"
     return Card(title=title, lines=lines, word=ISOLATION_WORD, kind=kind)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import stat
-import tempfile
 from pathlib import Path
 from typing import BinaryIO
 
@@ -62,6 +61,8 @@ def write_whole(path: Path, content: bytes) -> None:
     Raises:
         OSError: It cannot be written.
     """
+    import tempfile  # only what writes waits for it
+
     target = path.resolve()
     handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", dir=target.parent)
     fresh = Path(name)
