@@ -491,8 +491,8 @@ def report(outcomes: Sequence[Outcome]) -> str:
         + ledger.table(["time", *CONTENTS], rows)
         + f"\n\nBars (wrong 0, refused {100 * MOST_REFUSED:.0f} %, gaps 0, scatter "
         f"{100 * MOST_SCATTER_OFF:.0f} %, unedited {100 * LEAST_UNEDITED:.0f} %): "
-        f"{'met' if met else 'NOT met'}. Roles and units were stated to setup where no header "
-        "names them; a log without a clock was given its rate."
+        f"{'met' if met else 'NOT met'}. Columns, roles and units were stated to setup as "
+        "options; a log without a clock was given its rate."
     )
 
 
