@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.checks.bench.converter import Standstill, clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
-from calib.checks.bench.hands import Expected, Hand
+from calib.checks.bench.hands import LEAST_WORKED_V, Expected, Hand
 from calib.checks.bench.noise import Noise
 from calib.checks.bench.rests import Rests, rest_findings
 from calib.checks.bench.shape import (
@@ -37,9 +37,6 @@ from calib.controls.presses import Press
 from calib.measure.spread import level_spread
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding
-
-LEAST_WORKED_V = 0.5
-"""Movement below which there was no press, V; own choice, a quarter of the least span."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,11 @@ SMOOTH_S = 0.1
 LEAST_SPAN_V = 0.15
 """Span below which nothing is called a press; own choice, as `controls.presses`."""
 
+LEAST_WORKED_V = 0.5
+"""Movement below which a control that was known to move by twice as much was not pressed, V; own
+choice, a quarter of the least span. A wire that hangs open beside the mains wanders slowly where
+the logger samples at nearly the mains' rate, and that is no hand."""
+
 CLEAR_S = 0.2
 """Time kept clear of a press before its readings count as rest; own choice, because a spring's
 rebound is over by then."""
@@ -137,6 +142,9 @@ def read_hand(
         drop_outs = tuple(drop for drop in drop_outs if not spared[drop.run.first])
     clean = _without(volts, drop_outs)
     worked = count_presses(signals.time_s, clean, lsb_V=signal.step)
+    least_V = 0.0 if expected is None else min(LEAST_WORKED_V, 0.5 * span_V)
+    moved = abs(worked.travel_V) >= least_V
+    presses = worked.presses if moved else ()
     return Hand(
         signal=signal,
         volts=clean,
@@ -145,11 +153,11 @@ def read_hand(
         span_V=span_V,
         direction=direction,
         drop_outs=drop_outs,
-        presses=worked.presses,
-        half=worked.half + worked.unheld,
-        needs_rest_s=_needs_rest_s(signals, clean, span_V) if worked.presses else None,
-        rests=_rests(signals, worked.presses),
-        holds=_holds(signals, worked.presses),
+        presses=presses,
+        half=worked.half + worked.unheld if moved else 0,
+        needs_rest_s=_needs_rest_s(signals, clean, span_V) if presses else None,
+        rests=_rests(signals, presses),
+        holds=_holds(signals, presses),
     )
 
 
