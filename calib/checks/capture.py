@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from calib.checks.limits import limit_of_all
+from calib.checks.limits import limit_of_line
 from calib.checks.order import in_order
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
@@ -15,13 +15,9 @@ from calib.store.rig import Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted, neutral
 
-LATE_S = 0.1
-"""Raggedness above which times are only roughly known, in s: own choice, the length of the window
-in which standing still is judged."""
-
 
 def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
-    """What is odd about a capture, whatever was measured in it. Source: limit ``rejected_pct``."""
+    """What is odd about a capture, whatever was measured in it. Source: ``limits``."""
     found = []
     if capture.was_changed:
         found.append(
@@ -42,7 +38,7 @@ def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
                 action="Look at cable and plug; capture again if anything below is missing.",
             )
         )
-    found += _on_time(capture)
+    found += _on_time(capture, limit_of_line("stamps_late_s", rig))
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
         found.append(
@@ -70,7 +66,7 @@ def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
         )
     lines = capture.rejected_lines + len(capture)
     pct = 100.0 * capture.rejected_lines / lines if lines else 0.0
-    most_pct = limit_of_all("rejected_pct", rig.with_limit("rejected_pct"))
+    most_pct = limit_of_line("rejected_pct", rig)
     if pct > most_pct and capture.rejected_lines > 1:
         found.append(
             Finding(
@@ -86,7 +82,7 @@ def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _on_time(capture: Capture) -> list[Finding]:
+def _on_time(capture: Capture, most_s: float) -> list[Finding]:
     """Whether there is a clock, and what was made of one whose stamps are ragged."""
     if not capture.has_clock:
         text = (
@@ -98,7 +94,7 @@ def _on_time(capture: Capture) -> list[Finding]:
     pace = capture.pace
     if not pace.laid or pace.rate_hz is None:
         return []
-    coarse = pace.late_s > LATE_S
+    coarse = pace.late_s > most_s
     return [
         Finding(
             code="stamps-ragged",
@@ -107,7 +103,7 @@ def _on_time(capture: Capture) -> list[Finding]:
             f"along the earliest of them. Stamps come up to {pace.late_s:.2g} s after it, and no "
             "time is known better than that.",
             value=pace.late_s,
-            limit=LATE_S,
+            limit=most_s,
             unit="s",
             action="Have the logger stamp its own samples." if coarse else "",
         )

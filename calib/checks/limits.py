@@ -14,10 +14,6 @@ from calib.errors import RigError
 from calib.store.rig import Channel, Rig
 from calib.store.text import neutral
 
-MOST_LAG_S: Final = 0.4
-"""How late the angle may be behind the tilt, s. Own choice, because a nose that rises at 30
-degrees a second goes 12 degrees meanwhile."""
-
 
 @dataclass(frozen=True, slots=True)
 class Limit:
@@ -298,8 +294,233 @@ LIMITS: Final[dict[str, Limit]] = {
         3.0, "", "spread under one condition over that under the other",
         "own choice (motor off and on)",
     ),
+    # the tilt sensor as such
+    "gravity_pct": Limit(
+        5.0, "%", "how far |g| at rest may be from one: caution",
+        "own choice, because the worst scale of common parts is half of it and a bias of 30 mg "
+        "adds the rest",
+    ),
+    "gravity_fail_pct": Limit(
+        12.0, "%", "the same: fail",
+        "own choice, because beyond it no sensor's own error is left: a wrong scale, a wrong "
+        "range, or a machine that is not at rest",
+    ),
+    "sensor_end_pct": Limit(
+        98.0, "%", "share of its range from which a sensor is at its end",
+        "own choice, because its scale is good to two per cent",
+    ),
+    "repeated_readings": Limit(
+        20.0, "readings", "equal readings in a row, to the last digit, of all axes: frozen",
+        "own choice, because noise changes one of three axes far sooner",
+    ),
+    "tilt_step_deg": Limit(
+        0.5, "deg", "step of the reading",
+        "own choice, because it is a third of a garage floor's slope",
+    ),
+    "stuck_s": Limit(
+        0.4, "s", "time of equal readings from which a channel may have been frozen",
+        "own choice, because a fast hand makes two strokes in it",
+    ),
+    "asleep_s": Limit(
+        0.6, "s", "time of movement through which an angle may repeat itself",
+        "own choice, because a quiet 10-bit angle leaves its code several times a second while a "
+        "hand is on the machine",
+    ),
+    # a standing
+    "standing_s": Limit(
+        3.0, "s", "shortest standing that is used",
+        "own choice, because a suspension rings and a hand settles within two",
+    ),
+    "rest_drift_deg": Limit(
+        0.1, "deg", "drift within one standing; three times that between two of one capture",
+        "own choice, because noise makes half of it of a standing's first and last quarter",
+    ),
+    "sway_deg": Limit(
+        0.15, "deg", "sway of a machine that stands",
+        "own choice, because the mean of four seconds is then good to a tenth of a degree",
+    ),
+    "unlike_deg": Limit(
+        0.35, "deg", "pitch within which a standing reads as one before it: not turned, not sat on",
+        "own choice, because it is two and a half times what a suspension that was bounced and "
+        "settled anew differs by; a floor that falls by less is typed with --floor-slope-deg",
+    ),
+    # level zero
+    "zero_u95_deg": Limit(
+        0.6, "deg", "half-width of the zero (95 %), above which it is only a hint",
+        "own choice, because it is half of what a garage floor falls, which turning is to remove",
+    ),
+    "lean_deg": Limit(
+        8.0, "deg", "roll of the machine as it stands",
+        "own choice, because a mounting by eye is within five, a hand within two or three",
+    ),
+    "lean_spread_deg": Limit(
+        3.5, "deg", "difference of lean between standings",
+        "own choice, because three degrees shift the pitch of a sensor turned by ten degrees by "
+        "half a degree",
+    ),
+    "floor_deg": Limit(
+        3.0, "deg", "slope of the floor",
+        "own choice, because a garage floor of more than five per cent is a ramp",
+    ),
+    "warming_K": Limit(
+        3.0, "K", "change of temperature between the standings",
+        "own choice, because it may move a zero by 0.05 degrees, all that turning leaves otherwise",
+    ),
+    "same_deg": Limit(
+        0.06, "deg", "difference by which a turned standing must differ from the first",
+        "own choice, because two standings by hand lean some tenths of a degree differently, and "
+        "a machine that was not moved differs by the noise alone",
+    ),
+    "floors_apart_deg": Limit(
+        0.4, "deg", "difference between the floor as the pitch and as the accelerometer see it",
+        "own choice, because it is three times what noise, scale and yaw of ordinary parts leave",
+    ),
+    "rider_deg": Limit(
+        6.0, "deg", "tilt that a rider makes",
+        "own choice, because it is twice what soft suspension gives",
+    ),
+    # sign, axis, scale
+    "scale_block_pct": Limit(
+        10.0, "%", "measured against expected angle, by plank and wheelbase",
+        "common practice, no source: springs move a plank's angle by a tenth",
+    ),
+    "scale_accel_pct": Limit(
+        6.0, "%", "the same by an accelerometer in the same pose",
+        "own choice, because springs do not enter, two ordinary sensors' scales do",
+    ),
+    "cross_pct": Limit(
+        10.0, "%", "share of a lean that shows as pitch: caution",
+        "own choice, because it is one degree in a lean of ten",
+    ),
+    "cross_fail_pct": Limit(
+        35.0, "%", "the same: fail",
+        "own choice, because a sensor turned by more than twenty degrees answers to another axis",
+    ),
+    "lag_s": Limit(
+        0.4, "s", "how late the angle may be behind the tilt",
+        "own choice, because a nose that rises at 30 degrees a second goes 12 degrees meanwhile",
+    ),
+    # surge, rest, poses
+    "launch_deg": Limit(
+        8.0, "deg", "false pitch of a launch of a sensor that blends",
+        "own choice, because it is two thirds of a usual starting angle of twelve degrees",
+    ),
+    "still_s": Limit(
+        30.0, "s", "shortest rest that says anything of noise",
+        "own choice, because it holds four clusters of some seconds",
+    ),
+    "foretold_s": Limit(
+        240.0, "s", "shortest rest from which an hour is foretold",
+        "own choice, because it is a fifteenth of it",
+    ),
+    "drift_deg_per_h": Limit(
+        1.0, "deg/h", "drift of an angle, above which a zero does not last a ride",
+        "own choice, because it is a garage floor's slope",
+    ),
+    "tilt_noise_deg": Limit(
+        1.0, "deg", "standard deviation of single readings of an angle",
+        "own choice, because three of them are the margin that a starting angle needs",
+    ),
+    "poses_rms_g": Limit(
+        0.01, "g", "root mean square of |g| - 1 after truing",
+        "own choice, because it is 0.6 degrees; beyond it the poses were not still, or the sensor "
+        "is not linear",
+    ),
+    "bias_g": Limit(
+        0.15, "g", "bias of an accelerometer",
+        "worst zero-g offset in the data sheet of one common part",
+    ),
+    "axis_scale_pct": Limit(
+        10.0, "%", "distance of an axis's scale from what the rig file says",
+        "own choice, because factory scale is seldom further off than some per cent",
+    ),
+    # the gate
+    "start_margin_deg": Limit(
+        1.0, "deg", "room between all that is no rising nose and the angle where the aid starts",
+        "own choice, because a bump of 20 mm under one wheel is 0.9",
+    ),
+    "end_margin_deg": Limit(
+        2.0, "deg", "room below the angle at which the machine balances",
+        "own choice, because the centre of gravity is known to some 20 mm, about two degrees",
+    ),
+    "noise_sds": Limit(
+        3.0, "", "standard deviations of noise that count against the starting angle",
+        "own choice, because one reading in seven hundred passes them",
+    ),
+    "shown_zero_deg": Limit(
+        0.5, "deg", "how far from zero the controller may show level",
+        "own choice, because it is half a floor's slope; that level without a rider reads zero is "
+        "common practice",
+    ),
+    # travel, beyond the above
+    "fewest_presses": Limit(
+        3.0, "presses", "full presses below which nothing is promised",
+        "own choice, because fewer hardly have a spread to make a limit of",
+    ),
+    "spring_ratio": Limit(
+        1.5, "", "return over press of a control that reads high at rest, above which the ends may "
+        "be mistaken",
+        "own choice, because a spring closes a control sooner than a thumb opens it; where 'rest' "
+        "is left sooner than it is reached, the capture may have begun in the hand",
+    ),
+    "wander_pct": Limit(
+        1.0, "%", "drift of rest through a capture",
+        "own choice, because it is a third of the usual dead band at rest",
+    ),
+    "scales_far_pct": Limit(
+        10.0, "%", "difference of the controller's and the logger's volts: no value",
+        "own choice, because scales farther apart are not a matter of tolerances",
+    ),
+    # the multimeter
+    "meter_span_V": Limit(
+        1.5, "V", "span of the readings",
+        "own choice, because readings nearer together than half a hand control's span fix no gain",
+    ),
+    "meter_gain_pct": Limit(
+        10.0, "%", "how far off the logger's volts may be",
+        "own choice, because references were seen off by 2 to 7 %; more is a wrong divider or "
+        "count",
+    ),
+    "meter_offset_V": Limit(
+        0.05, "V", "how far off the logger may be at zero",
+        "own choice, because it is ten steps of a 10-bit converter; more is a ground that is not "
+        "the sensor's",
+    ),
+    "check_reading_u": Limit(
+        2.0, "", "distance of the check reading, in standard uncertainties",
+        "common practice for 95 %",
+    ),
+    "taped_end_V": Limit(
+        0.02, "V", "how far an end of travel may lie beyond the volts that were trued",
+        "own choice, because a control that was taped to its end comes back to it this closely",
+    ),
+    "outside_trued_V": Limit(
+        0.03, "V", "doubt of volts beyond those that were trued: no value",
+        "own choice, because a full travel known no better is three steps of a common controller",
+    ),
+    # what is on file
+    "stamps_late_s": Limit(
+        0.1, "s", "raggedness of the time stamps, above which times are only roughly known",
+        "own choice, because it is the window in which standing still is judged",
+    ),
+    "drifts_soon_days": Limit(
+        30.0, "days", "time in which a drift leaves its limits", "own choice, a month of riding"
+    ),
 }  # fmt: skip
 """Limits by name; the names are also the keys of ``[channels.X.limits]``."""
+
+
+KEPT_DAYS: Final = Limit(
+    30.0, "days", "age of evidence, above which it is stale",
+    "own choice, because plugs, springs and floors change in a month of building",
+)  # fmt: skip
+"""Of all evidence alike, so no rig file sets it; nor the next."""
+
+AHEAD_MIN: Final = Limit(
+    5.0, "min", "how far ahead of the computer's clock evidence may be dated",
+    "own choice, because clocks that are set by the network agree within seconds, by hand within "
+    "minutes; what is dated later is not new, it is odd",
+)  # fmt: skip
 
 
 def limit(name: str, channel: Channel | None) -> float:
@@ -317,16 +538,31 @@ def limit(name: str, channel: Channel | None) -> float:
 
 
 def limit_of_all(name: str, channels: Iterable[Channel]) -> float:
-    """A limit on what all channels share (line, clock): the least that any of them gives.
+    """A limit on what several channels share: the least that any of them gives.
 
     Args:
         name: Its name in ``LIMITS``.
-        channels: Every channel of the rig file.
+        channels: The channels that share it.
 
     Source: see the table.
     """
     own = [channel.limits[name] for channel in channels if name in channel.limits]
     return min(own, default=LIMITS[name].value)
+
+
+def limit_of_line(name: str, rig: Rig) -> float:
+    """A limit on what all channels share (line, clock): the least that any of them gives."""
+    return limit_of_all(name, rig.with_limit(name))
+
+
+def tilt_limit(name: str, rig: Rig) -> float:
+    """A limit on the tilt sensor, which is several channels: the least that any of them gives."""
+    return limit_of_all(name, tilt_channels(rig))
+
+
+def tilt_channels(rig: Rig) -> list[Channel]:
+    """The channels that make the tilt sensor."""
+    return list(rig.with_role("pitch", "roll", "accel-x", "accel-y", "accel-z").values())
 
 
 def refuse_unknown_limits(rig: Rig) -> None:

@@ -62,7 +62,7 @@ def command(
     captures: tuple[Capture, ...] = ()
     if shown is not None:
         rest = ShownRest(shown[0], shown[1], shown[2], duration_s, shown_step_deg)
-        document = judge_shown_still(rest, LISTEN_CAUTIONS)
+        document = judge_shown_still(rest, rig, LISTEN_CAUTIONS)
     else:
         captures = (
             (_live(shared, rig, channel, duration_s),)

@@ -81,7 +81,12 @@ class Listener:
     def taking(self) -> Taking:
         """Standings and poses on this line; with --yes the first standing is taken as it is."""
         return Taking(
-            self._person, self.attend, self.capture, host_clock_s, at_once=self._shared.yes
+            self._person,
+            self._rig,
+            self.attend,
+            self.capture,
+            host_clock_s,
+            at_once=self._shared.yes,
         )
 
     def capture(self, make: MakeObserver) -> Path:

@@ -16,9 +16,6 @@ Source: published counts against millivolts of a common 12-bit converter, averag
 a line over counts 256 to 2816 is 216 mV off at 3840, which it puts 830 mV beyond its end. That
 is 0.26; rounded up."""
 
-MOST_OUTSIDE_V = 0.03
-"""Own choice, because a full travel known no better is three steps of a common controller."""
-
 
 def outside_V(level_V: float, scale: Scale) -> float:
     """How far a true voltage lies beyond what was trued, V; 0 inside, or where no range is noted.

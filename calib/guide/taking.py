@@ -6,12 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from calib.checks.tilt.rest import UNLIKE_DEG
+from calib.checks.limits import tilt_limit
 from calib.errors import BrokenOffError
 from calib.guide.capturing import Observer
 from calib.guide.protocols import Person, Sound
 from calib.guide.signs import SignsWatch
 from calib.guide.standing import Asked, MovedWatch, StandingWatch
+from calib.store.rig import Rig
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading
@@ -28,6 +29,7 @@ class Taking:
     def __init__(
         self,
         person: Person,
+        rig: Rig,
         attend: Callable[[MakeObserver], None],
         capture: Callable[[MakeObserver], Path],
         clock: Callable[[], float],
@@ -38,12 +40,14 @@ class Taking:
 
         Args:
             person: Moves the machine.
+            rig: For its own limits.
             attend: Looks on without keeping anything.
             capture: Captures, and gives the file.
             clock: The host's clock, s.
             at_once: The first standing needs no movement before it: nobody is there to be asked.
         """
         self._person = person
+        self._unlike_deg = tilt_limit("unlike_deg", rig)
         self._attend = attend
         self._capture = capture
         self._clock = clock
@@ -64,11 +68,12 @@ class Taking:
             if unlike is not None or not self._at_once:
                 self._wait(asked, needs)
             path, reading = self._stand(asked)
-            if unlike is None or reading is None or _differ(reading, unlike):
+            if unlike is None or reading is None or self._differ(reading, unlike):
                 return path, reading
             self._person.sound(Sound.STOP)
             needs = (
-                f"not counted, it reads as before within {UNLIKE_DEG:g} degrees: was it done?",
+                f"not counted, it reads as before within {self._unlike_deg:g} degrees: "
+                "was it done?",
             )
         raise BrokenOffError(
             f"Broken off: {asked.what} read as the standing before, {TRIES} times.",
@@ -124,6 +129,5 @@ class Taking:
         path = self._capture(begin)
         return path, watches[0].conflict
 
-
-def _differ(one: TiltReading, other: TiltReading) -> bool:
-    return abs(one.pitch_deg - other.pitch_deg) > UNLIKE_DEG
+    def _differ(self, one: TiltReading, other: TiltReading) -> bool:
+        return abs(one.pitch_deg - other.pitch_deg) > self._unlike_deg

@@ -203,10 +203,12 @@ def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
     own = frozenset(kind.__struct_fields__)
 
     def read(self: Any, name: str) -> Any:
-        if name in own:
+        value = object.__getattribute__(self, name)
+        # a mapping says nothing until it is asked for something, and notes that by itself
+        if name in own and not isinstance(value, _AskingDict):
             at = object.__getattribute__(self, "asked_at")
             object.__getattribute__(self, "asked_log").note(f"{at}.{name}")
-        return object.__getattribute__(self, name)
+        return value
 
     return msgspec.defstruct(
         f"Asking{kind.__name__}",

@@ -36,7 +36,7 @@ from calib.mule import hands
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.rigfile import rig_text
 from calib.mule.stage import Stage
-from calib.store.asked import AskingRig, asked_of, asking
+from calib.store.asked import asked_of, asking
 from calib.store.capture import Capture
 from calib.store.capture_writer import READING_TABLES, taken_after
 from calib.store.documents.finding import Severity
@@ -140,7 +140,7 @@ class Folder:
             self.now += timedelta(minutes=10)
             self._take(names)
         rig = asking(self.rig)
-        document = self._document(name, rig)
+        document = self.document(name, rig)
         subject = Subject(name, tilt=True)
         captures = [self.captured[each] for each in names]
         return save_record(self.path, rig, document, subject, now=self.now, captures=captures)
@@ -171,7 +171,8 @@ class Folder:
                 rests_on=read_by,
             )
 
-    def _document(self, name: str, rig: AskingRig) -> AnyDocument:
+    def document(self, name: str, rig: Rig) -> AnyDocument:
+        """What a command makes of the captures."""
         got = self.captured
         if name == "signs":
             return judge_signs({Pose.LEVEL: got["signs"]}, rig, SignsSettings(BLOCK_MM), ())

@@ -166,7 +166,7 @@ class Table:
             taken = self.listen(make(find_inputs(rig, self.columns)), keep=True)
             return Path("none") if taken is None else taken.path
 
-        return Taking(person, attend, capture, self.clock)
+        return Taking(person, rig, attend, capture, self.clock)
 
     def captured(self, path: Path) -> Capture:
         """The capture of that name."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from calib.checks.bench.clock import clock_figures, clock_findings, repeat_findings
 from calib.checks.bench.signals import Signals
 from calib.checks.capture import capture_findings
-from calib.checks.limits import limit_of_all
+from calib.checks.limits import limit_of_line
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
@@ -24,16 +24,15 @@ def whole_findings(
         signals: Its channels.
         compared: Whether there is a record to compare with.
     """
-    shared = list(rig.channels.values())
-    jump_s = limit_of_all("jump_s", shared)
-    missed_pct = limit_of_all("missed_pct", shared)
+    jump_s = limit_of_line("jump_s", rig)
+    missed_pct = limit_of_line("missed_pct", rig)
     figures = clock_figures(signals.time_s, signals.arrival_s, jump_s)
     yield from clock_findings(figures, missed_pct=missed_pct, jump_s=jump_s)
-    yield from repeat_findings(signals.repeated_pct, limit_of_all("repeated_pct", shared))
+    yield from repeat_findings(signals.repeated_pct, limit_of_line("repeated_pct", rig))
     # Of missed samples their share decides, which the clock's findings say.
     odd = capture_findings(capture, rig)
     yield from (each for each in odd if each.code != "samples-missed")
-    yield from _short(capture, limit_of_all("check_short_s", shared))
+    yield from _short(capture, limit_of_line("check_short_s", rig))
     for name in signals.missing:
         yield Finding(
             code="column-missing",

@@ -27,8 +27,6 @@ from calib.store.rig import Rig
 
 SECONDS_A_DAY = 86_400.0
 LEAST_U = 1e-6  # V; a figure without any uncertainty would take the whole weight
-SOON_DAYS = 30.0
-"""Time in which a drift that leaves its limits is a caution; own choice, a month of riding."""
 
 FIGURES = ("rest", "full")
 
@@ -92,7 +90,7 @@ def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) ->
     plain = [record for record in records if odd_because(record, evidence) is None]
     drifts = drifts_of(rig, plain)
     found: list[Finding] = [
-        finding for each in drifts if (finding := _drift_finding(each)) is not None
+        finding for each in drifts if (finding := _drift_finding(rig, each)) is not None
     ]
     compared: list[Comparison] = []
     if pair is not None:
@@ -193,10 +191,10 @@ def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:
     return Level(level.mean * scale, level.u * scale, level.dof)
 
 
-def _drift_finding(drift: DriftFigures) -> Finding | None:
+def _drift_finding(rig: Rig, drift: DriftFigures) -> Finding | None:
     """A drift that leaves its limits soon, or has left them."""
-    days = drift.leaves_in_days
-    if days is None or days > SOON_DAYS or drift.per_day is None or drift.expanded_per_day is None:
+    days, soon = drift.leaves_in_days, limit("drifts_soon_days", rig.channels.get(drift.channel))
+    if days is None or days > soon or drift.per_day is None or drift.expanded_per_day is None:
         return None
     word = "full travel" if drift.figure == "full" else "rest"
     when = "has left its limits" if days <= 0.0 else f"will leave its limits in {days:.0f} days"
@@ -206,7 +204,7 @@ def _drift_finding(drift: DriftFigures) -> Finding | None:
         text=f"{word.capitalize()} of {drift.channel} drifts by {1000 * drift.per_day:+.2f} mV a "
         f"day (± {1000 * drift.expanded_per_day:.2f}) and {when}.",
         value=days,
-        limit=SOON_DAYS,
+        limit=soon,
         unit="days",
         action="Find what wears or warms before you measure it again and zero it away.",
         channel=drift.channel,

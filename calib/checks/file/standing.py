@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import Final, Generic, TypeVar
+from typing import Generic, TypeVar
 
+from calib.checks.limits import AHEAD_MIN, KEPT_DAYS
 from calib.store.asked import LOGGER, MACHINE, keys_of
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
@@ -18,13 +19,6 @@ from calib.store.text import neutral
 
 D = TypeVar("D", bound=Document)
 D_co = TypeVar("D_co", bound=Document, covariant=True)
-
-KEPT_DAYS: Final = 30
-"""Own choice, because plugs, springs and floors change in a month of building."""
-
-AHEAD: Final = timedelta(minutes=5)
-"""Own choice: clocks that are set by the network agree within seconds, by hand within minutes; what
-is dated later is not new, it is odd."""
 
 
 class State(StrEnum):
@@ -216,7 +210,7 @@ def odd_because(record: Record, evidence: Evidence) -> str | None:
 
 def from_the_future(record: Record, evidence: Evidence) -> bool:
     """Whether a record is dated later than any honest clock could have dated it."""
-    return max(record.judged, record.when) > evidence.now + AHEAD
+    return max(record.judged, record.when) > evidence.now + timedelta(minutes=AHEAD_MIN.value)
 
 
 def _stale_because(record: Record, evidence: Evidence) -> str | None:
@@ -228,8 +222,8 @@ def _stale_because(record: Record, evidence: Evidence) -> str | None:
     if happened is not None:
         return f"Since it was measured the machine was changed: {happened}."
     age = evidence.now - record.when
-    if age > timedelta(days=KEPT_DAYS):
-        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS}."
+    if age > timedelta(days=KEPT_DAYS.value):
+        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS.value:g}."
     return None
 
 

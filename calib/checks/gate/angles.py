@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
-
+from calib.checks.limits import tilt_limit
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.still import StillDocument
@@ -11,17 +10,6 @@ from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence
 from calib.store.rig import Rig
 from calib.tilt.geometry import balance_angle_deg
-
-START_MARGIN_DEG: Final = 1.0
-"""Room between all that is not a rising nose and the angle at which the aid starts, degrees. Own
-choice: a bump of 20 mm under one wheel is 0.9."""
-
-END_MARGIN_DEG: Final = 2.0
-"""Room below the balance angle, degrees. Own choice: the centre of gravity is known to some 20 mm,
-which is about two degrees."""
-
-NOISE_SHARE: Final = 3.0
-"""Standard deviations of noise that count. Own choice: passed by one reading in seven hundred."""
 
 
 def start_evidence(
@@ -34,11 +22,12 @@ def start_evidence(
     """The angle at which the aid starts to act, above all that is not a rising nose."""
     name = "angle where the aid starts"
     starts = rig.tilt.aid_starts_deg
+    noise_sds, margin_deg = tilt_limit("noise_sds", rig), tilt_limit("start_margin_deg", rig)
     parts = {
         "the zero's uncertainty": None if zero is None or zero.pitch is None else zero.pitch.u95,
         "the rider's tilt": _rider(rider),
         "dive (dive_deg)": rig.tilt.dive_deg,
-        "noise": None if still is None or still.noise is None else NOISE_SHARE * still.noise,
+        "noise": None if still is None or still.noise is None else noise_sds * still.noise,
         "a launch's false pitch": None if surge is None else surge.launch_false_pitch_deg,
     }
     unknown = [what for what, value in parts.items() if value is None]
@@ -60,14 +49,14 @@ def start_evidence(
         f"It starts at {starts:.1f} degrees; {total:.1f} can be reached without the nose rising "
         f"(most of it {largest})."
     )
-    if starts >= total + START_MARGIN_DEG:
+    if starts >= total + margin_deg:
         return Evidence(name=name, verdict=Severity.PASS, age_h=None, text=text)
     return Evidence(
         name=name,
         verdict=Severity.FAIL,
         age_h=None,
         text=text,
-        action=f"Let it start at {total + START_MARGIN_DEG:.0f} degrees or more, or shrink what is "
+        action=f"Let it start at {total + margin_deg:.0f} degrees or more, or shrink what is "
         "named.",
     )
 
@@ -112,16 +101,16 @@ def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
         )
     if zero is None or zero.pitch is None:
         return _unknown(name, "Without a zero the angle means nothing.", "Run 'calib level'.")
-    balance = balance_angle_deg(ahead, height)
+    balance, margin_deg = balance_angle_deg(ahead, height), tilt_limit("end_margin_deg", rig)
     text = f"All power is gone at {ended:.1f} degrees; the machine balances at {balance:.1f}."
-    if ended + zero.pitch.u95 + END_MARGIN_DEG <= balance:
+    if ended + zero.pitch.u95 + margin_deg <= balance:
         return Evidence(name=name, verdict=Severity.PASS, age_h=None, text=text)
     return Evidence(
         name=name,
         verdict=Severity.FAIL,
         age_h=None,
         text=text,
-        action=f"Let it have ended by {balance - zero.pitch.u95 - END_MARGIN_DEG:.0f} degrees.",
+        action=f"Let it have ended by {balance - zero.pitch.u95 - margin_deg:.0f} degrees.",
     )
 
 

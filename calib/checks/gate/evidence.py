@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from calib.checks.limits import MOST_LAG_S
+from calib.checks.limits import tilt_limit
 from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.signs import SignsDocument
@@ -12,10 +12,6 @@ from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence
 from calib.store.rig import Rig
-
-MOST_SHOWN_ZERO_DEG: Final = 0.5
-"""How far from zero the controller may show level, degrees. Own choice: half a floor's slope;
-common practice is that level without a rider reads zero."""
 
 GOOD_LOSS: Final = ("power off", "aid off")
 """Answers on a dead or frozen tilt signal that are safe to know about."""
@@ -62,7 +58,7 @@ def zero_evidence(document: LevelDocument | None, rig: Rig) -> Evidence:
         )
     text = f"{document.pitch.zero:+.2f} ± {document.pitch.u95:.2f} degrees, {document.method}."
     if _own_sensor(rig):
-        return _shown_zero(document, text)
+        return _shown_zero(document, text, rig)
     return _evidence(document.verdict, text, "" if _good(document) else action)
 
 
@@ -70,7 +66,7 @@ def _good(document: Document) -> bool:
     return document.verdict is Severity.PASS
 
 
-def _shown_zero(document: LevelDocument, text: str) -> Evidence:
+def _shown_zero(document: LevelDocument, text: str, rig: Rig) -> Evidence:
     """The zero as the controller shows it, which is the one that the aid acts on."""
     shown: AxisZeroFigures | None = document.shown
     if shown is None:
@@ -85,7 +81,7 @@ def _shown_zero(document: LevelDocument, text: str) -> Evidence:
             f"{text} The controller's own zero is from a single standing, with the floor in it.",
             "Type --shown-turned too, or the floor's slope.",
         )
-    limit = MOST_SHOWN_ZERO_DEG + shown.u95
+    limit = tilt_limit("shown_zero_deg", rig) + shown.u95
     if abs(shown.zero) > limit:
         return _evidence(
             worst((document.verdict, Severity.FAIL)),
@@ -184,7 +180,9 @@ def rider_evidence(document: LevelDocument | None) -> Evidence:
     )
 
 
-def surge_evidence(document: SurgeDocument | None, signs: SignsDocument | None) -> Evidence:
+def surge_evidence(
+    document: SurgeDocument | None, signs: SignsDocument | None, rig: Rig
+) -> Evidence:
     """Surge: the sensor tells a push from a tilt, and is not merely slow."""
     action = "Run 'calib surge'."
     if document is None:
@@ -207,7 +205,7 @@ def surge_evidence(document: SurgeDocument | None, signs: SignsDocument | None) 
             "Run 'calib signs' in one capture beside an accelerometer, so that the raising itself "
             "is in it; or time the display after a quick raise (--shown-lag-s).",
         )
-    if lag_s > MOST_LAG_S:
+    if lag_s > tilt_limit("lag_s", rig):
         return _evidence(
             Severity.FAIL,
             f"The angle is {lag_s:.1f} s late: a slow filter, not one that tells push from tilt.",

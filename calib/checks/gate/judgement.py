@@ -63,7 +63,7 @@ def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
         _fresh("axis", signs, axis_evidence(signs.document)),
         _fresh("scale", signs, scale_evidence(signs.document)),
         _fresh("rider's tilt", rider, rider_evidence(rider.document)),
-        _fresh("surge", surge, surge_evidence(surge.document, signs.document)),
+        _fresh("surge", surge, surge_evidence(surge.document, signs.document, rig)),
         _fresh("noise and drift", still, noise_evidence(still.document)),
         loss_evidence(rig),
         start_evidence(zero.document, rider.document, surge.document, still.document, rig),

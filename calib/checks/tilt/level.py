@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
 from calib.checks.temperature import degrees
 from calib.checks.tilt.level_findings import (
@@ -18,7 +19,7 @@ from calib.checks.tilt.level_findings import (
     standing_findings,
     zero_findings,
 )
-from calib.checks.tilt.rest import UNLIKE_DEG, never_alive, read_standing
+from calib.checks.tilt.rest import never_alive, read_standing
 from calib.checks.tilt.signal import one_of_each
 from calib.errors import UsageError
 from calib.store.capture import Capture
@@ -130,12 +131,12 @@ def judge_level(
     if typed:
         step = replace(circumstances, step_deg=settings.shown.step_deg)
         shown = find_zero(typed, step, typed_slope=settings.typed_slope)
-        findings += zero_findings(shown, "The controller shows")
+        findings += zero_findings(shown, "The controller shows", rig)
     shown_rider = _shown_rider(settings.shown, circumstances)
     if rider is None and shown_rider is not None:
         rider = shown_rider
-        findings.append(rider_finding(rider))
-    if rider is not None and abs(rider.tilt_deg) <= UNLIKE_DEG:
+        findings.append(rider_finding(rider, rig))
+    if rider is not None and abs(rider.tilt_deg) <= tilt_limit("unlike_deg", rig):
         rider = None
     findings += sign_findings(signs, rig)
     main = logged if standings.first else shown
@@ -236,11 +237,11 @@ def _judge_captures(
     change_k = _change_k((*standings.first, *standings.turned), rig)
     known = replace(circumstances, step_deg=inputs.step_deg(), change_k=change_k)
     zero = find_zero(used, known, typed_slope=settings.typed_slope)
-    findings += zero_findings(zero, "Level reads")
-    findings += standing_findings(zero, used, known)
+    findings += zero_findings(zero, "Level reads", rig)
+    findings += standing_findings(zero, used, known, rig)
     rider = _rider(used, seated, known) if standings.seated else None
     if rider is not None:
-        findings.append(rider_finding(rider))
+        findings.append(rider_finding(rider, rig))
     return zero, rider, findings
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
-from calib.checks.tilt.rest import UNLIKE_DEG
+from calib.checks.limits import tilt_limit
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
@@ -14,32 +13,6 @@ from calib.tilt.attitude import angle_between_deg, attitude_of
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import Heading, LevelZero, Method, Standing
 from calib.tilt.zero_budget import Circumstances
-
-MOST_U95_DEG: Final = 0.6
-"""Half-width of the zero, degrees, above which it is only a hint. Own choice: half of what a
-garage floor falls, which is the error that turning is to remove."""
-
-LEAN_DEG: Final = 8.0
-"""Roll, degrees, above which the machine leans or its sensor is askew. Own choice: a mounting by
-eye is within five, a hand within two or three."""
-
-LEAN_SPREAD_DEG: Final = 3.5
-"""Difference of lean between standings, degrees. Own choice, because three degrees shift the pitch
-of a sensor turned by ten degrees by half a degree."""
-
-STEEP_DEG: Final = 3.0
-"""Own choice, because a garage floor of more than five per cent is a ramp."""
-
-WARMING_K: Final = 3.0
-"""Own choice, because 3 K may move a zero by 0.05 degrees, all that turning leaves otherwise."""
-
-SAME_DEG: Final = 0.06
-"""Own choice: two standings by hand lean at least some tenths of a degree differently, and floors
-slope; one that was not moved differs by the noise alone."""
-
-CROSS_CHECK_DEG: Final = 0.4
-"""Difference, degrees, between the floor as the pitch channel and as the accelerometer see it.
-Own choice: three times what noise, scale and yaw of ordinary parts leave between them."""
 
 
 @dataclass(frozen=True)
@@ -50,9 +23,10 @@ class Rider:
     u_deg: float
 
 
-def zero_findings(zero: LevelZero, lead: str) -> list[Finding]:
+def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> list[Finding]:
     """What the zero is, and how far it can be relied on."""
     pitch = zero.pitch
+    most_u95_deg, steep_deg = tilt_limit("zero_u95_deg", rig), tilt_limit("floor_deg", rig)
     text = f"{lead} {pitch.zero_deg:+.2f} degrees of pitch, ± {pitch.u95_deg:.2f} (95 %)"
     if zero.method is Method.SINGLE:
         return [
@@ -62,14 +36,14 @@ def zero_findings(zero: LevelZero, lead: str) -> list[Finding]:
                 text=f"{text}, and the floor's slope is in it: garage floors fall by 0.6 to 1.2 "
                 "degrees.",
                 value=pitch.u95_deg,
-                limit=MOST_U95_DEG,
+                limit=most_u95_deg,
                 unit="deg",
                 action="Turn the machine end for end on the same marks (--turned), or type the "
                 "floor's slope (--floor-slope-deg).",
             )
         ]
-    found = [_zero_finding(zero, text)]
-    if pitch.floor_slope_deg is not None and abs(pitch.floor_slope_deg) > STEEP_DEG:
+    found = [_zero_finding(zero, text, most_u95_deg)]
+    if pitch.floor_slope_deg is not None and abs(pitch.floor_slope_deg) > steep_deg:
         found.append(
             Finding(
                 code="steep-floor",
@@ -77,7 +51,7 @@ def zero_findings(zero: LevelZero, lead: str) -> list[Finding]:
                 text=f"The floor would slope by {pitch.floor_slope_deg:+.1f} degrees: that is a "
                 "ramp, or the standings were not on the same marks.",
                 value=abs(pitch.floor_slope_deg),
-                limit=STEEP_DEG,
+                limit=steep_deg,
                 unit="deg",
                 action="Use a flatter place, or look at the marks and repeat.",
             )
@@ -85,10 +59,10 @@ def zero_findings(zero: LevelZero, lead: str) -> list[Finding]:
     return found
 
 
-def _zero_finding(zero: LevelZero, text: str) -> Finding:
+def _zero_finding(zero: LevelZero, text: str, most_u95_deg: float) -> Finding:
     """The zero that was separated from the floor, good or too uncertain."""
     pitch = zero.pitch
-    good = pitch.u95_deg <= MOST_U95_DEG
+    good = pitch.u95_deg <= most_u95_deg
     largest = pitch.budget[0].source if pitch.budget else "nothing"
     how = {
         Method.TURNED: "turned end for end",
@@ -100,19 +74,21 @@ def _zero_finding(zero: LevelZero, text: str) -> Finding:
         severity=Severity.PASS if good else Severity.CAUTION,
         text=f"{text}, {how}; most of it from {largest}.",
         value=pitch.u95_deg,
-        limit=MOST_U95_DEG,
+        limit=most_u95_deg,
         unit="deg",
         action="" if good else "Add standings each way, and shrink the largest share named here.",
     )
 
 
 def standing_findings(
-    zero: LevelZero, used: Sequence[Standing], circumstances: Circumstances
+    zero: LevelZero, used: Sequence[Standing], circumstances: Circumstances, rig: Rig
 ) -> list[Finding]:
     """A machine that leans, standings that differ, a garage that warms."""
     found = []
+    lean_deg, spread_deg = tilt_limit("lean_deg", rig), tilt_limit("lean_spread_deg", rig)
+    warming_K = tilt_limit("warming_K", rig)
     leans = [s.reading.roll_deg for s in used if s.reading.roll_deg is not None]
-    if leans and max(abs(lean) for lean in leans) > LEAN_DEG:
+    if leans and max(abs(lean) for lean in leans) > lean_deg:
         most = max(leans, key=abs)
         found.append(
             Finding(
@@ -121,13 +97,13 @@ def standing_findings(
                 text=f"The sensor reads {most:+.1f} degrees of roll: the machine leans, or the "
                 "sensor is mounted askew.",
                 value=abs(most),
-                limit=LEAN_DEG,
+                limit=lean_deg,
                 unit="deg",
                 action="Hold it upright by a plumb line, or shim the sensor.",
             )
         )
     apart = max(_lean_spread(used, heading) for heading in Heading)
-    if apart > LEAN_SPREAD_DEG:
+    if apart > spread_deg:
         found.append(
             Finding(
                 code="lean-differs",
@@ -135,7 +111,7 @@ def standing_findings(
                 text=f"The machine was held {apart:.1f} degrees differently from one standing of "
                 "a heading to another.",
                 value=apart,
-                limit=LEAN_SPREAD_DEG,
+                limit=spread_deg,
                 unit="deg",
                 action="Hold it upright by a plumb line, or use a stand; repeat.",
             )
@@ -154,7 +130,7 @@ def standing_findings(
                 "tyres on their marks; repeat.",
             )
         )
-    if circumstances.change_k is not None and circumstances.change_k > WARMING_K:
+    if circumstances.change_k is not None and circumstances.change_k > warming_K:
         found.append(
             Finding(
                 code="temperature",
@@ -162,15 +138,15 @@ def standing_findings(
                 text=f"The temperature changed by {circumstances.change_k:.1f} K between the "
                 "standings.",
                 value=circumstances.change_k,
-                limit=WARMING_K,
+                limit=warming_K,
                 unit="K",
                 action="Repeat when it has settled.",
             )
         )
-    return [*found, *_was_turned(used), *_cross_check(used)]
+    return [*found, *_was_turned(used, rig), *_cross_check(used, rig)]
 
 
-def _was_turned(used: Sequence[Standing]) -> list[Finding]:
+def _was_turned(used: Sequence[Standing], rig: Rig) -> list[Finding]:
     """A turned standing that reads like the first: hands and floors are not that exact."""
     forces = {
         heading: [s.reading.force_g for s in used if s.heading is heading] for heading in Heading
@@ -178,8 +154,8 @@ def _was_turned(used: Sequence[Standing]) -> list[Finding]:
     first, turned = forces[Heading.FIRST][0], [f for f in forces[Heading.TURNED] if f is not None]
     if first is None or not turned:
         return []
-    apart = angle_between_deg(first, turned[0])
-    if apart > SAME_DEG:
+    apart, same_deg = angle_between_deg(first, turned[0]), tilt_limit("same_deg", rig)
+    if apart > same_deg:
         return []
     return [
         Finding(
@@ -188,7 +164,7 @@ def _was_turned(used: Sequence[Standing]) -> list[Finding]:
             text=f"Turned round, the accelerometer reads the same within {apart:.2f} degrees: no "
             "hand holds a machine that exactly. Was it turned?",
             value=apart,
-            limit=SAME_DEG,
+            limit=same_deg,
             unit="deg",
             action="Turn it end for end, front tyre onto the rear tyre's mark, and repeat.",
         )
@@ -203,7 +179,7 @@ def _lean_spread(used: Sequence[Standing], heading: Heading) -> float:
     return max(rolls) - min(rolls) if rolls else 0.0
 
 
-def _cross_check(used: Sequence[Standing]) -> list[Finding]:
+def _cross_check(used: Sequence[Standing], rig: Rig) -> list[Finding]:
     """Pitch channel against accelerometer: both must see the same floor."""
     turned = [s.reading for s in used if s.heading is Heading.TURNED]
     first = used[0].reading
@@ -214,8 +190,8 @@ def _cross_check(used: Sequence[Standing]) -> list[Finding]:
         return []
     by_channel = abs(first.pitch_deg - last.pitch_deg) / 2
     by_force = abs(_nose_up(first) - _nose_up(last)) / 2
-    apart = abs(by_channel - by_force)
-    if apart <= CROSS_CHECK_DEG:
+    apart, most_deg = abs(by_channel - by_force), tilt_limit("floors_apart_deg", rig)
+    if apart <= most_deg:
         return []
     return [
         Finding(
@@ -224,7 +200,7 @@ def _cross_check(used: Sequence[Standing]) -> list[Finding]:
             text=f"Turned round, the pitch channel moved by {2 * by_channel:.2f} degrees and the "
             f"accelerometer by {2 * by_force:.2f}.",
             value=apart,
-            limit=CROSS_CHECK_DEG,
+            limit=most_deg,
             unit="deg",
             action="Run 'calib signs': one of the two has a wrong scale or axis.",
         )
@@ -236,20 +212,21 @@ def _nose_up(reading: TiltReading) -> float:
     return 0.0 if reading.force_g is None else attitude_of(reading.force_g).nose_up_deg
 
 
-def rider_finding(rider: Rider) -> Finding:
+def rider_finding(rider: Rider, rig: Rig) -> Finding:
     """The rider's tilt, beside what is usual."""
-    if abs(rider.tilt_deg) <= UNLIKE_DEG:
+    unlike_deg, most_deg = tilt_limit("unlike_deg", rig), tilt_limit("rider_deg", rig)
+    if abs(rider.tilt_deg) <= unlike_deg:
         return Finding(
             code="rider-not-seen",
             severity=Severity.CAUTION,
-            text=f"Seated, it read as before, within {UNLIKE_DEG:g} degrees: that somebody sat on "
+            text=f"Seated, it read as before, within {unlike_deg:g} degrees: that somebody sat on "
             "it is not seen.",
             value=rider.tilt_deg,
-            limit=UNLIKE_DEG,
+            limit=unlike_deg,
             unit="deg",
             action="Run 'calib level --seated' and sit as you ride, both feet up.",
         )
-    usual = abs(rider.tilt_deg) <= 6.0  # own choice: twice what soft suspension gives
+    usual = abs(rider.tilt_deg) <= most_deg
     return Finding(
         code="rider-tilt",
         severity=Severity.PASS if usual else Severity.CAUTION,
@@ -257,7 +234,7 @@ def rider_finding(rider: Rider) -> Finding:
         f"{abs(rider.tilt_deg):.1f} degrees (two to three are usual on soft suspension; common "
         "practice, no source).",
         value=rider.tilt_deg,
-        limit=6.0,
+        limit=most_deg,
         unit="deg",
         action="" if usual else "Sit as you ride, feet up, on the first marks; repeat.",
     )

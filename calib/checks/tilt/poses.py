@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
+from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
 from calib.checks.tilt.stuck import stuck_findings
 from calib.errors import UsageError
@@ -24,19 +25,9 @@ from calib.tilt.series import TiltSeries, reading_of, rests_of
 
 Array = npt.NDArray[np.float64]
 
-MOST_RMS_G: Final = 0.01
-"""Root mean square of |g| - 1 after truing, g. Own choice: 0.6 degrees; beyond it the poses were
-not still, or the sensor is not linear."""
-
 
 LEAST_DISTINCT: Final = 4
 """Different poses from which a bias could be had: its three terms, and one to spare."""
-
-MOST_BIAS_G: Final = 0.15
-"""Worst zero-g offset in the data sheet of one common part."""
-
-MOST_SCALE: Final = 0.10
-"""Own choice: factory scale is seldom further off than some per cent."""
 
 
 def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesDocument:
@@ -62,9 +53,9 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     findings = [
         *capture_findings(capture, rig),
         *stuck_findings(capture, inputs, series),
-        _claim_finding(truing),
-        *_fit_findings(truing),
-        *_far_off(truing),
+        _claim_finding(truing, tilt_limit("poses_rms_g", rig)),
+        *_fit_findings(truing, tilt_limit("poses_rms_g", rig)),
+        *_far_off(truing, rig),
     ]
     return PosesDocument(
         verdict=worst(finding.severity for finding in findings),
@@ -107,33 +98,34 @@ def _matrix(truing: Truing) -> tuple[Vector, Vector, Vector] | None:
     return x, y, z
 
 
-def _far_off(truing: Truing) -> list[Finding]:
+def _far_off(truing: Truing, rig: Rig) -> list[Finding]:
     """A sensor so far from its nominal scale that the rig file or the sensor is wrong."""
     if truing.claim is Claim.NONE:
         return []
     found = []
-    bias = float(np.abs(truing.bias_g).max())
-    if bias > MOST_BIAS_G:
+    bias, most_g = float(np.abs(truing.bias_g).max()), tilt_limit("bias_g", rig)
+    if bias > most_g:
         found.append(
             Finding(
                 code="offset-far-off",
                 severity=Severity.CAUTION,
                 text=f"A bias of {bias:.2f} g is more than such sensors have from new.",
                 value=bias,
-                limit=MOST_BIAS_G,
+                limit=most_g,
                 unit="g",
                 action="Check zero_count in the rig file; else the sensor is damaged or stressed.",
             )
         )
-    scale = float(np.abs(1 / np.diag(truing.matrix) - 1).max())
-    if truing.claim is Claim.FULL and scale > MOST_SCALE:
+    scale_pct = 100 * float(np.abs(1 / np.diag(truing.matrix) - 1).max())
+    most_pct = tilt_limit("axis_scale_pct", rig)
+    if truing.claim is Claim.FULL and scale_pct > most_pct:
         found.append(
             Finding(
                 code="scale-far-off",
                 severity=Severity.CAUTION,
-                text=f"The scale is {100 * scale:.0f} % from what the rig file says.",
-                value=100 * scale,
-                limit=100 * MOST_SCALE,
+                text=f"The scale is {scale_pct:.0f} % from what the rig file says.",
+                value=scale_pct,
+                limit=most_pct,
                 unit="%",
                 action="Check unit, counts_per_g and range in the rig file.",
             )
@@ -141,7 +133,7 @@ def _far_off(truing: Truing) -> list[Finding]:
     return found
 
 
-def _claim_finding(truing: Truing) -> Finding:
+def _claim_finding(truing: Truing, most_rms_g: float) -> Finding:
     """What the poses support."""
     if truing.claim is Claim.FULL:
         return Finding(
@@ -169,7 +161,7 @@ def _claim_finding(truing: Truing) -> Finding:
             text=f"{truing.distinct} different poses, and |g| still scatters by "
             f"{truing.raw_rms_g:.3f} g among them: what is left over is too large to claim a bias.",
             value=truing.raw_rms_g,
-            limit=MOST_RMS_G,
+            limit=most_rms_g,
             unit="g",
             action="Rest the sensor on all six faces of a box for the bias, and in twelve poses "
             "for everything; not held in the air.",
@@ -192,11 +184,11 @@ def _bias_u(truing: Truing) -> float:
     return coverage_factor(truing.dof) * float(truing.u_bias_g.max())
 
 
-def _fit_findings(truing: Truing) -> list[Finding]:
+def _fit_findings(truing: Truing, most_rms_g: float) -> list[Finding]:
     """How well |g| is one afterwards."""
     if truing.claim is Claim.NONE:
         return []
-    good = truing.rms_g <= MOST_RMS_G
+    good = truing.rms_g <= most_rms_g
     return [
         Finding(
             code="residuals",
@@ -204,7 +196,7 @@ def _fit_findings(truing: Truing) -> list[Finding]:
             text=f"|g| is one within {truing.rms_g:.4f} g in all poses "
             f"(before: {truing.raw_rms_g:.4f} g).",
             value=truing.rms_g,
-            limit=MOST_RMS_G,
+            limit=most_rms_g,
             unit="g",
             action="" if good else "Rest the sensor, do not hold it; repeat.",
         )

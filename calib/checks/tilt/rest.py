@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from calib.checks.capture import capture_findings
-from calib.checks.tilt.signal import FROZEN_READINGS, gravity_ratio, signal_findings
+from calib.checks.limits import tilt_limit
+from calib.checks.tilt.signal import gravity_ratio, signal_findings
 from calib.checks.tilt.stuck import stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
@@ -16,29 +17,11 @@ from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 
-LEAST_HOLD_S: Final = 3.0
-"""Shortest standing that is used, s. Own choice, because a suspension rings and a hand settles
-within two."""
-
-DRIFT_DEG: Final = 0.1
-"""Drift within one standing, degrees. Own choice: twice what an ordinary sensor's noise makes of
-a standing's first and last quarter."""
-
-
-UNLIKE_DEG: Final = 0.35
-"""Pitch within which a standing reads as one before it, degrees: not turned, not sat on. Own
-choice: two and a half times what a suspension that was bounced and settled anew differs by (0.1
-degrees each time), so that a machine that was only touched does not pass for one that was turned;
-a floor that falls by less than half of it is typed with --floor-slope-deg."""
-
 SWAY_S: Final = 0.5
 """Own choice: a held machine sways at about one stroke in one to three seconds, s."""
 
 SWAYS: Final = 6
 """Own choice: means of fewer half seconds than this say nothing of a sway."""
-
-SWAY_DEG: Final = 0.15
-"""Own choice: a sway of this size leaves the mean of four seconds good to a tenth of a degree."""
 
 
 def read_standing(
@@ -63,19 +46,20 @@ def read_standing(
     part = series.between(rest.start, rest.stop)
     findings += signal_findings(part, inputs, gravity_ratio(reading, inputs))
     findings += stuck_findings(capture, inputs, series)
-    if reading.hold_s < LEAST_HOLD_S:
+    least_s, drift_deg = tilt_limit("standing_s", rig), tilt_limit("rest_drift_deg", rig)
+    if reading.hold_s < least_s:
         findings.append(
             Finding(
                 code="rest-too-short",
                 severity=Severity.UNKNOWN,
                 text=f"In {label} the machine stood still for {reading.hold_s:.1f} s only.",
                 value=reading.hold_s,
-                limit=LEAST_HOLD_S,
+                limit=least_s,
                 unit="s",
                 action="Let it stand for five seconds without touching it.",
             )
         )
-    if abs(reading.drift_deg) > max(DRIFT_DEG, 4 * reading.u_pitch_deg):
+    if abs(reading.drift_deg) > max(drift_deg, 4 * reading.u_pitch_deg):
         findings.append(
             Finding(
                 code="rest-drifts",
@@ -83,17 +67,17 @@ def read_standing(
                 text=f"In {label} the reading crept by {reading.drift_deg:+.2f} degrees while the "
                 "machine stood still.",
                 value=abs(reading.drift_deg),
-                limit=DRIFT_DEG,
+                limit=drift_deg,
                 unit="deg",
                 action="Let the sensor warm up for ten minutes and the suspension settle.",
             )
         )
-    findings += _rocks(part, label)
-    findings += _moved(series, reading, label)
+    findings += _rocks(part, label, tilt_limit("sway_deg", rig))
+    findings += _moved(series, reading, label, rig)
     return reading, findings
 
 
-def _rocks(rest: TiltSeries, label: str) -> list[Finding]:
+def _rocks(rest: TiltSeries, label: str, most_deg: float) -> list[Finding]:
     """A rest in which the machine sways slowly, as one does that a hand holds."""
     pitch, window = rest.reported_pitch_deg, max(1, round(SWAY_S * rest.rate_hz))
     if pitch is None or pitch.size < SWAYS * window:
@@ -102,7 +86,7 @@ def _rocks(rest: TiltSeries, label: str) -> list[Finding]:
     line = np.polynomial.Polynomial.fit(np.arange(means.size), means, 1)
     sway = float(np.std(means - line(np.arange(means.size)), ddof=2))
     noise = float(np.std(np.diff(pitch)) / np.sqrt(2 * window))
-    if sway <= max(SWAY_DEG, 4 * noise):
+    if sway <= max(most_deg, 4 * noise):
         return []
     return [
         Finding(
@@ -110,7 +94,7 @@ def _rocks(rest: TiltSeries, label: str) -> list[Finding]:
             severity=Severity.CAUTION,
             text=f"In {label} the machine swayed by {sway:.2f} degrees while it stood.",
             value=sway,
-            limit=SWAY_DEG,
+            limit=most_deg,
             unit="deg",
             action="Strap it to a front chock that travels with it, or let it lean on a wall.",
         )
@@ -123,10 +107,10 @@ def never_alive(captures: Sequence[Capture], rig: Rig) -> list[Finding]:
     A coarse sensor may well do that on a still machine; so may a dead one. A second standing, or
     a movement at the start, tells them apart.
     """
-    values = []
+    values, least = [], tilt_limit("repeated_readings", rig)
     for capture in captures:
         _, series = series_of(capture, rig)
-        if series.pitch_deg is None or series.count < FROZEN_READINGS:
+        if series.pitch_deg is None or series.count < least:
             return []
         values.append((float(series.pitch_deg.min()), float(series.pitch_deg.max())))
     if not values or min(low for low, _ in values) < max(high for _, high in values):
@@ -157,13 +141,12 @@ def _never_still(series: TiltSeries, label: str) -> Finding:
     )
 
 
-def _moved(series: TiltSeries, reading: TiltReading, label: str) -> list[Finding]:
+def _moved(series: TiltSeries, reading: TiltReading, label: str, rig: Rig) -> list[Finding]:
     """Another long rest in the same capture that stands elsewhere."""
-    others = [
-        reading_of(series, still) for still in rests_of(series, least_s=LEAST_HOLD_S).stretches
-    ]
+    least_s, most_deg = tilt_limit("standing_s", rig), 3 * tilt_limit("rest_drift_deg", rig)
+    others = [reading_of(series, still) for still in rests_of(series, least_s=least_s).stretches]
     away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
-    if away <= 3 * DRIFT_DEG:
+    if away <= most_deg:
         return []
     return [
         Finding(
@@ -172,7 +155,7 @@ def _moved(series: TiltSeries, reading: TiltReading, label: str) -> list[Finding
             text=f"In {label} the machine was moved: it stood {away:.2f} degrees apart in one "
             "capture; the longest rest was used.",
             value=away,
-            limit=3 * DRIFT_DEG,
+            limit=most_deg,
             unit="deg",
             action="One capture a standing: let it stand, then move it.",
         )

@@ -7,30 +7,15 @@ from typing import Final
 
 import numpy as np
 
+from calib.checks.limits import tilt_limit
 from calib.store.documents.finding import Finding, Severity
+from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries
 
-GRAVITY_CAUTION: Final = 0.05
-"""How far |g| at rest may be from one. Own choice: twice the worst scale error of common parts
-plus what a bias of 30 mg adds."""
-
-GRAVITY_FAIL: Final = 0.12
-"""Own choice: beyond this it is no longer a sensor's own error, but a wrong scale, a wrong
-range, or a machine that is not at rest."""
-
-CLIPPED_SHARE: Final = 0.98
-"""Own choice: a reading within two per cent of the sensor's range is taken as at its end."""
-
-FROZEN_READINGS: Final = 20
-"""Own choice: as many readings without a single changed digit in any of three axes."""
-
 RIGHT_ANGLE_DEG: Final = 90.0
 """No machine on its wheels stands steeper."""
-
-COARSE_DEG: Final = 0.5
-"""Own choice: a step larger than this is a third of a garage floor's slope."""
 
 
 def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> list[Finding]:
@@ -42,9 +27,9 @@ def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None)
         ratio: |g| at rest over what it must be; None without an accelerometer.
     """
     return [
-        *_frozen(series),
+        *_frozen(series, inputs.rig),
         *_clipped(series, inputs),
-        *_gravity(ratio),
+        *_gravity(ratio, inputs.rig),
         *_coarse(inputs),
         *_beyond_a_right_angle(series),
         *_truing_of_others(inputs),
@@ -75,12 +60,13 @@ _SIGNAL_CODES: Final = frozenset(
 )
 
 
-def _frozen(series: TiltSeries) -> list[Finding]:
+def _frozen(series: TiltSeries, rig: Rig) -> list[Finding]:
     """A sensor that says the same thing over and over, to the last digit."""
-    if series.count < FROZEN_READINGS:
+    most = tilt_limit("repeated_readings", rig)
+    if series.count < most:
         return []
     force = series.force_g
-    if force is not None and _longest_repeat(force) >= FROZEN_READINGS:
+    if force is not None and _longest_repeat(force) >= most:
         share = _longest_repeat(force) / series.count
         return [
             Finding(
@@ -89,7 +75,7 @@ def _frozen(series: TiltSeries) -> list[Finding]:
                 text=f"The accelerometer repeats one reading to the last digit for "
                 f"{100 * share:.0f} % of the capture: its signal is frozen or unplugged.",
                 value=float(_longest_repeat(force)),
-                limit=float(FROZEN_READINGS),
+                limit=most,
                 unit="readings",
                 action="Look at its plug and supply, restart the logger, and capture again.",
             )
@@ -97,10 +83,10 @@ def _frozen(series: TiltSeries) -> list[Finding]:
     return []
 
 
-def never_changes(series: TiltSeries) -> list[Finding]:
+def never_changes(series: TiltSeries, rig: Rig) -> list[Finding]:
     """A pitch that keeps one value through a capture in which the machine was moved."""
     pitch = series.pitch_deg
-    if pitch is None or pitch.size < FROZEN_READINGS or np.ptp(pitch) > 0:
+    if pitch is None or pitch.size < tilt_limit("repeated_readings", rig) or np.ptp(pitch) > 0:
         return []
     return [
         Finding(
@@ -126,15 +112,16 @@ def _longest_repeat(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -
 def _clipped(series: TiltSeries, inputs: TiltInputs) -> list[Finding]:
     """A sensor, or the logger's converter, at the end of its range."""
     found = []
+    end_share = tilt_limit("sensor_end_pct", inputs.rig) / 100.0
     range_g = inputs.range_g
     if series.force_g is not None and range_g is not None:
         largest = float(np.abs(np.median(series.force_g, axis=0)).max())
-        if largest >= CLIPPED_SHARE * range_g:
+        if largest >= end_share * range_g:
             found.append(_clip_finding(largest, range_g, "g"))
     limits = inputs.pitch_limits_deg()
     if series.pitch_deg is not None and limits is not None:
         low, high = limits
-        edge = (1 - CLIPPED_SHARE) * (high - low)
+        edge = (1 - end_share) * (high - low)
         for end, beyond in ((low, series.pitch_deg <= low + edge / 20),
                             (high, series.pitch_deg >= high - edge / 20)):  # fmt: skip
             if np.mean(beyond) > 0.01:
@@ -155,11 +142,12 @@ def _clip_finding(value: float, limit: float, unit: str) -> Finding:
     )
 
 
-def _gravity(ratio: float | None) -> list[Finding]:
+def _gravity(ratio: float | None, rig: Rig) -> list[Finding]:
     """|g| that is not one."""
-    if ratio is None or abs(ratio - 1) <= GRAVITY_CAUTION:
+    some, much = tilt_limit("gravity_pct", rig) / 100, tilt_limit("gravity_fail_pct", rig) / 100
+    if ratio is None or abs(ratio - 1) <= some:
         return []
-    if abs(ratio - 1) <= GRAVITY_FAIL:
+    if abs(ratio - 1) <= much:
         return [
             Finding(
                 code="gravity",
@@ -167,7 +155,7 @@ def _gravity(ratio: float | None) -> list[Finding]:
                 text=f"At rest the accelerometer shows {ratio:.3f} of the gravity that it must "
                 "show.",
                 value=ratio,
-                limit=1 + GRAVITY_CAUTION,
+                limit=1 + some,
                 action="True it with 'calib poses' before it is mounted.",
             )
         ]
@@ -178,7 +166,7 @@ def _gravity(ratio: float | None) -> list[Finding]:
             text=f"At rest the accelerometer shows {ratio:.3f} of the gravity that it must show: "
             "the machine was not at rest, or unit, counts per g or range are wrong.",
             value=ratio,
-            limit=1 + GRAVITY_FAIL,
+            limit=1 + much,
             action="Check its unit and counts_per_g in the rig file, and its range.",
         )
     ]
@@ -225,8 +213,8 @@ def _truing_of_others(inputs: TiltInputs) -> list[Finding]:
 
 def _coarse(inputs: TiltInputs) -> list[Finding]:
     """A reading in steps too coarse for a zero."""
-    step_deg = inputs.step_deg()
-    if step_deg <= COARSE_DEG:
+    step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", inputs.rig)
+    if step_deg <= most_deg:
         return []
     return [
         Finding(
@@ -234,7 +222,7 @@ def _coarse(inputs: TiltInputs) -> list[Finding]:
             severity=Severity.CAUTION,
             text=f"One step of the reading is {step_deg:.2f} degrees.",
             value=step_deg,
-            limit=COARSE_DEG,
+            limit=most_deg,
             unit="deg",
             action="Use a converter with more bits, or a sensor with more volts a degree.",
         )

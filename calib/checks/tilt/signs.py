@@ -114,13 +114,13 @@ def judge_signs(
         logged = _judge_captures(captures, rig, expected, wheelbase_mm or 0.0)
         findings += logged.findings
         if logged.signs is not None:
-            findings += _all_findings(logged.signs, expects, "The reading")
+            findings += _all_findings(logged.signs, expects, "The reading", rig)
     if shown is not None:
-        findings += _all_findings(shown, expects, "The controller's display")
+        findings += _all_findings(shown, expects, "The controller's display", rig)
     main = logged.signs if Pose.LEVEL in captures else shown
     lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
     logged = replace(logged, lag_s=lag_s)
-    findings += lag_findings(lag_s)
+    findings += lag_findings(lag_s, rig)
     return _document(main, shown, logged, expects, expected, findings, captures, cautions)
 
 
@@ -224,7 +224,7 @@ def _judge_captures(
     inputs, level_series = series_of(captures[Pose.LEVEL], rig)
     if len(captures) == 1:
         poses, question = _told_apart(level_series, expected)
-        findings += never_changes(level_series)
+        findings += never_changes(level_series, rig)
     else:
         poses, question = _by_name(read)
     if question:
@@ -303,15 +303,14 @@ def _open_question(question: str) -> Finding:
     )
 
 
-def _all_findings(signs: Signs, expects: Convention | None, lead: str) -> list[Finding]:
+def _all_findings(signs: Signs, expects: Convention | None, lead: str, rig: Rig) -> list[Finding]:
     """Everything that the poses say."""
     return [
         *sign_findings(signs, expects, lead),
         *pose_findings(signs),
-        *axis_findings(signs, lead),
-        *scale_findings(signs, lead),
-        *block_findings(signs),
-        *block_findings(signs),
+        *axis_findings(signs, lead, rig),
+        *scale_findings(signs, lead, rig),
+        *block_findings(signs, rig),
         *mounting_findings(signs),
     ]
 

@@ -5,24 +5,11 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from calib.checks.limits import MOST_LAG_S
+from calib.checks.limits import tilt_limit
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import Convention
+from calib.store.rig import Rig
 from calib.tilt.signs import LEAST_LEAN_DEG, Pose, Signs
-
-SCALE_TOLERANCE: Final = 0.10
-"""How far measured over expected angle may be from one. Common practice, no source: springs move
-a block's angle by a tenth."""
-
-SCALE_AGAINST_ACCELEROMETER: Final = 0.06
-"""The same against an accelerometer in the same pose. Own choice: springs do not enter, two
-ordinary sensors' scales do."""
-
-CROSS_PASS: Final = 0.10
-"""Share of a lean that may show as pitch. Own choice: one degree in a lean of ten."""
-
-CROSS_FAIL: Final = 0.35
-"""Own choice: a sensor turned by more than twenty degrees answers to another axis."""
 
 _RADIAN: Final = math.pi / 180
 
@@ -145,7 +132,7 @@ def pose_findings(signs: Signs) -> list[Finding]:
     return found
 
 
-def axis_findings(signs: Signs, lead: str) -> list[Finding]:
+def axis_findings(signs: Signs, lead: str, rig: Rig) -> list[Finding]:
     """Whether pitch answers to the nose alone."""
     if signs.follows_roll:
         return [
@@ -171,11 +158,11 @@ def axis_findings(signs: Signs, lead: str) -> list[Finding]:
                 action="Lean it by about ten degrees to each side, by hand on the frame.",
             )
         ]
-    percent = 100 * share
-    if share <= CROSS_PASS:
+    percent, pass_pct = 100 * share, tilt_limit("cross_pct", rig)
+    if percent <= pass_pct:
         severity = Severity.PASS
         action = ""
-    elif share <= CROSS_FAIL:
+    elif percent <= tilt_limit("cross_fail_pct", rig):
         severity = Severity.CAUTION
         action = "Turn the sensor square to the machine about the upright axis."
     else:
@@ -187,7 +174,7 @@ def axis_findings(signs: Signs, lead: str) -> list[Finding]:
             severity=severity,
             text=f"{percent:.0f} % of a lean shows as pitch" + _yaw_words(signs, lead),
             value=percent,
-            limit=100 * CROSS_PASS,
+            limit=pass_pct,
             unit="%",
             action=action,
         )
@@ -202,7 +189,7 @@ def _yaw_words(signs: Signs, lead: str) -> str:
     return f": the sensor is turned {abs(signs.yaw_deg):.0f} degrees to the {way}."
 
 
-def scale_findings(signs: Signs, lead: str) -> list[Finding]:
+def scale_findings(signs: Signs, lead: str, rig: Rig) -> list[Finding]:
     """Measured over expected angle."""
     ratio = signs.scale_ratio
     if ratio is None or signs.scale_u is None:
@@ -216,7 +203,7 @@ def scale_findings(signs: Signs, lead: str) -> list[Finding]:
         if abs(ratio / factor - 1) < 0.2:
             return [_scale_finding(ratio, Severity.FAIL, f"{lead} moves by {text}", _UNIT_ACTION)]
     own = signs.against == "accelerometer"
-    tolerance = SCALE_AGAINST_ACCELEROMETER if own else SCALE_TOLERANCE
+    tolerance = tilt_limit("scale_accel_pct" if own else "scale_block_pct", rig) / 100
     off = abs(ratio - 1)
     text = f"{lead} moves by {ratio:.2f} of what the {signs.against} says"
     if off <= tolerance:
@@ -233,11 +220,11 @@ def scale_findings(signs: Signs, lead: str) -> list[Finding]:
     return [_scale_finding(ratio, Severity.FAIL, f"{text}: its scale is wrong.", _SCALE_ACTION)]
 
 
-def block_findings(signs: Signs) -> list[Finding]:
+def block_findings(signs: Signs, rig: Rig) -> list[Finding]:
     """A plank or wheelbase that cannot be what was typed, by the accelerometer's own angle."""
     turned, u = signs.turned_deg, signs.turned_u
-    made = signs.expected.angle_deg
-    if turned is None or u is None or abs(turned - made) <= SCALE_TOLERANCE * made + 2 * u:
+    made, tolerance = signs.expected.angle_deg, tilt_limit("scale_block_pct", rig) / 100
+    if turned is None or u is None or abs(turned - made) <= tolerance * made + 2 * u:
         return []
     return [
         Finding(
@@ -282,9 +269,10 @@ def mounting_findings(signs: Signs) -> list[Finding]:
     ]
 
 
-def lag_findings(lag_s: float | None) -> list[Finding]:
+def lag_findings(lag_s: float | None, rig: Rig) -> list[Finding]:
     """An angle that comes too late to be acted upon."""
-    if lag_s is None or lag_s <= MOST_LAG_S:
+    most_s = tilt_limit("lag_s", rig)
+    if lag_s is None or lag_s <= most_s:
         return []
     return [
         Finding(
@@ -292,7 +280,7 @@ def lag_findings(lag_s: float | None) -> list[Finding]:
             severity=Severity.FAIL,
             text=f"The angle comes {lag_s:.1f} s after the tilt: an aid would act on the past.",
             value=lag_s,
-            limit=MOST_LAG_S,
+            limit=most_s,
             unit="s",
             action="Shorten the sensor's filter, or fit one that blends in a gyro.",
         )

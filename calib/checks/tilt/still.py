@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
+from calib.checks.limits import limit_of_all, tilt_channels
 from calib.checks.order import in_order
 from calib.checks.tilt.stuck import stuck_findings
 from calib.measure.coverage import KNOWN_FACTOR
@@ -27,12 +28,6 @@ from calib.tilt.stillness import find_rests
 
 Array = npt.NDArray[np.float64]
 
-LEAST_S: Final = 30.0
-"""Shortest rest that says anything, s. Own choice: four clusters of some seconds."""
-
-DRIFT_SPAN_S: Final = 240.0
-"""Shortest rest, s, from which an hour is foretold. Own choice: a fifteenth of it."""
-
 PARTS: Final = 16
 """Parts of a rest whose means make the line of its drift. Own choice, because each then holds
 fifteen seconds and more, longer than what correlates."""
@@ -40,13 +35,33 @@ fifteen seconds and more, longer than what correlates."""
 WANTED_DEG: Final = 0.02
 """Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
 
-MOST_DRIFT_DEG_H: Final = 1.0
-"""Drift in an hour, degrees, above which a zero does not last a ride. Own choice: a garage
-floor's slope."""
 
-MOST_NOISE_DEG: Final = 1.0
-"""Standard deviation of single readings, degrees. Own choice: three of them are the margin that
-a starting angle needs."""
+@dataclass(frozen=True)
+class _Bounds:
+    """What a rest is held against.
+
+    Attributes:
+        least_s: Shortest rest that says anything, s.
+        foretold_s: Shortest rest from which an hour is foretold, s.
+        drift_deg_h: Largest drift of an angle in an hour, degrees.
+        noise_deg: Largest standard deviation of single readings of an angle, degrees.
+    """
+
+    least_s: float
+    foretold_s: float
+    drift_deg_h: float
+    noise_deg: float
+
+
+def _bounds(rig: Rig, channel: str | None) -> _Bounds:
+    """The limits of the channel that rested; those of the whole tilt sensor when None."""
+    own = tilt_channels(rig) if channel is None else [rig.channel(channel)]
+    return _Bounds(
+        least_s=limit_of_all("still_s", own),
+        foretold_s=limit_of_all("foretold_s", own),
+        drift_deg_h=limit_of_all("drift_deg_per_h", own),
+        noise_deg=limit_of_all("tilt_noise_deg", own),
+    )
 
 
 @dataclass(frozen=True)
@@ -68,22 +83,27 @@ class ShownRest:
     step_deg: float
 
 
-def judge_shown_still(shown: ShownRest, cautions: tuple[str, ...]) -> StillDocument:
+def judge_shown_still(shown: ShownRest, rig: Rig, cautions: tuple[str, ...]) -> StillDocument:
     """The document of a rest that only the controller's display saw.
 
     Args:
         shown: What the person read.
+        rig: The rig file, for its own limits.
         cautions: The usual cautions of the flow.
     """
-    if shown.hold_s < DRIFT_SPAN_S:
-        findings = [_too_short(shown.hold_s)]
+    bounds = _bounds(rig, None)
+    if shown.hold_s < bounds.foretold_s:
+        findings = [_too_short(shown.hold_s, bounds.foretold_s)]
         slope = slope_u = noise = None
     else:
         hours = shown.hold_s / 3600.0
         noise = max(shown.flicker_deg, shown.step_deg) / np.sqrt(12)
         slope = (shown.end_deg - shown.start_deg) / hours
         slope_u = float(np.hypot(shown.step_deg / np.sqrt(6), noise) / hours)
-        findings = [_noise_finding(noise, "deg", ""), _drift_finding(slope, slope_u, KNOWN_FACTOR)]
+        findings = [
+            _noise_finding(noise, "deg", "", bounds),
+            _drift_finding(slope, slope_u, KNOWN_FACTOR, bounds),
+        ]
     return StillDocument(
         verdict=worst(f.severity for f in findings),
         findings=in_order(findings),
@@ -125,10 +145,10 @@ def judge_still(
     reading, unit, lag_s = _reading(capture, rig, channel)
     rate_hz = capture.rate_hz or 1.0
     findings = [*capture_findings(capture, rig), *_stuck(capture, rig, channel)]
-    rest = _longest_rest(reading, rate_hz)
-    if rest is None or rest.hold_s < LEAST_S:
+    rest, bounds = _longest_rest(reading, rate_hz), _bounds(rig, channel)
+    if rest is None or rest.hold_s < bounds.least_s:
         held = 0.0 if rest is None else rest.hold_s
-        findings.append(_too_short(held))
+        findings.append(_too_short(held, bounds.least_s))
         return StillDocument(
             verdict=worst(f.severity for f in findings),
             findings=in_order(findings),
@@ -140,10 +160,10 @@ def judge_still(
             lag_s=lag_s,
         )
     curve = allan_curve(rest.reading, rate_hz)
-    slope, slope_u = _drift_per_h(rest, rate_hz)
+    slope, slope_u = _drift_per_h(rest, rate_hz, bounds)
     noise = float(np.std(np.diff(rest.reading)) / np.sqrt(2))
     noise = max(noise, float(np.std(rest.reading - _smooth(rest.reading, rate_hz))))
-    findings += _findings(curve, unit, noise, slope, slope_u)
+    findings += _findings(curve, unit, noise, (slope, slope_u), bounds)
     return StillDocument(
         verdict=worst(f.severity for f in findings),
         findings=in_order(findings),
@@ -202,13 +222,13 @@ def _smooth(reading: Array, rate_hz: float) -> Array:
     return smooth
 
 
-def _drift_per_h(rest: _Rest, rate_hz: float) -> tuple[float | None, float | None]:
+def _drift_per_h(rest: _Rest, rate_hz: float, bounds: _Bounds) -> tuple[float | None, float | None]:
     """Straight-line drift in an hour and its standard uncertainty; None when too short.
 
     Source: least squares over the means of sixteen equal parts, so that correlation within a part
     does not flatter the uncertainty.
     """
-    if rest.hold_s < DRIFT_SPAN_S:
+    if rest.hold_s < bounds.foretold_s:
         return None, None
     length = rest.reading.size // PARTS
     means = rest.reading[: PARTS * length].reshape(PARTS, length).mean(axis=1)
@@ -226,66 +246,73 @@ def _average_s(curve: AllanCurve, unit: str) -> float | None:
     return curve.best()[0] if reached is None else reached
 
 
-def _too_short(held_s: float) -> Finding:
+def _too_short(held_s: float, least_s: float) -> Finding:
     return Finding(
         code="rest-too-short",
         severity=Severity.UNKNOWN,
         text=f"The longest rest lasted {held_s:.0f} s: too short to say how it wanders.",
         value=held_s,
-        limit=LEAST_S,
+        limit=least_s,
         unit="s",
         action="Leave it alone for ten minutes, nobody near it, and capture again.",
     )
 
 
 def _findings(
-    curve: AllanCurve, unit: str, noise: float, slope: float | None, slope_u: float | None
+    curve: AllanCurve,
+    unit: str,
+    noise: float,
+    drift: tuple[float | None, float | None],
+    bounds: _Bounds,
 ) -> list[Finding]:
-    """Noise, averaging and drift."""
+    """Noise, averaging and drift, the last with its standard uncertainty."""
+    slope, slope_u = drift
     best_s, best = curve.best()
     more = f"; the quietest average is {best_s:.3g} s long and scatters by {best:.2g} {unit}"
-    found = [_noise_finding(noise, unit, more)]
+    found = [_noise_finding(noise, unit, more, bounds)]
     if slope is None or slope_u is None:
         found.append(
             Finding(
                 code="drift-unknown",
                 severity=Severity.UNKNOWN,
-                text=f"The rest is too short to foretell an hour (at least {DRIFT_SPAN_S:.0f} s).",
-                limit=DRIFT_SPAN_S,
+                text=f"The rest is too short to foretell an hour (at least "
+                f"{bounds.foretold_s:.0f} s).",
+                limit=bounds.foretold_s,
                 unit="s",
                 action="Leave it alone for ten minutes and capture again.",
             )
         )
     elif unit == "deg":
-        found.append(_drift_finding(slope, slope_u, coverage_factor(PARTS - 2)))
+        found.append(_drift_finding(slope, slope_u, coverage_factor(PARTS - 2), bounds))
     return found
 
 
-def _noise_finding(noise: float, unit: str, more: str) -> Finding:
+def _noise_finding(noise: float, unit: str, more: str, bounds: _Bounds) -> Finding:
     """Scatter of single readings against what a starting angle allows."""
-    good = unit != "deg" or noise <= MOST_NOISE_DEG
+    good = unit != "deg" or noise <= bounds.noise_deg
     return Finding(
         code="noise",
         severity=Severity.PASS if good else Severity.CAUTION,
         text=f"Single readings scatter by {noise:.3g} {unit}{more}.",
         value=float(noise),
-        limit=MOST_NOISE_DEG if unit == "deg" else None,
+        limit=bounds.noise_deg if unit == "deg" else None,
         unit=unit,
         action="" if good else "Average for longer in the controller, or fit a quieter sensor.",
     )
 
 
-def _drift_finding(slope: float, slope_u: float, factor: float) -> Finding:
+def _drift_finding(slope: float, slope_u: float, factor: float, bounds: _Bounds) -> Finding:
     """Drift of an angle against what a ride allows; ``factor`` is its coverage factor."""
-    sure = abs(slope) - factor * slope_u > MOST_DRIFT_DEG_H
-    maybe = abs(slope) + factor * slope_u > MOST_DRIFT_DEG_H
+    most = bounds.drift_deg_h
+    sure = abs(slope) - factor * slope_u > most
+    maybe = abs(slope) + factor * slope_u > most
     severity = Severity.FAIL if sure else Severity.UNKNOWN if maybe else Severity.PASS
     return Finding(
         code="drift",
         severity=severity,
         text=f"It drifts by {slope:+.2f} ± {factor * slope_u:.2f} degrees in an hour (95 %).",
         value=slope,
-        limit=MOST_DRIFT_DEG_H,
+        limit=most,
         unit="deg/h",
         action=""
         if severity is Severity.PASS

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from calib.checks.limits import tilt_limit
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 from calib.tilt.attitude import nose_up_deg
@@ -17,9 +18,6 @@ from calib.tilt.series import TiltSeries, rests_of
 from calib.tilt.stillness import Still
 
 Array = npt.NDArray[np.float64]
-
-LEAST_STUCK_S: Final = 0.4
-"""Shortest run of equal readings that is looked at, s. Own choice: two strokes of a fast hand."""
 
 LEAST_STUCK: Final = 20
 """Own choice: as many equal readings in a row before any of this is looked at."""
@@ -37,10 +35,6 @@ choice: a filter that is slower fails by its lag."""
 
 LATE_ROOM_S: Final = 0.3
 """Own choice: what a lag is off that was measured while a part of the signal was frozen."""
-
-MOST_ASLEEP_S: Final = 0.6
-"""Movement of the machine through which an angle may repeat itself, s. Own choice: a quiet 10-bit
-angle leaves its code several times a second while a hand is on the machine."""
 
 MOST_RESIDUALS: Final = 6.0
 """Own choice: standard deviations of what the force leaves unexplained of a channel."""
@@ -77,29 +71,30 @@ def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> 
         series: The same readings in degrees and g.
     """
     rests = rests_of(series).stretches
+    least_s = tilt_limit("stuck_s", inputs.rig)
     found = []
     for name, place in inputs.places.values():
         raw = capture.values[capture.columns[place]]
         run = _longest_run(raw)
-        if run.count < max(LEAST_STUCK, round(LEAST_STUCK_S * series.rate_hz)):
+        if run.count < max(LEAST_STUCK, round(least_s * series.rate_hz)):
             continue
         angle = {inputs.pitch_name: series.pitch_deg}.get(name)
         ignored = angle is not None and _ignores_force(angle, series, run)
         if ignored or _ignores_noise(raw, run, rests):
-            found.append(_finding(name, run, series.rate_hz, ignored))
+            found.append(_finding(name, run.count / series.rate_hz, least_s, ignored))
     if series.pitch_deg is not None and series.force_g is not None and not found:
-        found += _asleep(series.pitch_deg, series)
+        found += _asleep(series.pitch_deg, series, tilt_limit("asleep_s", inputs.rig))
     return found
 
 
-def _asleep(angle: Array, series: TiltSeries) -> list[Finding]:
+def _asleep(angle: Array, series: TiltSeries, most_s: float) -> list[Finding]:
     """An angle that repeats one reading while the machine is moved: calm, or dead for a while."""
     moves = np.ones(angle.size, dtype=np.int64)
     for rest in rests_of(series).stretches:
         moves[rest.start : rest.stop] = 0
     edges = np.flatnonzero(np.concatenate(([True], angle[1:] != angle[:-1], [True])))
     moved_s = float(np.add.reduceat(moves, edges[:-1]).max()) / series.rate_hz
-    if moved_s < MOST_ASLEEP_S:
+    if moved_s < most_s:
         return []
     return [
         Finding(
@@ -108,7 +103,7 @@ def _asleep(angle: Array, series: TiltSeries) -> list[Finding]:
             text=f"The pitch channel repeated one reading to the last digit for {moved_s:.1f} s in "
             "which the machine was moved: it may be calm, and it may be frozen.",
             value=moved_s,
-            limit=MOST_ASLEEP_S,
+            limit=most_s,
             unit="s",
             action="Do it again with larger movements; restart the logger if it comes back.",
         )
@@ -184,8 +179,7 @@ def _smooth(values: Array, window: int) -> Array:
     return smoothed
 
 
-def _finding(name: str, run: Still, rate_hz: float, by_force: bool) -> Finding:
-    held_s = run.count / rate_hz
+def _finding(name: str, held_s: float, least_s: float, by_force: bool) -> Finding:
     why = "the machine was moved" if by_force else "its own noise should have moved it"
     return Finding(
         code="frozen",
@@ -193,7 +187,7 @@ def _finding(name: str, run: Still, rate_hz: float, by_force: bool) -> Finding:
         text=f"{name} repeated one reading to the last digit for {held_s:.1f} s while {why}: its "
         "signal was frozen.",
         value=held_s,
-        limit=LEAST_STUCK_S,
+        limit=least_s,
         unit="s",
         action="Look at its plug and supply, restart the logger, and capture again.",
         channel=name,

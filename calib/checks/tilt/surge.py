@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from calib.checks.capture import capture_findings
+from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
 from calib.checks.tilt.signal import signal_findings
 from calib.checks.tilt.stuck import stuck_findings
@@ -15,10 +14,6 @@ from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
 from calib.tilt.series import rests_of
 from calib.tilt.surge import LEAST_SHAKE_G, Strokes, Surge, find_surge, surge_shown
-
-MOST_LAUNCH_DEG: Final = 8.0
-"""False pitch of a launch, degrees, above which a sensor that blends is called too slow in
-telling push from tilt. Own choice: two thirds of a usual starting angle of twelve degrees."""
 
 
 def judge_surge(
@@ -57,7 +52,7 @@ def judge_surge(
             )
         )
     else:
-        findings += _surge_findings(surge, launch)
+        findings += _surge_findings(surge, launch, rig)
     return _document(surge, findings, cautions, launch, capture.ref())
 
 
@@ -75,7 +70,7 @@ def judge_shown_surge(
     """
     launch = rig.tilt.launch_m_s2
     surge = surge_shown(most_deg, step_deg, strokes, launch)
-    findings = _surge_findings(surge, launch)
+    findings = _surge_findings(surge, launch, rig)
     return _document(surge, findings, cautions, launch, None)
 
 
@@ -101,11 +96,11 @@ def _document(
     )
 
 
-def _surge_findings(surge: Surge, launch_m_s2: float | None) -> list[Finding]:
+def _surge_findings(surge: Surge, launch_m_s2: float | None, rig: Rig) -> list[Finding]:
     """What the shake says."""
     if surge.false_pitch_deg is None:
         return [_too_weak(surge)]
-    return [_fusing(surge), *_launch(surge, launch_m_s2)]
+    return [_fusing(surge), *_launch(surge, launch_m_s2, tilt_limit("launch_deg", rig))]
 
 
 def _too_weak(surge: Surge) -> Finding:
@@ -161,7 +156,7 @@ def _share(surge: Surge) -> str:
     return f"{100 * gain:.0f} % of what a bare accelerometer shows"
 
 
-def _launch(surge: Surge, launch_m_s2: float | None) -> list[Finding]:
+def _launch(surge: Surge, launch_m_s2: float | None, most_deg: float) -> list[Finding]:
     """What a launch would make of it."""
     if launch_m_s2 is None:
         return [
@@ -176,7 +171,7 @@ def _launch(surge: Surge, launch_m_s2: float | None) -> list[Finding]:
     angle = surge.launch_false_pitch_deg
     if angle is None or surge.fused is not True:
         return []
-    good = angle <= MOST_LAUNCH_DEG
+    good = angle <= most_deg
     return [
         Finding(
             code="launch",
@@ -184,7 +179,7 @@ def _launch(surge: Surge, launch_m_s2: float | None) -> list[Finding]:
             text=f"Two seconds of driving off at {launch_m_s2:.1f} m/s² would look like "
             f"{angle:.1f} degrees of raised nose.",
             value=angle,
-            limit=MOST_LAUNCH_DEG,
+            limit=most_deg,
             unit="deg",
             action="" if good else "Let the aid start at a larger angle, or drive off more gently.",
         )

@@ -14,26 +14,16 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
 from calib.store.text import counted
 
-SPRING_RATIO = 1.5
-"""Own choice, because a spring closes a control sooner than a thumb opens it; where "rest" is left
-sooner than it is reached, the capture may have begun in the hand and both ends be mistaken."""
-
-WANDER_PCT = 1.0
-"""Own choice: a third of the usual dead band at rest, per cent of the span."""
-
-
-FEWEST_PRESSES = 3
-"""Own choice: with fewer there is hardly a spread between presses to make a limit of."""
-
 
 def hand_findings(
-    measured: TravelMeasurement, wanted: int, *, broke_off: bool = False
+    measured: TravelMeasurement, wanted: int, about: Channel, *, broke_off: bool = False
 ) -> list[Finding]:
     """What the hand did that leaves something unknown, each with what to do about it.
 
     Args:
         measured: The travel.
         wanted: How many full presses were wanted.
+        about: The control, for its own limits.
         broke_off: Whether the line broke off: then no press in it is the control's failure.
     """
     if broke_off and measured.press_count == 0:
@@ -119,7 +109,7 @@ def hand_findings(
             )
         )
     if measured.press_count < wanted:
-        few = measured.press_count < FEWEST_PRESSES
+        few = measured.press_count < limit("fewest_presses", about)
         severity = Severity.UNKNOWN if few else Severity.CAUTION
         found.append(
             Finding(
@@ -135,12 +125,15 @@ def hand_findings(
     return found
 
 
-def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -> list[Finding]:
+def direction_findings(
+    measured: TravelMeasurement, was_reversed: bool | None, about: Channel
+) -> list[Finding]:
     """Whether it is sure which end is rest: mistaken, the dead band would give power hands-off.
 
     Args:
         measured: The travel.
         was_reversed: The sense in the last good record; None without one.
+        about: The control, for its own limits.
     """
     if measured.rest is None or measured.full is None or not measured.presses:
         return []
@@ -157,8 +150,8 @@ def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -
     if not measured.reversed:
         return []
     push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
-    return_s = measured.return_median_s or 0.0
-    if was_reversed is None and return_s > SPRING_RATIO * push_s:
+    return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
+    if was_reversed is None and return_s > most_s:
         return [
             Finding(
                 code="which-end-is-rest",
@@ -166,7 +159,7 @@ def direction_findings(measured: TravelMeasurement, was_reversed: bool | None) -
                 text="Either the control is reversed or it was held when the capture began: what "
                 f"looks like its return is slower ({return_s:.2f} s) than the press.",
                 value=return_s,
-                limit=SPRING_RATIO * push_s,
+                limit=most_s,
                 unit="s",
                 action="Begin with the hand off, press slowly, let go at once.",
             )
@@ -218,7 +211,7 @@ def signal_findings(
                 action="Wiggle plug and wire by hand while 'calib watch' runs.",
             )
         )
-    found += _wander(measured)
+    found += _wander(measured, limit("wander_pct", about))
     span_V = measured.span_V
     # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
     least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
@@ -239,10 +232,10 @@ def signal_findings(
     return found
 
 
-def _wander(measured: TravelMeasurement) -> list[Finding]:
+def _wander(measured: TravelMeasurement, most_pct: float) -> list[Finding]:
     """Rest that drifts through the capture, or that lies elsewhere after a release."""
     span_V = measured.span_V or 0.0
-    limit_V = WANDER_PCT / 100.0 * span_V
+    limit_V = most_pct / 100.0 * span_V
     found = []
     drift_V = measured.drift_V
     if drift_V is not None and abs(drift_V) > limit_V:
@@ -352,7 +345,7 @@ def band_findings(numbers: TravelNumbers) -> list[Finding]:
     return found
 
 
-def summary_finding(measured: TravelMeasurement, band: DeadBand | None) -> Finding:
+def summary_finding(measured: TravelMeasurement, band: DeadBand | None, about: Channel) -> Finding:
     """The finding that says what was reached."""
     if band is None:
         return Finding(
@@ -361,7 +354,7 @@ def summary_finding(measured: TravelMeasurement, band: DeadBand | None) -> Findi
             text="Rest and full travel are not both known, so there is no value to type in.",
             action="See the findings, then run 'calib travel' again.",
         )
-    enough = measured.press_count >= FEWEST_PRESSES
+    enough = measured.press_count >= limit("fewest_presses", about)
     return Finding(
         code="travel-measured",
         severity=Severity.PASS if enough else Severity.UNKNOWN,

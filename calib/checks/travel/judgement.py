@@ -108,8 +108,8 @@ def judge_travel(
     broke_off = any(finding.code == "cut-short" for finding in odd)
     findings = [
         *odd,
-        *hand_findings(measured, settings.presses, broke_off=broke_off),
-        *direction_findings(measured, None if earlier is None else earlier.reversed),
+        *hand_findings(measured, settings.presses, about, broke_off=broke_off),
+        *direction_findings(measured, None if earlier is None else earlier.reversed, about),
     ]
     numbers = None
     rest, full = measured.rest, measured.full
@@ -131,7 +131,7 @@ def judge_travel(
             *band_findings(numbers),
             *dead_travel_findings(measured, numbers, about),
         ]
-    findings.append(summary_finding(measured, None if numbers is None else numbers.band))
+    findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))
     supply = supply_of(rig, channel, capture)
     verdict = worst(finding.severity for finding in findings)
     # Values to type in go with a good verdict only.

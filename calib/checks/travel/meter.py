@@ -10,6 +10,7 @@ import msgspec
 import numpy as np
 
 from calib.checks.capture import capture_findings
+from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.controls.bend import LEAST_BEND_V, LEAST_READINGS
 from calib.controls.meter import (
@@ -29,18 +30,6 @@ from calib.store.conversion import require_volts, step, step_in, to_base, trued
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig
-
-LEAST_SPAN_V = 1.5
-"""Own choice: readings nearer together than half a hand control's span fix no gain."""
-
-FAR_GAIN = 0.10
-"""Own choice: no reference is off by more (2 to 7 % were seen); it is a wrong divider or count."""
-
-FAR_OFFSET_V = 0.05
-"""Own choice: ten steps of a 10-bit converter; more is a ground that is not the sensor's."""
-
-CHECK_U = 2.0
-"""Coverage factor of the check reading: common practice for 95 %."""
 
 
 @dataclass(frozen=True)
@@ -130,6 +119,7 @@ def judge_meter(
     Raises:
         UsageError: The channel does not exist or carries no volts.
     """
+    about = rig.channel(channel)
     if readings.true_channel is not None:
         stretches, meter_V = rows_in(capture, rig, channel, readings.true_channel)
         readings = replace(readings, meter_V=meter_V, check_V=None)
@@ -144,9 +134,9 @@ def judge_meter(
         findings.append(odd)
     else:
         scale = true_scale(used, readings.meter_V, readings.spec, curved=readings.curved)
-        findings += _scale_findings(scale, used, readings)
+        findings += _scale_findings(scale, used, readings, about)
         if readings.check_V is not None:
-            findings.append(_check(scale, stretches[-1], readings.check_V, readings.spec))
+            findings.append(_check(scale, stretches[-1], readings, about))
     return MeterDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -237,25 +227,25 @@ def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None
 
 
 def _scale_findings(
-    scale: TruedScale, used: Sequence[Stretch], readings: MeterReadings
+    scale: TruedScale, used: Sequence[Stretch], readings: MeterReadings, about: Channel
 ) -> Iterator[Finding]:
     """What is odd about the line, and what it is good for."""
     levels = [stretch.mean_V for stretch in used]
-    span_V = max(levels) - min(levels)
-    if span_V < LEAST_SPAN_V:
+    span_V, least_V = max(levels) - min(levels), limit("meter_span_V", about)
+    if span_V < least_V:
         yield Finding(
             code="readings-near",
             severity=Severity.CAUTION,
             text=f"The readings span only {span_V:.2f} V: the gain is known to "
             f"±{100 * KNOWN_FACTOR * scale.u_gain:.1f} % (95 %) and no better.",
             value=span_V,
-            limit=LEAST_SPAN_V,
+            limit=least_V,
             unit="V",
             action="Add a reading near the other end of the travel.",
         )
     yield from _shape_findings(scale, len(used), wants_curve=readings.curved)
     if scale.curve is None:
-        yield from _far_off(scale)
+        yield from _far_off(scale, about)
     if scale.curve is not None or not scale.beyond:
         yield _trued(scale)
     if readings.spec_assumed:
@@ -321,9 +311,9 @@ def _shape_findings(scale: TruedScale, count: int, *, wants_curve: bool) -> Iter
         )
 
 
-def _far_off(scale: TruedScale) -> Iterator[Finding]:
+def _far_off(scale: TruedScale, about: Channel) -> Iterator[Finding]:
     """A line so far from the rig file's that something else is wrong."""
-    if abs(scale.gain - 1.0) > FAR_GAIN:
+    if 100.0 * abs(scale.gain - 1.0) > limit("meter_gain_pct", about):
         yield Finding(
             code="scale-far-off",
             severity=Severity.CAUTION,
@@ -331,13 +321,14 @@ def _far_off(scale: TruedScale) -> Iterator[Finding]:
             value=scale.gain,
             action="Look at divider, full_scale and reference_V in the rig file first.",
         )
-    if abs(scale.offset_V) > FAR_OFFSET_V + 2.0 * scale.u_offset_V:
+    most_V = limit("meter_offset_V", about)
+    if abs(scale.offset_V) > most_V + 2.0 * scale.u_offset_V:
         yield Finding(
             code="offset-far-off",
             severity=Severity.CAUTION,
             text=f"The logger reads {1e3 * scale.offset_V:+.0f} mV off at zero.",
             value=scale.offset_V,
-            limit=FAR_OFFSET_V,
+            limit=most_V,
             unit="V",
             action="Put the logger's ground on the sensor's ground pin; take the readings again.",
         )
@@ -383,20 +374,22 @@ def _how(scale: TruedScale) -> str:
     return f" by a curve; a straight line would be up to {1e3 * off_V:.0f} mV off"
 
 
-def _check(scale: TruedScale, stretch: Stretch, check_V: float, spec: MeterSpec) -> Finding:
+def _check(scale: TruedScale, stretch: Stretch, readings: MeterReadings, about: Channel) -> Finding:
     """A reading that the line has not seen."""
+    check_V = readings.check_V or 0.0
     kept = scale.as_scale("")
     read_V = float(trued(kept, np.array(stretch.mean_V)))
     off_V = check_V - read_V
-    u_V = math.hypot(u_at(read_V, kept), spec.u_V(check_V), scale.gain * stretch.u_V)
-    good = abs(off_V) <= CHECK_U * u_V
+    u_V = math.hypot(u_at(read_V, kept), readings.spec.u_V(check_V), scale.gain * stretch.u_V)
+    most_V = limit("check_reading_u", about) * u_V
+    good = abs(off_V) <= most_V
     return Finding(
         code="check-reading",
         severity=Severity.PASS if good else Severity.FAIL,
         text=f"The check reading lies {1e3 * off_V:+.0f} mV off the trued logger; "
-        f"±{1e3 * CHECK_U * u_V:.0f} mV is allowed.",
+        f"±{1e3 * most_V:.0f} mV is allowed.",
         value=off_V,
-        limit=CHECK_U * u_V,
+        limit=most_V,
         unit="V",
         action="" if good else "Take all readings again; nothing was written to the rig file.",
     )

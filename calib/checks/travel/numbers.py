@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from calib.checks.limits import limit
 from calib.checks.travel.trued_range import outside_findings
 from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
 from calib.controls.deadband import DeadBand, dead_band
@@ -36,9 +37,6 @@ MORE_PRESSES = 10
 
 WORTH_STEPS = 1.0
 """Own choice: a gain of less than one step of the controller is not worth an evening."""
-
-BRANCH_PCT = 10.0
-"""Own choice: scales farther apart than this are not a matter of tolerances."""
 
 
 @dataclass(frozen=True)
@@ -142,8 +140,8 @@ def travel_numbers(
             *outside,
             *_supply_findings(supply),
             _temperature_finding(settings),
-            *_shown_findings(shown, knowledge, settings),
-            *(outside_findings(about.scale, rest_a, full_a, band) if shown is None else ()),
+            *_shown_findings(shown, knowledge, settings, limit("scales_far_pct", about)),
+            *(outside_findings(about, rest_a, full_a, band) if shown is None else ()),
         ),
     )
 
@@ -366,7 +364,10 @@ def _advice(
 
 
 def _shown_findings(
-    shown: ShownScale | None, knowledge: ScaleKnowledge, settings: NumberSettings
+    shown: ShownScale | None,
+    knowledge: ScaleKnowledge,
+    settings: NumberSettings,
+    far_pct: float,
 ) -> Iterator[Finding]:
     """Whether the controller's own volts and the logger's can be reconciled."""
     if shown is None:
@@ -384,7 +385,7 @@ def _shown_findings(
     )
     for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
         level_V = shown.rest_V if one.at == "rest" else shown.full_V
-        far = abs(one.difference_V) > BRANCH_PCT / 100.0 * level_V
+        far = abs(one.difference_V) > far_pct / 100.0 * level_V
         yield Finding(
             code="scales-disagree",
             severity=Severity.UNKNOWN if far else Severity.CAUTION,

@@ -4,27 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from calib.checks.limits import limit
 from calib.controls.allowance import AllowedLevel
 from calib.controls.deadband import DeadBand
-from calib.controls.trued import MOST_OUTSIDE_V, doubt_outside_V, outside_V
+from calib.controls.trued import doubt_outside_V, outside_V
 from calib.store.documents.finding import Finding, Severity
-from calib.store.rig import Scale
-
-SAME_END_V = 0.02
-"""Own choice: a control that was taped to its end for the meter comes back to it this closely."""
+from calib.store.rig import Channel
 
 
 def outside_findings(
-    scale: Scale | None, rest: AllowedLevel, full: AllowedLevel, band: DeadBand | None
+    about: Channel, rest: AllowedLevel, full: AllowedLevel, band: DeadBand | None
 ) -> Iterator[Finding]:
     """What is to be said of limits beyond the volts that were trued.
 
     Args:
-        scale: The channel's truing; None where there is none.
+        about: The control, for its truing and its own limits.
         rest: Rest with its allowance, trued volts.
         full: Full travel likewise.
         band: The values to type in; None where there is no travel left.
     """
+    scale = about.scale
     if scale is None:
         return
     if scale.from_V is None or scale.to_V is None:
@@ -39,24 +38,27 @@ def outside_findings(
         ("rest", rest, None if band is None else band.start_V),
         ("full travel", full, None if band is None else band.end_V),
     ):
-        yield from _one(scale, word, level.mean_V, limit_V)
+        yield from _one(about, word, level.mean_V, limit_V)
 
 
-def _one(scale: Scale, word: str, mean_V: float, limit_V: float | None) -> Iterator[Finding]:
+def _one(about: Channel, word: str, mean_V: float, limit_V: float | None) -> Iterator[Finding]:
+    scale = about.scale
+    if scale is None:
+        return
     limit_out_V = 0.0 if limit_V is None else outside_V(limit_V, scale)
     mean_out_V = outside_V(mean_V, scale)
-    if limit_out_V <= 0.0 and mean_out_V <= SAME_END_V:
+    if limit_out_V <= 0.0 and mean_out_V <= limit("taped_end_V", about):
         return
     farthest_V = mean_V if limit_V is None or mean_out_V >= limit_out_V else limit_V
-    doubt_V = doubt_outside_V(farthest_V, scale)
+    doubt_V, most_V = doubt_outside_V(farthest_V, scale), limit("outside_trued_V", about)
     yield Finding(
         code="outside-trued",
-        severity=Severity.UNKNOWN if doubt_V > MOST_OUTSIDE_V else Severity.CAUTION,
+        severity=Severity.UNKNOWN if doubt_V > most_V else Severity.CAUTION,
         text=f"At {word} {farthest_V:.2f} V lies outside the {scale.from_V:.2f} to "
         f"{scale.to_V:.2f} V in which the logger was trued: it may be {1e3 * doubt_V:.0f} mV off, "
         "should the converter bow.",
         value=doubt_V,
-        limit=MOST_OUTSIDE_V,
+        limit=most_V,
         unit="V",
         action=f"True it with 'calib meter' as far as {farthest_V:.2f} V: tape the control at "
         f"{word} for one of the readings.",

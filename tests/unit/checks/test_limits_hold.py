@@ -34,11 +34,15 @@ from calib.store.rig import Rig
 from tests.bench.mule_captures import capture_of, rig_for
 from tests.hands import COUNT_RIG, as_capture, make_rig, pressed
 from tests.records import record_of
+from tests.unit.checks.test_scale_limits_hold import NAMES as SCALE_NAMES
+from tests.unit.checks.test_tilt_limits_hold import CASES as TILT_CASES
+from tests.unit.checks.test_tilt_limits_hold import ELSEWHERE as TILT_ELSEWHERE
 from tests.wheel_files import hand, levels, ring, wheel_capture, wheel_rig
 
 SOURCES = Path(calib.__file__).parent
 SEED = 43
 Told = set[tuple[str, str, str | None]]
+ASKED = ("limit", "limit_of_all", "limit_of_line", "tilt_limit")
 
 
 def _names(node: ast.expr) -> set[str]:
@@ -52,7 +56,7 @@ def _names_read() -> set[str]:
         for path in SOURCES.rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call)
-        and ast.unparse(node.func).rpartition(".")[2] in ("limit", "limit_of_all")
+        and ast.unparse(node.func).rpartition(".")[2] in ASKED
         and len(node.args) == 2
         and ast.unparse(node.args[1]) != "None"
     )
@@ -344,7 +348,8 @@ def test_every_limit_has_such_a_case() -> None:
         "answer_pct", "rejected_pct", "tracks_apart_pct", "tracks_apart_s", "unplug_settle_s",
         "condition_ratio", *TRAVEL_LIMITS, *WHEEL_LIMITS, *DISPLAY_LIMITS,
     }  # fmt: skip
-    assert set(LIMITS) ^ (set(CASES) | elsewhere) == set()
+    tilt = TILT_CASES.keys() | TILT_ELSEWHERE
+    assert set(LIMITS) ^ (CASES.keys() | elsewhere | tilt | SCALE_NAMES) == set()
 
 
 def test_the_script_works_every_input() -> None:

@@ -13,7 +13,7 @@ from calib.controls.deadband import dead_band
 from calib.controls.scale_budget import ScaleKnowledge, level_budget
 from calib.controls.trued import OUTSIDE_SHARE, trued_u, u_at
 from calib.store.documents.finding import Severity
-from calib.store.rig import Scale
+from calib.store.rig import Channel, Scale
 from tests.unit.controls.test_scale_budget import level
 
 LINE = Scale(
@@ -43,7 +43,8 @@ def severities(scale: Scale, rest_V: float, full_V: float) -> list[tuple[str, Se
         rest_V=rest_V, full_V=full_V, rest_limit_V=hand.rest.high_V, full_limit_V=hand.full.low_V,
         floor_pct=3.0, step_V=0.01,
     )  # fmt: skip
-    found = outside_findings(scale, hand.rest, hand.full, band)
+    about = Channel(role="control", column="a0", unit="V", scale=scale)
+    found = outside_findings(about, hand.rest, hand.full, band)
     return [(finding.code, finding.severity) for finding in found]
 
 

@@ -174,16 +174,17 @@ class Marks:
 
     def taking(self, folder: Path, person: NotingPerson) -> Taking:
         """Standings that read so."""
+        rig = tilt_rig(folder, PITCH)
 
         def capture(make: Callable[[TiltInputs], Callable[[Samples], bool]]) -> Path:
-            watch = make(find_inputs(tilt_rig(folder, PITCH), ["p"]))
+            watch = make(find_inputs(rig, ["p"]))
             pitch = np.random.default_rng(3).normal(self._left.pop(0), 0.02, 2000)
             for samples in _blocks(pitch[:, None]):
                 if watch(samples):
                     break
             return folder / "standing.csv"
 
-        return Taking(person, self.attend, capture, SteppingClock())
+        return Taking(person, rig, self.attend, capture, SteppingClock())
 
 
 def test_a_standing_that_reads_as_the_last_one_is_not_counted(tmp_path: Path) -> None:

@@ -168,9 +168,12 @@ def test_a_display_read_while_shaking(tmp_path: Path, most_deg: float, fused: bo
     ("end_deg", "hold_s", "verdict"),
     [(0.9, 600, Severity.PASS), (3.9, 600, Severity.FAIL), (0.9, 60, Severity.UNKNOWN)],
 )
-def test_a_display_left_alone(end_deg: float, hold_s: float, verdict: Severity) -> None:
+def test_a_display_left_alone(
+    end_deg: float, hold_s: float, verdict: Severity, tmp_path: Path
+) -> None:
     """Ten minutes without a step are no drift that matters; three degrees are."""
-    document = judge_shown_still(ShownRest(0.9, end_deg, 0.1, hold_s, 0.1), ())
+    shown = ShownRest(0.9, end_deg, 0.1, hold_s, 0.1)
+    document = judge_shown_still(shown, tilt_rig(tmp_path), ())
     assert document.verdict is verdict
 
 
