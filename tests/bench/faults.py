@@ -1,4 +1,4 @@
-"""Fault campaign: python -m tests.bench.faults [--seeds 20] [--sound 1000] [--severities 1 2].
+"""Fault campaign: python -m tests.bench.faults [--seeds 20] [--sound 1000] [--processes 2].
 
 Simulated benches with one fault each, and sound ones, each compared with its own earlier record
 from before the fault. The faults are circuits and springs (`calib.mule.faults`); what the check may
@@ -8,9 +8,9 @@ call each of them is said here, before the run, and so is what sampling theory h
 from __future__ import annotations
 
 import argparse
+import multiprocessing
 import tempfile
 from collections import Counter
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -209,12 +209,31 @@ def outcome(case: Case, document: CheckDocument) -> Outcome:
     return Outcome(case, document.verdict, named, text)
 
 
-def run_faults(
-    evenings: Evenings, kinds: tuple[str, ...], seeds: int, severities: Sequence[int]
-) -> Iterator[Outcome]:
-    """Every bad bench of the campaign, judged."""
-    for case in cases(kinds, range(seeds), severities=severities):
-        yield outcome(case, evenings.checked(case))
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One bench of the campaign: with every fault in turn, or sound on a later evening.
+
+    Attributes:
+        make: Make of the bench.
+        seed: Which one.
+        kinds: Its faults; none for a sound one.
+        severities: How plain each is made.
+    """
+
+    make: str
+    seed: int
+    kinds: tuple[str, ...] = ()
+    severities: tuple[int, ...] = ()
+
+
+def run(job: Job) -> list[Outcome] | CheckDocument:
+    """What the check makes of one bench: of each of its faults, or of it as it is."""
+    with tempfile.TemporaryDirectory() as folder:
+        evenings = Evenings(Path(folder))
+        if not job.kinds:
+            return evenings.sound(job.make, job.seed)
+        planted = cases(job.kinds, range(job.seed, job.seed + 1), (job.make,), job.severities)
+        return [outcome(case, evenings.checked(case)) for case in planted]
 
 
 def hidden(found: Outcome) -> bool:
@@ -317,18 +336,26 @@ def main() -> int:
     parser.add_argument("--sound", type=int, default=1000)
     parser.add_argument("--severities", type=int, nargs="*", default=list(SEVERITIES))
     parser.add_argument("--kinds", nargs="*", default=list(NAMES))
+    parser.add_argument("--processes", type=int, default=1)
     given = parser.parse_args()
     print("left out of the bars, because sampling theory hides them from that bench:")
     for (kind, make, severity), why in UNOBSERVABLE.items():
         print(f"  {kind} {severity} on {make}: {why}")
-    with tempfile.TemporaryDirectory() as folder:
-        evenings = Evenings(Path(folder))
-        makes = list(KINDS)
-        documents = [
-            (makes[number % 3], evenings.sound(makes[number % 3], SOUND_FROM_SEED + number))
-            for number in range(given.sound)
-        ]
-        outcomes = list(run_faults(evenings, tuple(given.kinds), given.seeds, given.severities))
+    makes = list(KINDS)
+    sound = [Job(makes[number % 3], SOUND_FROM_SEED + number) for number in range(given.sound)]
+    bad = [
+        Job(make, seed, tuple(given.kinds), tuple(given.severities))
+        for make in makes
+        for seed in range(given.seeds)
+    ]
+    with multiprocessing.Pool(given.processes) as pool:
+        results = pool.map(run, [*bad, *sound], chunksize=1)
+    outcomes = [each for found in results if isinstance(found, list) for each in found]
+    documents = [
+        (job.make, found)
+        for job, found in zip(sound, results[len(bad) :], strict=True)
+        if isinstance(found, CheckDocument)
+    ]
     good = print_faults(outcomes) if outcomes else True
     good = (print_sound(documents) if documents else True) and good
     said = summary(outcomes, [document for _, document in documents])
