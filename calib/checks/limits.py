@@ -7,8 +7,8 @@ A limit that the user gives under ``[channels.X.limits]`` takes the table's plac
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import asdict, dataclass
+from typing import Any, Final
 
 from calib.errors import RigError
 from calib.store.rig import Channel, Rig
@@ -565,6 +565,14 @@ def tilt_channels(rig: Rig) -> list[Channel]:
     return list(rig.with_role("pitch", "roll", "accel-x", "accel-y", "accel-z").values())
 
 
+def published() -> dict[str, Any]:
+    """The table as ``calib schema limits`` prints it."""
+    return {
+        "title": "calib limits",
+        "limits": [{"name": name, **asdict(each)} for name, each in LIMITS.items()],
+    }
+
+
 def refuse_unknown_limits(rig: Rig) -> None:
     """Refuse a limit in the rig file that nothing reads: it may be a typing slip.
 
@@ -580,5 +588,5 @@ def refuse_unknown_limits(rig: Rig) -> None:
                 raise RigError(
                     f"{rig.path}: [channels.{neutral(name)}.limits] names "
                     f"{neutral(key)!r}, which is no limit.",
-                    f"Did you mean {near[0]!r}?" if near else "Known: " + ", ".join(LIMITS) + ".",
+                    f"Did you mean {near[0]!r}?" if near else "'calib schema limits' lists them.",
                 )

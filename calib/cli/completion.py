@@ -22,9 +22,9 @@ def channel_names(ctx: click.Context, param: click.Parameter, incomplete: str) -
 
 def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001
     """Names of documents that have a schema."""
-    from calib.store.schemas import FINDINGS, NAMES
+    from calib.store.schemas import LISTS, NAMES
 
-    return [name for name in (*NAMES, FINDINGS) if name.startswith(incomplete)]
+    return [name for name in (*NAMES, *LISTS) if name.startswith(incomplete)]
 
 
 def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001

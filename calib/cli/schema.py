@@ -13,17 +13,21 @@ from calib.cli.completion import document_names
 def command(name: str | None, *, as_json: bool) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are.
 
-    NAME may also be findings: the list of all codes that a finding can have, causes first.
+    NAME may also be findings: all codes that a finding can have, causes first; or limits: all
+    that figures are held against, each with its source, by the names that the rig file gives them.
     """
     import msgspec
 
-    from calib.store.documents.codes import published
-    from calib.store.schemas import FINDINGS, NAMES, schema_of
+    from calib.checks.limits import published as limits
+    from calib.store.documents.codes import published as findings
+    from calib.store.schemas import LISTS, NAMES, schema_of
 
     if name is None:
-        names = (*NAMES, FINDINGS)
+        names = (*NAMES, *LISTS)
         click.echo(msgspec.json.encode(names).decode() if as_json else "\n".join(names))
         return 0
-    encoded = msgspec.json.encode(published() if name == FINDINGS else schema_of(name))
+    encoded = msgspec.json.encode(
+        findings() if name == "findings" else limits() if name == "limits" else schema_of(name)
+    )
     click.echo(msgspec.json.format(encoded, indent=2).decode("utf-8"))
     return 0

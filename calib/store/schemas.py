@@ -49,8 +49,8 @@ KINDS: dict[str, Kind] = {_name(kind): kind for kind in _PRINTED}
 
 NAMES = (*sorted(KINDS), "record-file")
 
-FINDINGS = "findings"
-"""Name of the list of finding codes, which is printed like a schema and is none."""
+LISTS = ("findings", "limits")
+"""Published lists, which are printed like a schema and are none."""
 
 
 def schema_of(name: str) -> dict[str, Any]:
@@ -63,7 +63,7 @@ def schema_of(name: str) -> dict[str, Any]:
     if kind is None:
         raise UsageError(
             f"There is no document named {neutral(name)!r}.",
-            f"There are: {', '.join((*NAMES, FINDINGS))}.",
+            f"There are: {', '.join((*NAMES, *LISTS))}.",
         )
     schema = msgspec.json.schema(kind)
     for part in schema["$defs"].values():
