@@ -16,6 +16,7 @@ ANALOG: Final = ("throttle", "regen", "rail", "brake", "motor", "ambient", "pitc
 ACCEL: Final = ("accel_x", "accel_y", "accel_z")
 CHANNELS: Final = ANALOG + ACCEL
 CONTROLS: Final = ("throttle", "regen")
+SECOND_TRACK: Final = "throttle_b"  # on the lever's input, where a throttle has two sensors
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ class Control:
     wiring: Wiring = field(default_factory=Wiring)
     noise_v: float = 0.0008
     flicker_v: float = 0.0006
+    follows: str = ""  # the control on whose shaft its sensor sits; on its own where empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,21 @@ class Bench:
         if name == "throttle":
             return replace(self, throttle=control)
         return replace(self, regen=control)
+
+
+def with_second_track(bench: Bench) -> Bench:
+    """The same bench with a throttle of two sensors, the second one at half scale, and no lever.
+
+    The second takes the lever's input at the logger.
+    """
+    first, second = bench.throttle, bench.regen
+    hall = replace(
+        second.hall,
+        rest_share=0.5 * first.hall.rest_share,
+        full_share=0.5 * first.hall.full_share,
+        bow=0.5 * second.hall.bow,
+    )
+    return replace(bench, regen=replace(second, grip=first.grip, hall=hall, follows="throttle"))
 
 
 @dataclass(frozen=True, slots=True)

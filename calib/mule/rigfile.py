@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from calib.mule.bench import ANALOG, CHANNELS, Bench
+from calib.mule.bench import ANALOG, CHANNELS, CONTROLS, SECOND_TRACK, Bench
 
 OURS: Final = "# Written for the simulated bench"
 """How a file begins that a simulated bench wrote, and may write again."""
@@ -24,8 +24,10 @@ def columns_of(bench: Bench) -> tuple[str, ...]:
 def rig_text(bench: Bench, port: str, baud: int = 115200) -> str:
     """The rig file of a bench whose device answers at a port."""
     tables = [_head(bench, port, baud)]
+    called = {"regen": SECOND_TRACK} if bench.regen.follows else {}
     tables += [
-        f'[channels.{name}]\ncolumn = "{COLUMNS[name]}"\n{_about(name, bench)}' for name in CHANNELS
+        f'[channels.{called.get(name, name)}]\ncolumn = "{COLUMNS[name]}"\n{_about(name, bench)}'
+        for name in CHANNELS
     ]
     if bench.wheel is not None:
         wrap = f"wrap = {bench.wheel.wrap}\n" if bench.wheel.unit == "pulses" else ""
@@ -62,6 +64,8 @@ def _about(name: str, bench: Bench) -> str:
             f'role = "accel-{name[-1]}"\nunit = "count"\ncounts_per_g = {accel.counts_per_g:g}\n'
             f"zero_count = {accel.zero_count}\nrange_g = {accel.range_g:g}\n"
         )
+    if name in CONTROLS and bench.regen.follows:
+        return _track(name, bench)
     own = {
         "throttle": 'role = "control"\nacts = "drive"\nsupply = "rail"\npin_max_V = 5.0\n',
         "regen": 'role = "control"\nacts = "brake"\nsupply = "rail"\npin_max_V = 5.0\n',
@@ -72,8 +76,18 @@ def _about(name: str, bench: Bench) -> str:
         "pitch": f'role = "pitch"\nzero_V = {bench.pitch.zero_v:g}\n'
         f"sensitivity_V_per_deg = {bench.pitch.v_per_deg:g}\n",
     }[name]
+    return own + _counts(bench)
+
+
+def _track(name: str, bench: Bench) -> str:
+    """One of the two tracks of a throttle."""
+    own = 'role = "control"\nsupply = "rail"\npin_max_V = 5.0\n' + _counts(bench)
+    return own if name == "regen" else f'acts = "drive"\nsecond_track = "{SECOND_TRACK}"\n{own}'
+
+
+def _counts(bench: Bench) -> str:
     codes = bench.logger.converter.codes
-    return f'{own}unit = "count"\nfull_scale = {codes}\nreference_V = 5.0\n'
+    return f'unit = "count"\nfull_scale = {codes}\nreference_V = 5.0\n'
 
 
 def _thermistor() -> str:

@@ -185,7 +185,7 @@ class Sampler:
             is_open = (cut.at(times_s) > 0.5).astype(np.float64)
             return np.asarray(closed_ohm + CUT_OHM * is_open, dtype=np.float64)
 
-        lever = self._stage.controls[name].at(times_s)
+        lever = self._stage.controls[control.follows or name].at(times_s)
         share = control.hall.share(self._following(name, control.grip.lag, lever))
         source_v = circuit.sensor_output(
             control.hall,

@@ -11,13 +11,13 @@ import argparse
 import multiprocessing
 import tempfile
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Final
 
 from calib.checks.bench.judgement import judge_check
-from calib.mule.bench import CONTROLS, KINDS, draw_bench
+from calib.mule.bench import CONTROLS, KINDS, Bench, draw_bench, with_second_track
 from calib.mule.faults.kind import SEVERITIES
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Severity
@@ -33,6 +33,7 @@ BAR_FALSE_FAIL: Final = 0.0
 BAR_FALSE_CAUTION: Final = 0.03
 PLAIN: Final = (1, 2)  # severities to which the bars apply
 SOUND_FROM_SEED: Final = 10_000
+ONE_TRACK_A_TWO_TRACK: Final = 10  # sound benches with a lever for one with a second track
 
 TARGET: Final = ("TARGET",)
 ANYWHERE: Final = (None, "TARGET", *CONTROLS, "rail", "pitch", "motor", "ambient", "brake")
@@ -114,6 +115,11 @@ NAMES: Final[dict[str, Names]] = {
     "columns-off": Names(("columns-shifted",), ANYWHERE),
     "codes-shifted": Names(("codes-shifted",), ANYWHERE),
     "unit-millivolts": Names(("unit-changed",), ANYWHERE),
+    "second-track-slipped": Names(("tracks-disagree",)),
+    "second-track-open": Names(OPEN_OR_LOW),
+    "second-track-flat": Names(("flat-spot", "tracks-disagree")),
+    "second-track-worn": Names(("travel-step", "tracks-disagree")),
+    "second-track-noisy": Names(("noise-grown", "noise-high")),
     "tilt-dead": Names(("frozen", "signal-at-ground"), ("pitch",)),
 }
 """Every kind that a bench check can see. Mounting, scale and drift of the tilt sensors need poses:
@@ -171,31 +177,23 @@ class Evenings:
         self.rig = cache(self._rig)
         self.record = cache(self._record)
 
-    def _rig(self, make: str, seed: int) -> Rig:
-        return rig_for(draw_bench(seed, make), self._folder)
+    def _rig(self, bench: Bench) -> Rig:
+        return rig_for(bench, self._folder)
 
-    def _record(self, make: str, seed: int) -> Record:
-        rig = self.rig(make, seed)
-        document = judge_check(capture_of(draw_bench(seed, make), session=0), rig, ())
-        return record_of(document)
+    def _record(self, bench: Bench) -> Record:
+        return record_of(judge_check(capture_of(bench, session=0), self.rig(bench), ()))
 
     def checked(self, case: Case) -> CheckDocument:
         """The check of a bad bench against its own record."""
-        return judge_check(
-            capture_of(case.after(), session=1),
-            self.rig(case.make, case.seed),
-            (),
-            earlier=self.record(case.make, case.seed),
-        )
+        return self._later(case.after(), case.before())
 
-    def sound(self, make: str, seed: int) -> CheckDocument:
+    def sound(self, bench: Bench) -> CheckDocument:
         """The check of a sound bench on a later evening."""
-        return judge_check(
-            capture_of(draw_bench(seed, make), session=1),
-            self.rig(make, seed),
-            (),
-            earlier=self.record(make, seed),
-        )
+        return self._later(bench, bench)
+
+    def _later(self, now: Bench, then: Bench) -> CheckDocument:
+        capture = capture_of(now, session=1)
+        return judge_check(capture, self.rig(then), (), earlier=self.record(then))
 
 
 def outcome(case: Case, document: CheckDocument) -> Outcome:
@@ -218,12 +216,14 @@ class Job:
         seed: Which one.
         kinds: Its faults; none for a sound one.
         severities: How plain each is made.
+        two_track: Whether a sound one has a throttle with two tracks.
     """
 
     make: str
     seed: int
     kinds: tuple[str, ...] = ()
     severities: tuple[int, ...] = ()
+    two_track: bool = False
 
 
 def run(job: Job) -> list[Outcome] | CheckDocument:
@@ -231,7 +231,8 @@ def run(job: Job) -> list[Outcome] | CheckDocument:
     with tempfile.TemporaryDirectory() as folder:
         evenings = Evenings(Path(folder))
         if not job.kinds:
-            return evenings.sound(job.make, job.seed)
+            bench = draw_bench(job.seed, job.make)
+            return evenings.sound(with_second_track(bench) if job.two_track else bench)
         planted = cases(job.kinds, range(job.seed, job.seed + 1), (job.make,), job.severities)
         return [outcome(case, evenings.checked(case)) for case in planted]
 
@@ -343,6 +344,8 @@ def main() -> int:
         print(f"  {kind} {severity} on {make}: {why}")
     makes = list(KINDS)
     sound = [Job(makes[number % 3], SOUND_FROM_SEED + number) for number in range(given.sound)]
+    tracks = given.sound // ONE_TRACK_A_TWO_TRACK
+    sound += [replace(each, two_track=True) for each in sound[:tracks]]
     bad = [
         Job(make, seed, tuple(given.kinds), tuple(given.severities))
         for make in makes

@@ -11,7 +11,7 @@ import numpy as np
 
 from calib.link.clock import DeviceClock
 from calib.mule import faults, hands
-from calib.mule.bench import CHANNELS, KINDS, Bench, draw_bench
+from calib.mule.bench import CHANNELS, KINDS, Bench, draw_bench, with_second_track
 from calib.mule.faults.kind import SEVERITIES
 from calib.mule.rigfile import COLUMNS, rig_text
 from calib.mule.sampler import Sampler
@@ -72,7 +72,8 @@ class Case:
 
     def before(self) -> Bench:
         """The bench when it was sound."""
-        return draw_bench(self.seed, self.make)
+        bench = draw_bench(self.seed, self.make)
+        return with_second_track(bench) if self.fault.kind in faults.TRACK_KINDS else bench
 
     def after(self) -> Bench:
         """The bench with its fault."""
@@ -91,6 +92,7 @@ def cases(
             for severity in severities:
                 for seed in seeds:
                     rng = np.random.default_rng([seed, severity, len(kind)])
-                    targets = faults.KINDS[kind].targets
+                    known = {**faults.KINDS, **faults.TRACK_KINDS}
+                    targets = known[kind].targets
                     target = targets[int(rng.integers(len(targets)))]
-                    yield Case(make, seed, faults.planted(kind, severity, target))
+                    yield Case(make, seed, faults.planted(kind, severity, target, known))

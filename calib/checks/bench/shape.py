@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -54,8 +55,12 @@ FLAT_WITHIN = 0.01
 """Movement, as a share of the travel, below which the signal stands still; own choice."""
 
 FLAT_NOISE = 0.03
-"""Noise of an averaged reading, as a share of the travel, above which nothing is called flat; own
-choice, because it hides what stands still."""
+"""Noise of an averaged reading, as a share of the travel, for which more readings are averaged; own
+choice, because more would hide what stands still."""
+
+LEAST_FLAT_BLOCKS = 12
+"""Averaged readings below which a press is not looked at; own choice, because a flat spot of the
+limit is then one of them."""
 
 SHARP = 0.5
 """Least speed just before and after a flat spot over that farther off; own choice, because a hand
@@ -186,13 +191,14 @@ def flats(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> list[Fl
     Source: own choice of method: speed on both sides times the time of standing still.
     """
     span_V = full_V - rest_V
+    calm = math.ceil((6.0 * hand.head_sd_V / (FLAT_NOISE * abs(span_V))) ** 2)
     found = []
     for press in hand.presses:
-        block = max(1, signals.samples_in((press.full_s - press.leave_s) / FLAT_BLOCKS))
+        block = max(1, signals.samples_in((press.full_s - press.leave_s) / FLAT_BLOCKS), calm)
         first, stop = np.searchsorted(signals.time_s, [press.leave_s, press.full_s]).tolist()
         share = (block_means(hand.volts[first:stop], block) - rest_V) / span_V
         noise = 6.0 * hand.head_sd_V / np.sqrt(block) / abs(span_V)
-        if noise <= FLAT_NOISE:
+        if share.size >= LEAST_FLAT_BLOCKS:
             found.append(_largest_flat(share, max(FLAT_WITHIN, float(noise))))
     return found
 

@@ -8,15 +8,17 @@ from typing import Final
 
 from calib.errors import UsageError
 from calib.mule.bench import Bench
-from calib.mule.faults import logger, parts, tilt, wheel, wires
+from calib.mule.faults import logger, parts, tilt, tracks, wheel, wires
 from calib.mule.faults.kind import SEVERITIES, Fault
 
 KINDS: Final[dict[str, Fault]] = {**wires.FAULTS, **parts.FAULTS, **logger.FAULTS, **tilt.FAULTS}
-
 """Kinds that strike any bench."""
 
 ALL_KINDS: Final[dict[str, Fault]] = {**KINDS, **wheel.FAULTS}
 """The same, and those of a wheel, which a bench may not have."""
+
+TRACK_KINDS: Final[dict[str, Fault]] = tracks.FAULTS
+"""Kinds of a bench with a second track, which no command makes: see `with_second_track`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,8 @@ class Planted:
 
     def on(self, bench: Bench) -> Bench:
         """The bench with this fault."""
-        return ALL_KINDS[self.kind].change(bench, self.target, self.severity)
+        known = {**ALL_KINDS, **TRACK_KINDS}
+        return known[self.kind].change(bench, self.target, self.severity)
 
 
 def planted(

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from calib.checks.file.standing import KEPT_DAYS, Evidence
+from calib.checks.limits import KEPT_DAYS, Evidence
 from calib.checks.sheet import make_sheet
 from calib.checks.status import status_of
 from calib.checks.wheel.judgement import Tape, WheelRun, judge_wheel
@@ -57,7 +57,7 @@ def test_a_newer_bad_turning_takes_the_number_away() -> None:
 
 def test_a_tyre_is_rolled_anew_after_a_month() -> None:
     """It wears, and loses air."""
-    later = timedelta(days=KEPT_DAYS + 1)
+    later = timedelta(days=KEPT_DAYS.value + 1)
     found = shown(evidence(turned(ring(6)), ROLLED, later=later))
     assert {state for state, _ in found.values()} == {"stale"}
 
