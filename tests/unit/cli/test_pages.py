@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from calib.cli import main
 from calib.cli.clock import now
 from calib.store.records import load_records
-from calib.store.schemas import NAMES, schema_of
+from calib.store.schemas import LISTS, NAMES, schema_of
 from tests.unit.evidence import RIG, Bench, bench, travel, write_capture
 
 ONE_CONTROL = RIG.partition("[channels.lever]")[0]
@@ -178,7 +178,7 @@ def test_a_schema_is_printed_as_json(name: str, capsys: pytest.CaptureFixture[st
 def test_without_a_name_the_schemas_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     """The names that there are, one a line."""
     assert run("schema") == 0
-    assert capsys.readouterr().out.split() == [*NAMES, "findings"]
+    assert capsys.readouterr().out.split() == [*NAMES, *LISTS]
 
 
 def travel_volts() -> NDArray[np.float64]:
