@@ -6,7 +6,7 @@ of evidence is trust. What it says of the machine is: inputs proven; the aid its
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from calib.checks.file.standing import Evidence as OnRecord
@@ -22,6 +22,7 @@ from calib.checks.gate.evidence import (
     surge_evidence,
     zero_evidence,
 )
+from calib.checks.limits import LIMITS, tilt_channels
 from calib.checks.order import in_order
 from calib.store.documents.finding import Document, Finding, Severity, worst
 from calib.store.documents.level import LevelDocument
@@ -29,6 +30,7 @@ from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence, TrustDocument
+from calib.store.rig import Rig
 
 STATEMENT: Final = "Inputs proven; the aid itself is not tested."
 
@@ -73,11 +75,23 @@ def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
     return TrustDocument(
         verdict=Severity.PASS if trusted else _refusal(evidence),
         findings=in_order(_finding(item) for item in evidence),
-        cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ())),
+        cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ()), *_own_limits(rig)),
         trusted=trusted,
         evidence=evidence,
         statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",
     )
+
+
+def _own_limits(rig: Rig) -> Iterator[str]:
+    """That the tilt sensor was held against limits of the rig file's own."""
+    own = [
+        f"{name} {value:g} {LIMITS[name].unit} (the table's is {LIMITS[name].value:g})"
+        for channel in tilt_channels(rig)
+        for name, value in channel.limits.items()
+        if name in LIMITS
+    ]
+    if own:
+        yield f"The rig file sets limits of its own for the tilt sensor: {', '.join(own)}."
 
 
 def _refusal(evidence: Sequence[Evidence]) -> Severity:

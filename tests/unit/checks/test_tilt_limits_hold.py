@@ -165,6 +165,17 @@ def test_the_tilt_sensor_is_all_its_channels(channel: str, here: Folder) -> None
     assert told(here, "level", limited(here.rig, {"lean_deg": 0.0}, "throttle")) == plain
 
 
+def test_the_gate_says_whose_limits_they_are(here: Folder) -> None:
+    """Whoever reads "trusted" sees that a limit was the owner's, and what it is in the table."""
+    own = limited(here.rig, {"noise_sds": 2.0})
+    plain, told_own = (
+        judge_trust(Evidence(rig, load_records(here.path), here.now), ()).cautions
+        for rig in (here.rig, own)
+    )
+    assert any("noise_sds 2" in text and "3" in text for text in told_own)
+    assert not any("of its own" in text for text in plain)
+
+
 def test_how_far_a_plank_may_be_off_is_the_user_s(here: Folder) -> None:
     """``scale_block_pct``: a plank typed a third too high contradicts the accelerometer."""
     settings = SignsSettings(BLOCK_MM * 4 / 3)
