@@ -2,7 +2,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from calib.checks.limits import KEPT_DAYS, Evidence
+from calib.checks.file.standing import Evidence
+from calib.checks.limits import KEPT_DAYS
 from calib.checks.sheet import make_sheet
 from calib.checks.status import status_of
 from calib.checks.wheel.judgement import Tape, WheelRun, judge_wheel
