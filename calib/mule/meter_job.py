@@ -11,6 +11,7 @@ from calib.mule.task import Task
 
 METER_STEP_V: Final = 0.01
 METER_PCT: Final = 0.5
+SAME_V: Final = 0.1  # a voltage within this of the last one is that one, set again
 
 
 class Meter:
@@ -23,9 +24,11 @@ class Meter:
         self._shown: list[str] = []
 
     def note(self, stage: Stage) -> None:
-        """Write down what the meter shows of the voltage that was just set."""
-        steps = round(self._gain * stage.wire_v(self._name) / METER_STEP_V)
-        self._shown.append(f"{METER_STEP_V * steps:.2f}")
+        """Write down what the meter shows of the voltage that was just set; once, if set again."""
+        shown_V = METER_STEP_V * round(self._gain * stage.wire_v(self._name) / METER_STEP_V)
+        if self._shown and abs(shown_V - float(self._shown[-1])) < SAME_V:
+            return
+        self._shown.append(f"{shown_V:.2f}")
 
     def read_out(self) -> str:
         """The next of the readings that were written down; the last again where none is left."""
