@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
-from calib.checks.bench.hands import at_rest, read_hand
+from calib.checks.bench.hands import Expected, at_rest, read_hand
 from calib.checks.bench.rests import rest_findings, rests_of
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import flat, noise, ramp, signals_of_one, volts_signal
@@ -52,3 +53,18 @@ def test_a_little_spread_is_scatter() -> None:
     """Three per cent of the span is a caution."""
     (finding,) = _found(1.09, 1.045, 1.02, 1.07, 1.03)
     assert finding.code == "rest-scatters"
+
+
+@pytest.mark.parametrize(("full_V", "presses"), [(1.18, 0), (2.0, 3)])
+def test_what_follows_its_neighbours_by_some_hundredths_was_not_worked(
+    full_V: float, presses: int
+) -> None:
+    """Six hundredths of the span on record are cross-talk; a third of it is a weak control."""
+    parts = [flat(1.0, 3.0, RATE_HZ)]
+    for _ in range(3):
+        parts += [ramp(1.0, full_V, 0.4, RATE_HZ), flat(full_V, 1.0, RATE_HZ)]
+        parts += [ramp(full_V, 1.0, 0.15, RATE_HZ), flat(1.0, 2.0, RATE_HZ)]
+    volts = np.concatenate(parts)
+    signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.003)), RATE_HZ)
+    hand = read_hand(signals, signals.by_name["throttle"], None, Expected(1.0, 4.0, None))
+    assert (len(hand.presses), hand.half) == (presses, 0)
