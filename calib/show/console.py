@@ -1,7 +1,7 @@
 """Lines with style and where they go: pages on stdout, prompts and live pages on stderr.
 
-Pages are printed without the terminal library, whose import takes longer than most commands that
-only look at what is on file; live pages are drawn by it.
+Pages, live ones too, are drawn without the terminal library, whose import takes longer than most
+commands that only look at what is on file; prompts go through it.
 """
 
 from __future__ import annotations
