@@ -4,7 +4,7 @@ Each mutant is one change in one place: a comparison or a sign turned, a number 
 `or`, `min` for `max`. A seeded sample of them over all rooms is run against the unit and reference
 tests that reach the changed line, quickest first, as many as take `LONGEST_S`. A tool of our own,
 because the sample has to be seeded over rooms, and because a fork of one session of pytest, with
-the change made in the live module, judges a mutant in a second. Needs `pip install coverage`.
+the change made in the live module, judges a mutant in a second.
 `--first` and `--last` run a part of the sample; parts add up in `--out`. Exit code 1 when the bar
 is missed.
 """
