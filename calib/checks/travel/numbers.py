@@ -349,7 +349,8 @@ def _advice(
     if best is not None:
         then_V = limit_remedied(rest, allowed.budget, upper=upper)
         gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
-    if measured.press_count < MORE_PRESSES:
+    # where evenings make the limit, more presses on one of them move next to nothing
+    if measured.press_count < MORE_PRESSES and rest.limits.method != "evenings":
         plateaus = rest.plateaus + MORE_PRESSES - measured.press_count
         then_V = limit_after(rest, allowed.budget, plateaus=plateaus, upper=upper)
         gains.append((abs(now_V - then_V), "ten presses", then_V))

@@ -43,6 +43,15 @@ def test_four_evenings_hold_for_the_next(tmp_path: Path) -> None:
     assert fifth.limit_high > third.limit_high
 
 
+def test_more_presses_are_not_advised_where_evenings_make_the_limit(tmp_path: Path) -> None:
+    """Ten of them on one evening say nothing of how far rest moves to the next."""
+    told = [
+        any("Ten presses" in line for line in document.advice)
+        for document in documents(tmp_path, [1.000, 1.060, 1.005, 1.055, 1.010])
+    ]
+    assert told[-2:] == [False, False]
+
+
 def test_what_was_measured_within_hours_is_one_evening(tmp_path: Path) -> None:
     """Three records of one evening are one, tonight's own are none, a condition is apart."""
     rig = make_rig(tmp_path, COUNT_RIG)
