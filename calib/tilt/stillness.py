@@ -9,7 +9,8 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import gammainccinv, gammaincinv
+
+from calib.measure.distributions import chi2_quantile
 
 Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -144,8 +145,7 @@ def _noise_ratio(dof: int) -> float:
     Source: the sum of squares of normal noise follows chi-squared with ``dof`` degrees of freedom;
     the floor is the median of the quietest, and so its quantile at half of their share.
     """
-    loudest = float(gammainccinv(0.5 * dof, _RARE))
-    quietest = float(gammaincinv(0.5 * dof, 0.5 * _FLOOR_QUANTILE))
+    loudest, quietest = chi2_quantile(1.0 - _RARE, dof), chi2_quantile(0.5 * _FLOOR_QUANTILE, dof)
     return math.sqrt(loudest / quietest)
 
 
