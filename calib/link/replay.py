@@ -14,7 +14,7 @@ from calib.link.assembly import Assembler, column_names
 from calib.link.layouts.block import Block
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.cleaning import fault_of
-from calib.store.capture import TIME_COLUMNS, read_capture
+from calib.store.capture import TIME_COLUMNS, was_without_clock
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 from calib.store.text import neutral
@@ -123,11 +123,8 @@ def gets_a_rate(path: Path, rig: Rig) -> bool:
     Args:
         path: A capture of ours.
         rig: With the rate, or without.
-
-    Raises:
-        NoDataError: The capture cannot be read.
     """
-    return rig.time.rate_hz is not None and not read_capture(path, ()).has_clock
+    return rig.time.rate_hz is not None and was_without_clock(path)
 
 
 def _without_times(block: Block) -> Block:

@@ -205,6 +205,12 @@ def is_capture(path: Path) -> bool:
         return False
 
 
+def was_without_clock(path: Path) -> bool:
+    """Whether a capture was taken without a clock, by its metadata alone: no number is read."""
+    events: tuple[Event, ...] = _noted(_read_metadata(path), "calib:events", tuple[Event, ...], ())
+    return any(event.kind is EventKind.NO_CLOCK for event in events)
+
+
 def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture:
     """Read a capture back, up to its last whole line.
 
