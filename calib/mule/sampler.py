@@ -80,7 +80,7 @@ class Sampler:
         counts[:, len(ANALOG) :] = self._accel_counts(bench, times_s)
         self._spoil(bench, times_s, counts)
         if self._wheel is not None:
-            counts = np.column_stack([counts, self._wheel_numbers(bench, samples)])
+            counts = np.column_stack([counts, self._wheel_numbers(self._wheel, bench, samples)])
         t_ms = np.rint(1000.0 * times_s).astype(np.int64)
         for at_s, by_s in bench.logger.clock_jumps_s:
             t_ms[times_s >= at_s] += round(1000.0 * by_s)
@@ -90,14 +90,12 @@ class Sampler:
             kept = np.repeat(kept, 1 + again)
         return Samples(t_ms[kept], counts[kept], times_s[kept])
 
-    def _wheel_numbers(self, bench: Bench, samples: int) -> Counts:
+    def _wheel_numbers(self, wheel: WheelColumn, bench: Bench, samples: int) -> Counts:
         """What the logger sends of the wheel, looked at far more often than it sends."""
-        if self._wheel is None:
-            return np.empty((samples, 0), dtype=np.int64)
         every = max(1, round(WHEEL_HZ / bench.logger.rate_hz))
         first = (self._taken - samples) * every
         times_s = (first + np.arange(samples * every)) / (bench.logger.rate_hz * every)
-        return self._wheel.numbers(times_s, self._stage.turned.at(times_s), every)
+        return wheel.numbers(times_s, self._stage.turned.at(times_s), every)
 
     @staticmethod
     def _codes(bench: Bench, volts: Array) -> Counts:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -232,7 +233,7 @@ def _left_over(ratio: Floats, per: int, seen: int) -> float:
     return float(np.nansum(left**2)) / (seen - per)
 
 
-def _by_phase(values: Floats, per: int, of: object) -> Floats:
+def _by_phase(values: Floats, per: int, of: Callable[..., Floats]) -> Floats:
     """A figure of the values at each place within a turn, shape (per,); 0 where none is known."""
     rows = np.full(-(-len(values) // per) * per, np.nan)
     rows[: len(values)] = values
@@ -240,7 +241,7 @@ def _by_phase(values: Floats, per: int, of: object) -> Floats:
     known = np.isfinite(table).any(axis=0)
     found = np.zeros(per)
     if known.any():
-        found[known] = of(table[:, known], axis=0)  # type: ignore[operator]
+        found[known] = of(table[:, known], axis=0)
     return found
 
 

@@ -9,7 +9,7 @@ from calib.controls.allowance import AllowedLevel
 from calib.controls.deadband import DeadBand
 from calib.controls.trued import doubt_outside_V, outside_V
 from calib.store.documents.finding import Finding, Severity
-from calib.store.rig import Channel
+from calib.store.rig import Channel, Scale
 
 
 def outside_findings(
@@ -38,13 +38,12 @@ def outside_findings(
         ("rest", rest, None if band is None else band.start_V),
         ("full travel", full, None if band is None else band.end_V),
     ):
-        yield from _one(about, word, level.mean_V, limit_V)
+        yield from _one(scale, about, word, level.mean_V, limit_V)
 
 
-def _one(about: Channel, word: str, mean_V: float, limit_V: float | None) -> Iterator[Finding]:
-    scale = about.scale
-    if scale is None:
-        return
+def _one(
+    scale: Scale, about: Channel, word: str, mean_V: float, limit_V: float | None
+) -> Iterator[Finding]:
     limit_out_V = 0.0 if limit_V is None else outside_V(limit_V, scale)
     mean_out_V = outside_V(mean_V, scale)
     if limit_out_V <= 0.0 and mean_out_V <= limit("taped_end_V", about):

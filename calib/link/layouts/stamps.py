@@ -23,7 +23,6 @@ _BASIC = rb"(?P<compact>\d{8}T\d{6}(?:[.,]\d{1,9})?(?:Z|[+-]\d{4})?)"
 STAMP = re.compile(rb"(?:" + _BASIC + rb"|(?:" + _DATE + rb"(?:[T_]|,?\s{1,3}))?" + _TIME + rb")")
 """A date and a time of day, or a time of day alone."""
 
-_DAY_S = 86_400
 _NOON = 12
 
 
