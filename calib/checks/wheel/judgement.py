@@ -125,7 +125,7 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
     if metre is not None:
         findings.append(_metre(*metre))
     shown, factor = _shown(run, per, mm, u_mm)
-    if factor is not None:
+    if run.display is not None and factor is not None:
         findings += _shown_findings(run.display, factor, per, mm)
     elif run.display is not None:
         findings.append(_nothing_to_hold(run.display))
@@ -307,11 +307,11 @@ def _shown(
     elif display.kind == "speed" and display.true is not None:
         true = display.true
         factor = shown_over_true(display.shown, display.step, true, display.u_true, reads=1)
-    elif None not in (display.set_pulses, display.set_mm, per, mm, u_mm):
-        factor = _of_settings(display, per, mm, u_mm)
-        return ShownFigures(kind="settings", factor=factor.value, u=factor.u), factor
     else:
-        return None, None
+        by_settings = _of_settings(display, per, mm, u_mm)
+        if by_settings is None:
+            return None, None
+        return ShownFigures(kind="settings", factor=by_settings.value, u=by_settings.u), by_settings
     figures = ShownFigures(
         kind="trip" if display.kind == "trip" else "speed",
         factor=factor.value,
@@ -322,18 +322,23 @@ def _shown(
     return figures, factor
 
 
-def _of_settings(display: Display, per: int | None, mm: float | None, u_mm: float | None) -> Factor:
-    return factor_of_settings(
-        display.set_pulses or 1.0, display.set_mm or 1.0, per or 1, mm or 1.0, u_mm or 0.0
-    )
+def _of_settings(
+    display: Display, per: int | None, mm: float | None, u_mm: float | None
+) -> Factor | None:
+    """What a display must show by what is set; None where a figure of it is not known."""
+    if display.set_pulses is None or display.set_mm is None:
+        return None
+    if per is None or mm is None or u_mm is None:
+        return None
+    return factor_of_settings(display.set_pulses, display.set_mm, per, mm, u_mm)
 
 
 def _shown_findings(
-    display: Display | None, factor: Factor, per: int | None, mm: float | None
+    display: Display, factor: Factor, per: int | None, mm: float | None
 ) -> Iterator[Finding]:
-    both = display is not None and display.kind is not None and display.set_pulses is not None
-    if display is not None and both and per is not None and mm is not None:
-        yield from _contradicts(factor, _of_settings(display, per, mm, 0.0))
+    by_settings = _of_settings(display, per, mm, 0.0)
+    if display.kind is not None and by_settings is not None:
+        yield from _contradicts(factor, by_settings)
     off = 100.0 * (factor.value - 1.0)
     half = 100.0 * KNOWN_FACTOR * factor.u
     said = ", ".join(f"{factor.shown_kmh(each):.1f} km/h at {each:g}" for each in AT_KMH)
