@@ -7,12 +7,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.checks.bench.signals import Floats, Signal
 from calib.checks.limits import limit
 from calib.measure.step import seen_code_step
 from calib.store.declared import what_is_odd
 from calib.store.documents.finding import Finding, Severity
+
+Integers = NDArray[np.int64]
 
 LEAST_EQUAL = 20
 """Equal readings in a row below which nothing is called frozen; own choice."""
@@ -102,6 +105,14 @@ def _at_an_end(signal: Signal) -> bool:
     return signal.last_code is not None and float(np.median(signal.raw)) in (0.0, signal.last_code)
 
 
+WAY_PARTS = 32
+"""Parts of the way between the lowest and the highest code; own choice."""
+
+WAY_SHARE = 0.75
+"""Share of the parts that a bit leaves over which must have been passed: a signal that jumps
+between two levels passes none of them; own choice."""
+
+
 @dataclass(frozen=True, slots=True)
 class StuckBit:
     """A bit of a converter that never changes though the reading crosses it.
@@ -125,7 +136,8 @@ def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
         least_range: Range of codes below which nothing is looked at.
 
     Source: own choice, because of m readings on the move the share that must fall on codes with
-    the missing value is known, and so the chance that none did.
+    the missing value is known, and so the chance that none did; limits ``WAY_PARTS`` and
+    ``WAY_SHARE``.
     """
     if len(raw) < 2 or not np.equal(np.floor(raw), raw).all() or raw.min() < 0:
         return None
@@ -142,10 +154,18 @@ def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
         seen_one, seen_zero = bool(ones >> bit & 1), bool(zeros >> bit & 1)
         if seen_one and seen_zero:
             continue
-        due = float(np.mean((between >> bit & 1) != seen_one))
-        if due < 1.0 and (1.0 - due) ** moving < CHANCE:
+        left = (between >> bit & 1) == seen_one
+        by_chance = float(np.mean(left)) ** moving
+        if left.any() and by_chance < CHANCE and _passed(codes, between[left]):
             return StuckBit(bit, int(seen_one))
     return None
+
+
+def _passed(codes: Integers, way: Integers) -> bool:
+    """Whether readings lie all along the codes of a way, and not at its ends alone."""
+    borders = np.linspace(codes.min(), codes.max(), WAY_PARTS + 1)
+    on_way, seen = np.histogram(way, borders)[0] > 0, np.histogram(codes, borders)[0] > 0
+    return float(np.mean(seen[on_way])) >= WAY_SHARE
 
 
 def stuck_bit_findings(signal: Signal) -> Iterator[Finding]:

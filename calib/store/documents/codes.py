@@ -78,7 +78,7 @@ CODES: Final[dict[str, Code]] = {
     ),
     "stuck-bit": Code(
         "a bit of the converter never changes",
-        ("clips", "cross-talk", *_DROPS, *_MOVES, *_SHAPES, *_NOISES),
+        ("clips", "cross-talk", *_DROPS, *_SILENT, *_MOVES, *_SHAPES, *_NOISES),
     ),
     "logger-scale": Code(
         "the logger's own reference has moved",

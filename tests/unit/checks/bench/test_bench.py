@@ -94,6 +94,13 @@ def test_a_plain_fault_leads_with_its_own_name(
     assert document.channels[target].verdict is not Severity.PASS
 
 
+def test_a_control_that_seems_not_to_answer_may_miss_a_bit(tmp_path: Path) -> None:
+    """Steps of a quarter volt hide full travel; the bit is named, not a wire."""
+    sound = draw_bench(3, "ordinary")
+    broken = faults.planted("bit-stuck", 2, "regen").on(sound)
+    assert _lead(_check(broken, tmp_path, earlier=sound)).code == "stuck-bit"
+
+
 def test_what_follows_from_a_cause_says_so(tmp_path: Path) -> None:
     """A consequence is kept, behind its cause, and points to it."""
     sound = draw_bench(44)

@@ -76,6 +76,15 @@ def test_a_sound_sweep_and_a_still_reading_have_no_stuck_bit() -> None:
     assert stuck_bit(np.floor(300 + noise(4000, 0.7)), least_range=16) is None
 
 
+@pytest.mark.parametrize(("low", "high", "sd"), [(283, 313, 0.6), (0, 335, 8.0)])
+def test_a_signal_that_jumps_between_two_levels_has_no_stuck_bit(
+    low: float, high: float, sd: float
+) -> None:
+    """Hum at half the rate of readings leaves out the codes between its levels, not one bit."""
+    hum = np.maximum(np.floor(np.tile([low, high], 2000) + noise(4000, sd)), 0.0)
+    assert stuck_bit(hum, least_range=16) is None
+
+
 def test_a_reading_in_volts_has_no_bits() -> None:
     """Fractions are no codes."""
     assert stuck_bit(_swept() + 0.25, least_range=16) is None
