@@ -463,6 +463,12 @@ LIMITS: Final[dict[str, Limit]] = {
         "own choice, because a spring closes a control sooner than a thumb opens it; where 'rest' "
         "is left sooner than it is reached, the capture may have begun in the hand",
     ),
+    "pressed_pct": Limit(
+        50.0, "%", "time in a bench check at full travel of a control that reads high at rest, "
+        "above which the ends may be mistaken",
+        "own choice, because each control is left alone while the others are worked; what stood "
+        "longer pressed than let go may have been held at the beginning",
+    ),
     "wander_pct": Limit(
         1.0, "%", "drift of rest through a capture",
         "own choice, because it is a third of the usual dead band at rest",

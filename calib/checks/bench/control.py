@@ -26,13 +26,13 @@ from calib.checks.bench.shape import (
 from calib.checks.bench.signals import Floats, Run, Signals
 from calib.checks.bench.wires import (
     half_finding,
-    reversed_finding,
     short_span_findings,
     silent_finding,
     too_soon_finding,
 )
 from calib.checks.file.moved import Cause, compare_ends, moved_findings
 from calib.checks.limits import limit
+from calib.checks.travel.findings import reversed_finding, which_end_finding
 from calib.controls.presses import Press
 from calib.measure.spread import level_spread
 from calib.store.documents.check import CheckFigures, CheckLevel
@@ -158,7 +158,18 @@ def _answered(
         return  # its scale and its way round are judged by the first track's
     yield from short_span_findings(hand, abs(full_V - rest_V), around.supply_V)
     if expected_of(around.then) is None and full_V < rest_V:
-        yield reversed_finding(hand)
+        yield _reversed(hand, rest_V, full_V)
+
+
+def _reversed(hand: Hand, rest_V: float, full_V: float) -> Finding:
+    """Which end is rest of a control that read high first. Source: limit ``pressed_pct``."""
+    pressed = np.abs(hand.volts - full_V) < np.abs(hand.volts - rest_V)
+    pct = 100.0 * float(np.mean(pressed[np.isfinite(hand.volts)]))
+    most_pct = limit("pressed_pct", hand.signal.channel)
+    if pct > most_pct:
+        why = f"it stood at what looks like full travel for {pct:.0f} % of the time"
+        return which_end_finding(why, pct, most_pct, "%", hand.name)
+    return reversed_finding(hand.name)
 
 
 def _held_raw(hand: Hand) -> Floats:

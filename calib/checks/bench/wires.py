@@ -137,18 +137,6 @@ def _constant(hand: Hand, level_V: float, still: Standstill) -> Finding:
     )
 
 
-def reversed_finding(hand: Hand) -> Finding:
-    """A control that works backwards, and no record that says whether it is meant to."""
-    return Finding(
-        code="reversed",
-        severity=Severity.CAUTION,
-        text=f"{hand.name} reads lower when it is pressed. That is legal, and the controller must "
-        "be told; by mistake it comes from swapped supply and ground or a turned magnet.",
-        action="Meter the three pins if it was not so before.",
-        channel=hand.name,
-    )
-
-
 def half_finding(hand: Hand) -> Finding:
     """Presses that were let go too early to count."""
     return Finding(

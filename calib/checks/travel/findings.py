@@ -152,27 +152,50 @@ def direction_findings(
     push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
     return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
     if was_reversed is None and return_s > most_s:
-        return [
-            Finding(
-                code="which-end-is-rest",
-                severity=Severity.UNKNOWN,
-                text="Either the control is reversed or it was held when the capture began: what "
-                f"looks like its return is slower ({return_s:.2f} s) than the press.",
-                value=return_s,
-                limit=most_s,
-                unit="s",
-                action="Begin with the hand off, press slowly, let go at once.",
-            )
-        ]
-    return [
-        Finding(
-            code="reversed",
-            severity=Severity.CAUTION,
-            text="The control is reversed: rest reads higher than full travel.",
-            action="Legal, but the controller must be told. If it was not so before, look for "
-            "swapped supply and ground.",
-        )
-    ]
+        why = f"what looks like its return is slower ({return_s:.2f} s) than the press"
+        return [which_end_finding(why, return_s, most_s, "s")]
+    return [reversed_finding()]
+
+
+def which_end_finding(
+    why: str, value: float, most: float, unit: str, name: str | None = None
+) -> Finding:
+    """A control of which nobody can say which end is rest.
+
+    Args:
+        why: What speaks against the end at which it stood first.
+        value: The figure of that.
+        most: What it is held against.
+        unit: The unit of both.
+        name: The control, where a finding must say which one it is about.
+    """
+    return Finding(
+        code="which-end-is-rest",
+        severity=Severity.UNKNOWN,
+        text=f"Either {name or 'the control'} is reversed or it was held when the capture began: "
+        f"{why}.",
+        value=value,
+        limit=most,
+        unit=unit,
+        action="Begin with the hand off, press slowly, let go at once.",
+        channel=name,
+    )
+
+
+def reversed_finding(name: str | None = None) -> Finding:
+    """A control that works backwards, and no record that says whether it is meant to.
+
+    Args:
+        name: The control, where a finding must say which one it is about.
+    """
+    return Finding(
+        code="reversed",
+        severity=Severity.CAUTION,
+        text=f"{name or 'The control'} is reversed: rest reads higher than full travel.",
+        action="Legal, but the controller must be told. If it was not so before, look for "
+        "swapped supply and ground, or a turned magnet.",
+        channel=name,
+    )
 
 
 def signal_findings(

@@ -99,6 +99,7 @@ CASES = {
     "wire_at_ground_pct": Case("signal-to-ground", ("throttle",), 0.0),
     "wire_at_supply_pct": Case("ground-lost", ("throttle",), 99.9),
     "span_low_V": Case("", ("throttle",), 4.5),
+    "pressed_pct": Case("control-reversed", ("throttle",), 1.0, recorded=False),
     "moved_pct": Case("rest-moved:3", ("throttle",), 20.0),
     "two_rests_pct": Case("rest-double", ("throttle",), 50.0),
     "play_pct": Case("play:2", ("throttle",), 50.0),

@@ -101,6 +101,28 @@ def test_a_control_that_seems_not_to_answer_may_miss_a_bit(tmp_path: Path) -> No
     assert _lead(_check(broken, tmp_path, earlier=sound)).code == "stuck-bit"
 
 
+@pytest.mark.parametrize("make", ["quiet", "ordinary", "noisy"])
+def test_a_check_that_began_in_the_hand_is_not_taken_for_a_reversed_control(
+    make: str, tmp_path: Path
+) -> None:
+    """What stood at one end while the others were worked rests there, whatever came first."""
+    bench = draw_bench(1, make)
+    whole = capture_of(bench)
+    rig = rig_for(bench, tmp_path)
+    volts = whole.values[rig.channels["throttle"].column]
+    held = int(np.argmax(volts > 0.9 * volts.max())) + int(0.4 * bench.logger.rate_hz)
+    begun = replace(
+        whole,
+        time_s=whole.time_s[held:],
+        values={name: column[held:] for name, column in whole.values.items()},
+        arrival=lambda: whole.arrival()[held:],
+    )
+    told = {each.code: each for each in judge_check(begun, rig, ()).findings}
+    assert told["which-end-is-rest"].channel == "throttle"
+    assert told["which-end-is-rest"].severity is Severity.UNKNOWN
+    assert "reversed" not in told
+
+
 def test_what_follows_from_a_cause_says_so(tmp_path: Path) -> None:
     """A consequence is kept, behind its cause, and points to it."""
     sound = draw_bench(44)
