@@ -99,9 +99,15 @@ def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -
 
 
 def likeliest(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard:
-    """What the layout that decodes most, with the least cleaning, made of the bytes."""
+    """What the layout that decodes most, cleans least and keeps names made of the bytes."""
     heard = [decode(link, chunks, whole_start=whole_start) for link in _candidates(stated)]
-    return max(heard, key=lambda each: (each.share, -len(each.remarks), each.samples))
+    return max(heard, key=_likelihood)
+
+
+def _likelihood(heard: Heard) -> tuple[float, int, bool, int]:
+    """What speaks for a layout: a name in each line, which others take for a prefix, among it."""
+    named = heard.link.layout != "delimited"
+    return heard.share, -len(heard.remarks), named, heard.samples
 
 
 def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:

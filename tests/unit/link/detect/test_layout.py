@@ -92,6 +92,16 @@ def test_what_is_stated_is_not_looked_for() -> None:
     assert _heard(CASES["pairs"], Stated(checksum="xor")) is None
 
 
+@pytest.mark.parametrize("between", [" ", " -> "])
+def test_the_name_of_a_single_value_behind_a_stamp_is_kept(between: str) -> None:
+    """A label reads as a prefix too, but then nobody knows what the number is."""
+    lines = [f"14:02:{n:02}.010{between}Throttle: 2.1{n % 10} V" for n in range(40)]
+    heard = _heard(lines)
+    assert heard is not None
+    assert heard.names == ("stamp", "Throttle")
+    assert heard.units == {1: "V"}
+
+
 def test_words_are_no_layout() -> None:
     """Messages for people decode in nothing."""
     assert _heard(["starting up", "sensor ok, all good", "voltage is fine"] * 10) is None
