@@ -182,6 +182,10 @@ def _labels(stamp: str | None, nums: list[str]) -> str:
     return values if stamp is None else f"Time: {stamp} ms, {values}"
 
 
+def _unnamed(stamp: str | None, nums: list[str]) -> str:
+    return ", ".join([*([] if stamp is None else [stamp]), *_labels(None, nums).split(", ")])
+
+
 def _units(stamp: str | None, nums: list[str]) -> str:
     values = [f"{n} {u}" for n, u in zip(nums, ("V", "g", "g", "g"), strict=True)]
     return ", ".join([*([] if stamp is None else [stamp]), *values])
@@ -299,6 +303,10 @@ def forms() -> list[Form]:
         Form("pairs, semicolons", _pairs("{}={}", ";"), None, named),
         Form("pairs, bars", _pairs("{} = {}", " | "), None, named),
         Form("labels and units", _labels, None, _named(("Gas pedal", "Acc X", "Acc Y", "Acc Z"))),
+        Form("a time, then labels", _unnamed, None,
+             _named(("Gas pedal", "Acc X", "Acc Y", "Acc Z"))),
+        Form("a time, then pairs", lambda s, n: (s or "") + "\t" + _pairs("{}={}", "\t")(None, n),
+             None, named),
         Form("prefix and pairs", lambda s, n: "[INFO] " + _pairs("{}={}", " ")(s, n), None, named),
         Form("JSON lines", _json(quoted=False), None, named),
         Form("JSON, numbers quoted", _json(quoted=True), None, named),
@@ -454,8 +462,8 @@ def _held_against(
     return Outcome(form.name, kind, content, "wrong" if trusted else "refused", why, gaps, off)
 
 
-def report(outcomes: Sequence[Outcome]) -> str:
-    """Tables and bars as Markdown."""
+def report(outcomes: Sequence[Outcome]) -> tuple[str, bool]:
+    """Tables and bars as Markdown, and whether the bars are met."""
     words = Counter(each.word for each in outcomes)
     total = len(outcomes)
     rows = [
@@ -481,7 +489,7 @@ def report(outcomes: Sequence[Outcome]) -> str:
         and max(offs, default=0.0) <= MOST_SCATTER_OFF
         and unedited >= LEAST_UNEDITED * total
     )
-    return (
+    text = (
         f"{len({o.form for o in outcomes})} line formats, each setup and command through the "
         f"command line: {words['right']} right, {words['refused']} refused, {words['wrong']} wrong "
         f"of {total}; {gaps} gaps made up; scatter at 1 s on bursts off by at most "
@@ -494,9 +502,10 @@ def report(outcomes: Sequence[Outcome]) -> str:
         f"{'met' if met else 'NOT met'}. Columns, roles and units were stated to setup as "
         "options; a log without a clock was given its rate."
     )
+    return text, met
 
 
-def main() -> None:
+def main() -> int:
     """The corpus."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--formats", type=int, default=1, help="take every Nth format")
@@ -520,12 +529,13 @@ def main() -> None:
                 print(f"{each.word:8} {each.form} | {each.kind} | {each.content}: {each.why}")
             if len(outcomes) % 24 == 0:
                 print(f"{len(outcomes)} of {len(cases)}", flush=True)
-    body = report(outcomes)
+    body, met = report(outcomes)
     print(body, f"\n{time.monotonic() - start_s:.0f} s", file=sys.stderr)
     if given.formats == 1:
         arguments = "--rotate" if given.rotate else ""
         ledger.write("strangers", "Logs as strangers write them", body, arguments)
+    return 0 if met else 1
 
 
 if __name__ == "__main__":
-    main()
+    raise SystemExit(main())

@@ -65,7 +65,7 @@ EPOCHS: tuple[tuple[float, float, TimeUnit], ...] = (
 _PER_S: dict[TimeUnit, float] = {"s": 1.0, "ms": 1e3, "us": 1e6}
 _TIME_NAME = re.compile(
     r"(?:t|ts|time|times|timestamp|stamp|zeit|date ?time|clock|millis|micros|elapsed|uptime|seconds"
-    r"|log_m?s|c\d+)(?![A-Za-z])",
+    r"|log_m?s|unnamed|c\d+)(?![A-Za-z])",
     re.IGNORECASE,
 )
 _NAME_UNIT = re.compile(r"(?:^|[^A-Za-z])(ms|us|s)\W*$|(milli)|(micro)", re.IGNORECASE)

@@ -29,7 +29,7 @@ MISSING = "fields without a number count as missing"
 ENCODED = "the text was recoded from UTF-16, or its byte-order mark taken off"
 REORDERED = "the header came again with its columns in another order, and was followed"
 
-STAMP_NAME, LOG_MS_NAME, LOG_S_NAME = "stamp", "log_ms", "log_s"
+STAMP_NAME, LOG_MS_NAME, LOG_S_NAME, UNNAMED_NAME = "stamp", "log_ms", "log_s", "unnamed"
 """Names of columns that a prefix gives."""
 
 LONGEST_WORD = 40
@@ -57,6 +57,11 @@ _NAME_AHEAD = re.compile(
     rb"(?:\[[A-Za-z_][\w ./-]{0,30}\]\s*[:-]?\s*|[A-Za-z_][\w ./-]{0,30}(?::|>|->|\s-)\s+)"
     rb"(?=[{\[(\"']|[A-Za-z_][\w ./()-]{0,40}[:=])"
 )
+_UNNAMED = re.compile(
+    rb"[\"']?(?:" + STAMP.pattern + rb"|(?P<number>\d{1,15}(?:\.\d{1,9})?))[\"']?\s*[,;\t ]\s*"
+    rb"(?=[A-Za-z_\"'{])"
+)
+"""A time or a count without a name, before values that have one."""
 _PROMPT = re.compile(rb"(?:>{1,3}|\$|->|=>|\*)\s*(?=[-+.\d(\[{<\"']|[A-Za-z_][\w ]{0,40}[:=])")
 _HEX = re.compile(rb"0[xX][0-9A-Fa-f]{1,12}")
 UNIT = (
@@ -113,7 +118,6 @@ class Bared:
         text: What is left.
         lead: Seconds of a wall clock, or of the logger's, that stood before it; None where none.
         lead_name: Name for that column.
-        is_stamp: It was a wall clock.
         tail: Milliseconds that the logger's own prefix counted; None where it counted none.
         remarks: What was taken off.
     """
@@ -121,9 +125,13 @@ class Bared:
     text: bytes
     lead: bytes | None = None
     lead_name: str = STAMP_NAME
-    is_stamp: bool = False
     tail: bytes | None = None
     remarks: frozenset[str] = frozenset()
+
+    @property
+    def is_stamp(self) -> bool:
+        """Whether a wall clock stood before it."""
+        return self.lead is not None and self.lead_name == STAMP_NAME
 
     @property
     def added(self) -> int:
@@ -147,17 +155,12 @@ def bare(line: bytes, *, named: bool = False) -> Bared:
         text = text.strip(b"| ").replace(b"|", b";")
         remarks.add(BRACKETS)
     lead = tail = None
-    name, is_stamp = STAMP_NAME, False
+    name = STAMP_NAME
     for _ in range(4):  # a stamp, a level, a name and a mark are the longest seen
         found = None
         if lead is None:
-            found = _WALL.match(text)
-            seconds = None if found is None else seconds_of(found)
-            if found is not None and seconds is not None and found.end() < len(text):
-                lead, is_stamp = stamp_text(seconds), True
-                remarks.add(WALL_CLOCK)
-            elif (found := _SECONDS.match(text)) is not None:
-                lead, name = found["s"], LOG_S_NAME
+            found, lead, name = _leading(text, named=named)
+            remarks |= {WALL_CLOCK} if lead is not None and name == STAMP_NAME else set()
         if lead is None and tail is None and (found := _COUNTED.match(text)) is not None:
             tail = found["ms"]
         if found is None:
@@ -167,7 +170,23 @@ def bare(line: bytes, *, named: bool = False) -> Bared:
             break
         text = text[found.end() :]
         remarks.add(PREFIX)
-    return Bared(text, lead, name, is_stamp, tail, frozenset(remarks))
+    return Bared(text, lead, name, tail, frozenset(remarks))
+
+
+def _leading(text: bytes, *, named: bool) -> tuple[re.Match[bytes] | None, bytes | None, str]:
+    """A time or a count before the values: what stands there, its number, and a column's name."""
+    unnamed = _UNNAMED.match(text) if named else None
+    for found in (_WALL.match(text), unnamed):
+        if found is not None and (found["h"] or found["compact"]) and found.end() < len(text):
+            seconds = seconds_of(found)
+            if seconds is not None:
+                return found, stamp_text(seconds), STAMP_NAME
+    counted = _SECONDS.match(text)
+    if counted is not None:
+        return counted, counted["s"], LOG_S_NAME
+    if unnamed is not None and unnamed["number"]:
+        return unnamed, unnamed["number"], UNNAMED_NAME
+    return None, None, STAMP_NAME
 
 
 def units_in(text: bytes) -> tuple[bytes, ...]:

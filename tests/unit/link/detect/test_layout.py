@@ -102,6 +102,24 @@ def test_the_name_of_a_single_value_behind_a_stamp_is_kept(between: str) -> None
     assert heard.units == {1: "V"}
 
 
+@pytest.mark.parametrize("between", [", ", ";", " | ", "\t", " "])
+@pytest.mark.parametrize(
+    ("first", "name"), [("{n}", "unnamed"), ("{n}.250", "unnamed"), ("14:02:{n:02}.010", "stamp")]
+)
+def test_a_time_without_a_name_may_stand_before_values_that_have_one(
+    first: str, name: str, between: str
+) -> None:
+    """A count or a wall clock, then labels; whatever separates them."""
+    lines = [
+        between.join([first.format(n=n), f"Throttle: 2.1{n % 10} V", "Tilt: -1.2 deg"])
+        for n in range(10, 50)
+    ]
+    heard = _heard(lines)
+    assert heard is not None
+    assert heard.names == (name, "Throttle", "Tilt")
+    assert heard.rejected == 0
+
+
 def test_words_are_no_layout() -> None:
     """Messages for people decode in nothing."""
     assert _heard(["starting up", "sensor ok, all good", "voltage is fine"] * 10) is None
