@@ -130,7 +130,7 @@ def command(
     if shared.from_file is not None or turned_from or seated_from is not None:
         standings = _given(shared, rig, turned, turned_from, seated, seated_from)
     else:
-        plan = LevelPlan(turned=turned, each_way=each_way, seated=seated)
+        plan = LevelPlan(turned=turned, each_way=each_way, seated=seated, stand=stand)
         standings, settings = _live(shared, rig, plan, settings)
     signs = signs_on_file(shared, rig)
     document = judge_level(standings, rig, settings, TILT_CAUTIONS, signs=signs)

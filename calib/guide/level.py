@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
@@ -17,6 +17,7 @@ from calib.tilt.zero import Heading
 Listen = Callable[[Asked, TiltReading | None], tuple[Path, TiltReading | None]]
 """Captures one standing that does not read as another one, and gives its file and its mean."""
 
+_STAND = "In the stand, which stays fixed to the floor. "
 _SETTLE = "Bounce the suspension three times and let it settle."
 
 PREPARE: Final = Asked(
@@ -46,12 +47,14 @@ class LevelPlan:
         turned: Whether the machine is turned end for end.
         each_way: Standings on each heading.
         seated: Whether the rider sits, too.
+        stand: Whether a stand holds it upright, and no hand.
         asks_display: Whether the controller's display is asked for at each standing.
     """
 
     turned: bool
     each_way: int = 2
     seated: bool = False
+    stand: bool = False
     asks_display: bool = False
 
     def headings(self) -> Iterator[Heading]:
@@ -90,6 +93,8 @@ def take_standings(person: Person, listen: Listen | None, plan: LevelPlan) -> Ta
     for number, heading in enumerate(plan.headings()):
         turned = heading is Heading.TURNED
         asked = TURN if turned else TURN_BACK if number else PREPARE
+        if plan.stand:
+            asked = replace(asked, detail=_STAND + asked.detail)
         if listen is None:
             person.wait_until_ready(f"{asked.verb.upper()}. {asked.detail}")
         else:

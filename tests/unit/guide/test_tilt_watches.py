@@ -329,6 +329,19 @@ def test_standings_alternate_and_the_rider_sits_on_the_first(tmp_path: Path) -> 
     assert (len(taken.first), len(taken.turned), len(taken.seated)) == (2, 2, 1)
 
 
+def test_a_machine_in_a_stand_is_told_to_stay_in_it(tmp_path: Path) -> None:
+    """What was chosen on the command line stands in the sentence for each standing."""
+    details: list[str] = []
+
+    def listen(what: Asked, _unlike: TiltReading | None) -> tuple[Path, TiltReading | None]:
+        details.append(what.detail)
+        return tmp_path, None
+
+    take_standings(NotingPerson(), listen, LevelPlan(turned=True, stand=True))
+    assert len(details) == 4
+    assert all(detail.startswith("In the stand") for detail in details)
+
+
 def test_a_display_alone_is_read_at_each_standing() -> None:
     """Nothing to listen to: the person types what the controller shows."""
     person = NotingPerson(answers=("", "0,8", "", "-1.4"))
