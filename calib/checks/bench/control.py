@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.checks.bench.converter import Standstill, clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
-from calib.checks.bench.hands import LEAST_WORKED_V, Expected, Hand
+from calib.checks.bench.hands import INTACT_SHARE, LEAST_WORKED_V, Expected, Hand
 from calib.checks.bench.noise import Noise
 from calib.checks.bench.rests import Rests, rest_findings
 from calib.checks.bench.shape import (
@@ -23,7 +23,7 @@ from calib.checks.bench.shape import (
     reversals,
     sets_off_late,
 )
-from calib.checks.bench.signals import Floats, Run, Signals
+from calib.checks.bench.signals import Floats, Run, Signals, block_means
 from calib.checks.bench.wires import (
     half_finding,
     short_span_findings,
@@ -37,6 +37,9 @@ from calib.controls.presses import Press
 from calib.measure.spread import level_spread
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding
+
+HELD_S = 0.5
+"""Time over which a hold is averaged; own choice, half of the hold asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +139,7 @@ def judge_control(signals: Signals, hand: Hand, around: Around) -> ControlCheck:
     if hand.answered and rest is not None and full is not None:
         found.extend(_answered(signals, hand, around, (rest.mean, full.mean), ways))
     elif hand.needs_rest_s is None:
-        found.extend(_unanswered(hand, around))
+        found.extend(_unanswered(signals, hand, around))
     found.extend(_compared(signals, hand, around, figures))
     return ControlCheck(figures, tuple(found))
 
@@ -176,13 +179,25 @@ def _held_raw(hand: Hand) -> Floats:
     return np.concatenate([hand.signal.raw[run.first : run.stop] for run in hand.holds])
 
 
-def _unanswered(hand: Hand, around: Around) -> Iterator[Finding]:
+def _reaches(signals: Signals, hand: Hand, around: Around) -> bool:
+    """Whether a control held as far from rest as on record, whatever noise lies over it."""
+    known = expected_of(around.then)
+    means = block_means(hand.volts, signals.samples_in(HELD_S))
+    if known is None or not np.isfinite(means).any():
+        return False
+    reach_V = float(np.nanmax(means) - np.nanmin(means))
+    return reach_V >= INTACT_SHARE * abs(known.full_V - known.rest_V)
+
+
+def _unanswered(signals: Signals, hand: Hand, around: Around) -> Iterator[Finding]:
     volts = hand.volts[np.isfinite(hand.volts)]
     reach_V = float(np.quantile(volts, 0.999) - np.quantile(volts, 0.001)) if volts.size else 0.0
     least_V = limit("answer_pct", hand.signal.channel) / 100.0 * hand.span_V
     if hand.half and reach_V > max(least_V, LEAST_WORKED_V, 8.0 * around.noise.now.sd):
         yield half_finding(hand)
         return
+    if around.noise.grown and _reaches(signals, hand, around):
+        return  # it moves, and only its noise hides the presses
     then, then_rest_V = around.then, None
     if then is not None and then.rest is not None:
         ratio = around.supply_V / then.supply_V if around.supply_V and then.supply_V else 1.0

@@ -8,15 +8,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from calib.checks.bench.converter import copies, copies_finding
-from calib.checks.bench.hands import EDGE_S, Expected, Hand, Work, mean_between
+from calib.checks.bench.hands import EDGE_S, INTACT_SHARE, Expected, Hand, Work, mean_between
 from calib.checks.bench.signals import Signals
 from calib.checks.bench.switches import SwitchFigures
 from calib.checks.limits import limit
 from calib.store.documents.finding import Finding, Severity
-
-INTACT_SHARE = 0.85
-"""Share of its span on record that a control still has when another one merely follows it; own
-choice, because two wires that are joined halve each other's span."""
 
 SHORTEST_MEAN_S = 0.5
 """Time over which a movement is averaged at least; own choice, half of the hold asked for."""

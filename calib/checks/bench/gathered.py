@@ -38,7 +38,7 @@ class Gathered:
         works: Every press.
         switches: Switches, by channel.
         quiet: Where nothing is worked.
-        calm: Where no switch is held on either.
+        calm: Where no switch is held on either, and no control drops out.
         noises: Noise, by channel.
     """
 
@@ -84,6 +84,8 @@ def gather(signals: Signals, then: Mapping[str, CheckFigures]) -> Gathered:
         mark(signals, thrown, [(t.at_s - 0.1, t.at_s + t.chatter_s + 0.1) for t in figures.throws])
     quiet &= ~thrown
     calm = quiet & ~_switched(signals, switches)
+    for hand in hands:  # what looks like a drop-out may be a hand, and move the others' ground
+        calm &= np.isfinite(hand.volts)
     return Gathered(
         signals=signals,
         then=then,

@@ -31,6 +31,10 @@ SMOOTH_S = 0.1
 LEAST_SPAN_V = 0.15
 """Span below which nothing is called a press; own choice, as `controls.presses`."""
 
+INTACT_SHARE = 0.85
+"""Share of its span on record that a control still reaches when it works, or when another one
+merely follows it; own choice, because two wires that are joined halve each other's span."""
+
 LEAST_WORKED_V = 0.5
 """Movement below which a control that was known to move by twice as much was not pressed, V; own
 choice, a quarter of the least span. A wire that hangs open beside the mains wanders slowly where

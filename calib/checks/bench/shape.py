@@ -58,6 +58,10 @@ FLAT_NOISE = 0.03
 """Noise of an averaged reading, as a share of the travel, for which more readings are averaged; own
 choice, because more would hide what stands still."""
 
+REVERSAL_S = (GRID_S, 3.0 * GRID_S)
+"""Times over which readings are averaged before a fall is looked for; own choice: the short one for
+a quick hand, the long one for a slow hand under noise."""
+
 LEAST_FLAT_BLOCKS = 12
 """Averaged readings below which a press is not looked at; own choice, because a flat spot of the
 limit is then one of them."""
@@ -119,24 +123,32 @@ def reversals(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> lis
     Source: own choice: what the averaged readings of the rest before the first press fall back by
     is noise, half as much again, and four standard deviations of one each way at least.
     """
-    block = signals.samples_in(GRID_S)
+    found = []
+    for press in hand.presses:
+        widths = (signals.samples_in(each_s) for each_s in REVERSAL_S)
+        falls = [_reversal(signals, hand, press, block, rest_V, full_V) for block in widths]
+        found.append(max(falls, key=lambda each: each.size))
+    return found
+
+
+def _reversal(
+    signals: Signals, hand: Hand, press: Press, block: int, rest_V: float, full_V: float
+) -> Reversal:
+    """The largest reversal of one press, over averages of some readings."""
     span_V = full_V - rest_V
     noise = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(span_V)
     head = block_means(hand.volts[: signals.samples_in(HEAD_S)], block)
     noise = max(noise, 1.5 * largest_reversal(head / span_V).size)
-    found = []
-    for press in hand.presses:
-        first, stop = np.searchsorted(
-            signals.time_s, [press.leave_s - 0.05, press.full_s + 0.02]
-        ).tolist()
-        share = (block_means(hand.volts[first:stop], block) - rest_V) / (full_V - rest_V)
-        # The plateau finder may take a hold behind the bad spot for part of the way.
-        arrived = np.flatnonzero(share >= RISEN_SHARE)
-        if arrived.size:
-            share = share[: int(arrived[-1]) + 1]
-        worst = largest_reversal(share)
-        found.append(Reversal(max(0.0, worst.size - float(noise)), worst.at))
-    return found
+    first, stop = np.searchsorted(
+        signals.time_s, [press.leave_s - 0.05, press.full_s + 0.02]
+    ).tolist()
+    share = (block_means(hand.volts[first:stop], block) - rest_V) / span_V
+    # The plateau finder may take a hold behind the bad spot for part of the way.
+    arrived = np.flatnonzero(share >= RISEN_SHARE)
+    if arrived.size:
+        share = share[: int(arrived[-1]) + 1]
+    worst = largest_reversal(share)
+    return Reversal(max(0.0, worst.size - float(noise)), worst.at)
 
 
 def reversal_findings(hand: Hand, found: Sequence[Reversal]) -> Iterator[Finding]:
