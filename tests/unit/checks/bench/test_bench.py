@@ -127,7 +127,7 @@ def test_a_check_that_began_in_the_hand_is_not_taken_for_a_reversed_control(
     bench = draw_bench(1, make)
     whole = capture_of(bench)
     rig = rig_for(bench, tmp_path)
-    volts = whole.values[rig.channels["throttle"].column]
+    volts = whole.values[str(rig.channels["throttle"].column)]
     held = int(np.argmax(volts > 0.9 * volts.max())) + int(0.4 * bench.logger.rate_hz)
     begun = replace(
         whole,
