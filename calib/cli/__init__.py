@@ -183,9 +183,8 @@ def _run(given: list[str]) -> object:
     except CalibError as error:
         return _tell(error, as_json="--json" in given)
     except click.ClickException as error:
-        hint = "See 'calib --help'."
-        if isinstance(error, click.UsageError) and error.ctx is not None:
-            hint = f"See '{error.ctx.command_path} --help'."
+        known = any(given[0] in part for part in COMMANDS.values()) if given else False
+        hint = f"See 'calib {given[0]} --help'." if known else "See 'calib --help'."
         return _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
     except (click.Abort, KeyboardInterrupt):
         tell("Stopped.")
