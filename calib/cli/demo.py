@@ -137,7 +137,14 @@ def _run(task: Task, device: Device, rig: Path) -> bool:
     device.act(Stage.hands_off)
     if task.before is not None:
         device.act(task.before)
-    person = ObedientPerson(device, BRISK, ready=task.ready, answers=task.answers, tell=_tell_asked)
+    person = ObedientPerson(
+        device,
+        BRISK,
+        ready=task.ready,
+        answers=task.answers,
+        tell=_tell_asked,
+        looks=device.seen,
+    )
     person.step_back()
     click.echo(f"\n$ calib {task.text}")
     arguments = [*task.arguments, "--rig", str(rig)]

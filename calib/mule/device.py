@@ -22,6 +22,9 @@ TICK_S: Final = 0.01
 BOOT_S: Final = 0.12  # after its port is opened a board starts anew, and is silent meanwhile
 MOST_BEHIND_S: Final = 1.0  # what a tick makes up; a suspended computer's bench stood still
 MOST_WAITING_BYTES: Final = 200_000  # what cannot be written by then is lost, as on a real line
+SEEN_S: Final = 0.3  # what a bench that is looked at goes on for without a new look
+UNSEEN_S: Final = 5.0  # without a look for so long nobody looks any more
+MOST_UNREAD_BYTES: Final = 20_000  # what may wait for its reader while the bench is looked at
 KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
 BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
 
@@ -94,6 +97,8 @@ class Device:
         self._counting = threading.Lock()
         self._undone = 0
         self._due_s = 0.0  # bench time that should have come by now
+        self._seen_at_s: float | None = None  # when it was last looked at, by the wall clock
+        self._until_s = 0.0  # bench time that it may reach until the next look
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self.run, name="mule", daemon=True)
         self._end = line_end()
@@ -136,6 +141,17 @@ class Device:
             self._undone += 1
         self._acts.put(act)
 
+    def seen(self, looking: bool) -> None:
+        """Somebody looked at what its logger sent: it goes on for a moment, and then waits.
+
+        So a simulated person on a starved machine still sees what the hands have done.
+
+        Args:
+            looking: False where nobody looks any more: then it goes on by itself.
+        """
+        self._until_s = self._due_s + SEEN_S * self.speed
+        self._seen_at_s = time.monotonic() if looking else None
+
     def run(self, for_s: float | None = None) -> None:
         """Serve the port until stopped, or for a time in s."""
         began_s = before_s = time.monotonic()
@@ -143,10 +159,19 @@ class Device:
             now_s = time.monotonic()
             if for_s is not None and now_s - began_s > for_s:
                 return
-            self._due_s += min(now_s - before_s, MOST_BEHIND_S) * self.speed
+            self._due_s = self._next_s(now_s, min(now_s - before_s, MOST_BEHIND_S) * self.speed)
             before_s = now_s
             self._tick(now_s)
             self._stop.wait(TICK_S)
+
+    def _next_s(self, now_s: float, passed_s: float) -> float:
+        """Bench time that should have come after some more of it has passed."""
+        due_s, seen_at_s = self._due_s + passed_s, self._seen_at_s
+        if seen_at_s is None or now_s - seen_at_s > UNSEEN_S:
+            return due_s
+        if len(self._waiting) > MOST_UNREAD_BYTES:
+            return self._due_s
+        return max(self._due_s, min(due_s, self._until_s))
 
     def _tick(self, now_s: float) -> None:
         """Move the bench on to now and send what its logger has sampled."""

@@ -57,6 +57,7 @@ class ObedientPerson:
         ready: What to do at each prompt to make something ready, by a word in it.
         answers: What to answer to each question, by a word in it.
         tell: Is told each thing that happens, as a line of text.
+        looks: Is told whether the person looks at a page, at each look.
         plank_mm: Height of the plank.
     """
 
@@ -69,6 +70,7 @@ class ObedientPerson:
         ready: Mapping[str, Act] | None = None,
         answers: Mapping[str, Answer] | None = None,
         tell: Callable[[str], None] = lambda text: None,  # noqa: ARG005 (nobody listens)
+        looks: Callable[[bool], None] = lambda looking: None,  # noqa: ARG005 (nobody waits)
     ) -> None:
         """Nothing is known yet but how this person works."""
         self._bench = bench
@@ -77,6 +79,7 @@ class ObedientPerson:
         self._ready = dict(ready or {})
         self._answers = dict(answers or {})
         self._tell = tell
+        self._looks = looks
         self._events = EventStream(self._hear)
         self._held: str | None = None
         self._reached = 1.0
@@ -114,6 +117,7 @@ class ObedientPerson:
     def show(self, live: Live) -> None:
         """Do what the page asks for, once the hands are free."""
         self._events.look(live)
+        self._looks(True)
         if self._acts >= self._habits.leaves_after:
             return
         if any("press Enter" in need for need in live.step.needs):
@@ -255,9 +259,11 @@ class ObedientPerson:
 
     def leave_page(self) -> None:
         """Nothing is left standing: each thing is told as it happens."""
+        self._looks(False)
 
     def wait_until_ready(self, prompt: str) -> None:
         """Do what the prompt asks for and come back when it is done."""
+        self._looks(False)
         self._tell(prompt)
         self.questions.append(prompt)
         for word, act in self._ready.items():
@@ -287,6 +293,7 @@ class ObedientPerson:
         Raises:
             StoppedError: The bench does not come to rest.
         """
+        self._looks(False)
         self._until(lambda: self._bench.hands_free and not self._bench.in_use)
 
     def _until(self, done: Callable[[], bool]) -> None:

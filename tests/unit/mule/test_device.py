@@ -13,7 +13,7 @@ import pytest
 import serial
 
 from calib.mule.bench import CHANNELS, draw_bench
-from calib.mule.device import Device, header_of
+from calib.mule.device import SEEN_S, Device, header_of
 from calib.mule.stage import Stage
 from tests.tools import needs_posix
 
@@ -123,3 +123,18 @@ def test_hands_act_when_asked(device: Device) -> None:
         lines = _read(port, 20_000).split(b"\r\n")[1:-1]
     throttle = [int(line.split(b",")[1]) for line in lines]
     assert max(throttle) - min(throttle) > 400 or max(throttle) > 600
+
+
+def test_a_bench_that_is_looked_at_waits_for_the_next_look(device: Device) -> None:
+    """Whoever looks seldom, on a starved machine, finds it a moment later and no further."""
+    device.seen(True)
+    seen_s = device.now_s
+    deadline_s = time.monotonic() + 3.0 * SEEN_S
+    while time.monotonic() < deadline_s:
+        time.sleep(0.001)
+    assert device.now_s - seen_s <= 1.1 * SEEN_S * device.speed
+    device.seen(False)
+    deadline_s = time.monotonic() + PATIENCE_S
+    while device.now_s - seen_s < 2.0 * SEEN_S * device.speed and time.monotonic() < deadline_s:
+        time.sleep(0.001)
+    assert device.now_s - seen_s >= 2.0 * SEEN_S * device.speed
