@@ -281,7 +281,7 @@ def forms() -> list[Form]:
         Form("level and tag", _around("INFO:adc:", ""), None, _placed()),
         Form("tag", _around("adc: ", ""), None, _placed()),
         Form("prompt", _around("> ", "", " "), None, _placed()),
-        Form("counted prefix", _esp, None, _placed(0)),
+        Form("counted prefix", _esp, None, _placed()),
         Form("units", _units, None, _placed()),
         Form("units and header", _units, _head(", "), named),
         Form("a word before", _word_first, lambda timed: "side," + head(timed), named),
@@ -393,7 +393,8 @@ def judge_case(case: tuple[int, str, str]) -> Outcome:
 
 
 def _judged(form: Form, kind: str, content: str, log: Path, rig: Path, values: Floats) -> Outcome:
-    names = form.names(kind != "none")
+    counted_last = form.line is _esp and kind not in ("wall", "midnight")
+    names = form.names(kind != "none" and not counted_last)
     options: list[str] = []
     for channel, name in zip(NAMES, names, strict=True):
         options += ["--column", f"{channel}={name}", "--role"]

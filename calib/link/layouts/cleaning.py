@@ -37,7 +37,7 @@ LONGEST_WORD = 40
 
 _ESCAPE = re.compile(rb"\x1b(?:\[[0-9;:?]*[ -/]*[@-~]|[@-Z\\-_])")
 _WALL = re.compile(
-    rb"[\[(<{]?\s*(?P<stamp>" + STAMP.pattern + rb")\s*[\])>}]?"
+    rb"(?:[IWEDV] (?=\())?[\[(<{]?\s*(?P<stamp>" + STAMP.pattern + rb")\s*[\])>}]?"
     rb"(?:\s*(?:->|=>|>|\||:|-)\s+|(?!\s*[,;])\s+(?:->|=>)?\s*|(?=[\[({\"]))"
 )
 _COUNTED = re.compile(rb"[IWEDV] \((?P<ms>\d{1,15})\) [^:]{1,40}:\s*")
