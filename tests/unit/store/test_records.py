@@ -1,12 +1,15 @@
 from __future__ import annotations
 
+import ntpath
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from calib.errors import UsageError
-from calib.store.documents.finding import Severity, worst
+from calib.store.capture_writer import capture_path
+from calib.store.documents.finding import CaptureRef, Severity, worst
 from calib.store.documents.travel import TravelDocument
 from calib.store.records import (
     Subject,
@@ -51,6 +54,29 @@ def test_two_records_of_one_second_do_not_overwrite_each_other(tmp_path: Path, r
     """Evidence is never lost to a name."""
     assert keep(tmp_path, rig, NOON) != keep(tmp_path, rig, NOON)
     assert len(load_records(tmp_path)) == 2
+
+
+@pytest.mark.parametrize("channel", ["lever", "a:b/c\\d", 'two "tracks"?*<|>', "nul", "Griff-Ä ."])
+def test_what_is_kept_has_a_name_that_windows_takes(channel: str, tmp_path: Path, rig: Rig) -> None:
+    """No mark that it forbids, no device's name, no blank or point at the end, no drive.
+
+    Source: Microsoft, Naming Files, Paths, and Namespaces.
+    """
+    document = TravelDocument(verdict=Severity.PASS, channel=channel, presses=5)
+    record = save_record(tmp_path, rig, document, Subject("travel", channel), now=NOON).id
+    for name in (f"{record}.json", capture_path(tmp_path, "travel", NOON).name):
+        assert not set(name) & set('<>:"/\\|?*')
+        assert name.partition(".")[0].upper() not in {"CON", "PRN", "AUX", "NUL", "COM1", "LPT1"}
+        assert not name.endswith((" ", "."))
+        folder = "C:\\Users\\someone\\bench"
+        assert ntpath.split(ntpath.join(folder, name)) == (folder, name)
+
+
+def test_a_capture_of_another_system_is_found_by_its_name() -> None:
+    """A folder that was moved from Windows still says which capture was judged."""
+    whole = {"sha256": "0" * 64, "samples": 1, "rejected_lines": 0, "gaps": 0, "rate_hz": None}
+    for path in ("C:\\bench\\captures\\a.csv", "/home/bench/captures/a.csv", "a.csv"):
+        assert msgspec.convert({"path": path, **whole}, CaptureRef).name == "a.csv"
 
 
 def test_an_unclear_id_is_refused(tmp_path: Path, rig: Rig) -> None:
