@@ -44,16 +44,27 @@ class DropOut:
     into_travel: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Where a hand may bring a control.
+
+    Attributes:
+        rest_V: Rest, V.
+        sd_V: Standard deviation of single readings at rest, V.
+        span_V: Span of the control, V.
+        direction: +1 where full travel reads higher than rest, else -1.
+        top_known: Whether ``span_V`` is from a record, so that beyond it no hand goes.
+    """
+
+    rest_V: float
+    sd_V: float
+    span_V: float
+    direction: int
+    top_known: bool
+
+
 def find_drop_outs(
-    volts: Floats,
-    *,
-    rate_hz: float,
-    rest_V: float,
-    sd_V: float,
-    span_V: float,
-    direction: int,
-    top_known: bool,
-    glitch_pct: float,
+    volts: Floats, reach: Reach, *, rate_hz: float, glitch_pct: float
 ) -> tuple[DropOut, ...]:
     """Excursions from rest that no hand makes.
 
@@ -62,22 +73,19 @@ def find_drop_outs(
 
     Args:
         volts: Readings, V, shape (n,).
+        reach: Where a hand may bring it.
         rate_hz: Rate of readings, Hz.
-        rest_V: Rest, V.
-        sd_V: Standard deviation of single readings at rest, V.
-        span_V: Span of the control, V.
-        direction: +1 where full travel reads higher than rest, else -1.
-        top_known: Whether ``span_V`` is from a record, so that beyond it no hand goes.
         glitch_pct: Limit ``glitch_pct`` of the channel.
 
     Source: own choice of method.
     """
+    span_V = reach.span_V
     if span_V <= 0.0 or rate_hz <= 0.0:
         return ()
-    travelled = (volts - rest_V) * direction
-    least = max(glitch_pct / 100.0 * span_V, NOISE_SDS * sd_V)
+    travelled = (volts - reach.rest_V) * reach.direction
+    least = max(glitch_pct / 100.0 * span_V, NOISE_SDS * reach.sd_V)
     away = travelled < -least
-    if top_known:
+    if reach.top_known:
         away |= travelled > span_V + 2.0 * least
     sharp = _sharp(travelled, rate_hz, span_V, least)
     odd = away | sharp

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from calib.checks.bench.dropouts import DropOut, find_drop_outs
+from calib.checks.bench.dropouts import DropOut, Reach, find_drop_outs
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means
 from calib.checks.limits import limit
 from calib.controls.presses import Press, count_presses
@@ -134,12 +134,8 @@ def read_hand(
     span_V, direction = _span(volts, head_V, signals, expected)
     drop_outs = find_drop_outs(
         volts,
+        Reach(head_V, head_sd_V, span_V, direction, top_known=expected is not None),
         rate_hz=signals.rate_hz,
-        rest_V=head_V,
-        sd_V=head_sd_V,
-        span_V=span_V,
-        direction=direction,
-        top_known=expected is not None,
         glitch_pct=limit("glitch_pct", signal.channel),
     )
     if spared is not None:

@@ -117,15 +117,13 @@ def judge_signs(
             findings += _all_findings(logged.signs, expects, "The reading", rig)
     if shown is not None:
         findings += _all_findings(shown, expects, "The controller's display", rig)
-    main = logged.signs if Pose.LEVEL in captures else shown
     lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
     logged = replace(logged, lag_s=lag_s)
     findings += lag_findings(lag_s, rig)
-    return _document(main, shown, logged, expects, expected, findings, captures, cautions)
+    return _document(shown, logged, expects, expected, findings, captures, cautions)
 
 
 def _document(
-    main: Signs | None,
     shown: Signs | None,
     logged: _Logged,
     expects: Convention | None,
@@ -135,8 +133,9 @@ def _document(
     cautions: tuple[str, ...],
 ) -> SignsDocument:
     """The document of what was found."""
-    sign = None if main is None else main.pitch_sign
     level = captures.get(Pose.LEVEL)
+    main = shown if level is None else logged.signs
+    sign = None if main is None else main.pitch_sign
     return SignsDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),

@@ -8,7 +8,7 @@ from typing import Protocol
 
 import numpy as np
 
-from calib.checks.bench.dropouts import NOISE_SDS, find_drop_outs
+from calib.checks.bench.dropouts import NOISE_SDS, Reach, find_drop_outs
 from calib.checks.bench.hands import clipped_sd
 from calib.controls.presses import Presses, count_presses
 from calib.guide.check.seen import Seen
@@ -335,14 +335,11 @@ class Flex:
         rest, sd = float(np.median(head)), clipped_sd(head)
         span = float(np.ptp(values)) if values.size else 0.0
         _, cut = seen.since(self._start_s)
+        span_V = min(max(span, NOISE_SDS * sd), MOST_SPAN_V)
         drops = find_drop_outs(
             values[cut],
+            Reach(rest, sd, span_V, direction=1, top_known=True),
             rate_hz=seen.rate_hz,
-            rest_V=rest,
-            sd_V=sd,
-            span_V=min(max(span, NOISE_SDS * sd), MOST_SPAN_V),
-            direction=1,
-            top_known=True,
             glitch_pct=seen.limit("glitch_pct", name),
         )
         return len(drops)

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.dropouts import DropOut, drop_out_findings, find_drop_outs
+from calib.checks.bench.dropouts import DropOut, Reach, drop_out_findings, find_drop_outs
 from tests.unit.checks.bench.waves import Floats, flat, noise, ramp, volts_signal
 
 RATE_HZ = 1000.0
@@ -14,12 +14,8 @@ def _find(
 ) -> tuple[DropOut, ...]:
     return find_drop_outs(
         volts,
+        Reach(rest_V=1.0, sd_V=0.002, span_V=3.0, direction=1, top_known=top_known),
         rate_hz=rate_hz,
-        rest_V=1.0,
-        sd_V=0.002,
-        span_V=3.0,
-        direction=1,
-        top_known=top_known,
         glitch_pct=10.0,
     )
 
