@@ -250,10 +250,17 @@ def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
         most = limit("wheel_odd_pct", channel)
         yield Finding(
             code="gaps-odd",
-            severity=Severity.UNKNOWN if odd > 1 and share > most else Severity.CAUTION,
+            severity=Severity.UNKNOWN
+            if turns.is_doubtful or (odd > 1 and share > most)
+            else Severity.CAUTION,
             text=f"{name}: {counted(turns.missed, 'pulse')} too late and "
             f"{counted(turns.doubled, 'pulse')} too early for their place: missed, doubled, or a "
-            "jerk of the hand.",
+            "jerk of the hand"
+            + (
+                ", and so many may be missed that it is another number."
+                if turns.is_doubtful
+                else "."
+            ),
             value=share,
             limit=most,
             unit="%",
