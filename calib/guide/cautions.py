@@ -79,6 +79,9 @@ _WHEEL: Final = (
 WHEEL_CAUTIONS: Final = cautions(WHEEL_UP, _WHEEL, _PINS)
 """For turning the wheel by hand, and for rolling it along a tape."""
 
+ROLL_CAUTIONS: Final = cautions(WHEELS_DOWN, _WHEEL)
+"""For pushing the machine along a tape, with no cable on it."""
+
 _PACK: Final = (
     "A pack's terminals can kill and weld. Insulated leads and probes rated for it, shrouded "
     "plugs, a fuse in the lead, one hand only, no rings or watch, nobody alone.",

@@ -1,4 +1,4 @@
-"""The wheel with the person: so many turns by hand from mark to mark, then hands off."""
+"""The wheel with the person: turned by hand from mark to mark, or pushed along a tape."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from calib.guide.recording import Gauge
 from calib.guide.telling import Telling
 from calib.store.rig import Channel
 from calib.store.samples import Samples
+from calib.store.text import counted
 
 STILL_S: Final = 4.0
 """Own choice: a wheel that gives no pulse for so long has been let go, s."""
@@ -25,6 +26,21 @@ PAUSE_S: Final = 2.0
 
 PATIENCE_S: Final = 90.0
 """Own choice: a wheel that does not turn within that is not going to, s."""
+
+
+def push_prompt(turns: int, *, seated: bool) -> str:
+    """What is to be done before the way is read off the tape.
+
+    Args:
+        turns: Of the driven wheel, whose sensor the controller counts.
+        seated: Whether the rider's weight is to be on.
+    """
+    who = "somebody seated, and a second person at the machine" if seated else "nobody on it"
+    return (
+        f"PUSH. With {who}, valve of the driven wheel at the bottom: chalk the floor there, push "
+        f"it straight along the tape for {counted(turns, 'turn')}, valve at the bottom again, "
+        "chalk again."
+    )
 
 
 class TurnWatch:
