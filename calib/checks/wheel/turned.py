@@ -18,7 +18,7 @@ from calib.store.documents.wheel import TurnFigures
 from calib.store.rig import Channel, Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted, neutral
-from calib.wheel.counting import Pulses, pulses_of, unwrapped, way_of
+from calib.wheel.counting import Pulses, pulses_of, unit_of, unwrapped, way_of
 from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
 
 Floats = NDArray[np.float64]
@@ -26,6 +26,9 @@ Floats = NDArray[np.float64]
 FINE_ENOUGH = 0.2
 """Pulses a sample, on the way, up to which a running count shows the gaps between pulses. Own
 choice: a gap is then known to a fifth."""
+
+LEVELS = 2
+"""Different numbers in a level that never falls; more are a count."""
 
 ONE_WAY = 0.9
 """Share of pulses that must say the same way. Own choice: a wheel that is set to the mark goes back
@@ -78,6 +81,9 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
     capture = capture.where_present(wanted)
     values = received(capture, rig, name)
     findings = list(capture_findings(capture, rig))
+    misread = _misread(name, channel, values)
+    if misread is not None:
+        return Turned(None, None, (*findings, misread))
     seen = (
         _counted(capture, channel, values, turns)
         if channel.unit == "pulses"
@@ -150,6 +156,22 @@ def _levels(capture: Capture, rig: Rig, name: str, values: Floats, turns: int | 
             backwards = share > 0.5
             one_way = abs(share - 0.5) >= ONE_WAY - 0.5
     return _Seen(found, float(level.count), level, backwards, one_way)
+
+
+def _misread(name: str, channel: Channel, values: Floats) -> Finding | None:
+    """A level that the rig file calls a count, or a count that it calls a level."""
+    kind = unit_of(values)
+    told = values.max() <= 1.0 if kind == "level" else len(np.unique(values)) > LEVELS
+    if kind == channel.unit or not told:
+        return None
+    seen = "knows only 0 and 1 and falls again" if kind == "level" else "counts on and never falls"
+    return Finding(
+        code="unit",
+        severity=Severity.UNKNOWN,
+        text=f"{name} {seen}, and the rig file calls it {channel.unit!r}.",
+        action=f"Run 'calib setup --unit {name}={kind}', then turn the wheel again.",
+        channel=name,
+    )
 
 
 def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:

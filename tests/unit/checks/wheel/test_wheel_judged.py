@@ -251,3 +251,13 @@ def test_pulses_of_a_standing_wheel_are_noise() -> None:
         column[100 : 100 + 20 * pulses : 20] = 1.0
         signals = signals_of(wheel_capture(time_s, w=column), wheel_rig())
         assert bool(list(standing_findings(signals.by_name["wheel"]))) is told
+
+
+@pytest.mark.parametrize(("unit", "other"), [("level", "pulses"), ("pulses", "level")])
+def test_a_unit_that_the_column_belies_is_told(unit: str, other: str) -> None:
+    """A count called a level and a level called a count: the one thing to mend is named."""
+    _, turns = hand(10.0)
+    column = counts(ring(6), turns, 65536.0) if unit == "level" else levels(ring(6), turns)
+    document = turned(column, unit)
+    assert codes(document) == {"unit": Severity.UNKNOWN}
+    assert f"--unit wheel={other}" in document.findings[0].action
