@@ -293,7 +293,9 @@ def _pattern(gaps_s: Floats, logs: Floats, per: int, width_s: Floats | None) -> 
     shares = np.median(table / table.sum(axis=1, keepdims=True), axis=0)
     widths = None
     if width_s is not None:
-        own = width_s[:-1] / np.maximum(gaps_s, 1e-9)
+        # beside an empty place, or a stop at the mark, the other gap says how fast it went by
+        pitch_s = np.minimum(gaps_s, np.concatenate([gaps_s[:1], gaps_s[:-1]]))
+        own = width_s[:-1] / np.maximum(pitch_s, 1e-9)
         by_place = _by_phase(own, per, np.nanmedian)
         widths = tuple((by_place / max(float(np.median(by_place)), 1e-9)).tolist())
     wide, near = _steady(logs, per) if per >= FEW_PULSES else (np.empty(0), np.empty(0))

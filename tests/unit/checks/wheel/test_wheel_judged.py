@@ -103,6 +103,7 @@ def test_a_missing_magnet_and_a_weak_one() -> None:
     missing = turned(levels(ring(8, missing=3), hand(10.0)[1]))
     assert codes(missing)["magnet-missed"] is Severity.UNKNOWN
     assert missing.pulses_a_turn is None
+    assert "magnet-weak" not in codes(missing)
     magnets = ring(6)
     magnets[3] = (magnets[3][0], 0.4 * magnets[3][1])
     weak = turned(levels(magnets, hand(10.0)[1]))
