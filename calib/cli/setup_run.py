@@ -25,7 +25,6 @@ from calib.guide.setup.logger import another_logger, usb_proposal
 from calib.guide.setup.making import make_rig, settle_rig
 from calib.guide.setup.plan import Asked, Sent
 from calib.guide.setup.roles import role_by_name
-from calib.guide.setup.working import PATIENCE_S
 from calib.link.detect.rate import RateFound
 from calib.link.ports import identity_of
 from calib.store.documents.finding import Finding
@@ -177,8 +176,8 @@ class Run:
         if told.left_undone:
             name = told.left_undone
             raise BrokenOffError(
-                f"Broken off: nothing moved for {PATIENCE_S:.0f} s when {name} was asked for. What "
-                f"other parts told stands in {self.shared.rig_path}.",
+                f"Broken off: nothing moved when {name} was asked for. What other parts told "
+                f"stands in {self.shared.rig_path}.",
                 f"Run 'calib setup --work {name}'; if you did work it, look at its wire, its "
                 "supply and the logger's pin first.",
             )

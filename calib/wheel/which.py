@@ -42,27 +42,27 @@ class WheelColumn:
     pulses: int
 
 
-def find_wheel(rest: Floats, turned: Floats, skip: Collection[int]) -> list[WheelColumn]:
-    """Columns that gave pulses, running counts first.
+def find_wheel(turned: Floats, rest: Floats, skip: Collection[int]) -> list[WheelColumn]:
+    """Columns that gave pulses and then stood still, running counts first.
 
     Args:
-        rest: Readings while nothing was touched, shape (m, columns), m of 1 or more.
-        turned: Readings since then, shape (n, columns).
+        turned: Readings while the wheel was turned, shape (n, columns).
+        rest: Readings after that, while it stood, shape (m, columns), m of 1 or more.
         skip: Columns that are none: the clock, and what the rig file knows.
     """
     found = [
         WheelColumn(index, unit, pulses)
         for index in range(rest.shape[1])
         if index not in skip
-        for unit, pulses in [_pulses(rest[:, index], turned[:, index])]
+        for unit, pulses in [_pulses(turned[:, index], rest[:, index])]
         if pulses >= LEAST_PULSES
     ]
     return sorted(found, key=lambda each: each.unit != "pulses")
 
 
-def _pulses(rest: Floats, turned: Floats) -> tuple[WheelUnit, int]:
-    """What a column would be, and its pulses since the rest; none where it is no wheel's."""
-    both = np.concatenate([rest, turned])
+def _pulses(turned: Floats, rest: Floats) -> tuple[WheelUnit, int]:
+    """What a column would be, and its pulses; none where it is no wheel's."""
+    both = np.concatenate([turned, rest])
     unit = unit_of(both)
     if not np.isfinite(both).all():
         return unit, 0
@@ -73,7 +73,7 @@ def _pulses(rest: Floats, turned: Floats) -> tuple[WheelUnit, int]:
     low, top = float(both.min()), float(both.max())
     share = (both - low) / (top - low)
     on_edge = float(np.mean((share > BETWEEN[0]) & (share < BETWEEN[1])))
-    moved_at_rest = float(np.ptp(share[: len(rest)])) > BETWEEN[0]
+    moved_at_rest = float(np.ptp(share[-len(rest) :])) > BETWEEN[0]
     if high is None or on_edge > MOST_BETWEEN or moved_at_rest or top - low < LEAST_REACH * top:
         return unit, 0
     return unit, int(np.count_nonzero(high[1:] & ~high[:-1]))

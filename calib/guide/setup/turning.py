@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from calib.guide.growing import Growing
-from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.protocols import Person, Sound, Step
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.telling import Telling
@@ -18,14 +18,11 @@ from calib.store.samples import Samples
 from calib.store.text import counted, neutral
 from calib.wheel.which import WheelColumn, find_wheel
 
-REST_S: Final = 2.5
-"""Rest before the wheel is touched, s: own choice, as for the parts that are worked."""
-
-STILL_S: Final = 2.0
+STILL_S: Final = 3.0
 """Own choice: a wheel that gives no pulse for so long has been let go, s."""
 
-PATIENCE_S: Final = 40.0
-"""Own choice: as for the parts that are worked, s."""
+PATIENCE_S: Final = 90.0
+"""Own choice: ten turns of a slow hand, and time to begin, s."""
 
 LOOK_EVERY_S: Final = 0.2
 """Own choice: device time between two looks, s."""
@@ -56,42 +53,33 @@ class TurnedWatch:
         self._person = person
         self._skip = skip
         self._telling = Telling(person, clock, patience_s=PATIENCE_S)
+        self._time_s = Growing()
         self._values = [Growing() for _ in range(columns)]
-        self._rest_rows = 0
-        self._looked_s = self._pulse_s = 0.0
+        self._looked_s = 0.0
         self.found: list[WheelColumn] = []
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured."""
         self._telling.take(samples)
+        self._time_s.extend(samples.time_s)
         for index, column in enumerate(self._values):
             column.extend(samples.values[:, index])
-        now_s = self._telling.elapsed_s
-        if now_s >= REST_S and not self._rest_rows:
-            self._rest_rows = len(self._values[0])
-            self._telling.news()
-        if self._rest_rows and now_s - self._looked_s >= LOOK_EVERY_S:
-            self._looked_s = now_s
+        if self._telling.elapsed_s - self._looked_s >= LOOK_EVERY_S:
+            self._looked_s = self._telling.elapsed_s
             self._look()
-        over = bool(self.found) and now_s - self._pulse_s >= STILL_S
-        if over or self._telling.left_s <= 0.0:
-            self._person.sound(Sound.DONE if over else Sound.STOP)
+        if self.found or self._telling.left_s <= 0.0:
+            self._person.sound(Sound.DONE if self.found else Sound.STOP)
             return True
-        self._telling.show(self._step(now_s), ())
+        step = Step("turn", "the wheel by hand, one way; then let it stand", how="10 turns")
+        self._telling.show(step, ())
         return False
 
     def _look(self) -> None:
-        """Which columns have given pulses, and whether more have come."""
+        """Which columns have given pulses, and stand now."""
         rows = np.column_stack([column.array for column in self._values])
-        found = find_wheel(rows[: self._rest_rows], rows[self._rest_rows :], self._skip)
-        if found != self.found:
-            self.found, self._pulse_s = found, self._looked_s
-            self._telling.news()
-
-    def _step(self, now_s: float) -> Step:
-        if not self._rest_rows:
-            return Step("hands off", "touch nothing yet", hold=Hold(now_s, REST_S))
-        return Step("turn", "the wheel by hand, one way; then let it stand", how="10 turns")
+        stands = int(np.searchsorted(self._time_s.array, self._looked_s - STILL_S))
+        if 0 < stands < len(rows):
+            self.found = find_wheel(rows[:stands], rows[stands:], self._skip)
 
 
 def proposals_of(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Proposed]:

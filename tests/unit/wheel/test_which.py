@@ -6,8 +6,8 @@ import pytest
 from calib.wheel.which import WheelColumn, find_wheel
 from tests.wheel_files import counts, hand, levels, ring
 
-REST = 900
-"""Readings of the second before the wheel is turned."""
+REST = -900
+"""Readings of the second after the wheel was turned."""
 
 
 def columns() -> dict[str, np.ndarray]:
@@ -49,7 +49,7 @@ def test_a_count_comes_before_the_level_that_it_counts() -> None:
 def test_a_nudge_is_no_wheel() -> None:
     """Fewer than five pulses say nothing, and neither does a column that counts at rest."""
     count = np.repeat([0.0, 1.0, 2.0, 3.0], 300)
-    found: list[WheelColumn] = find_wheel(count[:100, None], count[100:, None], ())
+    found: list[WheelColumn] = find_wheel(count[:-100, None], count[-100:, None], ())
     assert found == []
     counting = np.arange(1000.0)
     assert find_wheel(counting[:REST, None], counting[REST:, None], ()) == []
