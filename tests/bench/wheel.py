@@ -35,6 +35,9 @@ FINE_HZ = 10_000.0
 DEAD_REED_S, DEAD_HALL_S = 0.003, 0.0001
 """Dead time of the counter, s, as the note of our firmware advises for a reed, and as it comes."""
 
+WAITS = 0.5
+"""Share of the counters of a reed that wait so long; the others count its bounce."""
+
 MOST_REEDS = 12
 """Pulses a turn of a reed that a counter counts: with 3 ms of bounce after each change no counter
 can tell more of them at three turns a second."""
@@ -83,6 +86,8 @@ class Case:
     def is_sound(self) -> bool:
         """Whether nothing is wrong, turns were counted, and the column shows every pulse."""
         if not self.counted or self.fault in ("sometimes", "missing", "double"):
+            return False
+        if self.kind == "pulses" and self.ring.bounce_s:
             return False
         if self.kind == "pulses":
             return self.turns >= 20 or self.pulses * SWING * self.speed <= 0.2 * self.rate_hz
@@ -162,7 +167,8 @@ def columns(case: Case, rng: np.random.Generator, seed: int) -> tuple[Floats, Fl
         return fine_s[::every], level[::every].astype(np.float64)
     # a count of edges with a dead time, as our firmware counts them
     changes = np.flatnonzero(level[1:] != level[:-1]) + 1
-    dead_s = DEAD_REED_S if case.ring.bounce_s else DEAD_HALL_S
+    waits = np.random.default_rng([seed, 6]).random() < WAITS
+    dead_s = DEAD_REED_S if case.ring.bounce_s and waits else DEAD_HALL_S
     quiet = np.diff(fine_s[changes], prepend=-1.0) >= dead_s
     counted = np.zeros(len(level))
     counted[changes[level[changes] & quiet]] = 1.0
@@ -289,6 +295,9 @@ def report(
         "Bars: right or refused with a reason in all, wrong in none; a number in "
         f"{100.0 * NUMBERED:g} % of what is {SOUND}; the circumference's stated 95 % hold "
         f"in {HELD[0]:g} to {HELD[1]:g} of the ways.",
+        f"{SOUND.capitalize()}: a weak magnet or a bounce of its level at most is wrong with it; "
+        f"its turns were counted; and at {SWING:g} times the mean speed a level's shortest stay "
+        "lasts three samples, or a count rises by a fifth in each (or went 20 turns).",
         table(("wheels", "count", "right", "refused", "wrong or without a reason"), rows),
         table(("why refused (a wheel may have several)", "count"), why),
         f"The circumference's 95 % held in {share:.4f} of {sum(ended['all'].values())} ways; half-"

@@ -72,6 +72,8 @@ def test_ten_turns_live(turn: Turn, unit: Literal["level", "pulses"]) -> None:
         ("magnet-weak:3", "level", "magnet-weak"),
         ("pulses-double", "level", "pulses-doubled"),
         ("turned-back", "pulses", "turned-backwards"),
+        ("reed-bounces", "pulses", "contact-bounces"),
+        ("level-stuck", "level", "never-falls"),
     ],
 )
 def test_faults_are_told_by_their_names(

@@ -18,7 +18,7 @@ from calib.store.documents.wheel import TurnFigures
 from calib.store.rig import Channel, Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted, neutral
-from calib.wheel.counting import Pulses, pulses_of, unit_of, unwrapped, way_of
+from calib.wheel.counting import MOST_BOUNCE_S, Pulses, pulses_of, unit_of, unwrapped, way_of
 from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
 
 Floats = NDArray[np.float64]
@@ -26,6 +26,14 @@ Floats = NDArray[np.float64]
 FINE_ENOUGH = 0.2
 """Pulses a sample, on the way, up to which a running count shows the gaps between pulses. Own
 choice: a gap is then known to a fifth."""
+
+BURST = 3.0
+"""How many times as fast as on the mean a count may rise. Own choice: a hand that stops at marks
+goes twice as fast in between, and magnets are uneven; a bounce makes many pulses of one."""
+
+BURST_S = 2.0 * MOST_BOUNCE_S
+"""Time over which that is looked at, s, or a sample's where that is longer. Own choice: both ends
+of a short pulse bounce within it."""
 
 LEVELS = 2
 """Different numbers in a level that never falls; more are a count."""
@@ -60,6 +68,7 @@ class _Seen:
     backwards: bool | None
     one_way: bool
     unseen: bool = False
+    burst_pct: float = 0.0
 
 
 def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Turned:
@@ -132,7 +141,21 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     else:
         found = Turns(round(abs(net)), None, (), None, 0, 0, (), None)
     unseen = not (fine and capture.has_clock)
-    return _Seen(found, abs(net), None, net < 0.0, one_way, unseen)
+    burst_pct = 100.0 * _burst_share(capture, counts)
+    return _Seen(found, abs(net), None, net < 0.0, one_way, unseen, burst_pct)
+
+
+def _burst_share(capture: Capture, counts: Floats) -> float:
+    """Share of the pulses that came within a bounce's time in which no wheel turns so far."""
+    times_s = capture.time_s if capture.has_clock else np.arange(len(counts)) * BURST_S
+    every = max(1, round(BURST_S / max(float(np.median(np.diff(times_s))), 1e-9)))
+    steps = np.abs(np.diff(counts[::every]))
+    spans_s = np.diff(times_s[::every])
+    if not steps.any():
+        return 0.0
+    usual = float(steps.sum()) / max(1, _moving_samples(steps))
+    bursts = steps > 1.0 + BURST * usual * spans_s / float(np.median(spans_s))
+    return float(steps[bursts].sum() / steps.sum())
 
 
 def _moving_samples(steps: Floats) -> int:
@@ -220,6 +243,20 @@ def _hidden(capture: Capture, name: str, channel: Channel, seen: _Seen) -> Itera
             channel=name,
         )
         return
+    most = limit("wheel_odd_pct", channel)
+    if seen.burst_pct > most:
+        yield Finding(
+            code="contact-bounces",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: {seen.burst_pct:.0f} % of its pulses came several at once: the contact "
+            "bounces, and the counter counts each.",
+            value=seen.burst_pct,
+            limit=most,
+            unit="%",
+            action="100 nF across the reed, or a counter that waits: 'calib logger-code "
+            "--wheel-quiet-us 3000'.",
+            channel=name,
+        )
     if seen.level is None or seen.level.samples_between is None:
         return
     least = limit("wheel_stay_samples", channel)

@@ -262,3 +262,17 @@ def test_a_unit_that_the_column_belies_is_told(unit: str, other: str) -> None:
     document = turned(column, unit)
     assert codes(document) == {"unit": Severity.UNKNOWN}
     assert f"--unit wheel={other}" in document.findings[0].action
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 1000.0])
+def test_a_count_of_a_bouncing_reed_is_no_number(rate_hz: float) -> None:
+    """Ten pulses at once for each magnet are 60 a turn, whole and wrong, at whatever rate."""
+    _, turns = hand(20.0)
+    starts = np.flatnonzero(np.diff(levels(ring(6), turns)) > 0.5)
+    column = np.zeros(len(turns))
+    for start in starts.tolist():
+        column[start + 1 : start + 6] += 2.0  # within 5 ms
+    every = round(1000.0 / rate_hz)
+    document = turned(np.cumsum(column)[::every], "pulses", 20, rate_hz=rate_hz)
+    assert codes(document)["contact-bounces"] is Severity.UNKNOWN
+    assert document.pulses_a_turn is None
