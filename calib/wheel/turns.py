@@ -113,11 +113,11 @@ class Turns:
 
     @property
     def is_doubtful(self) -> bool:
-        """Whether odd gaps leave another number possible.
+        """Whether odd gaps leave another number possible than the one that the count allows.
 
         A magnet that is missed in most turns makes a count that fits one magnet less.
         """
-        odd = self.missed + self.doubled > 0
+        odd = self.missed + self.doubled > 0 and len(self.possible) == 1
         return odd and bool(set(self.mended) - set(self.possible))
 
     @property
