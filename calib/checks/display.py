@@ -191,12 +191,15 @@ def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
 def _motor_findings(motor: Motor, figure: DisplayFigure, rig: Rig) -> Iterator[Finding]:
     least_h = limit_of_all("motor_cold_h", rig.with_role("temperature").values())
     if motor.cold_h is None or motor.cold_h < least_h:
-        stood = "nobody said how long" if motor.cold_h is None else f"only {motor.cold_h:g} h"
+        stood = (
+            "Nobody said how long the motor has stood"
+            if motor.cold_h is None
+            else f"The motor has stood for only {motor.cold_h:g} h"
+        )
         yield Finding(
             code="motor-not-cold",
             severity=Severity.UNKNOWN,
-            text=f"The motor has stood for {stood}, and it takes {least_h:g} h to be as cold as "
-            "the garage.",
+            text=f"{stood}, and it takes {least_h:g} h to be as cold as the garage.",
             value=motor.cold_h,
             limit=least_h,
             unit="h",

@@ -39,7 +39,7 @@ def command(*, out: Path, fault: str | None) -> int:
     and simulated hands do what they ask for. The bench's clock runs fast.
     """
     from calib.cli.clock import now
-    from calib.mule.bench import draw_bench
+    from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
     from calib.mule.faults import parse
     from calib.mule.job import tasks
@@ -49,7 +49,7 @@ def command(*, out: Path, fault: str | None) -> int:
 
     planted = None if fault is None else parse(fault)
     began = now()
-    bench = draw_bench(SEED)
+    bench = with_wheel(draw_bench(SEED), "pulses")
     device = Device(Stage(bench))
     try:
         rig = _write_rig(out, rig_text(bench, device.path))

@@ -73,7 +73,7 @@ FOR_ONE = "[CHANNEL=]"
     multiple=True,
     metavar="PART",
     help="A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
-    "'tilt' to raise the front.",
+    "'wheel' to turn it, 'tilt' to raise the front.",
 )
 @click.option("--name", metavar="TEXT", help="The machine's name on pages.")
 @click.option(

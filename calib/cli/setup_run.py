@@ -12,14 +12,19 @@ from calib.cli.options import Shared
 from calib.cli.session import live_line
 from calib.errors import BrokenOffError, UsageError
 from calib.guide.asking import ask_until
-from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, TILT_CAUTIONS, isolation_card
+from calib.guide.cautions import (
+    CONTROL_CAUTIONS,
+    LISTEN_CAUTIONS,
+    TILT_CAUTIONS,
+    WHEEL_CAUTIONS,
+    isolation_card,
+)
 from calib.guide.protocols import Person
-from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt
+from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt, tell_wheel
 from calib.guide.setup.logger import another_logger, usb_proposal
 from calib.guide.setup.making import make_rig, settle_rig
 from calib.guide.setup.plan import Asked, Sent
 from calib.guide.setup.roles import role_by_name
-from calib.guide.setup.working import PATIENCE_S
 from calib.link.detect.rate import RateFound
 from calib.link.ports import identity_of
 from calib.store.documents.finding import Finding
@@ -29,6 +34,7 @@ from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import RigEdit, edit_rig
 
 TILT = "tilt"
+WHEEL = "wheel"
 USUAL_PARTS = ("throttle", "regen", "brake")
 NONE = "none"
 TYPED = Usual(1e-3, 1e9)
@@ -77,8 +83,8 @@ def wanted_parts(
     default = NONE if rig is not None or asked.columns else " ".join(missing)
     named = f"The logger is on {only}, the only port (Ctrl-C if not). " if only else ""
     answer = person.answer(
-        f"{named}Parts on the logger, to be worked one by one ({', '.join(USUAL_PARTS)}, {TILT}; "
-        f"or {NONE})",
+        f"{named}Parts on the logger, to be worked one by one "
+        f"({', '.join((*USUAL_PARTS, WHEEL, TILT))}; or {NONE})",
         default=default,
     )
     return _checked(tuple(word for word in answer.replace(",", " ").split() if word != NONE))
@@ -87,7 +93,7 @@ def wanted_parts(
 def _checked(names: Sequence[str]) -> tuple[str, ...]:
     for name in names:
         role = role_by_name(name)
-        if name != TILT and role not in (None, "control", "switch"):
+        if name not in (TILT, WHEEL) and role not in (None, "control", "switch"):
             raise UsageError(
                 f"{name!r} cannot be worked by hand: it is a {role}.",
                 f"State its column: --column {name}=COLUMN.",
@@ -132,9 +138,13 @@ class Run:
                  table[1] in names}  # fmt: skip
         first = {table: keys for table, keys in self.asked.keys.items() if table not in later}
         document = self._write(rig, told, replace(self.asked, keys=first), None)
-        parts = [name for name in names if name != TILT]
+        parts = [name for name in names if name not in (TILT, WHEEL)]
         if parts:
             told = _after(known, known.findings, self._work(told, parts))
+            document = self._write(self._rig(), told, self.asked, document)
+            self._require_somebody(told)
+        if WHEEL in names:
+            told = _after(known, told.findings, self._turn(told))
             document = self._write(self._rig(), told, self.asked, document)
             self._require_somebody(told)
         if TILT in names:
@@ -166,8 +176,8 @@ class Run:
         if told.left_undone:
             name = told.left_undone
             raise BrokenOffError(
-                f"Broken off: nothing moved for {PATIENCE_S:.0f} s when {name} was asked for. What "
-                f"other parts told stands in {self.shared.rig_path}.",
+                f"Broken off: nothing moved when {name} was asked for. What other parts told "
+                f"stands in {self.shared.rig_path}.",
                 f"Run 'calib setup --work {name}'; if you did work it, look at its wire, its "
                 "supply and the logger's pin first.",
             )
@@ -198,6 +208,14 @@ class Run:
             if table[0] == "channels" and "role" in keys:
                 roles[table[1]] = str(keys["role"])
         return roles
+
+    def _turn(self, told: Told) -> Told:
+        """Let the wheel be turned by hand."""
+        card = isolation_card("turn the wheel by hand", WHEEL_CAUTIONS)
+        rig = self._named(told)
+        with live_line(rig, self.person, isolation=card) as line:
+            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
+            return tell_wheel(bench, told.sent)
 
     def _stand(self, told: Told) -> Told:
         """Let the machine stand level, then with its front raised."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -11,9 +11,11 @@ from calib.cli.quantity import Quantity
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
 
+if TYPE_CHECKING:
+    from calib.mule.wheel import Tyre
+
 HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses", "wheel")
 MAKES = ("ordinary", "quiet", "noisy")
-MAGNETS = 6  # own choice: what a light machine's wheel sensor often has
 
 
 @click.command("simulate")
@@ -83,23 +85,17 @@ def command(
 
     Its path is the first line on stdout, and the only one. No machine is needed.
     """
-    from dataclasses import replace
-
-    import numpy as np
-
-    from calib.mule.bench import draw_bench
+    from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
     from calib.mule.faults import ALL_KINDS, KINDS, parse
     from calib.mule.hands import SCRIPTS
     from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
-    from calib.mule.wheel import Wheel, draw_ring
 
     bench = draw_bench(seed, make)
     if wheel_unit is not None:
-        ring = draw_ring(np.random.default_rng([seed, 73]), MAGNETS, uneven=0.03)
-        bench = replace(bench, wheel=Wheel(ring, wheel_unit))
+        bench = with_wheel(bench, wheel_unit)
     for fault in faults:
         bench = parse(fault, KINDS if bench.wheel is None else ALL_KINDS).on(bench)
     device = Device(Stage(bench), script=SCRIPTS[hands], speed=speed, baud=baud)
@@ -111,9 +107,17 @@ def command(
             click.echo(
                 "The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True
             )
+            if bench.wheel is not None:
+                click.echo(f"Its wheel {_rolls(bench.tyre)}.", err=True)
             device.run(for_s)
     finally:
         device.stop()
+
+
+def _rolls(tyre: Tyre) -> str:
+    """What a tape shows of a wheel that nobody can push."""
+    alone, seated = (tyre.circumference_mm(seated=each) / 100.0 for each in (False, True))
+    return f"rolls {alone:.3f} m in ten turns, and {seated:.3f} m with somebody seated"
 
 
 def _write_new(path: Path, text: str) -> None:

@@ -114,13 +114,13 @@ def command(
     from calib.checks.wheel.judgement import WheelRun, judge_wheel
     from calib.cli.clock import now
     from calib.cli.output import finish
-    from calib.guide.cautions import WHEEL_CAUTIONS
+    from calib.guide.cautions import ROLL_CAUTIONS, WHEEL_CAUTIONS
     from calib.show.wheel import show_wheel
     from calib.store.records import Subject, save_record
 
     rig = shared.rig()
     if over_turns is not None and not rolled_m and not rolled_ft:
-        rolled_m = (_asked_m(shared, over_turns),)
+        rolled_m = (_pushed_m(shared, rig, over_turns, seated=seated),)
     tape = _tape(rolled_m, rolled_ft, over_turns, seated=seated, logged=shared.from_file)
     display = _display(tape, turns, (set_pulses, set_mm), **shown)
     capture: Capture | None = None
@@ -132,7 +132,8 @@ def command(
     elif channel is not None:
         channel, _ = rig.wheel(channel)
     run = WheelRun(channel, capture, turns, tape, display, _known(shared, rig))
-    document = judge_wheel(run, rig, WHEEL_CAUTIONS)
+    cautions = ROLL_CAUTIONS if tape is not None and capture is None else WHEEL_CAUTIONS
+    document = judge_wheel(run, rig, cautions)
     captures = [] if capture is None else [capture]
     save_record(
         shared.folder, rig, document, Subject("wheel", channel), now=now(), captures=captures
@@ -140,16 +141,22 @@ def command(
     return finish(document, show_wheel, as_json=shared.as_json, onward=shared)
 
 
-def _asked_m(shared: Shared, turns: int) -> float:
-    """The way that was rolled, m, typed by the person.
+def _pushed_m(shared: Shared, rig: AskingRig, turns: int, *, seated: bool) -> float:
+    """The way that the person pushes it, m, typed by the person; no cable is needed.
 
     Raises:
-        StoppedError: No number can be had.
+        StoppedError: The isolation was not confirmed, or no number can be had.
     """
     from calib.cli.session import person_at
     from calib.guide.asking import ask_until, number_of
+    from calib.guide.cautions import ROLL_CAUTIONS, isolation_card
+    from calib.guide.wheel import push_prompt
+    from calib.mule.presence import is_simulated
 
     with person_at(shared) as person:
+        if not is_simulated(rig.link.port):
+            person.confirm_isolation(isolation_card("push it along a tape", ROLL_CAUTIONS))
+        person.wait_until_ready(push_prompt(turns, seated=seated))
         question = f"Way along the tape in {turns} turns of the wheel, in m"
         return ask_until(person, question, number_of(WAY_M, "m"), "A number such as 19.84.")
 

@@ -79,13 +79,16 @@ _WHEEL: Final = (
 WHEEL_CAUTIONS: Final = cautions(WHEEL_UP, _WHEEL, _PINS)
 """For turning the wheel by hand, and for rolling it along a tape."""
 
-_PACK: Final = (
+ROLL_CAUTIONS: Final = cautions(WHEELS_DOWN, _WHEEL)
+"""For pushing the machine along a tape, with no cable on it."""
+
+PACK: Final = (
     "A pack's terminals can kill and weld. Insulated leads and probes rated for it, shrouded "
     "plugs, a fuse in the lead, one hand only, no rings or watch, nobody alone.",
     "Or leave it to somebody licensed: the display's volts are not worth a risk.",
 )
 
-DISPLAY_CAUTIONS: Final = cautions(WHEEL_UP, _PACK)
+DISPLAY_CAUTIONS: Final = cautions(WHEEL_UP, PACK)
 """For holding a meter against the pack's volts, and the brake lever against the display."""
 
 TILT_CAUTIONS: Final = cautions(WHEELS_DOWN, _PINS)

@@ -1,4 +1,4 @@
-"""The wheel with the person: so many turns by hand from mark to mark, then hands off."""
+"""The wheel with the person: turned by hand from mark to mark, or pushed along a tape."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from calib.guide.recording import Gauge
 from calib.guide.telling import Telling
 from calib.store.rig import Channel
 from calib.store.samples import Samples
+from calib.store.text import counted
 
 STILL_S: Final = 4.0
 """Own choice: a wheel that gives no pulse for so long has been let go, s."""
@@ -23,8 +24,26 @@ with one magnet may be turned slowly."""
 PAUSE_S: Final = 2.0
 """Own choice: a wheel that stands for so long may have been let go, s."""
 
+DUMB_S: Final = 25.0
+"""Own choice: a sensor that gave no pulse for so long may never give one, s."""
+
 PATIENCE_S: Final = 90.0
 """Own choice: a wheel that does not turn within that is not going to, s."""
+
+
+def push_prompt(turns: int, *, seated: bool) -> str:
+    """What is to be done before the way is read off the tape.
+
+    Args:
+        turns: Of the driven wheel, whose sensor the controller counts.
+        seated: Whether the rider's weight is to be on.
+    """
+    who = "somebody seated, and a second person at the machine" if seated else "nobody on it"
+    return (
+        f"PUSH. With {who}, valve of the driven wheel at the bottom: chalk the floor there, push "
+        f"it straight along the tape for {counted(turns, 'turn')}, valve at the bottom again, "
+        "chalk again."
+    )
 
 
 class TurnWatch:
@@ -71,8 +90,8 @@ class TurnWatch:
         reading = self._gauge.look(samples, self._clock())
         if len(samples):
             self._look(samples)
-        entered = self._person.entered() and self._changes > 0
-        if self._changes and (entered or self._still_s >= self._wanted_s):
+        entered = self._person.entered() and (self._changes > 0 or self._is_dumb)
+        if entered or (self._changes and self._still_s >= self._wanted_s):
             self._person.sound(Sound.DONE)
             return True
         self._show(reading)
@@ -82,6 +101,11 @@ class TurnWatch:
     @property
     def _still_s(self) -> float:
         return self._now_s - self._changed_s
+
+    @property
+    def _is_dumb(self) -> bool:
+        """Whether the wheel may have turned past a sensor that is dead."""
+        return not self._changes and self._telling.elapsed_s > DUMB_S
 
     @property
     def _wanted_s(self) -> float:
@@ -115,9 +139,11 @@ class TurnWatch:
 
     def _show(self, reading: Reading) -> None:
         made = f"{self._turns} turns"
+        needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
         step = Step(
-            "turn", "by hand, one way, from mark to mark", control=self._gauge.name, how=made
-        )
+            "turn", "by hand, one way, from mark to mark", needs=needs, control=self._gauge.name,
+            how=made,
+        )  # fmt: skip
         if self._changes and self._still_s > PAUSE_S:
             hold = Hold(self._still_s, self._wanted_s)
             step = Step("hands off", f"if all {made} are made; else turn on", hold=hold)

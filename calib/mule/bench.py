@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
 from calib.mule.circuit import Converter, Hall, Thermistor, Wiring
 from calib.mule.gravity import Accelerometer, Floor, Inclinometer, rotation
-from calib.mule.wheel import Wheel
+from calib.mule.wheel import Tyre, Wheel, draw_ring, draw_tyre
 
 # The scan order of the logger, which is also the order of its columns after the time.
 ANALOG: Final = ("throttle", "regen", "rail", "brake", "motor", "ambient", "pitch")
 ACCEL: Final = ("accel_x", "accel_y", "accel_z")
 CHANNELS: Final = ANALOG + ACCEL
 CONTROLS: Final = ("throttle", "regen")
+MAGNETS: Final = 6  # what a light machine's wheel sensor often has
 SECOND_TRACK: Final = "throttle_b"  # on the lever's input, where a throttle has two sensors
 
 
@@ -143,6 +144,7 @@ class Bench:
     rail_divider: float = 2.0
     contacts: tuple[Intermittent, ...] = ()
     wheel: Wheel | None = None  # none where nobody has wired its sensor to the logger
+    tyre: Tyre = field(default_factory=Tyre)
 
     def control(self, name: str) -> Control:
         """The control of a name, throttle or regen."""
@@ -153,6 +155,12 @@ class Bench:
         if name == "throttle":
             return replace(self, throttle=control)
         return replace(self, regen=control)
+
+
+def with_wheel(bench: Bench, unit: Literal["level", "pulses"]) -> Bench:
+    """The same bench with the sensor of a wheel of six magnets on the logger."""
+    ring = draw_ring(np.random.default_rng([bench.seed, 73]), MAGNETS, uneven=0.03)
+    return replace(bench, wheel=Wheel(ring, unit))
 
 
 def with_second_track(bench: Bench) -> Bench:
@@ -224,6 +232,7 @@ def draw_bench(seed: int, kind: str = "ordinary") -> Bench:
             rate_hz=make.rate_hz,
             hum_v=make.hum_v,
         ),
+        tyre=draw_tyre(np.random.default_rng([seed, 61])),
     )
 
 

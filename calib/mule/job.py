@@ -10,6 +10,7 @@ from calib.mule.faults import Planted, tilt
 from calib.mule.meter_job import meter_task
 from calib.mule.task import ANY_VERDICT, GOOD, Task
 from calib.mule.tilt_job import tilt_tasks
+from calib.mule.wheel_job import wheel_tasks
 
 
 def tasks(fault: Planted | None = None) -> list[Task]:
@@ -22,6 +23,7 @@ def tasks(fault: Planted | None = None) -> list[Task]:
         check_task(),
         *travel_tasks(GOOD),
         *unplug_tasks(),
+        *wheel_tasks(),
         *tilt_tasks(GOOD),
         *PAGES,
     ]

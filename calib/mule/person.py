@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Callable, Mapping
 from typing import Final, Protocol
@@ -24,6 +25,7 @@ AGAIN_S: Final = 15.0  # bench time after which what is still asked for is done 
 PLANK_MM: Final = 90.0
 LEAN_DEG: Final = 10.0
 HELD: Final = (0.5, 1.0, 0.0)  # where a meter's reader holds the control, share of its travel
+TURNS: Final = re.compile(r"\b(\d+) turns?\b")
 PUT_BACK: Final = {"let go", "hand off", "hands off"}
 """Verbs at which no control is held any more."""
 
@@ -89,6 +91,7 @@ class ObedientPerson:
         self._acts = 0
         self._faces = 0
         self._seated = False
+        self._way_m: float | None = None
         self._enters = False
         self.pushed: dict[str, int] = {}
         self.heard: list[Sound] = []
@@ -269,10 +272,22 @@ class ObedientPerson:
         for word, act in self._ready.items():
             if word in prompt.casefold():
                 self._bench.act(act)
+        turns = TURNS.search(prompt)
+        if turns is not None and "along the tape" in prompt:
+            seated = "nobody on it" not in prompt
+            self._bench.act(lambda stage: self._push_along(stage, int(turns[1]), seated=seated))
         self._until(lambda: self._bench.hands_free)
 
+    def _push_along(self, stage: Stage, turns: int, *, seated: bool) -> None:
+        """Push it, and keep in mind what the tape says."""
+        if seated:
+            stage.sit()
+        self._way_m = stage.push_along(turns)
+        if seated:
+            stage.sit(seated=False)
+
     def answer(self, question: str, *, default: str | None = None) -> str:
-        """Answer from what the person was told beforehand, else take the default.
+        """Answer from what the person was told beforehand or read off the tape; else the default.
 
         Raises:
             StoppedError: There is neither.
@@ -281,6 +296,8 @@ class ObedientPerson:
         for word, told in self._answers.items():
             if word in question.casefold():
                 return told if isinstance(told, str) else told()
+        if self._way_m is not None and "way along the tape" in question.casefold():
+            return f"{self._way_m:.3f}"
         if default is None:
             raise StoppedError(
                 f"The simulated person has no answer to {question!r}.", "Run it with a real one."

@@ -304,6 +304,25 @@ class Stage:
         self.turned.add(self.cursor_s + lasts_s * share, start + (goal - start) * way / way[-1])
         self.wait(lasts_s)
 
+    def push_along(self, turns: float) -> float:
+        """Push the machine along a tape from chalk to chalk; the way as it is read off, m.
+
+        Args:
+            turns: Of the wheel, as near as the eye sees its valve at the bottom.
+        """
+        mm = self.bench.tyre.circumference_mm(seated=self.seated.last > 0.5)
+        valves = np.clip(0.004 * self._rng.standard_normal(2), -0.008, 0.008)
+        begin = round(self.turned.last) + float(valves[0])
+        end = round(self.turned.last) + turns + float(valves[1])
+        self.turned.move(self.cursor_s, 1.0, begin)
+        lasts_s = 1.0 + turns * mm / 1000.0  # a walk
+        self._jostle(self.cursor_s, lasts_s)
+        self.turned.move(self.cursor_s + 1.0, lasts_s - 1.0, end)
+        self.wait(lasts_s)
+        straight_mm = (end - begin) * mm / (1.0 + float(self._rng.uniform(0.0, 8e-4)))
+        chalk_mm = np.clip(2.0 * self._rng.standard_normal(2), -5.0, 5.0)
+        return round(straight_mm + float(chalk_mm.sum())) / 1000.0
+
     def sit(self, *, seated: bool = True) -> None:
         """Let the rider sit down or get off."""
         self._jostle(self.cursor_s, 1.5)

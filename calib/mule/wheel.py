@@ -149,6 +149,15 @@ class WheelColumn:
         return counts[::every] % self._wheel.wrap
 
 
+def draw_tyre(rng: np.random.Generator) -> Tyre:
+    """A tyre of a light machine, with the air of last week."""
+    return Tyre(
+        free_radius_mm=float(rng.uniform(280.0, 340.0)),
+        sag_mm=float(rng.uniform(8.0, 16.0)),
+        rider_sag_mm=float(rng.uniform(3.0, 8.0)),
+    )
+
+
 def draw_ring(
     rng: np.random.Generator, pulses: int, *, uneven: float = 0.0, width: float = 0.4
 ) -> Ring:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calib.guide.cautions import PACK
 from calib.show.console import Screen
 from calib.show.page import print_view
 from calib.show.view import Table, View, known
@@ -40,4 +41,5 @@ def display_view(document: DisplayDocument) -> View:
             ("brake, lever free", None if brake is None else brake.free),
         ),
         tables=(Table(head, rows),) if rows else (),
+        notes=PACK if any(each.figure == "pack" for each in document.figures) else (),
     )

@@ -39,7 +39,7 @@ def wheel_view(document: WheelDocument) -> View:
             *_turned(document.turned),
         ),
         tables=_shown_at(document),
-        sources=() if rolled is None else (Sources("a turn's way", "mm", rolled.budget),),
+        sources=() if rolled is None else (Sources("a turn", "mm", rolled.budget),),
     )
 
 
@@ -60,10 +60,12 @@ def _turned(turned: TurnFigures | None) -> tuple[Fact, ...]:
     made = f"{turned.pulses:.0f}"
     if turned.turns is not None:
         made += f" over {counted(turned.turns, 'turn')}"
+    if turned.turns is not None or turned.gaps_deg:
+        made += f", by {_BASIS[turned.basis]}"
     gaps = ", ".join(f"{each:.0f}°" for each in turned.gaps_deg)
     widths = ", ".join(f"{100.0 * each:.0f} %" for each in turned.widths)
     return known(
-        ("pulses", f"{made}, by {_BASIS[turned.basis]}"),
+        ("pulses", made),
         ("from one magnet to the next", gaps or None),
         ("width of each pulse", widths or None),
     )

@@ -20,6 +20,9 @@ Plain = bool | int | float | str | list[Any] | None
 GIVEN: Final = "given"
 """Value of a key that holds a table: whether it is there; what is in it has keys of its own."""
 
+CHANNELS: Final = "channels"
+"""What looks at every channel rests on their names."""
+
 MACHINE: Final = "rig.name"
 """Every record rests on it: another machine's record is none of this one."""
 

@@ -360,8 +360,8 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
                 "role 'wheel'.",
                 f"Name one of: {', '.join(map(neutral, first))}."
                 if first
-                else 'Give the sensor\'s column role = "wheel" and unit = "level" or '
-                '"pulses"; a tape alone needs none: --rolled-m M --over-turns N.',
+                else "'calib setup --work wheel' finds its column; a tape alone needs none: "
+                "--rolled-m M --over-turns N.",
             )
         found = first[0] if name is None else name
         channel = self.channel(found)

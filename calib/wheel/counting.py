@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+WheelUnit = Literal["level", "pulses"]
 
 LOW_SHARE, HIGH_SHARE = 0.4, 0.6
 """Shares of the way from lowest to highest reading at which a level changes over. Own choice: a
@@ -66,6 +67,18 @@ def unwrapped(counts: Floats, modulus: float | None = None) -> Floats:
     width = modulus or next((m for m in MODULI if counts.max() < m), 2.0**53)
     steps = (np.diff(counts) + width / 2.0) % width - width / 2.0
     return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def unit_of(values: Floats) -> WheelUnit:
+    """What a wheel's column seems to be: a running count where it never falls, else a level.
+
+    Args:
+        values: As received, shape (n,); NaN where missing.
+    """
+    there = values[np.isfinite(values)]
+    if not len(there) or np.any(there != np.round(there)):
+        return "level"
+    return "level" if np.any(np.diff(unwrapped(there)) < 0.0) else "pulses"
 
 
 def is_high(levels: Floats) -> NDArray[np.bool_] | None:

@@ -56,6 +56,10 @@ STEADY: Final = math.log(1.15)
 """How far a gap may differ from turn to turn, as a logarithm and in the median, and still be the
 ring's. Own choice: a hand that stops at the mark makes the gap there another one each time."""
 
+MOST_NEIGHBOURS: Final = 4
+"""Gaps to either side that a gap of the ring is held against, of an eighth of a turn. Own choice:
+two neighbours of magnets that a hand placed are as uneven as the gap itself."""
+
 LEAST_UNEVEN: Final = 0.02
 """Unevenness of the gaps, as a standard deviation of their logarithm, from which a pattern can be
 seen at all. Own choice: below it a hand's own unevenness is as large."""
@@ -91,6 +95,8 @@ class Turns:
         repeating: Pulses after which the gaps repeat; None where no pattern is seen.
         missed: Gaps that are too long for their place, standstills left out.
         doubled: Gaps that are too short for their place.
+        mended: Pulses a turn if each gap that is long or short beside its neighbours, at whatever
+            place, were a pulse missed or doubled.
         stops: Pulses from each standstill to the next.
         pattern: What repeats every turn; None where times or pulses are too few.
     """
@@ -103,6 +109,16 @@ class Turns:
     doubled: int
     stops: tuple[int, ...]
     pattern: Pattern | None
+    mended: tuple[int, ...] = ()
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether odd gaps leave another number possible than the one that the count allows.
+
+        A magnet that is missed in most turns makes a count that fits one magnet less.
+        """
+        odd = self.missed + self.doubled > 0 and len(self.possible) == 1
+        return odd and bool(set(self.mended) - set(self.possible))
 
     @property
     def pulses_a_turn(self) -> int | None:
@@ -185,13 +201,19 @@ def find_turns(start_s: Floats, turns: int | None, width_s: Floats | None = None
     edges = [-1, *np.flatnonzero(stands).tolist(), len(gaps_s)]
     stops = tuple(after - before for before, after in pairwise(edges))
     possible = () if turns is None else possible_counts(count, turns)
-    ratio = _against_neighbours(gaps_s, stands)
+    logs = np.where(stands, np.nan, np.log(np.maximum(gaps_s, 1e-9)))
+    ratio = _against_neighbours(logs, 1)
     repeating = _repeating(ratio)
     per = possible[0] if len(possible) == 1 else repeating if turns is None else None
     about = per or (1 if turns is None else round(count / turns))
-    phase, missed, doubled = _odd_gaps(ratio, per, APART if about >= FEW_PULSES else APART_FEW)
-    pattern = None if per is None else _pattern(gaps_s, ratio, phase, per, width_s)
-    return Turns(count, turns, possible, repeating, missed, doubled, stops, pattern)
+    most = APART if about >= FEW_PULSES else APART_FEW
+    missed, doubled = _odd_gaps(ratio, per, most)
+    long, short = _odd_gaps(ratio, None, most)
+    mended = () if turns is None else (
+        *possible_counts(count + long, turns), *possible_counts(count - short, turns)
+    )  # fmt: skip
+    pattern = None if per is None else _pattern(gaps_s, logs, per, width_s)
+    return Turns(count, turns, possible, repeating, missed, doubled, stops, pattern, mended)
 
 
 def _standstills(gaps_s: Floats) -> NDArray[np.bool_]:
@@ -203,12 +225,16 @@ def _standstills(gaps_s: Floats) -> NDArray[np.bool_]:
     return found
 
 
-def _against_neighbours(gaps_s: Floats, stands: NDArray[np.bool_]) -> Floats:
-    """Logarithm of each gap over the mean of its neighbours', NaN beside a standstill; (n,)."""
-    logs = np.where(stands, np.nan, np.log(np.maximum(gaps_s, 1e-9)))
+def _against_neighbours(logs: Floats, reach: int) -> Floats:
+    """Logarithm of each gap over the mean of so many to either side, shape (n,).
+
+    NaN near a standstill.
+    """
     ratio = np.full(len(logs), np.nan)
-    if len(logs) > 2:
-        ratio[1:-1] = logs[1:-1] - 0.5 * (logs[:-2] + logs[2:])
+    if len(logs) > 2 * reach:
+        around = np.lib.stride_tricks.sliding_window_view(logs, 2 * reach + 1)
+        own = logs[reach:-reach]
+        ratio[reach:-reach] = own - (around.sum(axis=1) - own) / (2 * reach)
     return ratio
 
 
@@ -250,33 +276,45 @@ def _repeated(by_phase: Floats, count: int) -> Floats:
     return np.resize(by_phase, count)
 
 
-def _odd_gaps(ratio: Floats, per: int | None, most: float) -> tuple[Floats, int, int]:
-    """Usual ratio at each place within a turn, and how many gaps are too long or too short."""
+def _odd_gaps(ratio: Floats, per: int | None, most: float) -> tuple[int, int]:
+    """How many gaps are too long, and how many too short, for their place."""
     usual = np.zeros(1) if per is None else _by_phase(ratio, per, np.nanmedian)
     left = ratio - _repeated(usual, len(ratio))
     with np.errstate(invalid="ignore"):
-        return usual, int((left > most).sum()), int((left < -most).sum())
+        return int((left > most).sum()), int((left < -most).sum())
 
 
-def _pattern(
-    gaps_s: Floats, ratio: Floats, usual: Floats, per: int, width_s: Floats | None
-) -> Pattern | None:
+def _pattern(gaps_s: Floats, logs: Floats, per: int, width_s: Floats | None) -> Pattern | None:
     """What repeats every turn; None with fewer than two turns."""
     whole = len(gaps_s) // per
-    if whole < 2 or not np.isfinite(ratio).any():
+    if whole < 2 or not np.isfinite(logs).any():
         return None
     table = gaps_s[: whole * per].reshape(whole, per)
     shares = np.median(table / table.sum(axis=1, keepdims=True), axis=0)
     widths = None
     if width_s is not None:
-        own = width_s[:-1] / np.maximum(gaps_s, 1e-9)
+        # beside an empty place, or a stop at the mark, the other gap says how fast it went by
+        pitch_s = np.minimum(gaps_s, np.concatenate([gaps_s[:1], gaps_s[:-1]]))
+        own = width_s[:-1] / np.maximum(pitch_s, 1e-9)
         by_place = _by_phase(own, per, np.nanmedian)
         widths = tuple((by_place / max(float(np.median(by_place)), 1e-9)).tolist())
-    changes = _by_phase(np.abs(ratio - _repeated(usual, len(ratio))), per, np.nanmedian)
-    steady = usual[changes < STEADY] if per >= FEW_PULSES else usual[:0]
+    wide, near = _steady(logs, per) if per >= FEW_PULSES else (np.empty(0), np.empty(0))
     return Pattern(
         gaps_deg=tuple((360.0 * shares / shares.sum()).tolist()),
         widths=widths,
-        longest=math.exp(float(steady.max(initial=0.0))),
-        shortest=math.exp(float(steady.min(initial=0.0))),
+        longest=math.exp(float(wide.max(initial=0.0))),
+        shortest=math.exp(float(near.min(initial=0.0))),
     )
+
+
+def _steady(logs: Floats, per: int) -> tuple[Floats, Floats]:
+    """Logarithms of the ring's own gaps, over many neighbours and over the two next to each.
+
+    Many tell a missing magnet from magnets that a hand placed; of pairs, every other gap is long.
+    """
+    next_to = _against_neighbours(logs, 1)
+    ratio = _against_neighbours(logs, max(1, min(MOST_NEIGHBOURS, per // 8)))
+    usual = _by_phase(ratio, per, np.nanmedian)
+    changes = _by_phase(np.abs(ratio - _repeated(usual, len(ratio))), per, np.nanmedian)
+    own = changes < STEADY
+    return usual[own], _by_phase(next_to, per, np.nanmedian)[own]

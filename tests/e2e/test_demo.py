@@ -64,6 +64,18 @@ def test_trued_scale_holds_the_loggers_own(plain: Ran) -> None:
         assert document["u_gain"] > 0.0
 
 
+def test_the_wheel_is_what_the_bench_was_drawn_with(plain: Ran) -> None:
+    """Six pulses a turn, and the way of a turn with somebody seated, on the sheet."""
+    records = sorted((plain.out / "records").glob("*-wheel*.json"))
+    turned, document = (json.loads(record.read_text())["document"] for record in records)
+    assert turned["pulses_a_turn"] == 6
+    true_mm = draw_bench(SEED).tyre.circumference_mm(seated=True)
+    assert abs(document["circumference_mm"] - true_mm) <= document["expanded_mm"]
+    sheet = (plain.out / "sheet.md").read_text()
+    assert "pulses a turn" in sheet
+    assert "circumference" in sheet
+
+
 def test_pulled_wires_prove_the_fault_window(plain: Ran) -> None:
     """After signal, ground and supply were pulled, the sheet calls the two values proven."""
     assert (plain.out / "sheet.md").read_text().count("proven by unplugging") == 4

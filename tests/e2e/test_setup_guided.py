@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 
@@ -15,7 +15,7 @@ from calib.cli import cli
 from calib.errors import BrokenOffError
 from calib.guide.protocols import Live
 from calib.link.ports import Port, UsbIdentity
-from calib.mule.bench import Bench, draw_bench
+from calib.mule.bench import Bench, draw_bench, with_wheel
 from calib.mule.device import Device
 from calib.mule.faults import parse
 from calib.mule.habits import BRISK, Habits
@@ -135,6 +135,31 @@ def test_what_a_name_leaves_open_is_asked(
     rig = load_rig(tmp_path / "rig.toml")
     assert rig.channels["lever"].acts == "brake"
     assert rig.assumed.isdisjoint({"channels.lever.acts"})
+
+
+@pytest.mark.parametrize("unit", ["level", "pulses"])
+def test_the_wheel_is_known_by_turning_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], unit: Literal["level", "pulses"]
+) -> None:
+    """Its column and what it sends are written as found, and no pedal is taken for it."""
+    document = setup(tmp_path, capsys, with_wheel(draw_bench(3), unit), "--work", "wheel")
+    channels = load_rig(tmp_path / "rig.toml").channels
+    assert {name: (each.column, each.unit) for name, each in channels.items()} == {
+        "wheel": ("wheel", unit)
+    }
+    assert finding(document, "wheel")["value"] == pytest.approx(60, abs=1)
+    assert "channels.wheel.unit" not in load_rig(tmp_path / "rig.toml").assumed
+
+
+def test_a_wheel_that_gives_no_pulse_ends_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No sensor is wired, or nobody is there: nothing is guessed, and what to do is said."""
+    monkeypatch.setattr("calib.guide.setup.turning.PATIENCE_S", 12.0)
+    with pytest.raises(BrokenOffError, match="nothing moved") as ended:
+        setup(tmp_path, capsys, draw_bench(3), "--work", "wheel")
+    assert "calib setup --work wheel" in ended.value.hint
+    assert load_rig(tmp_path / "rig.toml").channels == {}
 
 
 def test_a_reversed_control_is_known_too(

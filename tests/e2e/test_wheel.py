@@ -20,7 +20,7 @@ from calib.mule.person import ObedientPerson
 from calib.mule.presence import announced
 from calib.mule.rigfile import rig_text
 from calib.mule.stage import Stage
-from calib.mule.wheel import Tyre, Wheel, draw_ring
+from calib.mule.wheel import Wheel, draw_ring
 
 Turn = Callable[[Bench, list[str]], dict[str, Any]]
 
@@ -72,6 +72,8 @@ def test_ten_turns_live(turn: Turn, unit: Literal["level", "pulses"]) -> None:
         ("magnet-weak:3", "level", "magnet-weak"),
         ("pulses-double", "level", "pulses-doubled"),
         ("turned-back", "pulses", "turned-backwards"),
+        ("reed-bounces", "pulses", "contact-bounces"),
+        ("level-stuck", "level", "never-falls"),
     ],
 )
 def test_faults_are_told_by_their_names(
@@ -87,10 +89,24 @@ def test_a_count_that_wraps_is_no_fault(turn: Turn) -> None:
     assert turn(bench("pulses", "count-wraps"), [])["pulses_a_turn"] == 6
 
 
-def test_the_tape_holds_the_tyre_that_sags(turn: Turn) -> None:
-    """Pushed without a rider over ten turns: the stated 95 % holds the way with one."""
-    tyre = Tyre()
-    way_m = 10.0 * tyre.circumference_mm(seated=False) / 1000.0
-    document = turn(bench("level"), ["--rolled-m", f"{way_m:.3f}", "--over-turns", "10"])
-    off_mm = document["circumference_mm"] - tyre.circumference_mm(seated=True)
+@pytest.mark.parametrize("seated", [True, False])
+def test_pushed_along_a_tape(turn: Turn, seated: bool) -> None:
+    """The person reads off the page how far and with whom to push; the stated 95 % hold the truth.
+
+    That is the way with the rider on, and without one half of what a rider does is in doubt.
+    """
+    of = bench("pulses")
+    document = turn(of, ["--over-turns", "10", *(["--seated"] if seated else [])])
+    assert document["verdict"] == "pass", document["findings"]
+    assert document["rolled"]["seated"] is seated
+    off_mm = document["circumference_mm"] - of.tyre.circumference_mm(seated=True)
     assert abs(off_mm) <= document["expanded_mm"]
+
+
+def test_turned_then_pushed_is_what_the_bench_was_drawn_with(turn: Turn) -> None:
+    """Both flows after one another: pulses a metre of the truth."""
+    of = bench("level")
+    turn(of, [])
+    document = turn(of, ["--over-turns", "10", "--seated"])
+    true = 6 / (of.tyre.circumference_mm(seated=True) / 1000.0)
+    assert abs(document["pulses_a_metre"] - true) <= 2.0 * document["u_pulses_a_metre"]

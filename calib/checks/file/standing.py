@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import Generic, TypeVar
 
 from calib.checks.limits import AHEAD_MIN, KEPT_DAYS
-from calib.store.asked import LOGGER, MACHINE, keys_of
+from calib.store.asked import CHANNELS, LOGGER, MACHINE, keys_of
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
 from calib.store.documents.note import NoteDocument
@@ -234,9 +234,12 @@ def _other_rig(record: Record, rig: Rig) -> str | None:
     if not changed:
         return None
     for each in changed:
-        parts = each.key.split(".", 1)
-        if parts[0] == "channels" and "." not in parts[1] and parts[1] not in rig.channels:
-            return f"The rig file no longer has the channel {neutral(parts[1])!r}."
+        table, _, name = each.key.partition(".")
+        if table == CHANNELS and name and "." not in name and name not in rig.channels:
+            return f"The rig file no longer has the channel {neutral(name)!r}."
+        new = _new_channels(each.value, rig) if each.key == CHANNELS else []
+        if new:
+            return f"The rig file has the channel {neutral(new[0])!r} since, which it never saw."
         if each.key == MACHINE:
             was, now = neutral(str(each.value)), neutral(str(there.get(MACHINE)))
             return f"It is of the machine '{was}', and this is '{now}' (rig.name)."
@@ -246,6 +249,13 @@ def _other_rig(record: Record, rig: Rig) -> str | None:
              for each in changed if each.value != "given"] or [neutral(changed[0].key)]  # fmt: skip
     more = f" (and {len(texts) - 1} more)" if len(texts) > 1 else ""
     return f"Since it was judged the rig file changed: {texts[0]}{more}."
+
+
+def _new_channels(names: object, rig: Rig) -> list[str]:
+    """Channels that came to those of some names; none where one of them went."""
+    were = names if isinstance(names, list) else []
+    new = [each for each in rig.channels if each not in were]
+    return new if len(new) == len(rig.channels) - len(were) else []
 
 
 def _said(value: object) -> str:

@@ -351,7 +351,7 @@ def _shown_findings(
         value=off,
         limit=half,
         unit="%",
-        action="" if explained else "Type in the pulses a turn and the circumference found here.",
+        action="" if explained else _type_in(per, mm),
     )
     allowed = all(within_r39(factor.shown_kmh(each), each) for each in AT_KMH)
     yield Finding(
@@ -360,6 +360,16 @@ def _shown_findings(
         text="For information: a road vehicle may show from the true speed to a tenth and 4 km/h "
         f"more (UN Regulation 39, from memory), and this {'does' if allowed else 'does not'}.",
     )
+
+
+def _type_in(per: int | None, mm: float | None) -> str:
+    """What to do about a display that is off."""
+    if per is None or mm is None:
+        return (
+            "Find what to type in: 'calib wheel --turns 10' for the pulses a turn, then 'calib "
+            "wheel --over-turns 10' for the circumference."
+        )
+    return "Type in the pulses a turn and the circumference found here."
 
 
 def _contradicts(shown: Factor, by_settings: Factor) -> Iterator[Finding]:

@@ -18,7 +18,7 @@ from calib.store.documents.wheel import TurnFigures
 from calib.store.rig import Channel, Rig
 from calib.store.samples import EventKind
 from calib.store.text import counted, neutral
-from calib.wheel.counting import Pulses, pulses_of, unwrapped, way_of
+from calib.wheel.counting import MOST_BOUNCE_S, Pulses, pulses_of, unit_of, unwrapped, way_of
 from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
 
 Floats = NDArray[np.float64]
@@ -26,6 +26,17 @@ Floats = NDArray[np.float64]
 FINE_ENOUGH = 0.2
 """Pulses a sample, on the way, up to which a running count shows the gaps between pulses. Own
 choice: a gap is then known to a fifth."""
+
+BURST = 3.0
+"""How many times as fast as on the mean a count may rise. Own choice: a hand that stops at marks
+goes twice as fast in between, and magnets are uneven; a bounce makes many pulses of one."""
+
+BURST_S = 2.0 * MOST_BOUNCE_S
+"""Time over which that is looked at, s, or a sample's where that is longer. Own choice: both ends
+of a short pulse bounce within it."""
+
+LEVELS = 2
+"""Different numbers in a level that never falls; more are a count."""
 
 ONE_WAY = 0.9
 """Share of pulses that must say the same way. Own choice: a wheel that is set to the mark goes back
@@ -57,6 +68,7 @@ class _Seen:
     backwards: bool | None
     one_way: bool
     unseen: bool = False
+    burst_pct: float = 0.0
 
 
 def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Turned:
@@ -78,6 +90,9 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
     capture = capture.where_present(wanted)
     values = received(capture, rig, name)
     findings = list(capture_findings(capture, rig))
+    misread = _misread(name, channel, values)
+    if misread is not None:
+        return Turned(None, None, (*findings, misread))
     seen = (
         _counted(capture, channel, values, turns)
         if channel.unit == "pulses"
@@ -126,7 +141,21 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     else:
         found = Turns(round(abs(net)), None, (), None, 0, 0, (), None)
     unseen = not (fine and capture.has_clock)
-    return _Seen(found, abs(net), None, net < 0.0, one_way, unseen)
+    burst_pct = 100.0 * _burst_share(capture, counts)
+    return _Seen(found, abs(net), None, net < 0.0, one_way, unseen, burst_pct)
+
+
+def _burst_share(capture: Capture, counts: Floats) -> float:
+    """Share of the pulses that came within a bounce's time in which no wheel turns so far."""
+    times_s = capture.time_s if capture.has_clock else np.arange(len(counts)) * BURST_S
+    every = max(1, round(BURST_S / max(float(np.median(np.diff(times_s))), 1e-9)))
+    steps = np.abs(np.diff(counts[::every]))
+    spans_s = np.diff(times_s[::every])
+    if not steps.any():
+        return 0.0
+    usual = float(steps.sum()) / max(1, _moving_samples(steps))
+    bursts = steps > 1.0 + BURST * usual * spans_s / float(np.median(spans_s))
+    return float(steps[bursts].sum() / steps.sum())
 
 
 def _moving_samples(steps: Floats) -> int:
@@ -150,6 +179,22 @@ def _levels(capture: Capture, rig: Rig, name: str, values: Floats, turns: int | 
             backwards = share > 0.5
             one_way = abs(share - 0.5) >= ONE_WAY - 0.5
     return _Seen(found, float(level.count), level, backwards, one_way)
+
+
+def _misread(name: str, channel: Channel, values: Floats) -> Finding | None:
+    """A level that the rig file calls a count, or a count that it calls a level."""
+    kind = unit_of(values)
+    told = values.max() <= 1.0 if kind == "level" else len(np.unique(values)) > LEVELS
+    if kind == channel.unit or not told:
+        return None
+    seen = "knows only 0 and 1 and falls again" if kind == "level" else "counts on and never falls"
+    return Finding(
+        code="unit",
+        severity=Severity.UNKNOWN,
+        text=f"{name} {seen}, and the rig file calls it {channel.unit!r}.",
+        action=f"Run 'calib setup --unit {name}={kind}', then turn the wheel again.",
+        channel=name,
+    )
 
 
 def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
@@ -198,6 +243,20 @@ def _hidden(capture: Capture, name: str, channel: Channel, seen: _Seen) -> Itera
             channel=name,
         )
         return
+    most = limit("wheel_odd_pct", channel)
+    if seen.burst_pct > most:
+        yield Finding(
+            code="contact-bounces",
+            severity=Severity.UNKNOWN,
+            text=f"{name}: {seen.burst_pct:.0f} % of its pulses came several at once: the contact "
+            "bounces, and the counter counts each.",
+            value=seen.burst_pct,
+            limit=most,
+            unit="%",
+            action="100 nF across the reed, or a counter that waits: 'calib logger-code "
+            "--wheel-quiet-us 3000'.",
+            channel=name,
+        )
     if seen.level is None or seen.level.samples_between is None:
         return
     least = limit("wheel_stay_samples", channel)
@@ -250,10 +309,17 @@ def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
         most = limit("wheel_odd_pct", channel)
         yield Finding(
             code="gaps-odd",
-            severity=Severity.UNKNOWN if odd > 1 and share > most else Severity.CAUTION,
+            severity=Severity.UNKNOWN
+            if turns.is_doubtful or (odd > 1 and share > most)
+            else Severity.CAUTION,
             text=f"{name}: {counted(turns.missed, 'pulse')} too late and "
             f"{counted(turns.doubled, 'pulse')} too early for their place: missed, doubled, or a "
-            "jerk of the hand.",
+            "jerk of the hand"
+            + (
+                ", and so many may be missed that it is another number."
+                if turns.is_doubtful
+                else "."
+            ),
             value=share,
             limit=most,
             unit="%",

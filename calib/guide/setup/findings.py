@@ -18,7 +18,7 @@ _TRUE_IT: dict[str, str] = {
     "active": "state --set channels.{channel}.active=…",
     "full_scale": "state --full-scale as the logger's data sheet gives it",
     "divider": "state --divider where there is one",
-    "unit": "state --unit",
+    "unit": "state --unit {channel}=UNIT",
     "setting_step_V": "look it up in the controller's menu and state --set rig.setting_step_V=…",
     "wrap": "state --time-wrap where the logger's note says otherwise",
 }
@@ -249,7 +249,7 @@ def _on_rest(sent: Sent, rig: Rig) -> Iterator[Finding]:
             f"{_listed(names)}.",
             action=_work_or(sent, "work the parts", f"--column NAME={names[0]}"),
         )
-    if not rig.with_role("control") and not rig.has_tilt:
+    if not rig.with_role("control", "wheel") and not rig.has_tilt:
         yield Finding(
             code="no-control",
             severity=Severity.UNKNOWN,

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from calib.guide.capturing import Observer, capture_until
 from calib.guide.holding import held
 from calib.guide.protocols import Line, Person
-from calib.guide.setup import parts, standing
+from calib.guide.setup import parts, standing, turning
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.setup.stand_watch import StandWatch
@@ -21,7 +21,7 @@ from calib.guide.setup.working import WorkWatch
 from calib.link.detect.numbers import columns_of
 from calib.store.capture import read_capture
 from calib.store.documents.finding import Finding
-from calib.store.rig import Rig, Role
+from calib.store.rig import Channel, Rig, Role
 from calib.tilt.which import find_tilt, stand_of
 
 TILT_ROLES: frozenset[Role] = frozenset({"pitch", "roll", "accel-x", "accel-y", "accel-z"})
@@ -100,12 +100,29 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
     )
 
 
+def tell_wheel(bench: Bench, sent: Sent) -> Told:
+    """Have the wheel turned by hand."""
+    skip = _places(bench.rig, sent, lambda channel: channel.role != "wheel")
+    watch = turning.TurnedWatch(bench.person, len(bench.line.columns), skip, clock=bench.clock)
+    seen = _widened(sent, bench.capture(watch))
+    return Told(
+        tuple(turning.proposals_of(watch.found, seen)),
+        tuple(turning.findings_on(watch.found, seen)),
+        seen,
+        "" if watch.found else turning.NAME,
+    )
+
+
+def _places(rig: Rig, sent: Sent, of: Callable[[Channel], bool]) -> set[int]:
+    """Places of the clock and of some channels, as far as they are sent."""
+    columns = [channel.column for channel in rig.channels.values() if of(channel)]
+    columns += [] if rig.time.column is None else [rig.time.column]
+    return {place for column in columns if (place := sent.place(column)) is not None}
+
+
 def tell_tilt(bench: Bench, sent: Sent) -> Told:
     """Have the machine stand level, then with its front raised."""
-    known = [channel for channel in bench.rig.channels.values() if channel.role not in TILT_ROLES]
-    columns = [channel.column for channel in known]
-    columns += [] if bench.rig.time.column is None else [bench.rig.time.column]
-    skip = {place for column in columns if (place := sent.place(column)) is not None}
+    skip = _places(bench.rig, sent, lambda channel: channel.role not in TILT_ROLES)
     stands, seen = [], []
     for asked in standing.POSES:
         watch = StandWatch(bench.person, asked, len(bench.line.columns), skip, clock=bench.clock)

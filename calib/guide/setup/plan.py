@@ -29,6 +29,7 @@ from calib.store.documents.setup import Origin
 from calib.store.rig import Channel, Rig, Role
 from calib.store.rig_writing import TableName
 from calib.store.text import neutral
+from calib.wheel.counting import WheelUnit, unit_of
 
 COUNTER_WRAP = 2**32
 """Where a clock of whole milliseconds or microseconds is assumed to wrap: the width of the counter
@@ -152,8 +153,8 @@ def draft_rig(
         index = place_of(sent, typed)
         draft.put(("channels", name), "role", *_role(name, asked, known))
         draft.put(("channels", name), "column", sent.reference(index), Origin.STATED)
-    if not sent.timed:  # nobody can be asked to work the parts of a file
-        _draft_by_header(draft, sent, known)
+    # nobody can be asked to work the parts of a file, and a wheel is none that is worked
+    _draft_by_header(draft, sent, known, only=("wheel",) if sent.timed else ())
     for proposed in told:
         draft.add(proposed)
     for table, values in asked.keys.items():
@@ -180,8 +181,17 @@ def _draft_acts(draft: Draft, known: Mapping[str, Channel]) -> None:
             draft.put(table, "acts", acts, Origin.ASSUMED, "by its name")
 
 
-def _draft_by_header(draft: Draft, sent: Sent, known: Mapping[str, Channel]) -> None:
-    """Channels that the header names plainly, where nothing else says which column they are."""
+def _draft_by_header(
+    draft: Draft, sent: Sent, known: Mapping[str, Channel], only: Sequence[str]
+) -> None:
+    """Channels that the header names plainly, where nothing else says which column they are.
+
+    Args:
+        draft: What nothing else says is put there.
+        sent: What the logger sends.
+        known: Channels of the rig file.
+        only: Names that are looked for; all where none is given.
+    """
     used = {sent.place(channel.column) for channel in known.values()}
     used |= {
         sent.place(place)
@@ -194,6 +204,8 @@ def _draft_by_header(draft: Draft, sent: Sent, known: Mapping[str, Channel]) -> 
         if part is None or column.index in used:
             continue
         name, role = part
+        if only and name not in only:
+            continue
         if name not in known and ("channels", name) not in draft.tables:
             named.setdefault(name, (role, column.index))
     axes = [index for name, (_, index) in named.items() if name.startswith("accel_")]
@@ -339,6 +351,7 @@ class _Carried:
         name: Of the channel.
         column: As seen.
         is_voltage: Its role is that of a voltage.
+        wheel: What a wheel's readings seem to be; None for another role.
         was: As it stands in the file; None where it is new.
         stated: What the person said of it.
     """
@@ -346,6 +359,7 @@ class _Carried:
     name: str
     column: Column
     is_voltage: bool
+    wheel: WheelUnit | None
     was: Channel | None
     stated: Mapping[str, Value]
 
@@ -383,13 +397,20 @@ def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_C
         index = sent.place(column) if isinstance(column, str | int) else None
         if index is None:
             continue
-        is_voltage = draft.value(table, "role", was.role if was else None) in VOLTAGE_ROLES
+        role = draft.value(table, "role", was.role if was else None)
+        is_voltage = role in VOLTAGE_ROLES
+        wheel = unit_of(sent.heard.values[:, index]) if role == "wheel" else None
         stated = {**(asked.every if is_voltage else {}), **asked.keys.get(table, {})}
-        found.append(_Carried(name, sent.columns[index], is_voltage, was, stated))
+        found.append(_Carried(name, sent.columns[index], is_voltage, wheel, was, stated))
     return found
 
 
 HEADER_WHY = "by the column's name"
+
+WHEEL_WHY: Mapping[WheelUnit, str] = {
+    "pulses": "it never fell, so it counts on",
+    "level": "it rises and falls",
+}
 
 FORCE_TOLERANCE = 0.1
 """Share by which the usual length of an accelerometer's vector may miss 1 g: own choice; a hand
@@ -409,6 +430,8 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
         draft.put(table, "unit", each.stated["unit"], Origin.STATED)
     elif guess.by_name and guess.unit is not None and (each.was is None or each.was.unit == "raw"):
         draft.put(table, "unit", guess.unit, Origin.FOUND, guess.why)
+    elif each.wheel is not None:
+        draft.put(table, "unit", each.wheel, Origin.ASSUMED, WHEEL_WHY[each.wheel])
     else:
         draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
     if not each.is_voltage or each.unit not in ("count", "V", "mV", *_SHARES):

@@ -25,6 +25,7 @@ _WORDS: dict[str, Role] = {
     "ambient": "ambient",
     "pitch": "pitch",
     "roll": "roll",
+    "wheel": "wheel",
 }
 
 
@@ -39,11 +40,11 @@ def role_by_name(name: str) -> Role | None:
 
 
 _PLAIN = re.compile(
-    r"(?P<part>throttle|regen|pitch|roll)|acc(?:el(?:eration|erometer)?)?[ _-]?(?P<axis>[xyz])"
-    r"|a(?P<short>[xyz])"
+    r"(?P<part>throttle|regen|pitch|roll|wheel)|a(?P<short>[xyz])"
+    r"|acc(?:el(?:eration|erometer)?)?[ _-]?(?P<axis>[xyz])"
 )
 _UNIT = re.compile(
-    r"[ _]*[\[(]?(?:mv|v|volts?|deg|degrees|g|mg|m/s2|pct|percent|%|counts?|raw)?[\])]?$"
+    r"[ _]*[\[(]?(?:mv|v|volts?|deg|degrees|g|mg|m/s2|pct|percent|%|counts?|pulses|raw)?[\])]?$"
 )
 
 

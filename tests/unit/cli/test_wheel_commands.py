@@ -78,10 +78,30 @@ def test_the_way_is_asked_where_only_turns_are_given(
 ) -> None:
     """So the next step of 'calib status' can be typed as it stands, and an evening goes on."""
     assert here.is_dir()
-    asked = NotingPerson(answers=["nineteen", "19,84"])
+    asked = NotingPerson(answers=["", "nineteen", "19,84"])
     monkeypatch.setattr("calib.cli.session.person_at", lambda _: nullcontext(asked))
     _, document = judged(capsys, "wheel", "--over-turns", "10")
     assert document["rolled"]["ways_m"] == [19.84]
+    assert "both wheels on the floor" in asked.cards[0].lines[0]
+    assert "nobody on it" in asked.prompts[0]
+    assert "10 turns" in asked.prompts[0]
+
+
+@pytest.mark.parametrize(("log", "unit"), [("level.csv", "level"), ("count.csv", "pulses")])
+@pytest.mark.parametrize("column", ["w", "wheel"])
+def test_setup_finds_the_wheel(
+    here: Path, capsys: pytest.CaptureFixture[str], log: str, unit: str, column: str
+) -> None:
+    """By the column's own name, or by the one option; what its numbers are is told by them."""
+    (here / "rig.toml").unlink()
+    text = (here / log).read_text(encoding="utf-8").replace("t_s,w", f"t_s,{column}")
+    (here / log).write_text(text, encoding="utf-8")
+    stated = [] if column == "wheel" else ["--column", f"wheel={column}"]
+    code, _ = judged(capsys, "setup", "--from", log, *stated)
+    assert code == 0
+    _, document = judged(capsys, "wheel", "--from", log, "--turns", "10")
+    assert document["pulses_a_turn"] == 6
+    assert document["turned"]["unit"] == unit
 
 
 def test_the_page_names_both_values(here: Path, capsys: pytest.CaptureFixture[str]) -> None:

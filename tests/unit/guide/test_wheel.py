@@ -10,7 +10,7 @@ from calib.errors import BrokenOffError
 from calib.guide.capturing import capture_until
 from calib.guide.protocols import Sound
 from calib.guide.recording import gauge_for
-from calib.guide.wheel import PATIENCE_S, STILL_S, TurnWatch
+from calib.guide.wheel import DUMB_S, PATIENCE_S, STILL_S, TurnWatch
 from calib.store.capture import read_capture
 from tests.hands import NOON, NotingPerson, ScriptedLine, SteppingClock
 from tests.wheel_files import counts, hand, levels, ring, wheel_rig
@@ -54,3 +54,11 @@ def test_it_does_not_wait_for_ever(tmp_path: Path) -> None:
     """A wheel that nobody turns is broken off, and nothing is judged."""
     with pytest.raises(BrokenOffError, match="no pulse of the wheel"):
         run(tmp_path, np.zeros(round(1.2 * PATIENCE_S * 100)), NotingPerson())
+
+
+def test_a_dead_sensor_is_told_once_the_person_says_that_it_turned(tmp_path: Path) -> None:
+    """After a while without a pulse the page offers Enter, which before was an elbow's."""
+    person = NotingPerson(enters=[True] * 600)
+    end_s = run(tmp_path, np.ones(6000), person)
+    assert end_s == pytest.approx(DUMB_S, abs=0.3)
+    assert person.heard == [Sound.DONE]

@@ -96,6 +96,17 @@ def test_a_missing_magnet_makes_a_gap_of_two() -> None:
     assert turned.pattern.longest == pytest.approx(2.0, abs=0.1)
 
 
+def test_magnets_that_a_hand_placed_are_told_from_a_missing_one() -> None:
+    """Forty of them, each off by a tenth of a gap or so: none is missing until one is taken out."""
+    rng = np.random.default_rng(3)
+    off = np.clip(0.1 * rng.standard_normal(40), -0.25, 0.25) / 40
+    magnets = [(at + by, 0.3 * width) for (at, width), by in zip(ring(40), off, strict=True)]
+    for placed, longest in ((magnets, (1.0, 1.55)), (magnets[:23] + magnets[24:], (1.7, 2.4))):
+        turned = found(placed)
+        assert turned.pattern is not None
+        assert longest[0] <= turned.pattern.longest <= longest[1]
+
+
 def test_a_weak_magnet_shows_as_a_narrow_pulse() -> None:
     """One of six is seen over half the usual angle."""
     magnets = ring(6)
@@ -113,6 +124,18 @@ def test_a_pulse_missed_now_and_then_is_told_from_the_ring() -> None:
     turned = find_turns(np.delete(start_s, 31), 10)
     assert (turned.missed, turned.doubled) == (1, 0)
     assert turned.pulses_a_turn == 6
+
+
+def test_a_magnet_missed_in_most_turns_is_no_magnet_less() -> None:
+    """One of 32 that is seen in two turns of ten: the count fits 31, and the gaps leave 32 open."""
+    time_s, turns = hand(10.0)
+    start_s = pulses_of(time_s, levels(ring(32), turns)).start_s
+    turned = find_turns(
+        np.delete(start_s, [32 * turn + 9 for turn in (0, 1, 2, 4, 5, 6, 8, 9)]), 10
+    )
+    assert turned.possible == (31,)
+    assert 32 in turned.mended
+    assert turned.is_doubtful
 
 
 def test_half_turns_are_noticed() -> None:

@@ -8,12 +8,13 @@ import msgspec
 import pytest
 
 from calib.checks.file.standing import Evidence, State
+from calib.store.asked import asking
 from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import OnFile, supersede
+from calib.store.records import OnFile, Subject, save_record, supersede
 from tests.unit.evidence import NOON, RIG, bench, travel
 
 
@@ -72,6 +73,19 @@ def test_a_change_of_what_is_read_makes_evidence_stale(
     standing = here.evidence.standing(TravelDocument, channel="grip")
     assert standing.state is State.STALE
     assert why in standing.why
+
+
+def test_a_check_of_every_channel_is_stale_once_there_is_one_more(tmp_path: Path) -> None:
+    """A wheel's column that setup adds: nobody has looked at it yet."""
+    here = bench(tmp_path)
+    rig = asking(here.rig)
+    assert list(rig.channels) == ["grip", "lever"]  # as a check goes through all of them
+    save_record(tmp_path, rig, travel(), Subject("travel", "grip"), now=NOON)
+    wheel = '[channels.wheel]\nrole = "wheel"\ncolumn = "w"\nunit = "level"\n'
+    (tmp_path / "rig.toml").write_text(f"{RIG}\n{wheel}", encoding="utf-8")
+    standing = here.evidence.standing(TravelDocument, channel="grip")
+    assert standing.state is State.STALE
+    assert "the channel 'wheel' since" in standing.why
 
 
 LINK = '[link]\nusb = "2341:0043 {}"\n\n'

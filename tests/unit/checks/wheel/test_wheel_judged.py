@@ -103,6 +103,7 @@ def test_a_missing_magnet_and_a_weak_one() -> None:
     missing = turned(levels(ring(8, missing=3), hand(10.0)[1]))
     assert codes(missing)["magnet-missed"] is Severity.UNKNOWN
     assert missing.pulses_a_turn is None
+    assert "magnet-weak" not in codes(missing)
     magnets = ring(6)
     magnets[3] = (magnets[3][0], 0.4 * magnets[3][1])
     weak = turned(levels(magnets, hand(10.0)[1]))
@@ -251,3 +252,27 @@ def test_pulses_of_a_standing_wheel_are_noise() -> None:
         column[100 : 100 + 20 * pulses : 20] = 1.0
         signals = signals_of(wheel_capture(time_s, w=column), wheel_rig())
         assert bool(list(standing_findings(signals.by_name["wheel"]))) is told
+
+
+@pytest.mark.parametrize(("unit", "other"), [("level", "pulses"), ("pulses", "level")])
+def test_a_unit_that_the_column_belies_is_told(unit: str, other: str) -> None:
+    """A count called a level and a level called a count: the one thing to mend is named."""
+    _, turns = hand(10.0)
+    column = counts(ring(6), turns, 65536.0) if unit == "level" else levels(ring(6), turns)
+    document = turned(column, unit)
+    assert codes(document) == {"unit": Severity.UNKNOWN}
+    assert f"--unit wheel={other}" in document.findings[0].action
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 1000.0])
+def test_a_count_of_a_bouncing_reed_is_no_number(rate_hz: float) -> None:
+    """Ten pulses at once for each magnet are 60 a turn, whole and wrong, at whatever rate."""
+    _, turns = hand(20.0)
+    starts = np.flatnonzero(np.diff(levels(ring(6), turns)) > 0.5)
+    column = np.zeros(len(turns))
+    for start in starts.tolist():
+        column[start + 1 : start + 6] += 2.0  # within 5 ms
+    every = round(1000.0 / rate_hz)
+    document = turned(np.cumsum(column)[::every], "pulses", 20, rate_hz=rate_hz)
+    assert codes(document)["contact-bounces"] is Severity.UNKNOWN
+    assert document.pulses_a_turn is None

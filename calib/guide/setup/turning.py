@@ -1,0 +1,132 @@
+"""Turn the wheel: the column that gave pulses is its sensor's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Sequence
+from typing import Final
+
+import numpy as np
+
+from calib.guide.growing import Growing
+from calib.guide.protocols import Person, Sound, Step
+from calib.guide.setup.draft import Proposed
+from calib.guide.setup.plan import Sent
+from calib.guide.telling import Telling
+from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.setup import Origin
+from calib.store.samples import Samples
+from calib.store.text import counted, neutral
+from calib.wheel.which import WheelColumn, find_wheel
+
+STILL_S: Final = 3.0
+"""Own choice: a wheel that gives no pulse for so long has been let go, s."""
+
+PATIENCE_S: Final = 90.0
+"""Own choice: ten turns of a slow hand, and time to begin, s."""
+
+LOOK_EVERY_S: Final = 0.2
+"""Own choice: device time between two looks, s."""
+
+NAME: Final = "wheel"
+_WHY: Final = "it gave pulses when the wheel was turned"
+
+
+class TurnedWatch:
+    """An observer that has enough once a column gave pulses and stands, or nothing did for long."""
+
+    def __init__(
+        self,
+        person: Person,
+        columns: int,
+        skip: Collection[int],
+        *,
+        clock: Callable[[], float],
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Turns the wheel.
+            columns: How many columns the line carries.
+            skip: Columns that are no wheel's: the clock, and what the rig file knows.
+            clock: The host's clock, s.
+        """
+        self._person = person
+        self._skip = skip
+        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
+        self._time_s = Growing()
+        self._values = [Growing() for _ in range(columns)]
+        self._looked_s = 0.0
+        self.found: list[WheelColumn] = []
+
+    def __call__(self, samples: Samples) -> bool:
+        """Take in a run of samples; whether enough was captured."""
+        self._telling.take(samples)
+        self._time_s.extend(samples.time_s)
+        for index, column in enumerate(self._values):
+            column.extend(samples.values[:, index])
+        if self._telling.elapsed_s - self._looked_s >= LOOK_EVERY_S:
+            self._looked_s = self._telling.elapsed_s
+            self._look()
+        if self.found or self._telling.left_s <= 0.0:
+            self._person.sound(Sound.DONE if self.found else Sound.STOP)
+            return True
+        step = Step("turn", "the wheel by hand, one way; then let it stand", how="10 turns")
+        self._telling.show(step, ())
+        return False
+
+    def _look(self) -> None:
+        """Which columns have given pulses, and stand now."""
+        rows = np.column_stack([column.array for column in self._values])
+        stands = int(np.searchsorted(self._time_s.array, self._looked_s - STILL_S))
+        if 0 < stands < len(rows):
+            self.found = find_wheel(rows[:stands], rows[stands:], self._skip)
+
+
+def proposals_of(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Proposed]:
+    """What the rig file should say of the wheel; nothing where that cannot be told."""
+    columns = _told(found)
+    for name, each in zip((NAME, f"{NAME}_b"), columns, strict=False):
+        table = ("channels", name)
+        yield Proposed(table, "role", "wheel", Origin.FOUND, "")
+        yield Proposed(table, "column", sent.reference(each.index), Origin.FOUND, _WHY)
+        yield Proposed(table, "unit", each.unit, Origin.FOUND, counted(each.pulses, "pulse"))
+    if len(columns) > 1:
+        why = "both gave pulses when the wheel was turned"
+        yield Proposed(("channels", NAME), "second_track", f"{NAME}_b", Origin.ASSUMED, why)
+
+
+def findings_on(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Finding]:
+    """What was told of the wheel; nothing where no column gave pulses."""
+    columns = _told(found)
+    names = ", ".join(neutral(str(sent.reference(each.index)), 40) for each in columns or found)
+    if not found:
+        return
+    if not columns:
+        yield Finding(
+            code="part-not-told",
+            severity=Severity.UNKNOWN,
+            text=f"Columns {names} all gave pulses: which is the wheel?",
+            action=f"State --column {NAME}=COLUMN.",
+            channel=NAME,
+        )
+        return
+    kind = "a running count" if columns[0].unit == "pulses" else "a level"
+    second = " and its second track" if len(columns) > 1 else ""
+    yield Finding(
+        code="part-told",
+        severity=Severity.PASS,
+        text=f"{NAME} is column {names}{second}, {kind}: {counted(columns[0].pulses, 'pulse')}.",
+        value=float(columns[0].pulses),
+        action=f"'calib {NAME}' counts them by the turn.",
+        channel=NAME,
+    )
+
+
+def _told(found: Sequence[WheelColumn]) -> Sequence[WheelColumn]:
+    """The wheel's column, and a second track of levels; none where it cannot be told.
+
+    A running count goes before the levels that it counts.
+    """
+    counts = [each for each in found if each.unit == "pulses"]
+    told = counts or list(found)
+    return told if len(told) <= (1 if counts else 2) else []
