@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
-from contextlib import contextmanager, redirect_stdout
+from contextlib import contextmanager, nullcontext, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from calib.mule.device import Device
     from calib.mule.faults import Planted
     from calib.mule.task import Task
+    from calib.store.documents.demo import DemoStep
 
 SEED = 5
 LONGEST_ASKED = 62  # characters, so that it fits a line of 80
@@ -32,13 +34,16 @@ LONGEST_ASKED = 62  # characters, so that it fits a line of 80
     help="Folder for rig file, captures, records and pages.",
 )
 @click.option("--fault", metavar="KIND[:1-5]", help="Give the bench a fault, and see it caught.")
-def command(*, out: Path, fault: str | None) -> int:
+@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else.")
+@click.option("--yes", is_flag=True, help="It asks nothing anyway.")
+def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
     It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),
     and simulated hands do what they ask for. The bench's clock runs fast.
     """
     from calib.cli.clock import now
+    from calib.cli.output import print_document
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
     from calib.mule.faults import parse
@@ -46,24 +51,34 @@ def command(*, out: Path, fault: str | None) -> int:
     from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
+    from calib.store.documents.demo import DemoDocument
+    from calib.store.documents.finding import Severity
 
     planted = None if fault is None else parse(fault)
     began = now()
     bench = with_wheel(draw_bench(SEED), "pulses")
     device = Device(Stage(bench))
-    try:
-        rig = _write_rig(out, rig_text(bench, device.path))
-        device.start()
-        with announced(device.path):
-            surprises = [task for task in tasks(planted) if not _run(task, device, rig)]
-    finally:
-        device.stop()
-    _tell_in_short(out, began)
-    click.echo(f"\nEverything is in {out}: the rig file, captures, records and pages.")
-    for task in surprises:
-        click.echo(f"calib: demo: 'calib {task.text}' did not end as it should.", err=True)
-    found = planted is None or _tell_what_was_found(planted, out, began)
-    return 0 if found and not surprises else 1
+    with redirect_stdout(sys.stderr) if as_json else nullcontext():
+        try:
+            rig = _write_rig(out, rig_text(bench, device.path))
+            device.start()
+            with announced(device.path):
+                steps = tuple(_run(task, device, rig) for task in tasks(planted))
+        finally:
+            device.stop()
+        _tell_in_short(out, began)
+        click.echo(f"\nEverything is in {out}: the rig file, captures, records and pages.")
+        surprises = [step for step in steps if not step.as_expected]
+        for step in surprises:
+            click.echo(f"calib: demo: 'calib {step.command}' did not end as it should.", err=True)
+        found = None if planted is None else _tell_what_was_found(planted, out, began)
+    good = found is not False and not surprises
+    if as_json:
+        verdict = Severity.PASS if good else Severity.FAIL
+        print_document(
+            DemoDocument(verdict=verdict, folder=str(out), steps=steps, fault=fault, found=found)
+        )
+    return 0 if good else 1
 
 
 def _tell_in_short(out: Path, began: datetime) -> None:
@@ -75,7 +90,7 @@ def _tell_in_short(out: Path, began: datetime) -> None:
         if record.judged >= began and record.command != "note":
             pulled = record.command == "check" and record.channel is not None
             parts = (record.command, "--unplug" if pulled else None, record.channel)
-            about = " ".join(part for part in parts if part is not None)
+            about = " ".join(dict.fromkeys(part for part in parts if part is not None))
             click.echo(f"  {record.document.verdict.value.upper():9}{about}")
 
 
@@ -126,12 +141,13 @@ def _write_rig(out: Path, text: str) -> Path:
     return rig
 
 
-def _run(task: Task, device: Device, rig: Path) -> bool:
-    """Run one command as a person would, with the simulated person's hands; did it end well?"""
+def _run(task: Task, device: Device, rig: Path) -> DemoStep:
+    """Run one command as a person would, with the simulated person's hands."""
     from calib.cli import cli
     from calib.mule.habits import BRISK
     from calib.mule.person import ObedientPerson
     from calib.mule.stage import Stage
+    from calib.store.documents.demo import DemoStep
 
     device.speed = task.speed
     device.act(Stage.hands_off)
@@ -154,7 +170,7 @@ def _run(task: Task, device: Device, rig: Path) -> bool:
     except BrokenOffError as error:  # a dead control answers nobody; the evening goes on
         click.echo(f"calib: {error.what} {error.hint}", err=True)
         code = error.exit_code
-    return code in task.ends
+    return DemoStep(command=task.text, exit_code=code, as_expected=code in task.ends)
 
 
 def _tell_asked(text: str) -> None:

@@ -7,6 +7,7 @@ from typing import Any, get_args
 import msgspec
 
 from calib.errors import UsageError
+from calib.store.documents.demo import DemoDocument
 from calib.store.documents.finding import Document, ErrorDocument
 from calib.store.documents.history import HistoryDocument
 from calib.store.documents.kinds import AnyDocument
@@ -33,6 +34,7 @@ def _name(kind: Kind) -> str:
 
 _PRINTED: tuple[Kind, ...] = (
     *get_args(AnyDocument),
+    DemoDocument,
     HistoryDocument,
     LoggerCodeDocument,
     PortsDocument,

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-LONGEST_S = 45.0
+HANGS_S = 240.0  # what `tests.bench.first_run` times is not held here: the machine may be busy
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ def demo(out: Path, *arguments: str) -> Ran:
         [sys.executable, "-m", "calib", "demo", "--out", str(out), *arguments],
         capture_output=True,
         text=True,
-        timeout=LONGEST_S,
+        timeout=HANGS_S,
         stdin=subprocess.DEVNULL,
         check=False,
     )

@@ -114,9 +114,12 @@ def test_plain_fault_is_told(tmp_path: Path) -> None:
 
 def test_fault_that_nothing_tells_is_said_not_to_be_found(tmp_path: Path) -> None:
     """A spot of 4 % of the span is beyond the check: exit 1, and no claim that it was caught."""
-    ran = demo(tmp_path, "--fault", "spot-worn:5")
+    ran = demo(tmp_path, "--fault", "spot-worn:5", "--json", "--yes")
     assert ran.done.returncode == 1
     assert "was NOT found" in ran.done.stderr
+    told = json.loads(ran.done.stdout)
+    assert (told["schema"], told["verdict"], told["found"]) == ("calib.demo/1", "fail", False)
+    assert all(step["as_expected"] for step in told["steps"])
 
 
 def test_somebodys_rig_file_is_left_alone(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from calib.store.schemas import KINDS
 SHARED = ("--rig", "--port", "--from", "--out", "--json", "--yes", "--isolated")
 
 OPTIONS: dict[str, tuple[str, ...]] = {
-    "demo": ("--out",),
+    "demo": ("--out", "--json", "--yes"),
     "ports": ("--json",),
     "setup": (
         "--rig", "--port", "--from", "--json", "--yes", "--isolated", "--baud", "--layout",
