@@ -99,10 +99,13 @@ def command(shared: Shared, **given: Any) -> int:
     that moves is the throttle. What it could not tell is said, and marked as assumed in the file.
     A second run changes only what changed.
     """
+    from functools import partial
+
     from calib.cli.output import finish
     from calib.cli.session import person_at
     from calib.cli.setup_options import asked_for, stated_lines
     from calib.cli.setup_run import Run, wanted_parts
+    from calib.cli.status import next_command
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.setup.making import make_rig
     from calib.guide.setup.plan import look_at
@@ -128,7 +131,8 @@ def command(shared: Shared, **given: Any) -> int:
             sent = look_at(listened.heard, _listed(asked, rig), timed=True)
             run = Run(shared, port, listened.found, asked, person)
             document = run.make(rig, sent, names)
-    return finish(document, show_setup, as_json=shared.as_json)
+    page = partial(show_setup, then=next_command(shared))
+    return finish(document, page, as_json=shared.as_json)
 
 
 def _refuse_polled(rig: Rig | None) -> None:

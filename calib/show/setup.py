@@ -15,8 +15,14 @@ from calib.store.documents.setup import ColumnSeen, Origin, Setting, SetupDocume
 from calib.store.text import neutral
 
 
-def show_setup(document: SetupDocument, console: Screen) -> None:
-    """What was found and written, what was assumed, and the next command."""
+def show_setup(document: SetupDocument, console: Screen, *, then: str) -> None:
+    """What was found and written, what was assumed, and the next command.
+
+    Args:
+        document: What was found.
+        console: Where it goes.
+        then: The command after a first look at the columns.
+    """
     what = "rig file made" if document.created else "rig file"
     findings = document.findings
     glance = [
@@ -27,7 +33,7 @@ def show_setup(document: SetupDocument, console: Screen) -> None:
         Text(),
         *_changes(document),
         Text(),
-        Text(f" NEXT  {_next(document)}", style="bold", no_wrap=True),
+        Text(f" NEXT  {_next(document, then)}", style="bold", no_wrap=True),
     ]
     details = [
         *_settings(document),
@@ -83,8 +89,8 @@ def _column(column: ColumnSeen) -> list[Text]:
     return note_lines(f"{column.number}{name}: {neutral(use)}, {seen}", indent=6)
 
 
-def _next(document: SetupDocument) -> str:
+def _next(document: SetupDocument, then: str) -> str:
     """The command that comes next."""
     if document.verdict.is_good:
-        return "calib watch, then calib meter CHANNEL"
+        return f"calib watch, then {then}"
     return "mend what is said above, then calib setup again"
