@@ -175,7 +175,7 @@ def result_page(view: View) -> Page:
     """A verdict: its figures, the weightiest finding and what to do about it."""
     worst = next(iter(said(view.findings)), None)
     return Page(
-        state="result",
+        state="result" if view.verdict.is_good else "alarm",
         verb=view.verdict.value,
         control=neutral(view.about, TEXT_CHARS),
         detail="" if worst is None else neutral(worst.text, LONGEST_CHARS),

@@ -14,6 +14,7 @@ import re
 import socket
 import threading
 from contextlib import suppress
+from functools import partial
 from importlib import resources
 from typing import Final, Self
 
@@ -98,7 +99,8 @@ class PhoneServer:
         self.door = Door(f"{address}:{self._socket.getsockname()[1]}")
         self._head, self._body = page_answer()
         self._viewers = 0
-        self._loop = asyncio.new_event_loop()
+        self._answering: set[asyncio.Task[None]] = set()
+        self._loop = asyncio.SelectorEventLoop()
         self._changed, self._closing = asyncio.Event(), asyncio.Event()
         self._thread = threading.Thread(target=self._run, name="phone", daemon=True)
 
@@ -132,27 +134,34 @@ class PhoneServer:
         self._changed = asyncio.Event()
 
     async def _serve(self) -> None:
-        """Take connections until the board is closed."""
-        answering: set[asyncio.Task[None]] = set()
-        accepting = asyncio.create_task(self._accept(answering))
+        """Take connections until the board is closed; then give its viewers time for the last."""
+        self._listen()
         await self._closing.wait()
-        accepting.cancel()
+        self._loop.remove_reader(self._socket)
         self._wake()
         until_s = self._loop.time() + LAST_WORD_S
         while self._viewers and self._loop.time() < until_s:
             await asyncio.sleep(LEAST_S)
-        for task in answering:
+        for task in self._answering:
             task.cancel()
-        await asyncio.gather(accepting, *answering, return_exceptions=True)
+        await asyncio.gather(*self._answering, return_exceptions=True)
+        await asyncio.sleep(0)  # what was let go is closed in the loop's next round
 
-    async def _accept(self, answering: set[asyncio.Task[None]]) -> None:
-        while True:
-            with suppress(OSError):  # it left before it was taken, or there are too many
-                connection, _ = await self._loop.sock_accept(self._socket)
-                task = asyncio.create_task(self._answer(connection))
-                answering.add(task)
-                task.add_done_callback(answering.discard)
-            await asyncio.sleep(BETWEEN_S)
+    def _listen(self) -> None:
+        if not self._closing.is_set():
+            self._loop.add_reader(self._socket, self._take)
+
+    def _take(self) -> None:
+        """Take one connection; the next one not at once."""
+        self._loop.remove_reader(self._socket)
+        self._loop.call_later(BETWEEN_S, self._listen)
+        with suppress(OSError):  # it left before it was taken, or there are too many
+            connection, _ = self._socket.accept()
+            connection.setblocking(False)
+            task = self._loop.create_task(self._answer(connection))
+            self._answering.add(task)
+            task.add_done_callback(self._answering.discard)
+            task.add_done_callback(partial(_let_go, connection))
 
     async def _answer(self, connection: socket.socket) -> None:
         """Read one request and serve it; whoever is slow, or says anything else, is let go."""
@@ -194,6 +203,11 @@ class PhoneServer:
                 await _wait(changed, 0.0 if is_over else BEAT_S)
         finally:
             self._viewers -= 1
+
+
+def _let_go(connection: socket.socket, _: object) -> None:
+    """Close a connection whose task is done, or was cancelled before it began."""
+    connection.close()
 
 
 async def _send(writer: asyncio.StreamWriter, data: bytes) -> None:
