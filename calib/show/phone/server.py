@@ -1,8 +1,8 @@
 """The server behind the page: one thread, four viewers, and no patience with anybody else.
 
 It never touches the capture: it takes the newest from the board, at most twenty times a second.
-Connections are taken one every hundredth of a second and must have asked within two, so that a
-flood costs a few per cent of a core and a slow client nothing but its own time.
+Connections are taken one every hundredth of a second and must have asked within two seconds, so
+that a flood costs a few per cent of a core and a slow client nothing but its own time.
 """
 
 from __future__ import annotations
@@ -31,6 +31,9 @@ BETWEEN_S: Final = 0.01
 """Own choice: a hundred connections a second are far more than four phones make."""
 ASK_S: Final = 2.0
 """Own choice: a phone on a poor network asks within this."""
+MOST_ASKING: Final = 32
+"""Own choice: of more that have not asked yet the oldest is let go. A phone asks at once, and what
+a system lets a program open is needed for the evidence."""
 STALLED_S: Final = 5.0
 """Own choice: a viewer that takes nothing for so long is asleep, and gives up its place."""
 LAST_WORD_S: Final = 1.0
@@ -98,8 +101,8 @@ class PhoneServer:
         self._socket.setblocking(False)
         self.door = Door(f"{address}:{self._socket.getsockname()[1]}")
         self._head, self._body = page_answer()
-        self._viewers = 0
-        self._answering: set[asyncio.Task[None]] = set()
+        self._viewers: set[object] = set()
+        self._answering: dict[asyncio.Task[None], None] = {}
         self._loop = asyncio.SelectorEventLoop()
         self._changed, self._closing = asyncio.Event(), asyncio.Event()
         self._thread = threading.Thread(target=self._run, name="phone", daemon=True)
@@ -142,9 +145,10 @@ class PhoneServer:
         until_s = self._loop.time() + LAST_WORD_S
         while self._viewers and self._loop.time() < until_s:
             await asyncio.sleep(LEAST_S)
-        for task in self._answering:
+        left = list(self._answering)
+        for task in left:
             task.cancel()
-        await asyncio.gather(*self._answering, return_exceptions=True)
+        await asyncio.gather(*left, return_exceptions=True)
         await asyncio.sleep(0)  # what was let go is closed in the loop's next round
 
     def _listen(self) -> None:
@@ -159,9 +163,16 @@ class PhoneServer:
             connection, _ = self._socket.accept()
             connection.setblocking(False)
             task = self._loop.create_task(self._answer(connection))
-            self._answering.add(task)
-            task.add_done_callback(self._answering.discard)
-            task.add_done_callback(partial(_let_go, connection))
+            task.add_done_callback(partial(self._let_go, connection))
+            self._answering[task] = None
+            asking = [each for each in self._answering if each not in self._viewers]
+            for oldest in asking[:-MOST_ASKING]:
+                oldest.cancel()
+
+    def _let_go(self, connection: socket.socket, task: asyncio.Task[None]) -> None:
+        """Close a connection whose task is done, or was cancelled before it began."""
+        del self._answering[task]
+        connection.close()
 
     async def _answer(self, connection: socket.socket) -> None:
         """Read one request and serve it; whoever is slow, or says anything else, is let go."""
@@ -189,10 +200,11 @@ class PhoneServer:
 
     async def _stream(self, writer: asyncio.StreamWriter) -> None:
         """Send frame after frame: the newest each time, however slow the viewer is."""
-        if self._viewers >= MOST_VIEWERS:
+        if len(self._viewers) >= MOST_VIEWERS:
             await _send(writer, _event(FULL_FRAME))
             return
-        self._viewers += 1
+        viewer = asyncio.current_task()
+        self._viewers.add(viewer)
         try:
             is_over = False
             while not is_over:
@@ -202,12 +214,7 @@ class PhoneServer:
                 await asyncio.sleep(0.0 if is_over else LEAST_S)
                 await _wait(changed, 0.0 if is_over else BEAT_S)
         finally:
-            self._viewers -= 1
-
-
-def _let_go(connection: socket.socket, _: object) -> None:
-    """Close a connection whose task is done, or was cancelled before it began."""
-    connection.close()
+            self._viewers.discard(viewer)
 
 
 async def _send(writer: asyncio.StreamWriter, data: bytes) -> None:

@@ -10,6 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
+import segno
 
 from calib.cli.audience import audience, gathered
 from calib.cli.options import Shared
@@ -125,6 +126,35 @@ def test_a_script_says_yes_beforehand(capsys: pytest.CaptureFixture[str]) -> Non
     """``--yes`` asks nothing."""
     with gathered(asked_for("lan", yes=True)):
         assert "(y or n)" not in capsys.readouterr().err
+
+
+class Screen(io.StringIO):
+    """A terminal, kept as text."""
+
+    def isatty(self) -> bool:
+        """It is one."""
+        return True
+
+
+@pytest.mark.parametrize("plain", [False, True])
+def test_the_address_stands_there_for_a_camera_too(
+    plain: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Light on dark in any terminal, within 80 columns; in plain mode nobody reads it out."""
+    screen = Screen()
+    monkeypatch.setattr("sys.stderr", screen)
+    with gathered(Shared(Path("rig.toml"), phone="lan", yes=True, plain=plain)):
+        shown = screen.getvalue()
+    code = [row for row in shown.splitlines() if "█" in row]
+    assert len(code) == (0 if plain else len(drawn(address(shown))))
+    assert all(row.startswith("\x1b[97m\x1b[40m") and len(row) < 80 for row in code)
+
+
+def drawn(url: str) -> list[str]:
+    """The rows of the code of an address."""
+    rows = io.StringIO()
+    segno.make_qr(url, error="l").terminal(rows, compact=True)
+    return [row for row in rows.getvalue().splitlines() if "█" in row]
 
 
 def test_this_machine_alone_is_served_without_a_question(

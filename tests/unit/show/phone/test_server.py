@@ -13,7 +13,7 @@ import pytest
 from calib.guide.protocols import Live, Step
 from calib.show.phone import server as serving
 from calib.show.phone.board import Board
-from calib.show.phone.server import MOST_VIEWERS, REFUSAL, PhoneServer, page_answer
+from calib.show.phone.server import MOST_ASKING, MOST_VIEWERS, REFUSAL, PhoneServer, page_answer
 
 PATIENCE_S = 10.0
 
@@ -168,6 +168,19 @@ def test_a_slow_client_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
             client.sendall(b"GET / HTTP/1.1\r\n")
         assert answer(server, asking(server)).startswith(b"HTTP/1.1 200 ")
         assert [rest(client) for client in slow] == [b""] * 50
+        for client in slow:
+            client.close()
+
+
+def test_of_many_that_do_not_ask_the_oldest_is_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However patient the server were: a phone is served, and files can still be opened."""
+    monkeypatch.setattr(serving, "ASK_S", 1000.0)
+    with served() as (server, _):
+        slow = [connect(server) for _ in range(3 * MOST_ASKING)]
+        assert answer(server, asking(server)).startswith(b"HTTP/1.1 200 ")
+        assert {rest(client) for client in slow[: 2 * MOST_ASKING]} == {b""}
+        slow[-1].sendall(asking(server))
+        assert rest(slow[-1]).startswith(b"HTTP/1.1 200 ")
         for client in slow:
             client.close()
 
