@@ -14,6 +14,7 @@ import segno
 
 from calib.cli.audience import audience, gathered
 from calib.cli.options import Shared
+from calib.cli.output import finish
 from calib.errors import PortError, StoppedError
 from calib.guide.events import Kind, LiveEvent
 from calib.guide.protocols import Step
@@ -192,7 +193,7 @@ def test_the_laptop_speaks_through_the_program_that_is_there(
         there = audience()
         assert there is not None
         there.listeners[0](LiveEvent(Kind.ASKED, "x", Step("press", control="throttle")))
-        there.judged(travel())
+        finish(travel(), lambda *_: None, as_json=True)
     assert heard.read_text(encoding="utf-8").splitlines() == ["throttle, press", "pass"]
 
 
