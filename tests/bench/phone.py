@@ -261,6 +261,7 @@ def main() -> int:
 
 def measure(steps: int, seconds: float) -> int:
     """Measure both, print and keep."""
+    take_realtime(inherited=False)
     alone, beset = (cost(seconds, served=served) for served in (False, True))
     jumps = Jumps(steps)
     with tempfile.TemporaryDirectory() as folder:
