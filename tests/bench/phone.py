@@ -71,9 +71,9 @@ def latencies_ms(jumps: Jumps, folder: Path) -> list[float]:
     port, stop = Port(), threading.Event()
     (folder / "rig.toml").write_text(JUMPING_RIG.format(port=port.path), encoding="utf-8")
     printed = bytearray()
+    take_realtime()
     with Browser(folder) as browser:
         browser.size(390, 844)
-        take_realtime()
         skew_s = time.time() - time.monotonic()
         screen = Screen(
             ["watch", "--isolated", "--phone"], folder, lambda _, data: printed.extend(data)
@@ -261,7 +261,7 @@ def main() -> int:
 
 def measure(steps: int, seconds: float) -> int:
     """Measure both, print and keep."""
-    take_realtime(inherited=False)
+    priority = take_realtime(inherited=False)
     alone, beset = (cost(seconds, served=served) for served in (False, True))
     jumps = Jumps(steps)
     with tempfile.TemporaryDirectory() as folder:
@@ -277,9 +277,9 @@ def measure(steps: int, seconds: float) -> int:
         and lost == 0
     )
     body = (
-        f"Wire to painted page at 1 kHz, headless Chromium: {len(late_ms)} of {steps} jumps seen, "
-        f"median {median_ms:.0f} ms (bar {MEDIAN_BAR_MS:.0f}), 99 of 100 within {p99_ms:.0f} ms "
-        f"(bar {P99_BAR_MS:.0f}).\n\n"
+        f"Wire to painted page at 1 kHz, headless Chromium, {priority}: {len(late_ms)} of {steps} "
+        f"jumps seen, median {median_ms:.0f} ms (bar {MEDIAN_BAR_MS:.0f}), 99 of 100 within "
+        f"{p99_ms:.0f} ms (bar {P99_BAR_MS:.0f}).\n\n"
         f"Capture at {beset['MB_s']:.2f} MB/s for {seconds:.0f} s with {MOST_VIEWERS} viewers and "
         f"{beset['refused']} bad requests from {FLOODERS} clients at once: {lost} of "
         f"{alone['lines'] + beset['lines']} lines lost in both runs (bar 0), "
