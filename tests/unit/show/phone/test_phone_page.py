@@ -125,7 +125,7 @@ def test_a_good_result_has_its_figures_and_its_worst_finding() -> None:
     board = Board()
     board.read(travel())
     result = shown(board)
-    assert result["verb"] == "pass"
+    assert (result["verb"], result["state"]) == ("pass", "result")
     assert [label for label, _ in result["figures"]] == ["drive takes up at", "full drive from"]  # type: ignore[attr-defined]
 
 
@@ -140,6 +140,7 @@ def test_no_figure_stands_under_a_verdict_that_nobody_may_build_upon() -> None:
         )
         result = shown(board)
         assert (result["verb"], result["figures"]) == (verdict.value, [])
+        assert result["state"] == "alarm"
         assert (result["detail"], result["needs"]) == ("It sticks.", ["Clean it."])
 
 

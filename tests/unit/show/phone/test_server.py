@@ -242,6 +242,19 @@ def test_who_comes_late_sees_what_is_now() -> None:
             assert "let go" in [late.page()["verb"] for _ in range(3)]
 
 
+def test_between_two_frames_nothing_but_the_newest_is_kept(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A flow may show itself as often as it likes: the next frame comes no sooner for it."""
+    monkeypatch.setattr(serving, "LEAST_S", 1.0)
+    with served() as (server, board), closing(Viewer(server)) as viewer:
+        viewer.frame()
+        for count in range(1, 101):
+            board.look(Live(Step("press", "", count, 100)))
+            time.sleep(0.001)
+        assert viewer.page()["count"] == "100 of 100"
+
+
 def test_a_page_that_nothing_happens_on_is_sent_again() -> None:
     """So that a phone knows that its link is alive while the flow waits for a key."""
     with served() as (server, _), closing(Viewer(server)) as viewer:
