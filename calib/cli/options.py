@@ -35,6 +35,8 @@ class Shared:
         yes: Ask no questions but the isolation of a live machine.
         isolated: The isolation is stated.
         plain: One line an event in place of a live page.
+        phone: Whom the live page is served to: "here" or "lan"; nobody when None.
+        speak: Say aloud what the bell rings for.
     """
 
     rig_path: Path
@@ -46,6 +48,8 @@ class Shared:
     yes: bool = False
     isolated: bool = False
     plain: bool = False
+    phone: str | None = None
+    speak: bool = False
 
     @property
     def folder(self) -> Path:
@@ -124,6 +128,17 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
         envvar="CALIB_PLAIN",
         help="One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
     ),
+    "phone": click.option(
+        "--phone",
+        type=click.Choice(["here", "lan"]),
+        is_flag=False,
+        flag_value="here",
+        metavar="[lan]",
+        help="The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
+    ),
+    "speak": click.option(
+        "--speak", is_flag=True, help="Say aloud what to do, by a speech program that is here."
+    ),
 }
 
 
@@ -143,8 +158,13 @@ def shared(*names: str) -> Callable[[F], F]:
 
         @functools.wraps(command)
         def run(**given: Any) -> Any:
-            own = {key: given.pop(key) for key in list(given) if key in _OPTIONS}
-            return command(shared=Shared(**own), **given)
+            options = Shared(**{key: given.pop(key) for key in list(given) if key in _OPTIONS})
+            if options.phone is None and not options.speak:
+                return command(shared=options, **given)
+            from calib.cli.audience import gathered
+
+            with gathered(options):
+                return command(shared=options, **given)
 
         wrapped: Any = run
         for name in reversed(_OPTIONS):

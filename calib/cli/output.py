@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 import msgspec
 
+from calib.cli.audience import audience
 from calib.store.documents.finding import Document, ErrorDocument
 
 if TYPE_CHECKING:
@@ -38,6 +39,9 @@ def finish(
         as_json: Print JSON on stdout instead of the page.
         onward: The options of a step of the evening: below its page stands the next command.
     """
+    listening = audience()
+    if listening is not None:
+        listening.judged(document)
     if as_json:
         print_document(document)
     else:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from calib.cli.audience import audience
 from calib.cli.clock import now
 from calib.cli.options import Shared
 from calib.errors import UsageError
@@ -43,7 +44,9 @@ def person_at(shared: Shared) -> Iterator[Person]:
         return
     from calib.show.person import TerminalPerson
 
-    with TerminalPerson(isolated=shared.isolated, yes=shared.yes, plain=shared.plain) as person:
+    with TerminalPerson(
+        isolated=shared.isolated, yes=shared.yes, plain=shared.plain, audience=audience()
+    ) as person:
         yield person
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@shared("port", "from_file", "out", "as_json", "isolated", "plain")
+@shared("port", "from_file", "out", "as_json", "isolated", "plain", "phone", "speak")
 @click.option("--big", metavar="CHANNEL", help="One channel in figures for three metres.")
 @click.option("--only", multiple=True, metavar="CHANNEL", help="Only these channels; repeatable.")
 @click.option(
@@ -56,6 +56,7 @@ def command(
     """
     from functools import partial
 
+    from calib.cli.audience import audience
     from calib.cli.clock import host_clock_s, now
     from calib.cli.output import finish
     from calib.cli.session import ask_isolation, person_at
@@ -76,7 +77,7 @@ def command(
         with person_at(shared) as person:
             ask_isolation(rig, person, card)
     scales = {name: scale_of(rig.channel(name)) for name in names}
-    page = WatchScreen(scales, _rulers(shared, rig), big, plain=shared.plain)
+    page = WatchScreen(scales, _rulers(shared, rig), big, plain=shared.plain, audience=audience())
     with _line(shared, rig, speed) as line, page as screen:
         gauges = gauges_for(rig, line.columns, names)
         watching = Watching(

@@ -5,8 +5,9 @@ that is drawn anew each time. Lines, speech and whoever only wants to know what 
 the events instead, which come from those same states and sounds and from nothing else. So what a
 page shows, what a line says and what is spoken can never differ.
 
-A renderer is a function of one :class:`LiveEvent`. ``text`` is a whole short sentence, already
-neutral; ``step`` is the state it came from (verb, control, how, count, what is left of a hold).
+A renderer is a function of one :class:`LiveEvent`, or of each state, or both. ``text`` is a whole
+short sentence, already neutral; ``step`` is the state it came from (verb, control, how, count, what
+is left of a hold).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from enum import Enum
 from typing import Final
 
 from calib.guide.protocols import Live, Sound, Step
+from calib.store.documents.finding import Document
 from calib.store.text import neutral
 
 CABLE: Final = "cable"
@@ -25,7 +27,11 @@ CABLE: Final = "cable"
 TOLD_LEFT_S: Final = (20.0, 10.0)
 """Own choice: when the time that is left is told, s, to a person who does not see it run."""
 
+DONE: Final = "Done."
+"""How a flow is over that nothing and nobody stopped."""
+
 _LONGEST: Final = 120
+_LONGEST_PROMPT: Final = 400
 
 
 class Kind(Enum):
@@ -49,8 +55,16 @@ class Kind(Enum):
     """Lines come again, and the flow goes on where it was."""
     LEFT = "time left"
     """Nobody has worked for long: ``step.left_s`` until the flow ends as broken off."""
+    MOVES = "moves"
+    """A channel that is only watched has left its place: ``step.control``."""
+    RESTS = "rests"
+    """It stands again; ``text`` says where, and through what it went."""
+    PROMPTED = "prompted"
+    """The flow waits for a key or a word at the keyboard; ``step.verb`` is what to do first."""
     ENDED = "ended"
     """The flow is over; ``text`` says how."""
+    JUDGED = "judged"
+    """The verdict is there: ``step.verb`` is its word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +83,41 @@ class LiveEvent:
 
 
 Listener = Callable[[LiveEvent], None]
+Onlooker = Callable[[Live], None]
+Reader = Callable[[Document], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Audience:
+    """Who is told besides the terminal.
+
+    Attributes:
+        listeners: Told each event.
+        onlookers: Shown each state, after the events that it brought.
+        readers: Given the document that a command ends with, after its verdict was told.
+    """
+
+    listeners: tuple[Listener, ...] = ()
+    onlookers: tuple[Onlooker, ...] = ()
+    readers: tuple[Reader, ...] = ()
+
+    def judged(self, document: Document) -> None:
+        """Tell all of them what came of it."""
+        word = document.verdict.value
+        for listener in self.listeners:
+            listener(LiveEvent(Kind.JUDGED, f"{word.capitalize()}.", Step(word)))
+        for reader in self.readers:
+            reader(document)
 
 
 class EventStream:
     """Makes events of what a flow shows and rings, and tells every listener of each."""
 
-    def __init__(self, *listeners: Listener) -> None:
-        """Tell ``listeners``, in their order."""
-        self._listeners = listeners
+    def __init__(self, *listeners: Listener, audience: Audience | None = None) -> None:
+        """Tell ``listeners``, in their order, then the audience."""
+        audience = Audience() if audience is None else audience
+        self._listeners = (*listeners, *audience.listeners)
+        self._onlookers = audience.onlookers
         self._before: Step | None = None
         self._silent = False
 
@@ -86,12 +127,18 @@ class EventStream:
         before, self._before = self._before, step
         for kind, text in self._changes(before, step):
             self._tell(kind, text, step)
+        for onlooker in self._onlookers:
+            onlooker(live)
 
     def hear(self, sound: Sound) -> None:
         """Take in what is rung: three bells are the only sound that no state shows."""
         if sound is Sound.STOP and self._before is not None:
             needs = self._before.needs
             self._tell(Kind.UNCOUNTED, f"Not counted. {_sentence(*needs[:1])}", self._before)
+
+    def prompt(self, verb: str, text: str) -> None:
+        """Something is asked for at the keyboard, ``verb`` before it."""
+        self._tell(Kind.PROMPTED, text, Step(verb), _LONGEST_PROMPT)
 
     def end(self, text: str) -> None:
         """The flow is over."""
@@ -117,8 +164,8 @@ class EventStream:
             yield (Kind.HOLDING if holds else Kind.ASKED), asked_text(step)
         yield from _left(before, step)
 
-    def _tell(self, kind: Kind, text: str, step: Step) -> None:
-        event = LiveEvent(kind, neutral(text.strip(), _LONGEST), step)
+    def _tell(self, kind: Kind, text: str, step: Step, longest: int = _LONGEST) -> None:
+        event = LiveEvent(kind, neutral(text.strip(), longest), step)
         for listener in self._listeners:
             listener(event)
 

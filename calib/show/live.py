@@ -155,25 +155,25 @@ def _reading_lines(live: Live, columns: int, rows: int, *, roomy: bool) -> list[
 def _large_reading(reading: Reading, elapsed_s: float, columns: int) -> list[Text]:
     name = neutral(reading.channel, NAME_CHARS)
     width = columns - 2
-    if reading.value is None or _is_dead(reading):
+    if reading.value is None or is_dead(reading):
         return [
-            Text(f" {name:<{NAME_CHARS}} {_freshness(reading)}", style="bold reverse"),
+            Text(f" {name:<{NAME_CHARS}} {freshness(reading)}", style="bold reverse"),
             *(Text(f" {row}", style="bold") for row in large("no data", width)),
             Text(" ╳" + "╌" * (width - 2) + "╳"),
         ]
     head = f" {name:<{NAME_CHARS}} {_beat(elapsed_s)} fresh"
     return [
         Text(head, style="bold"),
-        *(Text(f" {row}", style="bold") for row in large(_figure(reading, reading.value), width)),
+        *(Text(f" {row}", style="bold") for row in large(figure_of(reading, reading.value), width)),
         *_scale_lines(reading, reading.value, width),
     ]
 
 
 def _small_reading(reading: Reading, elapsed_s: float, columns: int) -> list[Text]:
     name = neutral(reading.channel, NAME_CHARS)
-    if reading.value is None or _is_dead(reading):
-        return [Text(f" {name} NO DATA: {_freshness(reading)}", style="bold reverse")]
-    figure = _figure(reading, reading.value)
+    if reading.value is None or is_dead(reading):
+        return [Text(f" {name} NO DATA: {freshness(reading)}", style="bold reverse")]
+    figure = figure_of(reading, reading.value)
     rows = half_large(figure, columns - 2)
     return [
         Text(f" {name} {figure} {_beat(elapsed_s)}", style="bold"),
@@ -186,7 +186,8 @@ def _beat(elapsed_s: float) -> str:
     return BEAT[-turn:] + BEAT[:-turn]
 
 
-def _figure(reading: Reading, value: float) -> str:
+def figure_of(reading: Reading, value: float) -> str:
+    """A value as it is said, with its unit."""
     if reading.words:
         return reading.words
     if reading.unit == "raw" and value == round(value):
@@ -197,7 +198,7 @@ def _figure(reading: Reading, value: float) -> str:
 
 def _scale_lines(reading: Reading, value: float, width: int) -> list[Text]:
     """The value's place: on a ruler in volts, or between the ends that were seen."""
-    low, high = _seen(reading, value)
+    low, high = seen_ends(reading, value)
     if reading.unit != "V":
         return [Text(f" {_bar(reading, value, width)}")]
     ruler = Ruler(high_V=max(SUPPLY_V, high), marks_V=(low, high))
@@ -207,8 +208,8 @@ def _scale_lines(reading: Reading, value: float, width: int) -> list[Text]:
 
 def _bar_reading(reading: Reading, columns: int) -> list[Text]:
     name = neutral(reading.channel, NAME_CHARS)
-    if reading.value is None or _is_dead(reading):
-        return [Text(f" {name:<{NAME_CHARS}} NO DATA: {_freshness(reading)}", style="bold reverse")]
+    if reading.value is None or is_dead(reading):
+        return [Text(f" {name:<{NAME_CHARS}} NO DATA: {freshness(reading)}", style="bold reverse")]
     return [
         Text(f" {name:<{NAME_CHARS}} {reading.value:9.3f} {reading.unit}", style="bold"),
         Text(f" {_bar(reading, reading.value, columns - 2)}"),
@@ -217,23 +218,26 @@ def _bar_reading(reading: Reading, columns: int) -> list[Text]:
 
 def _bar(reading: Reading, value: float, columns: int) -> str:
     """The value between the lowest and highest that were seen."""
-    low, high = _seen(reading, value)
+    low, high = seen_ends(reading, value)
     width = columns - 22
     place = round((value - low) / (high - low) * (width - 1)) if high > low else 0
     track = "".join("█" if index == place else "·" for index in range(width))
     return f"{low:9.3f} {track} {high:9.3f}"
 
 
-def _seen(reading: Reading, value: float) -> tuple[float, float]:
+def seen_ends(reading: Reading, value: float) -> tuple[float, float]:
+    """The lowest and the highest that was seen."""
     low = value if reading.low is None else reading.low
     return low, value if reading.high is None else reading.high
 
 
-def _is_dead(reading: Reading) -> bool:
+def is_dead(reading: Reading) -> bool:
+    """Whether its newest value is too old to be believed."""
     return reading.age_s > STALE_AFTER_S
 
 
-def _freshness(reading: Reading) -> str:
+def freshness(reading: Reading) -> str:
+    """Since when nothing came."""
     if reading.value is None:
         return "no sample yet"
     return f"no new sample for {reading.age_s:.1f} s"

@@ -13,7 +13,7 @@ from rich.console import Console
 
 from calib.errors import CalibError, StoppedError
 from calib.guide.cautions import FOOTER
-from calib.guide.events import EventStream, Listener
+from calib.guide.events import DONE, Audience, EventStream
 from calib.guide.protocols import Card, Live, Sound
 from calib.show.console import Text, stderr_console
 from calib.show.keyboard import ENTERS
@@ -37,7 +37,7 @@ class TerminalPerson:
         isolated: bool = False,
         yes: bool = False,
         plain: bool = False,
-        listeners: tuple[Listener, ...] = (),
+        audience: Audience | None = None,
         words: TextIO | None = None,
         console: Console | None = None,
         clock: Callable[[], float] = time.monotonic,
@@ -49,7 +49,7 @@ class TerminalPerson:
             isolated: The isolation was stated on the command line.
             yes: Ask nothing but the isolation.
             plain: One line an event in place of the live page; so too without a terminal.
-            listeners: Who else is told of each event.
+            audience: Who is told besides.
             words: Where typed words come from; stdin when None.
             console: Where prompts and live pages go; stderr when None.
             clock: A steady clock, in seconds.
@@ -70,7 +70,7 @@ class TerminalPerson:
         )
         self._plain = self._terminal.is_plain
         lines = (PlainLines(self._console.file),) if self._plain else ()
-        self._events = EventStream(*lines, *listeners)
+        self._events = EventStream(*lines, audience=audience)
         self._has_entered = False
         self._flash_until_s = 0.0
 
@@ -89,7 +89,7 @@ class TerminalPerson:
         if isinstance(error, CalibError):
             self._events.end(error.what)
         else:
-            self._events.end("Done." if error is None else "Stopped.")
+            self._events.end(DONE if error is None else "Stopped.")
 
     def confirm_isolation(self, card: Card) -> None:
         """Show the card; wait for its word unless it was stated on the command line.
@@ -110,7 +110,9 @@ class TerminalPerson:
         if self._isolated:
             self._console.print("  Isolation stated with --isolated.")
             return
-        typed = self._read(f"Type '{card.word}' once all of this is so: ")
+        prompt = f"Type '{card.word}' once all of this is so: "
+        self._events.prompt("isolate", f"{card.title}. {prompt}")
+        typed = self._read(prompt)
         if typed.strip().casefold() != card.word:
             raise StoppedError(
                 "The isolation was not confirmed, so nothing was captured.",
@@ -168,6 +170,7 @@ class TerminalPerson:
         if self._yes:
             self._console.print(prompt)
             return
+        self._events.prompt(_loud(prompt), f"{prompt} Then press Enter.")
         loud = [] if self._plain else [Text(), *large_lines(_loud(prompt))]
         print_lines(self._console, [*loud, *note_lines(prompt)])
         self._read("  Then press Enter: ")
@@ -183,6 +186,7 @@ class TerminalPerson:
             return default
         shown = f"{question} [{default}]" if default else question
         mark = "" if shown.endswith("?") else ":"
+        self._events.prompt("answer", shown)
         return self._read(f"{shown}{mark} ").strip() or (default or "")
 
     def _read(self, prompt: str) -> str:

@@ -5,20 +5,23 @@ from __future__ import annotations
 import sys
 import textwrap
 from collections.abc import Mapping
+from dataclasses import replace
 from types import TracebackType
 from typing import Self
 
 from calib.guide.cautions import FOOTER
-from calib.guide.protocols import Reading
+from calib.guide.events import Audience
+from calib.guide.protocols import Live, Reading, Step
 from calib.guide.watching import Trace, View
 from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
 from calib.show.live import STALE_AFTER_S
 from calib.show.page import finding_lines, print_lines
-from calib.show.plain import WatchLines
+from calib.show.plain import PlainLines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
 from calib.show.screen import LiveTerminal, Size
+from calib.show.watch_events import WatchEvents
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import counted, neutral
 
@@ -46,6 +49,7 @@ class WatchScreen:
         big: str | None = None,
         *,
         plain: bool = False,
+        audience: Audience | None = None,
     ) -> None:
         """Prepare the screen.
 
@@ -54,6 +58,7 @@ class WatchScreen:
             rulers: Rulers of the controls whose dead band is known, by channel.
             big: The one channel to show large; all of them when None.
             plain: One line an event in place of the page; so too without a terminal.
+            audience: Who is told besides.
         """
         self._scales = scales
         self._rulers = rulers
@@ -61,7 +66,10 @@ class WatchScreen:
         self._terminal = LiveTerminal(
             sys.stderr, sys.stdin, is_terminal=sys.stderr.isatty(), plain=plain
         )
-        self._lines = WatchLines(sys.stderr, scales) if self._terminal.is_plain else None
+        audience = Audience() if audience is None else audience
+        self._onlookers = audience.onlookers
+        lines = (PlainLines(sys.stderr),) if self._terminal.is_plain else ()
+        self._events = WatchEvents(scales, (*lines, *audience.listeners))
 
     def __enter__(self) -> Self:
         """Begin."""
@@ -78,10 +86,28 @@ class WatchScreen:
 
     def show(self, view: View) -> None:
         """Show one view; of lines, only what has changed."""
-        if self._lines is not None:
-            self._lines(view)
+        self._events(view)
+        for onlooker in self._onlookers:
+            onlooker(self._live(view))
         self._terminal.show(
             lambda size: watch_page(view, self._scales, self._rulers, self._big, size)
+        )
+
+    def _live(self, view: View) -> Live:
+        """The view as any flow's state: the values in the words in which they are said."""
+        readings = (trace.reading for trace in view.traces)
+        return Live(
+            Step("watch"),
+            tuple(
+                each
+                if each.value is None
+                else replace(each, words=self._scales[each.channel].words(each.value))
+                for each in readings
+                if self._big in (None, each.channel)
+            ),
+            view.samples,
+            view.rejected_lines,
+            view.elapsed_s,
         )
 
 

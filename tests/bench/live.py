@@ -16,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -100,7 +101,8 @@ def feed(master: int, lines: list[bytes], rate_bytes_s: float) -> Fed:
         due_bytes -= size - len(rest)
     while rest:
         time.sleep(TICK_S)
-        rest = rest[os.write(master, rest) :]
+        with suppress(BlockingIOError):
+            rest = rest[os.write(master, rest) :]
     fed.seconds = time.monotonic() - start_s
     return fed
 

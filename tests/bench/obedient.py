@@ -222,7 +222,7 @@ def travel(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
     band = document.dead_band
     right, wide = True, False
     if band is not None and document.verdict in GOOD:
-        rest_V, full_V = (_logged_V(table, "throttle", share) for share in (0.0, 1.0))
+        rest_V, full_V = (logged_V(table.stage.bench, "throttle", share) for share in (0.0, 1.0))
         span_V = full_V - rest_V
         given_up = (band.start - rest_V) / span_V, (full_V - band.end) / span_V
         right = all(share > 0.0 for share in given_up)
@@ -237,21 +237,21 @@ def _pushes(person: ObedientPerson) -> int:
     return person.pushed.get("throttle", 0)
 
 
-def _logged_V(table: Table, control: str, share: float, of: str | None = None) -> float:
+def logged_V(bench: Bench, control: str, share: float, of: str | None = None) -> float:
     """What the logger's pin reads with a control at a share of its travel, V, noise aside.
 
     Args:
-        table: The table; its bench is looked at by other eyes.
+        bench: The bench; it is looked at by other eyes.
         control: The control that is held.
         share: Where.
         of: The channel that is read; the control itself when None.
     """
-    stage = Stage(table.stage.bench, 0)
+    stage = Stage(bench, 0)
     stage.controls[control].move(0.0, 0.0, share)
     stage.wait(5.0)
     got = Sampler(stage, 1).block(round(5.0 * stage.bench.logger.rate_hz))
     counts = got.counts[len(got.counts) // 5 :, CHANNELS.index(of or control)]
-    codes = stage.bench.logger.converter.codes
+    codes = bench.logger.converter.codes
     return float((counts.mean() + 0.5) * 5.0 / codes)
 
 
@@ -271,7 +271,7 @@ def _off(table: Table, person: ObedientPerson, found: dict[str, ChannelCheck]) -
     bench = table.stage.bench
     figures = {name: channel.figures or CheckFigures(unit="") for name, channel in found.items()}
     for name in CONTROLS:
-        rest_V, full_V = (_logged_V(table, name, share) for share in (0.0, 1.0))
+        rest_V, full_V = (logged_V(bench, name, share) for share in (0.0, 1.0))
         for word, level, truth_V in (
             ("rest", figures[name].rest, rest_V),
             ("full travel", figures[name].full, full_V),
@@ -281,7 +281,7 @@ def _off(table: Table, person: ObedientPerson, found: dict[str, ChannelCheck]) -
                 yield f"{name}: {word} {level}, truly {truth_V:.4f} V"
         if figures[name].presses != person.pushed.get(name, 0):
             yield f"{name}: {figures[name].presses} presses, truly {person.pushed.get(name, 0)}"
-    rail_V = bench.rail_divider * _logged_V(table, "throttle", 0.0, "rail")
+    rail_V = bench.rail_divider * logged_V(bench, "throttle", 0.0, "rail")
     rail = figures["rail"].rest
     if rail is None or abs(rail.mean / rail_V - 1.0) > MOST_RAIL_OFF:
         yield f"rail: {rail}, truly {rail_V:.4f} V"

@@ -11,7 +11,8 @@ import pytest
 from calib.cli import COMMANDS
 from calib.store.schemas import KINDS
 
-SHARED = ("--rig", "--port", "--from", "--out", "--json", "--yes", "--isolated")
+LIVE = ("--plain", "--phone", "--speak")
+SHARED = ("--rig", "--port", "--from", "--out", "--json", "--yes", "--isolated", *LIVE)
 
 OPTIONS: dict[str, tuple[str, ...]] = {
     "demo": ("--out", "--json", "--yes"),
@@ -22,7 +23,8 @@ OPTIONS: dict[str, tuple[str, ...]] = {
         "--column", "--role", "--unit", "--full-scale", "--reference-V", "--divider", "--set",
         "--work",
     ),
-    "watch": ("--rig", "--port", "--from", "--out", "--json"),
+    "watch": ("--rig", "--port", "--from", "--out", "--json", *LIVE),
+    "evening": ("--rig", "--port", "--out", *LIVE),
     "record": ("--rig", "--port", "--out", "--json"),
     "meter": (
         *SHARED, "--meter-V", "--meter-pct", "--meter-digits", "--meter-step-V",

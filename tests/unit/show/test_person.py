@@ -7,6 +7,7 @@ from rich.console import Console
 
 from calib.errors import StoppedError
 from calib.guide.cautions import CONTROL_CAUTIONS, FOOTER, isolation_card
+from calib.guide.events import Audience, Kind, LiveEvent
 from calib.guide.protocols import Live, Reading, Sound, Step
 from calib.guide.unplug import pull_prompt
 from calib.show.glyphs import large
@@ -150,3 +151,37 @@ def test_key_off_stands_in_large_letters_before_a_wire_is_pulled() -> None:
     someone = TerminalPerson(console=console, words=io.StringIO("\n"))
     someone.wait_until_ready(pull_prompt("throttle", "signal"))
     assert large("key off", 78)[0].strip() in heard(console)
+
+
+def told_to_audience(*, plain: bool) -> tuple[list[LiveEvent], str]:
+    """What the audience hears of a session, and what stands on the terminal."""
+    heard: list[LiveEvent] = []
+    console = terminal()
+    with TerminalPerson(
+        console=console,
+        words=io.StringIO("isolated\n\n1.2\n"),
+        plain=plain,
+        audience=Audience((heard.append,)),
+        pause=lambda _: None,
+    ) as someone:
+        someone.confirm_isolation(CARD)
+        someone.wait_until_ready("Turn the machine end for end.")
+        someone.answer("Volts on the display")
+        someone.show(Live(Step("press", control="throttle")))
+    return heard, console.file.getvalue()  # type: ignore[attr-defined]
+
+
+def test_whoever_looks_on_is_told_that_the_keyboard_waits() -> None:
+    """A phone must not show a verb while the flow waits for a word."""
+    heard, _ = told_to_audience(plain=False)
+    prompts = [event for event in heard if event.kind is Kind.PROMPTED]
+    assert [event.step.verb for event in prompts] == ["isolate", "Turn", "answer"]
+    assert "Then press Enter" in prompts[1].text
+    assert [event.kind for event in heard[3:]] == [Kind.ASKED, Kind.ENDED]
+
+
+def test_a_prompt_is_not_printed_twice_in_plain_mode() -> None:
+    """It stands there already, where it is typed."""
+    _, shown = told_to_audience(plain=True)
+    assert shown.count("Turn the machine") == 1
+    assert "Throttle: press." in shown
