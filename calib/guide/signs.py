@@ -91,8 +91,9 @@ class SignsWatch:
         self._told = ToldApart({})
         self._stretches: list[tuple[float, TiltReading]] = []
         self._now: TiltReading | None = None
+        self._level: TiltReading | None = None  # the first standing, as it was when it counted
         self._asked: list[tuple[float, Pose]] = [(0.0, Pose.LEVEL)]
-        self._counted = 0
+        self._counted = self._most = 0
         self.conflict = ""
 
     def __call__(self, samples: Samples) -> bool:
@@ -124,14 +125,16 @@ class SignsWatch:
         self._now = current_rest(series)
         self._told = told = tell_apart([reading for _, reading in self._stretches], self._expected)
         counted = len(self._open_of(told, done=True))
-        if counted > self._counted:
+        if counted > self._most:  # what counts, then does not, and counts again is no news
             if counted < FRONTS + 3:
                 self._person.sound(Sound.COUNTED)
             self._feed.telling.news()
-        self._counted = counted
+        self._counted, self._most = counted, max(self._most, counted)
         self.conflict = self._contradiction(told)
         if self._is_level() and self._now is not None and self._now.hold_s >= UPRIGHT_S:
             missing = self._open_of(told, done=False)
+            if self._level is None:
+                self._level = told.poses.get(Pose.LEVEL)
             if missing and (self._asked[-1][1] is not missing[0] or self._counts_since()):
                 self._asked.append((self._feed.elapsed_s, missing[0]))
 
@@ -165,6 +168,8 @@ class SignsWatch:
         return next(pose for since_s, pose in reversed(self._asked) if since_s <= middle_s)
 
     def _contradiction(self, told: ToldApart) -> str:
+        if self._has_lost_level():
+            return "the first UPRIGHT did not stand still enough to hold the poses against"
         fronts = self._sides(told.raised, Pose.FRONT_RAISED)
         rears = self._sides(told.raised, Pose.REAR_RAISED)
         lefts = self._sides(told.leaned, Pose.LEANED_LEFT)
@@ -190,14 +195,21 @@ class SignsWatch:
         ) and not self._open_of(told, done=False)
 
     def _is_level(self) -> bool:
-        """Whether the machine stands as it did first."""
-        now = self._now
-        if now is None or now.force_g is None:
+        """Whether the machine stands level, as far as a hand holds it so."""
+        return self._are_alike(self._told.poses.get(Pose.LEVEL), self._now)
+
+    def _has_lost_level(self) -> bool:
+        """Whether the first standing no longer counts, now that it was seen how still it can be."""
+        held = self._now is not None and self._now.hold_s >= UPRIGHT_S
+        level = self._told.poses.get(Pose.LEVEL)
+        return held and self._level is not None and not self._are_alike(self._level, level)
+
+    def _are_alike(self, one: TiltReading | None, other: TiltReading | None) -> bool:
+        """Whether two standings are nearer to each other than a raised wheel to the floor."""
+        if one is None or other is None or one.force_g is None or other.force_g is None:
             return False
-        first = self._stretches[0][1].force_g if self._stretches else None
-        if first is None:
-            return False
-        return angle_between_deg(first, now.force_g) < _AWAY_SHARE * self._expected.angle_deg
+        away_deg = angle_between_deg(one.force_g, other.force_g)
+        return away_deg < _AWAY_SHARE * self._expected.angle_deg
 
     def _step(self) -> Step:
         pose = self._asked[-1][1]

@@ -25,6 +25,10 @@ _PITCH_BAND: Final = (0.6, 1.5)
 """Turn over the block's angle of a raised wheel. Own choice, because springs move it by a tenth
 and a lean by hand is to be well beyond it."""
 
+_HELD_SHARE: Final = 0.6
+"""Share of the block's angle within which a stretch may still be the machine held upright. Own
+choice, because a hand leans it by a degree or two, and a raised wheel turns it by more."""
+
 _SAME_AXIS: Final = math.cos(math.radians(45.0))
 
 
@@ -33,7 +37,8 @@ class ToldApart:
     """The poses that were recognised.
 
     Attributes:
-        poses: Mean reading of each recognised pose, the first of each kind.
+        poses: Mean reading of each recognised pose, the first of each kind; of level the one in
+            the middle of all that stand as the first does.
         fronts: How often the front was raised.
         rears: How often the rear was.
         leans: To how many sides the machine was leaned.
@@ -63,6 +68,9 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
     the rear once; the way that is seen more often is the front. Left and right then follow,
     because up, forward and left make a right hand.
 
+    A hand that holds the machine upright leans it by a little, so that any one standing may be off;
+    where it stood upright more than once, the one in their middle is level.
+
     Args:
         stretches: Mean readings with a force, in order of time; the first is level.
         expected: Angle that the block makes, degrees.
@@ -74,9 +82,9 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
     """
     if not stretches or stretches[0].force_g is None:
         return ToldApart({}, question="There is no still stretch on level ground to start from.")
-    level = stretches[0]
-    up = _unit(stretches[0].force_g)
-    found = [_Found(n, r, up) for n, r in enumerate(stretches) if n and r.force_g is not None]
+    level = _level_of(stretches, expected)
+    up = _force(level)
+    found = [_Found(n, r, up) for n, r in enumerate(stretches) if r.force_g is not None]
     away = [f for f in found if f.turn_deg > _LEVEL_SHARE * expected.angle_deg]
     raised, leaned = _two_axes(away, expected)
     ways = _ways(raised, leaned, up)
@@ -107,12 +115,26 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
     return ToldApart(poses, fronts, rears, sides, "", *ways)
 
 
+def _level_of(stretches: Sequence[TiltReading], expected: RaisedAngle) -> TiltReading:
+    """The standing in the middle of all that stand as the first one does."""
+    first, most_deg = _force(stretches[0]), _HELD_SHARE * expected.angle_deg
+    forces = [(each, _force(each)) for each in stretches if each.force_g is not None]
+    upright = [(each, up) for each, up in forces if angle_between_deg(first, up) < most_deg]
+    middle = _unit(np.median([up for _, up in upright], axis=0))
+    return min(upright, key=lambda each: angle_between_deg(each[1], middle))[0]
+
+
+def _force(reading: TiltReading) -> Array:
+    """The way of the force, at unit length."""
+    return np.zeros(3) if reading.force_g is None else _unit(reading.force_g)
+
+
 class _Found:
     """One stretch away from level: how far it turned, and which way the force went."""
 
     def __init__(self, number: int, reading: TiltReading, up: Array) -> None:
         self.number = number
-        force = np.zeros(3) if reading.force_g is None else _unit(reading.force_g)
+        force = _force(reading)
         self.reading = reading
         self.turn_deg = angle_between_deg(up, force)
         flat = force - (force @ up) * up

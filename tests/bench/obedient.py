@@ -178,7 +178,8 @@ class Ended:
     """How one person's flow ended.
 
     Attributes:
-        state: "pass", "caution", "unknown" or "fail" as judged; else "broken off".
+        state: "pass", "caution", "unknown" or "fail" as judged; else "broken off", or "never" where
+            the flow did not end.
         right: Whether what it says is true of the bench.
         presses: How often the control was pressed; 0 where nothing is pressed.
         wide: Whether more of the travel is given up at one end than MOST_GIVEN_UP.
@@ -362,6 +363,8 @@ def run(flow: str, kind: str, seed: int, habits: Habits, folder: Path, *, pulled
         ended = FLOWS[flow](table, person, rig)
     except BrokenOffError as error:
         ended = Ended("broken off", text=error.what)
+    except TimeoutError as error:
+        ended = Ended("never", text=str(error))
     return replace(ended, told=frozenset(event.kind for event in person.events))
 
 

@@ -114,7 +114,9 @@ def judge_signs(
         logged = _judge_captures(captures, rig, expected, wheelbase_mm or 0.0)
         findings += logged.findings
         if logged.signs is not None:
-            findings += _all_findings(logged.signs, expects, "The reading", rig)
+            findings += _all_findings(
+                logged.signs, expects, "The reading", rig, logged.gravity_ratio
+            )
     if shown is not None:
         findings += _all_findings(shown, expects, "The controller's display", rig)
     lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
@@ -302,13 +304,19 @@ def _open_question(question: str) -> Finding:
     )
 
 
-def _all_findings(signs: Signs, expects: Convention | None, lead: str, rig: Rig) -> list[Finding]:
+def _all_findings(
+    signs: Signs,
+    expects: Convention | None,
+    lead: str,
+    rig: Rig,
+    gravity_ratio: float | None = None,
+) -> list[Finding]:
     """Everything that the poses say."""
     return [
         *sign_findings(signs, expects, lead),
         *pose_findings(signs),
         *axis_findings(signs, lead, rig),
-        *scale_findings(signs, lead, rig),
+        *scale_findings(signs, lead, rig, gravity_ratio),
         *block_findings(signs, rig),
         *mounting_findings(signs),
     ]

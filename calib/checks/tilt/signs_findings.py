@@ -189,8 +189,20 @@ def _yaw_words(signs: Signs, lead: str) -> str:
     return f": the sensor is turned {abs(signs.yaw_deg):.0f} degrees to the {way}."
 
 
-def scale_findings(signs: Signs, lead: str, rig: Rig) -> list[Finding]:
-    """Measured over expected angle."""
+def scale_findings(
+    signs: Signs, lead: str, rig: Rig, gravity_ratio: float | None = None
+) -> list[Finding]:
+    """Measured over expected angle.
+
+    Args:
+        signs: What the poses showed.
+        lead: Whose reading it is, as a sentence begins.
+        rig: For its own limits.
+        gravity_ratio: What the accelerometer shows of gravity at rest; None without one.
+
+    Source: own choice: an accelerometer that shows a part too much or too little of gravity has a
+    bias along it, and turns by as large a part too little or too much.
+    """
     ratio = signs.scale_ratio
     if ratio is None or signs.scale_u is None:
         return []
@@ -217,6 +229,11 @@ def scale_findings(signs: Signs, lead: str, rig: Rig) -> list[Finding]:
                 "Take a plank twice as high, and raise front and rear.",
             )
         ]
+    bias = abs(gravity_ratio - 1.0) if own and gravity_ratio is not None else 0.0
+    if off <= tolerance + 2 * signs.scale_u + bias:
+        why = f"but that one shows {gravity_ratio:.3f} of gravity at rest, and may be the wrong one"
+        action = "True the accelerometer by 'calib poses', then take the signs again."
+        return [_scale_finding(ratio, Severity.CAUTION, f"{text}, {why}.", action)]
     return [_scale_finding(ratio, Severity.FAIL, f"{text}: its scale is wrong.", _SCALE_ACTION)]
 
 

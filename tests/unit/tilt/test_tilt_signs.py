@@ -164,6 +164,19 @@ def test_poses_in_any_order_are_told_apart(left: float, tipped: float) -> None:
         assert reading.force_g == pytest.approx(sensor.force(TRUE[pose]), abs=0.002)
 
 
+@pytest.mark.parametrize("lean_deg", [-2.5, 2.5])
+def test_level_is_in_the_middle_of_all_that_stand_upright(lean_deg: float) -> None:
+    """A hand that leaned it at first does not turn the ways of front and rear into two axes."""
+    rng = np.random.default_rng(8)
+    first = Sensor(noise_g=0.002).reading(turned(left_up=lean_deg), rng)
+    order = [pose for each in ORDER for pose in (each, Pose.LEVEL)]
+    later = [Sensor(noise_g=0.002).reading(TRUE[pose], rng) for pose in order]
+    told = tell_apart([first, *later], BLOCK)
+    assert told.question == ""
+    assert (told.fronts, told.rears, told.leans) == (2, 1, 2)
+    assert told.poses[Pose.LEVEL].force_g == pytest.approx([0.0, 0.0, 1.0], abs=0.002)
+
+
 def test_front_once_and_rear_once_leaves_a_question() -> None:
     """Mirror images: nothing is guessed, the person is asked for one more raise."""
     rng = np.random.default_rng(6)

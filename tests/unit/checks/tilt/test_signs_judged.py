@@ -144,6 +144,28 @@ def test_all_poses_in_one_capture_in_any_order(tmp_path: Path) -> None:
     assert document.lag_s == pytest.approx(0.0, abs=0.05)
 
 
+@pytest.mark.parametrize(
+    ("up_bias_g", "gain", "severity"),
+    [(0.0, 1.09, Severity.FAIL), (-0.04, 0.97, Severity.CAUTION), (0.05, 1.03, Severity.CAUTION)],
+)
+def test_an_accelerometer_that_shows_too_much_or_too_little_gravity_blames_nobody(
+    up_bias_g: float, gain: float, severity: Severity, tmp_path: Path
+) -> None:
+    """Its bias along gravity turns its own angles by as large a part; true it first."""
+    steps = [(WORLD[Pose.LEVEL], 4.0)]
+    for pose in (Pose.FRONT_RAISED, Pose.REAR_RAISED, Pose.FRONT_RAISED, Pose.LEANED_LEFT):
+        steps += [(WORLD[pose], 3.2), (WORLD[Pose.LEVEL], 3.2)]
+    rng = np.random.default_rng(3)
+    motion = Motion(steps)
+    sensor = Sensor(SQUARE, bias_g=(0.0, 0.0, up_bias_g), noise_g=0.003)
+    columns = {**force_columns(sensor, motion, rng), "p": pitch_column(motion, rng, gain)}
+    capture = tilt_capture(tmp_path, "all", columns)
+    document = judge_signs({Pose.LEVEL: capture}, tilt_rig(tmp_path, ACCEL + PITCH), SETTINGS, ())
+    scale = next(each for each in document.findings if each.code == "scale")
+    assert scale.severity is severity
+    assert ("calib poses" in scale.action) == (severity is Severity.CAUTION)
+
+
 def test_an_angle_that_comes_late_fails(tmp_path: Path) -> None:
     """Measured beside the accelerometer, or timed by the person on the display."""
     steps = [(WORLD[Pose.LEVEL], 4.0)]
