@@ -6,6 +6,7 @@ import importlib
 import signal
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import click
@@ -26,6 +27,9 @@ class Entry(NamedTuple):
     module: str
     help: str
 
+
+PLACES = ("here", "lan")
+"""Where ``--phone`` serves its page."""
 
 COMMANDS: dict[str, dict[str, Entry]] = {
     "Try it without a machine": {
@@ -165,7 +169,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if given and given[0].startswith("-") and given[0] not in OF_THE_GROUP:
         given.insert(0, "status")  # calib alone takes the options that status takes
     try:
-        code = _run(given)
+        code = _run(_with_places(given))
     except SystemExit as ended:  # click ends so, with 1, when the reader of a pipe has gone
         code = INTERRUPTED_EXIT_CODE if ended.code else 0
     except BrokenPipeError:
@@ -173,6 +177,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except OSError as error:
         code = cannot_write(error)
     sys.exit(finish_streams(code if isinstance(code, int) else 0))
+
+
+def _with_places(given: list[str]) -> list[str]:
+    """The words, each ``--phone`` with its place: what comes after it may be a channel."""
+    return [
+        "--phone=here" if word == "--phone" and after not in PLACES else word
+        for word, after in pairwise([*given, ""])
+    ]
 
 
 def _run(given: list[str]) -> object:

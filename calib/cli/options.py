@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from calib.cli import PLACES
 from calib.cli.quantity import Quantity
 from calib.store.plausible import Usual
 
@@ -130,9 +131,9 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
     ),
     "phone": click.option(
         "--phone",
-        type=click.Choice(["here", "lan"]),
+        type=click.Choice(PLACES),
         is_flag=False,
-        flag_value="here",
+        flag_value=PLACES[0],
         metavar="[lan]",
         help="The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
     ),

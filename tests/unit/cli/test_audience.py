@@ -12,12 +12,14 @@ from pathlib import Path
 import pytest
 import segno
 
+from calib.cli import main
 from calib.cli.audience import audience, gathered
 from calib.cli.options import Shared
 from calib.cli.output import finish
 from calib.errors import PortError, StoppedError
 from calib.guide.events import Kind, LiveEvent
 from calib.guide.protocols import Step
+from tests.hands import make_rig
 from tests.tools import needs_posix
 from tests.unit.evidence import travel
 
@@ -47,6 +49,19 @@ def fetched(url: str) -> str:
 def network(monkeypatch: pytest.MonkeyPatch) -> None:
     """The network of these tests is this machine."""
     monkeypatch.setattr("calib.cli.audience._own_address", lambda: HERE)
+
+
+@pytest.mark.parametrize("words", [("--phone", "throttle"), ("throttle", "--phone", "lan")])
+def test_what_follows_may_be_a_channel(
+    words: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The place is optional, so a control's name is not taken for one."""
+    make_rig(tmp_path)
+    rig = str(tmp_path / "rig.toml")
+    with pytest.raises(SystemExit) as ended:
+        main(["travel", *words, "--yes", "--rig", rig, "--from", "missing.csv"])
+    assert ended.value.code == 3
+    assert "missing.csv" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("error", [None, KeyboardInterrupt(), PortError("Gone.", "Plug it in.")])
