@@ -107,6 +107,7 @@ def command(shared: Shared, **given: Any) -> int:
     from calib.cli.setup_run import Run, wanted_parts
     from calib.cli.status import next_command
     from calib.guide.cautions import LISTEN_CAUTIONS
+    from calib.guide.setup.guided import Told
     from calib.guide.setup.making import make_rig
     from calib.guide.setup.plan import look_at
     from calib.link.detect.listening import read_log
@@ -118,8 +119,9 @@ def command(shared: Shared, **given: Any) -> int:
     _refuse_polled(rig)
     if shared.from_file is not None:
         sent = look_at(read_log(shared.from_file, stated), _listed(asked, rig), timed=False)
+        told = Told((), (), sent)
         document = make_rig(
-            shared.rig_path, rig, sent, asked, found=None, port=None, cautions=LISTEN_CAUTIONS
+            shared.rig_path, rig, told, asked, found=None, port=None, cautions=LISTEN_CAUTIONS
         )
     else:
         with person_at(shared) as person:

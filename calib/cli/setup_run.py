@@ -22,7 +22,7 @@ from calib.guide.cautions import (
 from calib.guide.protocols import Person
 from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt, tell_wheel
 from calib.guide.setup.logger import another_logger, usb_proposal
-from calib.guide.setup.making import make_rig, settle_rig
+from calib.guide.setup.making import carried_on, make_rig, settle_rig
 from calib.guide.setup.plan import Asked, Sent
 from calib.guide.setup.roles import role_by_name
 from calib.link.detect.rate import RateFound
@@ -269,10 +269,16 @@ class Run:
         """Write what is known so far."""
         worked = any(finding.code.startswith("part") for finding in told.findings)
         cautions = CONTROL_CAUTIONS if worked else LISTEN_CAUTIONS
-        return make_rig(
-            self.shared.rig_path, rig, told.sent, asked, found=self.found, port=self.port,
-            cautions=cautions, told=told.proposals, findings=told.findings, before=before,
-        )  # fmt: skip
+        made = make_rig(
+            self.shared.rig_path,
+            rig,
+            told,
+            asked,
+            found=self.found,
+            port=self.port,
+            cautions=cautions,
+        )
+        return made if before is None else carried_on(made, before)
 
 
 def _after(known: Told, findings: Sequence[Finding], told: Told) -> Told:

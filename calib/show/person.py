@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
 from itertools import takewhile
 from types import TracebackType
-from typing import Self, TextIO
+from typing import Protocol, Self, TextIO
 
 from rich.console import Console
 
@@ -28,6 +27,16 @@ BETWEEN_SOUNDS_S = 0.7  # own choice: far enough apart to be told from each othe
 DEAF_S = 1.0  # own choice: a key that an elbow hits within a second of the prompt is ignored
 
 
+class Steady(Protocol):
+    """A steady clock; Python's module ``time`` is one."""
+
+    def monotonic(self) -> float:
+        """Seconds since some moment."""
+
+    def sleep(self, seconds: float, /) -> None:
+        """Wait."""
+
+
 class TerminalPerson:
     """Speaks to the person through the terminal; a context manager around one live session."""
 
@@ -40,8 +49,7 @@ class TerminalPerson:
         audience: Audience | None = None,
         words: TextIO | None = None,
         console: Console | None = None,
-        clock: Callable[[], float] = time.monotonic,
-        pause: Callable[[float], None] = time.sleep,
+        steady: Steady = time,
     ):
         """Prepare the terminal.
 
@@ -52,12 +60,10 @@ class TerminalPerson:
             audience: Who is told besides.
             words: Where typed words come from; stdin when None.
             console: Where prompts and live pages go; stderr when None.
-            clock: A steady clock, in seconds.
-            pause: Waits for so many seconds.
+            steady: Tells the time that passes, and waits.
         """
         self._console = stderr_console() if console is None else console
-        self._clock = clock
-        self._pause = pause
+        self._steady = steady
         self._isolated = isolated
         self._confirmed: set[str] = set()
         self._yes = yes
@@ -125,7 +131,7 @@ class TerminalPerson:
     def show(self, live: Live) -> None:
         """Show what to do now and the live values."""
         self._events.look(live)
-        flash = self._clock() < self._flash_until_s
+        flash = self._steady.monotonic() < self._flash_until_s
         keys = self._terminal.show(lambda size: live_page(live, size, flash=flash))
         self._has_entered |= not ENTERS.isdisjoint(keys)
 
@@ -137,7 +143,7 @@ class TerminalPerson:
     def sound(self, sound: Sound) -> None:
         """Ring once for counted, twice for done, three times for stop; and flash the page."""
         self._events.hear(sound)
-        self._flash_until_s = self._clock() + FLASH_S
+        self._flash_until_s = self._steady.monotonic() + FLASH_S
         self._ring(sound)
 
     def _test_sounds(self) -> None:
@@ -151,14 +157,14 @@ class TerminalPerson:
         ):
             self._console.print(f"  {words}")
             self._ring(sound)
-            self._pause(BETWEEN_SOUNDS_S)
+            self._steady.sleep(BETWEEN_SOUNDS_S)
         self._console.print("  Heard none? Turn the sound on, or watch for the flash.")
 
     def _ring(self, sound: Sound) -> None:
         if self._console.is_terminal:
             for _ in range(sound.value):
                 self._console.bell()
-                self._pause(BETWEEN_BELLS_S)
+                self._steady.sleep(BETWEEN_BELLS_S)
 
     def wait_until_ready(self, prompt: str) -> None:
         """Wait for Enter; with ``--yes`` go on at once.
@@ -191,7 +197,7 @@ class TerminalPerson:
 
     def _read(self, prompt: str) -> str:
         """A line typed more than a second after the prompt, so that an elbow does not answer."""
-        asked_s = self._clock()
+        asked_s = self._steady.monotonic()
         while True:
             self._console.print(prompt, end="", soft_wrap=True)
             line = self._words.readline()
@@ -200,7 +206,7 @@ class TerminalPerson:
                     "No answer can be read: the input has ended.",
                     "Run it in a terminal; for scripts see --yes and --isolated.",
                 )
-            hasty = self._words.isatty() and self._clock() - asked_s < DEAF_S
+            hasty = self._words.isatty() and self._steady.monotonic() - asked_s < DEAF_S
             if not (hasty and not line.strip()):
                 return line
 

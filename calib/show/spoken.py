@@ -6,6 +6,7 @@ the page names".
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Final
 
@@ -19,7 +20,7 @@ VERBS: Final = frozenset({
 })  # fmt: skip
 """Every verb of the flows; a test reads them off the guide's own modules."""
 
-HOWS: Final = frozenset({"all the way", "once more", "quickly", "slowly"})
+HOWS: Final = re.compile(r"all the way|once more|quickly|slowly|\d{1,4} turns")
 
 NAMES: Final = frozenset({
     "brake", "clutch", "front brake", "grip", "lever", "pedal", "pitch", "rear brake", "regen",
@@ -45,7 +46,7 @@ def asked(step: Step) -> str:
     if step.verb == CABLE:
         return "no data"
     words = [_name(step) if step.control else "", step.verb if step.verb in VERBS else LOOK]
-    return ", ".join(filter(None, [*words, step.how if step.how in HOWS else ""]))
+    return ", ".join(filter(None, [*words, step.how if HOWS.fullmatch(step.how) else ""]))
 
 
 def _name(step: Step) -> str:

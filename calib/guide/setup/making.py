@@ -10,10 +10,11 @@ import msgspec
 from calib.checks.order import in_order
 from calib.guide.setup.draft import Proposed, Settled
 from calib.guide.setup.findings import judge_setup
+from calib.guide.setup.guided import Told
 from calib.guide.setup.plan import Asked, Sent, draft_rig, draft_scales
 from calib.link.detect.rate import RateFound
-from calib.store.documents.finding import Finding, worst
-from calib.store.documents.setup import ColumnSeen, RateTried, Setting, SetupDocument
+from calib.store.documents.finding import worst
+from calib.store.documents.setup import ColumnSeen, RateTried, SetupDocument
 from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import edit_rig
 from calib.store.text import neutral
@@ -22,49 +23,55 @@ from calib.store.text import neutral
 def make_rig(
     path: Path,
     rig: Rig | None,
-    sent: Sent,
+    told: Told,
     asked: Asked,
     *,
     found: RateFound | None,
     port: str | None,
     cautions: Sequence[str],
-    told: Sequence[Proposed] = (),
-    findings: Sequence[Finding] = (),
-    before: SetupDocument | None = None,
 ) -> SetupDocument:
     """Write or change the rig file, and say what is known of it.
 
     Args:
         path: The rig file.
         rig: As it was; None where it was not there.
-        sent: What the logger sends.
+        told: What the logger sends, and what working the parts, or moving the machine, told.
         asked: What the person said.
         found: The logger's rate; None for a file.
         port: The port that was listened to; None for a file.
         cautions: For the page.
-        told: What working the parts, or moving the machine, told.
-        findings: On that.
-        before: What this run had written already.
 
     Raises:
         UsageError: What was asked for cannot be.
         RigError: The file cannot be written, or a value is none that it may hold.
     """
-    settled = settle_rig(path, rig, sent, asked, found=found, port=port, told=told)
+    settled = settle_rig(path, rig, told.sent, asked, found=found, port=port, told=told.proposals)
     if settled.is_change:
         edit_rig(path, settled.edit)
     made = load_rig(path)
-    all_findings = (*findings, *judge_setup(sent, found, settled.settings, made))
+    findings = (*told.findings, *judge_setup(told.sent, found, settled.settings, made))
     return SetupDocument(
-        verdict=worst(finding.severity for finding in all_findings),
-        findings=in_order(all_findings),
+        verdict=worst(finding.severity for finding in findings),
+        findings=in_order(findings),
         cautions=tuple(cautions),
         rig=str(path),
-        created=rig is None or (before is not None and before.created),
+        created=rig is None,
         port=port,
         tried=() if found is None else _tried(found),
-        settings=_with_changes(settled.settings, before),
-        columns=_columns(sent, made),
+        settings=tuple(settled.settings),
+        columns=_columns(told.sent, made),
+    )
+
+
+def carried_on(document: SetupDocument, before: SetupDocument) -> SetupDocument:
+    """A later part of one run: what an earlier part had made or changed is of this run too."""
+    changed = {(each.table, each.key) for each in before.settings if each.changed}
+    settings = tuple(
+        msgspec.structs.replace(each, changed=each.changed or (each.table, each.key) in changed)
+        for each in document.settings
+    )
+    return msgspec.structs.replace(
+        document, created=document.created or before.created, settings=settings
     )
 
 
@@ -88,17 +95,6 @@ def settle_rig(
     draft = draft_rig(sent, found, port, asked, rig, told)
     draft_scales(draft, sent, asked, rig)
     return draft.settle(path)
-
-
-def _with_changes(settings: Sequence[Setting], before: SetupDocument | None) -> tuple[Setting, ...]:
-    """The settings, with what this run had changed already said to be changed."""
-    changed = {
-        (each.table, each.key) for each in (before.settings if before else ()) if each.changed
-    }
-    return tuple(
-        msgspec.structs.replace(each, changed=each.changed or (each.table, each.key) in changed)
-        for each in settings
-    )
 
 
 def _tried(found: RateFound) -> tuple[RateTried, ...]:

@@ -35,6 +35,24 @@ class Keys(io.StringIO):
         """Somebody sits at it."""
         return True
 
+    def monotonic(self) -> float:
+        """When the last Enter was pressed."""
+        return self.now_s
+
+    def sleep(self, seconds: float, /) -> None:
+        """Time passes between keys only."""
+
+
+class AtOnce:
+    """A clock by which nobody waits."""
+
+    def monotonic(self) -> float:
+        """Always the same moment."""
+        return 0.0
+
+    def sleep(self, seconds: float, /) -> None:
+        """Go on at once."""
+
 
 def person(typed: str, *, isolated: bool = False, yes: bool = False) -> TerminalPerson:
     """A person at a terminal on which ``typed`` is typed."""
@@ -95,7 +113,7 @@ def test_nothing_of_a_live_page_goes_to_stdout(capsys: pytest.CaptureFixture[str
 def test_an_elbow_on_enter_is_ignored_for_a_second_after_the_prompt() -> None:
     """Enter within the second, or before the prompt stood there, answers nothing."""
     keys = Keys((0.0, ""), (0.4, ""), (1.2, ""))
-    waiting = TerminalPerson(words=keys, clock=lambda: keys.now_s)
+    waiting = TerminalPerson(words=keys, steady=keys)
     waiting.wait_until_ready("Raise the front wheel onto the plank.")
     assert keys.now_s == pytest.approx(1.2)
 
@@ -103,7 +121,7 @@ def test_an_elbow_on_enter_is_ignored_for_a_second_after_the_prompt() -> None:
 def test_a_typed_word_counts_at_once() -> None:
     """An elbow types no word, so a quick typist is not kept waiting."""
     keys = Keys((0.3, "0.93"))
-    assert TerminalPerson(words=keys, clock=lambda: keys.now_s).answer("Volts") == "0.93"
+    assert TerminalPerson(words=keys, steady=keys).answer("Volts") == "0.93"
 
 
 def terminal() -> Console:
@@ -122,14 +140,14 @@ def heard(console: Console) -> str:
 def test_each_sound_is_its_own_number_of_bells(sound: Sound) -> None:
     """One for counted, two for done, three for stop: told apart without looking."""
     console = terminal()
-    TerminalPerson(console=console, pause=lambda _: None).sound(sound)
+    TerminalPerson(console=console, steady=AtOnce()).sound(sound)
     assert heard(console).count("\a") == sound.value
 
 
 def test_each_sound_is_heard_once_before_it_counts() -> None:
     """After the isolation is confirmed the three sounds are played with their meaning."""
     console = terminal()
-    someone = TerminalPerson(console=console, words=io.StringIO("isolated\n"), pause=lambda _: None)
+    someone = TerminalPerson(console=console, words=io.StringIO("isolated\n"), steady=AtOnce())
     someone.confirm_isolation(CARD)
     text = heard(console)
     assert text.count("\a") == 6
@@ -162,7 +180,7 @@ def told_to_audience(*, plain: bool) -> tuple[list[LiveEvent], str]:
         words=io.StringIO("isolated\n\n1.2\n"),
         plain=plain,
         audience=Audience((heard.append,)),
-        pause=lambda _: None,
+        steady=AtOnce(),
     ) as someone:
         someone.confirm_isolation(CARD)
         someone.wait_until_ready("Turn the machine end for end.")
