@@ -11,6 +11,7 @@ What a check's levels, temperatures and counts are held against was written down
 from __future__ import annotations
 
 import argparse
+import math
 import multiprocessing
 import sys
 import tempfile
@@ -66,11 +67,12 @@ RIDER_DEG: Final = 0.8
 # A check's levels: a share of the travel, as three releases that each differ by up to 0.3 % (spread
 # and friction of a grip) leave their mean within 0.6 %, and no more than that again for the way of
 # measuring. A rail within the share of its volts by which two such benches differ at least. A
-# thermistor within what its 0.8 % of tolerance is worth, three times over, K. A sign's scale within
-# the tenth that springs are given.
+# thermistor within what it warms meanwhile, K, of what this bead and this logger give: that a bead
+# has a tolerance is no error of the tool, and one in some hundred lay beyond three times its own. A
+# sign's scale within the tenth that springs are given.
 MOST_LEVEL_OFF: Final = 0.012
 MOST_RAIL_OFF: Final = 0.005
-MOST_OFF_K: Final = 0.7
+MOST_OFF_K: Final = 0.2
 MOST_SCALE_OFF: Final = 0.10
 BLOCK_S: Final = 0.1
 LONGEST_S: Final = 900.0
@@ -286,11 +288,16 @@ def _off(table: Table, person: ObedientPerson, found: dict[str, ChannelCheck]) -
     rail = figures["rail"].rest
     if rail is None or abs(rail.mean / rail_V - 1.0) > MOST_RAIL_OFF:
         yield f"rail: {rail}, truly {rail_V:.4f} V"
-    garage = bench.garage
-    for name, truth_c in (("motor", garage.motor_c), ("ambient", garage.ambient_c)):
-        degC = figures[name].degC
-        if degC is None or abs(degC - truth_c) > MOST_OFF_K:
-            yield f"{name}: {degC} degC, truly {truth_c:.2f}"
+    for name in ("motor", "ambient"):
+        degC, bead_c = figures[name].degC, nominal_degC(logged_V(bench, "throttle", 0.0, name))
+        if degC is None or abs(degC - bead_c) > MOST_OFF_K:
+            yield f"{name}: {degC} degC, truly {bead_c:.2f}"
+
+
+def nominal_degC(volts: float) -> float:
+    """What a bead as the rig file states it has, for volts at its pin, in degC."""
+    ohms = 10_000.0 * volts / (5.0 - volts)
+    return 1.0 / (1.0 / 298.15 + math.log(ohms / 10_000.0) / 3950.0) - 273.15
 
 
 def level(table: Table, person: ObedientPerson, rig: Rig) -> Ended:

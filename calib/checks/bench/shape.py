@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.bench.hands import HEAD_S, Hand
-from calib.checks.bench.signals import Floats, Signals, block_means
+from calib.checks.bench.signals import Floats, Signals, block_means, runs
 from calib.checks.limits import limit
 from calib.controls.presses import Press
 from calib.store.documents.finding import Finding, Severity
@@ -57,6 +57,10 @@ FLAT_WITHIN = 0.01
 FLAT_NOISE = 0.03
 """Noise of an averaged reading, as a share of the travel, for which more readings are averaged; own
 choice, because more would hide what stands still."""
+
+HOME_S = 0.25
+"""Stay within the band of rest after which a control has come back; own choice, because a spring
+that lets it swing does so several times in it."""
 
 REVERSAL_S = (GRID_S, 3.0 * GRID_S)
 """Times over which readings are averaged before a fall is looked for; own choice: the short one for
@@ -343,7 +347,9 @@ def _return(share: Floats, band: float, still_share: float, step_s: float) -> Re
     if not held.size or not out.size:
         return Return(0.0, 0.0, 0.0)
     let_go = int(held[-1])
-    back = int(out[-1]) + 1
+    # What is away again after a stay at rest is the next press, begun slowly.
+    stays = [run for run in runs(share[let_go:] <= band) if len(run) * step_s >= HOME_S]
+    back = let_go + stays[0].first if stays else int(out[-1]) + 1
     if back <= let_go:
         return Return(0.0, 0.0, 0.0)
     way = share[let_go + 1 : back]

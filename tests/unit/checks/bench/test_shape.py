@@ -68,6 +68,25 @@ def test_the_slowest_return_counts() -> None:
     assert finding.value == pytest.approx(0.7, abs=0.05)
 
 
+def test_a_press_that_begins_slowly_belongs_to_no_return() -> None:
+    """Where noise hides that it has left rest, its beginning is not a control that hangs."""
+    rate_hz = 50.0
+    parts = [flat(REST_V, 3.0, rate_hz)]
+    for _ in range(3):
+        parts += [
+            ramp(REST_V, REST_V + 0.3, 2.5, rate_hz),
+            ramp(REST_V + 0.3, FULL_V, 1.0, rate_hz),
+        ]
+        parts += [flat(FULL_V, 1.2, rate_hz), ramp(FULL_V, REST_V, 0.15, rate_hz)]
+        parts += [flat(REST_V, 0.8, rate_hz)]
+    volts = np.concatenate(parts)
+    signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.012)), rate_hz)
+    hand = read_hand(signals, signals.by_name["throttle"], None, None)
+    found = returns(signals, hand, REST_V, FULL_V)
+    assert len(found) == 3
+    assert max(each.time_s for each in found) < 0.3
+
+
 @pytest.mark.parametrize("hang_share", [0.1, 0.4])
 def test_hanging_part_open_is_called_sticking(hang_share: float) -> None:
     """A control that stands still on the way back sticks, wherever it does."""
