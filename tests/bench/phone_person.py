@@ -18,8 +18,6 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -34,9 +32,10 @@ from calib.mule.stage import Stage
 from tests.bench import ledger
 from tests.bench.obedient import KINDS, logged_V
 from tests.e2e.devtools import Browser
-from tests.e2e.running import ENVIRONMENT
+from tests.e2e.running import started
 
 PRESSES: Final = 5
+TRAVEL: Final = ("travel", "throttle", "--presses", f"{PRESSES}", "--phone", "--json", "--yes")
 LOOK_S: Final = 0.05
 LONGEST_S: Final = 180.0
 GOOD: Final = ("pass", "caution")
@@ -92,25 +91,6 @@ def step_on(page: dict[str, str]) -> Step | None:
     return Step(verb, "", done, wanted, control=control, how=page["how"], instead=instead)
 
 
-@contextmanager
-def travelling(folder: Path) -> Iterator[subprocess.Popen[str]]:
-    """The command, as it is typed."""
-    command = ["travel", "throttle", "--presses", str(PRESSES), "--phone", "--json", "--yes"]
-    with subprocess.Popen(
-        [sys.executable, "-m", "calib", *command],
-        cwd=folder,
-        env=ENVIRONMENT,
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as running:
-        try:
-            yield running
-        finally:
-            running.kill()
-
-
 def address_of(running: subprocess.Popen[str]) -> str:
     """The page's address, once it is printed.
 
@@ -135,7 +115,7 @@ def work(seed: int) -> Ended:
         browser.size(390, 844)
         device.start()
         try:
-            with announced(device.path), travelling(folder) as running:
+            with announced(device.path), started(*TRAVEL, cwd=folder) as running:
                 return _travel(bench, ObedientPerson(device, seed=seed), browser, running)
         finally:
             device.stop()
