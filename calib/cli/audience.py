@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -102,6 +101,8 @@ def _own_address() -> str:
     Raises:
         OSError: It is on none.
     """
+    import socket
+
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
         asking.connect(ELSEWHERE)
         return str(asking.getsockname()[0])
