@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import signal
 
+import hypothesis
 import pytest
 
 # A job in the background of a script inherits that Ctrl-C is ignored, and so would the programs
 # that the tests start; a person's terminal hands it on.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# The same examples each time: what lands is not decided by a draw. `tests.bench.fuzz` draws anew.
+hypothesis.settings.register_profile("fixed", derandomize=True, deadline=None)
+hypothesis.settings.load_profile("fixed")
 
 
 @pytest.hookimpl(optionalhook=True)
