@@ -308,7 +308,7 @@ class Delimited:
             shared = len(known & set(header.names))
             as_wide = names is not None and plain and len(names) > 1
             if known and (as_wide or 2 * shared >= max(2, len(header.names))):
-                self._changed = True
+                self._changed, self._reader = True, None  # nor may many lines at once be rows
                 return Kind.CHANGED
             return other
         return self._place(read, block)

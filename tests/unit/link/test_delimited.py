@@ -341,6 +341,15 @@ def test_any_split_of_the_bytes_gives_the_same_samples(
     assert (np.abs(whole.values[np.isfinite(whole.values)]) < LARGEST).all()
 
 
+@pytest.mark.parametrize("apart", [True, False])
+def test_no_row_follows_a_header_of_other_columns(*, apart: bool) -> None:
+    """Whether its rows come in the same read or in the next: they would have the wrong names."""
+    reads = [b"a,b\n1,2\n3,4\n", b"c,d\n", b"5,6\n7,8\n"]
+    _, block = decode(*(reads if apart else [b"".join(reads)]))
+    assert block.rows == ["1,2", "3,4"]
+    assert kinds(block).count(Kind.CHANGED) == 3
+
+
 class LineByLine(Delimited):
     """The same decoder with its fast way shut."""
 
