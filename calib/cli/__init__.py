@@ -28,8 +28,8 @@ class Entry(NamedTuple):
     help: str
 
 
-PLACES = ("here", "lan")
-"""Where ``--phone`` serves its page."""
+PLACES = HERE, NETWORK = "here", "lan"
+"""Where ``--phone`` serves its page: to this machine alone, or to the local network."""
 
 COMMANDS: dict[str, dict[str, Entry]] = {
     "Try it without a machine": {
@@ -182,7 +182,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _with_places(given: list[str]) -> list[str]:
     """The words, each ``--phone`` with its place: what comes after it may be a channel."""
     return [
-        "--phone=here" if word == "--phone" and after not in PLACES else word
+        f"--phone={HERE}" if word == "--phone" and after not in PLACES else word
         for word, after in pairwise([*given, ""])
     ]
 

@@ -10,15 +10,13 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from calib.cli import NETWORK
 from calib.errors import CalibError
 
 if TYPE_CHECKING:
     from calib.cli.options import Shared
     from calib.guide.events import Audience, Listener
     from calib.show.phone.board import Board
-
-NETWORK: Final = "lan"
-"""What ``--phone`` takes for the local network; this machine alone otherwise."""
 
 ELSEWHERE: Final = ("192.0.2.1", 9)
 """An address that nobody has (RFC 5737). Nothing is sent there: the system only says by which of

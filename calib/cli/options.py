@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from calib.cli import PLACES
+from calib.cli import HERE, PLACES
 from calib.cli.quantity import Quantity
 from calib.store.plausible import Usual
 
@@ -133,7 +133,7 @@ _OPTIONS: dict[str, Callable[[F], F]] = {
         "--phone",
         type=click.Choice(PLACES),
         is_flag=False,
-        flag_value=PLACES[0],
+        flag_value=HERE,
         metavar="[lan]",
         help="The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
     ),

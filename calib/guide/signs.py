@@ -16,7 +16,7 @@ from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, reading_of, rests_of
 from calib.tilt.signs import Pose
-from calib.tilt.tell_apart import ToldApart, tell_apart
+from calib.tilt.tell_apart import HELD_SHARE, ToldApart, tell_apart
 
 PATIENCE_S: Final = 90.0
 """Own choice: hands that take longer than this for one pose, s, have gone to fetch something."""
@@ -29,10 +29,6 @@ POSE_S: Final = 3.0
 
 UPRIGHT_S: Final = 2.0
 """Own choice: how long it stands upright in between, s; a rest of its own."""
-
-_AWAY_SHARE: Final = 0.6
-"""Own choice: share of the block's angle from which it is off level; a hand that holds the machine
-upright leans it by a degree or so, and a raised wheel turns it by all of the angle."""
 
 ASKED: Final = {
     Pose.LEVEL: Asked("level", "upright", "Stand it upright on the floor, both wheels down."),
@@ -209,7 +205,7 @@ class SignsWatch:
         if one is None or other is None or one.force_g is None or other.force_g is None:
             return False
         away_deg = angle_between_deg(one.force_g, other.force_g)
-        return away_deg < _AWAY_SHARE * self._expected.angle_deg
+        return away_deg < HELD_SHARE * self._expected.angle_deg
 
     def _step(self) -> Step:
         pose = self._asked[-1][1]

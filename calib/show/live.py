@@ -192,8 +192,12 @@ def figure_of(reading: Reading, value: float) -> str:
         return reading.words
     if reading.unit == "raw" and value == round(value):
         return f"{value:.0f} raw"
-    unit = "°" if reading.unit == "deg" else f" {reading.unit}"
-    return f"{value:.2f}{unit}"
+    return f"{value:.2f}{behind(reading.unit)}"
+
+
+def behind(unit: str) -> str:
+    """A unit as it stands behind its number."""
+    return "°" if unit == "deg" else f" {unit}"
 
 
 def _scale_lines(reading: Reading, value: float, width: int) -> list[Text]:

@@ -25,7 +25,7 @@ _PITCH_BAND: Final = (0.6, 1.5)
 """Turn over the block's angle of a raised wheel. Own choice, because springs move it by a tenth
 and a lean by hand is to be well beyond it."""
 
-_HELD_SHARE: Final = 0.6
+HELD_SHARE: Final = 0.6
 """Share of the block's angle within which a stretch may still be the machine held upright. Own
 choice, because a hand leans it by a degree or two, and a raised wheel turns it by more."""
 
@@ -117,7 +117,7 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
 
 def _level_of(stretches: Sequence[TiltReading], expected: RaisedAngle) -> TiltReading:
     """The standing in the middle of all that stand as the first one does."""
-    first, most_deg = _force(stretches[0]), _HELD_SHARE * expected.angle_deg
+    first, most_deg = _force(stretches[0]), HELD_SHARE * expected.angle_deg
     forces = [(each, _force(each)) for each in stretches if each.force_g is not None]
     upright = [(each, up) for each, up in forces if angle_between_deg(first, up) < most_deg]
     middle = _unit(np.median([up for _, up in upright], axis=0))

@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.checks.bench.converter import Standstill, clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
-from calib.checks.bench.hands import INTACT_SHARE, LEAST_WORKED_V, Expected, Hand
+from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Expected, Hand
 from calib.checks.bench.noise import Noise
 from calib.checks.bench.rests import Rests, rest_findings
 from calib.checks.bench.shape import (
@@ -37,9 +37,6 @@ from calib.controls.presses import Press
 from calib.measure.spread import level_spread
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding
-
-HELD_S = 0.5
-"""Time over which a hold is averaged; own choice, half of the hold asked for."""
 
 
 @dataclass(frozen=True, slots=True)

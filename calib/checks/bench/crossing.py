@@ -8,14 +8,19 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from calib.checks.bench.converter import copies, copies_finding
-from calib.checks.bench.hands import EDGE_S, INTACT_SHARE, Expected, Hand, Work, mean_between
+from calib.checks.bench.hands import (
+    EDGE_S,
+    HELD_S,
+    INTACT_SHARE,
+    Expected,
+    Hand,
+    Work,
+    mean_between,
+)
 from calib.checks.bench.signals import Signals
 from calib.checks.bench.switches import SwitchFigures
 from calib.checks.limits import limit
 from calib.store.documents.finding import Finding, Severity
-
-SHORTEST_MEAN_S = 0.5
-"""Time over which a movement is averaged at least; own choice, half of the hold asked for."""
 
 MEAN_SDS = 4.0
 """Standard deviations of a mean below which a movement is noise; own choice."""
@@ -180,7 +185,7 @@ def cross_talk_findings(
         return
     move_V = float(np.median(moves_V))
     pct = 100.0 * abs(move_V) / max(other.span_V, 1e-9)
-    readings = rate_hz * SHORTEST_MEAN_S * len(moves_V)
+    readings = rate_hz * HELD_S * len(moves_V)
     noise_V = MEAN_SDS * other.head_sd_V * math.sqrt(2.0 / max(1.0, readings))
     if pct <= limit("cross_talk_pct", other.signal.channel) or abs(move_V) <= noise_V:
         return

@@ -31,6 +31,9 @@ SMOOTH_S = 0.1
 LEAST_SPAN_V = 0.15
 """Span below which nothing is called a press; own choice, as `controls.presses`."""
 
+HELD_S = 0.5
+"""Time over which a hold is averaged at least; own choice, half of the hold asked for."""
+
 INTACT_SHARE = 0.85
 """Share of its span on record that a control still reaches when it works, or when another one
 merely follows it; own choice, because two wires that are joined halve each other's span."""

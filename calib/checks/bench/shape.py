@@ -127,32 +127,32 @@ def reversals(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> lis
     Source: own choice: what the averaged readings of the rest before the first press fall back by
     is noise, half as much again, and four standard deviations of one each way at least.
     """
+    span_V = full_V - rest_V
+    head_V = hand.volts[: signals.samples_in(HEAD_S)]
+    noises = {}
+    for block in map(signals.samples_in, REVERSAL_S):
+        readings = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(span_V)
+        fallen = 1.5 * largest_reversal(block_means(head_V, block) / span_V).size
+        noises[block] = max(float(readings), fallen)
     found = []
     for press in hand.presses:
-        widths = (signals.samples_in(each_s) for each_s in REVERSAL_S)
-        falls = [_reversal(signals, hand, press, block, rest_V, full_V) for block in widths]
+        first, stop = np.searchsorted(
+            signals.time_s, [press.leave_s - 0.05, press.full_s + 0.02]
+        ).tolist()
+        share = (hand.volts[first:stop] - rest_V) / span_V
+        falls = (_reversal(block_means(share, block), noise) for block, noise in noises.items())
         found.append(max(falls, key=lambda each: each.size))
     return found
 
 
-def _reversal(
-    signals: Signals, hand: Hand, press: Press, block: int, rest_V: float, full_V: float
-) -> Reversal:
-    """The largest reversal of one press, over averages of some readings."""
-    span_V = full_V - rest_V
-    noise = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(span_V)
-    head = block_means(hand.volts[: signals.samples_in(HEAD_S)], block)
-    noise = max(noise, 1.5 * largest_reversal(head / span_V).size)
-    first, stop = np.searchsorted(
-        signals.time_s, [press.leave_s - 0.05, press.full_s + 0.02]
-    ).tolist()
-    share = (block_means(hand.volts[first:stop], block) - rest_V) / span_V
+def _reversal(share: Floats, noise: float) -> Reversal:
+    """The largest reversal of one press, beyond the noise of its averaged readings."""
     # The plateau finder may take a hold behind the bad spot for part of the way.
     arrived = np.flatnonzero(share >= RISEN_SHARE)
     if arrived.size:
         share = share[: int(arrived[-1]) + 1]
     worst = largest_reversal(share)
-    return Reversal(max(0.0, worst.size - float(noise)), worst.at)
+    return Reversal(max(0.0, worst.size - noise), worst.at)
 
 
 def reversal_findings(hand: Hand, found: Sequence[Reversal]) -> Iterator[Finding]:

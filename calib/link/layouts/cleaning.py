@@ -160,7 +160,8 @@ def bare(line: bytes, *, named: bool = False) -> Bared:
         found = None
         if lead is None:
             found, lead, name = _leading(text, named=named)
-            remarks |= {WALL_CLOCK} if lead is not None and name == STAMP_NAME else set()
+            if lead is not None and name == STAMP_NAME:
+                remarks.add(WALL_CLOCK)
         if lead is None and tail is None and (found := _COUNTED.match(text)) is not None:
             tail = found["ms"]
         if found is None:

@@ -12,7 +12,7 @@ import msgspec
 from calib.errors import CalibError
 from calib.guide.events import CABLE, DONE, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
-from calib.show.live import figure_of, freshness, is_dead, seen_ends
+from calib.show.live import behind, figure_of, freshness, is_dead, seen_ends
 from calib.show.ruler import SUPPLY_V
 from calib.show.view import Figure, View, said
 from calib.store.text import neutral
@@ -134,7 +134,7 @@ def _value(reading: Reading) -> Value:
     if not right > left:
         return Value(name=name, text=text, fresh=True)
     place, first, last = ((each - left) / (right - left) for each in (reading.value, low, high))
-    unit = "°" if reading.unit == "deg" else f" {reading.unit}"
+    unit = behind(reading.unit)
     return Value(
         name=name,
         text=text,
@@ -185,5 +185,5 @@ def result_page(view: View) -> Page:
 
 
 def _said_figure(figure: Figure) -> tuple[str, str]:
-    unit = "°" if figure.unit == "deg" else f" {figure.unit}"
-    return neutral(figure.label, TEXT_CHARS), neutral(f"{figure.number}{unit}", NAME_CHARS)
+    text = f"{figure.number}{behind(figure.unit)}"
+    return neutral(figure.label, TEXT_CHARS), neutral(text, NAME_CHARS)
