@@ -12,7 +12,8 @@ from calib.guide.protocols import Person, Sound, Step
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.telling import Telling
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.samples import Samples
 from calib.store.text import counted, neutral
@@ -102,23 +103,12 @@ def findings_on(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Finding]:
     if not found:
         return
     if not columns:
-        yield Finding(
-            code="part-not-told",
-            severity=Severity.UNKNOWN,
-            text=f"Columns {names} all gave pulses: which is the wheel?",
-            action=f"State --column {NAME}=COLUMN.",
-            channel=NAME,
-        )
+        yield said.unknown("part-not-told", channel=NAME, names=names)
         return
     kind = "a running count" if columns[0].unit == "pulses" else "a level"
     second = " and its second track" if len(columns) > 1 else ""
-    yield Finding(
-        code="part-told",
-        severity=Severity.PASS,
-        text=f"{NAME} is column {names}{second}, {kind}: {counted(columns[0].pulses, 'pulse')}.",
-        value=float(columns[0].pulses),
-        action=f"'calib {NAME}' counts them by the turn.",
-        channel=NAME,
+    yield said.passes(
+        "part-told", float(columns[0].pulses), channel=NAME, names=names, second=second, kind=kind
     )
 
 
