@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from calib.measure.distributions import student_beyond, student_quantile
+from calib.measure.uncertainty import effective_dof
 
 CONFIDENCE = 0.95
 """Confidence of each one-sided test; own choice, because it is the usual one."""
@@ -67,7 +68,7 @@ class Shift:
 
     @property
     def _half_width(self) -> float:
-        return _quantile(self.dof) * self.u
+        return student_quantile(CONFIDENCE, self.dof) * self.u
 
 
 def shift(now: Level, then: Level, *, margin: float) -> Shift:
@@ -85,9 +86,9 @@ def shift(now: Level, then: Level, *, margin: float) -> Shift:
     """
     value = now.mean - then.mean
     u = math.hypot(now.u, then.u)
-    dof = _welch(now, then, u)
+    dof = effective_dof([(now.u, now.dof), (then.u, then.dof)])
     p = max(_upper_tail(value + margin, u, dof), _upper_tail(margin - value, u, dof))
-    half = _quantile(dof) * u
+    half = student_quantile(CONFIDENCE, dof) * u
     if abs(value) + half < margin:
         moved = Moved.EQUIVALENT
     elif abs(value) - half > margin:
@@ -97,19 +98,8 @@ def shift(now: Level, then: Level, *, margin: float) -> Shift:
     return Shift(value=value, u=u, dof=dof, margin=margin, p=p, moved=moved)
 
 
-def _welch(now: Level, then: Level, u: float) -> float:
-    if u == 0.0:
-        return math.inf
-    parts = sum((level.u / u) ** 4 / level.dof for level in (now, then) if math.isfinite(level.dof))
-    return 1.0 / parts if parts > 0.0 else math.inf
-
-
 def _upper_tail(distance: float, u: float, dof: float) -> float:
     """Probability of a distance at least as large when the truth is zero."""
     if u == 0.0:
         return 0.0 if distance > 0.0 else 1.0
     return student_beyond(distance / u, dof)
-
-
-def _quantile(dof: float) -> float:
-    return student_quantile(CONFIDENCE, dof)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from calib.checks.file.drift import Drift, Point, drift_of
+from calib.checks.file.drift import Point, drift_of
 from calib.checks.file.equivalence import Level, Moved, shift
 from calib.checks.file.standing import Evidence, odd_because
 from calib.checks.limits import limit
@@ -59,8 +59,9 @@ def ends_in(record: Record) -> list[Ends]:
     if isinstance(document, TravelDocument):
         if document.rest is None or document.full is None:
             return []
-        rest = Level(document.rest.mean, document.rest.u, max(1.0, document.rest.plateaus - 1.0))
-        full = Level(document.full.mean, document.full.u, max(1.0, document.full.plateaus - 1.0))
+        rest, full = (
+            _level(level.mean, level.u, level.plateaus) for level in (document.rest, document.full)
+        )
         fed = document.supply
         supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
         return [Ends(record, document.channel, rest, full, document.rest.sd_within, supply_V)]
@@ -71,10 +72,15 @@ def ends_in(record: Record) -> list[Ends]:
         figures = channel.figures
         if figures is None or figures.rest is None or figures.full is None:
             continue
-        rest = Level(figures.rest.mean, figures.rest.u, max(1.0, figures.rest.stays - 1.0))
-        full = Level(figures.full.mean, figures.full.u, max(1.0, figures.full.stays - 1.0))
+        rest, full = (
+            _level(level.mean, level.u, level.stays) for level in (figures.rest, figures.full)
+        )
         found.append(Ends(record, name, rest, full, figures.noise, figures.supply_V))
     return found
+
+
+def _level(mean_V: float, u_V: float, stays: int) -> Level:
+    return Level(mean_V, u_V, max(1.0, stays - 1.0))
 
 
 def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) -> HistoryDocument:
@@ -90,33 +96,30 @@ def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) ->
     rig, records = evidence.rig, evidence.file
     plain = [record for record in records if odd_because(record, evidence) is None]
     drifts = drifts_of(rig, plain)
-    found: list[Finding] = [
-        finding for each in drifts if (finding := _drift_finding(rig, each)) is not None
-    ]
+    found = [finding for each in drifts for finding in _drift_findings(rig, each)]
     compared: list[Comparison] = []
     if pair is not None:
         compared, more = compare(rig, *pair)
-        found.extend(more)
+        found += more
     return HistoryDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in found)]),
         findings=in_order(found),
-        records=tuple(_entry(record, odd_because(record, evidence)) for record in records),
+        records=tuple(
+            HistoryEntry(
+                id=record.id,
+                made_at=record.when_at,
+                command=record.command,
+                verdict=record.document.verdict,
+                channel=record.channel,
+                condition=record.condition,
+                superseded=None if record.superseded is None else record.superseded.reason,
+                odd=odd_because(record, evidence),
+            )
+            for record in records
+        ),
         not_counted=records.odd,
         drifts=tuple(drifts),
         compared=tuple(compared),
-    )
-
-
-def _entry(record: Record, odd: str | None) -> HistoryEntry:
-    return HistoryEntry(
-        id=record.id,
-        made_at=record.when_at,
-        command=record.command,
-        verdict=record.document.verdict,
-        channel=record.channel,
-        condition=record.condition,
-        superseded=None if record.superseded is None else record.superseded.reason,
-        odd=odd,
     )
 
 
@@ -148,13 +151,14 @@ def _series(records: Sequence[Record], name: str, *, travels: bool) -> list[Ends
 
 def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFigures:
     first = series[0]
-    scaled = [_at_supply_of(first, each, figure) for each in series]
+    levels = [_at_supply_of(first, each, figure) for each in series]
     margin = limit("moved_pct", rig.channels[name]) / 100.0 * abs(first.full.mean - first.rest.mean)
-    low, high = scaled[0].mean - margin, scaled[0].mean + margin
+    low, high = levels[0].mean - margin, levels[0].mean + margin
+    days = [each.record.when.timestamp() / SECONDS_A_DAY for each in series]
     line = drift_of(
         [
-            Point(_day(each.record), level.mean, max(level.u, LEAST_U))
-            for each, level in zip(series, scaled, strict=True)
+            Point(day, level.mean, max(level.u, LEAST_U))
+            for day, level in zip(days, levels, strict=True)
         ]
     )
     return DriftFigures(
@@ -163,7 +167,7 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
         unit="V",
         points=tuple(
             DriftPoint(made_at=each.record.when_at, value=level.mean, u=level.u)
-            for each, level in zip(series, scaled, strict=True)
+            for each, level in zip(series, levels, strict=True)
         ),
         low=low,
         high=high,
@@ -171,16 +175,8 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
         u_per_day=None if line is None else line.u_slope,
         expanded_per_day=None if line is None else coverage_factor(line.dof) * line.u_slope,
         sure=line is not None and line.sure,
-        leaves_in_days=_leaves(line, low, high),
+        leaves_in_days=None if line is None else line.days_until(low, high),
     )
-
-
-def _leaves(line: Drift | None, low: float, high: float) -> float | None:
-    return None if line is None else line.days_until(low, high)
-
-
-def _day(record: Record) -> float:
-    return record.when.timestamp() / SECONDS_A_DAY
 
 
 def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:
@@ -192,22 +188,19 @@ def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:
     return Level(level.mean * scale, level.u * scale, level.dof)
 
 
-def _drift_finding(rig: Rig, drift: DriftFigures) -> Finding | None:
+def _drift_findings(rig: Rig, drift: DriftFigures) -> Iterator[Finding]:
     """A drift that leaves its limits soon, or has left them."""
     days, soon = drift.leaves_in_days, limit("drifts_soon_days", rig.channels.get(drift.channel))
     if days is None or days > soon or drift.per_day is None or drift.expanded_per_day is None:
-        return None
-    word = "full travel" if drift.figure == "full" else "rest"
-    when = "has left its limits" if days <= 0.0 else f"will leave its limits in {days:.0f} days"
-    return said.caution(
-        "drifts-on-record",
+        return
+    yield said.caution(
+        "drifts-on-record/outside" if days <= 0.0 else "drifts-on-record",
         days,
         soon,
         channel=drift.channel,
-        word=word.capitalize(),
-        mV=1000 * drift.per_day,
-        expanded_per_day=1000 * drift.expanded_per_day,
-        when=when,
+        level="Full travel" if drift.figure == "full" else "Rest",
+        daily_mV=1000 * drift.per_day,
+        expanded_mV=1000 * drift.expanded_per_day,
     )
 
 
@@ -247,27 +240,25 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
 
 def _condition_findings(
     rig: Rig, one: Ends, two: Ends, scaled: dict[str, Level], ratio: float | None
-) -> Iterable[Finding]:
-    channel = rig.channels.get(one.channel)
+) -> Iterator[Finding]:
+    name, channel = one.channel, rig.channels.get(one.channel)
     under = f" under '{two.record.condition}'" if two.record.condition else ""
     allowed = limit("condition_ratio", channel)
     if ratio is not None and ratio > allowed:
-        yield said.caution("noise-grown/file", ratio, allowed, channel=one.channel, under=under)
+        yield said.caution(
+            "noise-grown/condition", ratio, allowed, channel=one.channel, under=under
+        )
     margin = limit("moved_pct", channel) / 100.0 * abs(one.full.mean - one.rest.mean)
     for figure, then in (("rest", one.rest), ("full", one.full)):
-        moved = shift(scaled[figure], then, margin=margin)
-        if moved.moved is Moved.EQUIVALENT:
+        found = shift(scaled[figure], then, margin=margin)
+        if found.moved is Moved.EQUIVALENT:
             continue
-        word = "full travel" if figure == "full" else "rest"
-        sure = "" if moved.moved is Moved.OUTSIDE else " (not sure: five more presses would tell)"
-        yield Finding(
-            code="full-moved" if figure == "full" else "rest-moved",
-            severity=Severity.CAUTION,
-            text=f"{word.capitalize()} of {one.channel} shifts by {1000 * moved.value:+.0f} mV"
-            f"{under}{sure}.",
-            value=1000.0 * moved.value,
-            limit=1000.0 * margin,
-            unit="mV",
-            action="Leave room for it in the dead band, or mend ground and supply.",
-            channel=one.channel,
+        sure = found.moved is Moved.OUTSIDE
+        yield said.caution(
+            "full-moved/condition" if figure == "full" else "rest-moved/condition",
+            1000.0 * found.value,
+            1000.0 * margin,
+            channel=name,
+            under=under,
+            not_sure="" if sure else " (not sure: five more presses would tell)",
         )

@@ -66,7 +66,7 @@ def direction_findings(
     if measured.rest is None or measured.full is None or not measured.presses:
         return []
     if was_reversed is not None and was_reversed != measured.reversed:
-        return [said.fail("direction-changed")]
+        return [said.fail("direction-changed/travel")]
     if not measured.reversed:
         return []
     push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
