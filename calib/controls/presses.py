@@ -107,11 +107,6 @@ class Press:
     let_go_s: float
     back_s: float
 
-    @property
-    def return_s(self) -> float:
-        """Time from letting go to standing still at rest, s."""
-        return self.back_s - self.let_go_s
-
 
 @dataclass(frozen=True)
 class Break:
@@ -126,6 +121,7 @@ class Presses:
     """What a hand did with a control.
 
     Attributes:
+        plateaus: Where the signal stands still.
         presses: Full presses with their release, in order.
         half: Count of presses that were let go before 85 % of the largest travel.
         unheld: Count of presses that reached full travel but did not stay there.
@@ -140,22 +136,21 @@ class Presses:
         stays: Stays at rest and at full travel, in order; one for each release, one for each full
             press, none shorter than what makes a level.
         breaks: Drop-outs of the line; none of them is part of a press.
-        plateaus: Where the signal stands still.
     """
 
-    presses: tuple[Press, ...]
-    half: int
-    unheld: int
-    reached: tuple[float, ...]
-    worked: bool
-    released: bool
-    starts_at_rest: bool
-    reversed: bool
-    rest_V: float | None
-    travel_V: float
-    stays: tuple[Stay, ...]
-    breaks: tuple[Break, ...]
     plateaus: Plateaus
+    presses: tuple[Press, ...] = ()
+    half: int = 0
+    unheld: int = 0
+    reached: tuple[float, ...] = ()
+    worked: bool = False
+    released: bool = False
+    starts_at_rest: bool = False
+    reversed: bool = False
+    rest_V: float | None = None
+    travel_V: float = 0.0
+    stays: tuple[Stay, ...] = ()
+    breaks: tuple[Break, ...] = ()
 
     @property
     def count(self) -> int:
@@ -242,27 +237,16 @@ def _quiet(trace: _Trace, plateaus: Plateaus) -> tuple[_Trace, float]:
 
 
 def _unmoved(plateaus: Plateaus, trace: _Trace, breaks: tuple[Break, ...]) -> Presses:
-    known = trace.volts.size > 0
-    stays: tuple[Stay, ...] = ()
-    if known:
-        first, last = int(trace.first[0]), int(trace.first[-1])
-        stays = (
-            Stay(Place.REST, first, last + 1, float(trace.time_s[0]), float(trace.time_s[-1])),
-        )
+    if not trace.volts.size:
+        return Presses(plateaus=plateaus, breaks=breaks)
+    start_s, end_s = float(trace.time_s[0]), float(trace.time_s[-1])
     return Presses(
-        presses=(),
-        half=0,
-        unheld=0,
-        reached=(),
-        worked=False,
-        released=known,
-        starts_at_rest=known,
-        reversed=False,
-        rest_V=float(np.median(trace.volts)) if known else None,
-        travel_V=0.0,
-        stays=stays,
-        breaks=breaks,
         plateaus=plateaus,
+        breaks=breaks,
+        stays=(Stay(Place.REST, int(trace.first[0]), int(trace.first[-1]) + 1, start_s, end_s),),
+        released=True,
+        starts_at_rest=True,
+        rest_V=float(np.median(trace.volts)),
     )
 
 
@@ -287,10 +271,14 @@ def _opened(values: Floats, width: int) -> Floats:
     return least_of_each(values, min(width, len(values)))
 
 
-def _runs(flags: Flags) -> list[tuple[int, int]]:
-    """First and one past the last of each run of true flags."""
+def runs_of(flags: Flags) -> tuple[Indices, Indices]:
+    """The first of each run of true flags, and one past its last; shape (runs,) each."""
     edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
-    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+
+
+def _runs(flags: Flags) -> list[tuple[int, int]]:
+    starts, stops = runs_of(flags)
     return list(zip(starts.tolist(), stops.tolist(), strict=True))
 
 

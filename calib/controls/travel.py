@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, sort_presses
+from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, runs_of, sort_presses
 from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.distributions import student_beyond
 from calib.measure.line import fit_line
@@ -138,9 +138,6 @@ class TravelMeasurement:
         reversed: Whether rest is the higher voltage.
         glitches: Runs of readings off their neighbours within a stay, over within 3 ms.
         dropouts: Longer runs that begin and end with a jump no hand makes.
-        gaps: Breaks in the record.
-        samples: Readings analysed.
-        missing: Readings that are NaN.
         rate_hz: Median rate of readings, Hz.
         fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
         drift_V: Straight-line drift of rest from the first release to the last, V; None with
@@ -163,9 +160,6 @@ class TravelMeasurement:
     reversed: bool
     glitches: int
     dropouts: int
-    gaps: int
-    samples: int
-    missing: int
     rate_hz: float
     fast_enough: bool
     drift_V: float | None
@@ -238,9 +232,6 @@ def measure_travel(
         reversed=hand.reversed,
         glitches=rest_glitches + full_glitches,
         dropouts=rest_drops + full_drops + len(hand.breaks),
-        gaps=len(gaps),
-        samples=len(volts),
-        missing=int(np.count_nonzero(np.isnan(volts))),
         rate_hz=plateaus.rate_hz,
         fast_enough=plateaus.fast_enough,
         drift_V=_drift(rest_stays),
@@ -319,8 +310,7 @@ def _clean(
     odd = known & (off > least_V)
     if not odd.any():
         return values[known], 0, 0
-    edges = np.diff(np.concatenate([[0], odd.view(np.int8), [0]]))
-    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    starts, stops = runs_of(odd)
     # what is off at either end of a stay is the hand on its way, not a fault of the line
     inner = (starts > 0) & (stops < len(values))
     brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.limits import limit
-from calib.checks.travel.numbers import TravelNumbers
+from calib.checks.travel.numbers import TravelNumbers, in_basis
 from calib.controls.deadband import DeadBand
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.store.documents import said
@@ -94,11 +94,8 @@ class _Cost:
 def _cost(
     numbers: TravelNumbers, band: DeadBand, rest: LevelMeasurement, full: LevelMeasurement
 ) -> _Cost:
-    turned, shown = full.mean < rest.mean, numbers.shown
-    own_V = abs(full.mean - rest.mean)
-    rest_V, full_V = (
-        level.mean if shown is None else shown.shown(level.mean) for level in (rest, full)
-    )
+    turned, own_V = full.mean < rest.mean, abs(full.mean - rest.mean)
+    rest_V, full_V = in_basis(rest.mean, numbers.shown), in_basis(full.mean, numbers.shown)
     lowest = min(_percent(stay.outer_V, rest, full) for stay in rest.stays)
     farthest = max(_percent(stay.outer_V, rest, full) for stay in full.stays)
     needed_V, allowed_V = [], []

@@ -220,6 +220,11 @@ def _allowed(
     return allow(level, whole)
 
 
+def in_basis(volts: float, shown: ShownScale | None) -> float:
+    """A voltage of the logger's in the volts of the values: the controller's where it was read."""
+    return volts if shown is None else shown.shown(volts)
+
+
 def _band(
     rest: AllowedLevel,
     full: AllowedLevel,
@@ -227,14 +232,12 @@ def _band(
     rig: Rig,
     settings: TravelSettings,
 ) -> DeadBand | None:
-    volts = [rest.mean_V, full.mean_V, *inner_limits_V(rest, full)]
-    if shown is not None:
-        volts = [shown.shown(value) for value in volts]
+    rest_limit_V, full_limit_V = inner_limits_V(rest, full)
     return dead_band(
-        rest_V=volts[0],
-        full_V=volts[1],
-        rest_limit_V=volts[2],
-        full_limit_V=volts[3],
+        rest_V=in_basis(rest.mean_V, shown),
+        full_V=in_basis(full.mean_V, shown),
+        rest_limit_V=in_basis(rest_limit_V, shown),
+        full_limit_V=in_basis(full_limit_V, shown),
         floor_pct=settings.floor_pct,
         step_V=rig.rig.setting_step_V,
     )
@@ -248,24 +251,17 @@ def _window(
     about: Channel,
     supply: Supply,
 ) -> FaultWindow:
-    ends = rails(about)
-    logged: list[float | None] = [
-        min(rest.low_V, full.low_V),
-        max(rest.high_V, full.high_V),
-        *(about.output_range_V or (None, None)),
-        None if ends is None else max(ends),
-        supply.volts if supply.origin == "logged" else None,
-    ]
-    if shown is not None:
-        logged = [None if volts is None else shown.shown(volts) for volts in logged]
-    lowest, highest, out_low, out_high, most_readable, rail = logged
+    ends_V, output_V = rails(about), about.output_range_V
+    logged = supply.origin == "logged"
     return fault_window(
-        lowest_V=0.0 if lowest is None else lowest,
-        highest_V=supply.volts if highest is None else highest,
-        supply_V=supply.volts if rail is None else rail,
+        lowest_V=in_basis(min(rest.low_V, full.low_V), shown),
+        highest_V=in_basis(max(rest.high_V, full.high_V), shown),
+        supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
         step_V=rig.rig.setting_step_V,
-        output_range_V=None if out_low is None or out_high is None else (out_low, out_high),
-        most_readable_V=most_readable,
+        output_range_V=None
+        if output_V is None
+        else (in_basis(output_V[0], shown), in_basis(output_V[1], shown)),
+        most_readable_V=None if ends_V is None else in_basis(max(ends_V), shown),
     )
 
 
