@@ -285,38 +285,27 @@ def _runs(flags: Flags) -> list[tuple[int, int]]:
 def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[Break, ...]]:
     """Points between a leap and the leap back, each from standing to standing."""
     flags = np.zeros(trace.volts.size, dtype=np.bool_)
-    reach = aside = max(1, int(JUMP_S / trace.step_s))
-    if trace.step_s > SLOWEST_STEP_S or trace.volts.size <= reach + 2 * aside:
+    reach = max(1, int(JUMP_S / trace.step_s))
+    if trace.step_s > SLOWEST_STEP_S or trace.volts.size <= 3 * reach:
         return flags, ()
     volts, span = trace.volts, plateaus.span
-    at = np.arange(aside, len(volts) - reach - aside)
-    leap = volts[at + reach] - volts[at]
-    stood = np.maximum(
-        np.abs(volts[at] - volts[at - aside]),
-        np.abs(volts[at + reach + aside] - volts[at + reach]),
-    )
+    leap = volts[reach:] - volts[:-reach]
+    at = np.arange(reach, len(leap) - reach)
+    stood = np.maximum(np.abs(leap[at - reach]), np.abs(leap[at + reach]))
     quick = trace.time_s[at + reach] - trace.time_s[at] <= 2.0 * max(JUMP_S, trace.step_s)
-    edges = at[(np.abs(leap) > JUMP_SHARE * span) & (stood < STANDING_SHARE * span) & quick]
+    edges = at[(np.abs(leap[at]) > JUMP_SHARE * span) & (stood < STANDING_SHARE * span) & quick]
     found: list[Break] = []
-    index = 0
-    while index < len(edges):
-        out = int(edges[index])
-        away = volts[out + reach] - volts[out]
-        back = next(
-            (
-                int(edge)
-                for edge in edges[index + 1 :]
-                if (volts[edge + reach] - volts[edge]) * away < 0.0
-                and abs(volts[edge + reach] - volts[out]) < 2.0 * STANDING_SHARE * span
-            ),
-            None,
-        )
-        if back is None:
-            index += 1
+    stop = 0
+    for out in edges[:-1]:
+        if out < stop:
             continue
-        flags[out + 1 : back + reach] = True
-        found.append(Break(int(trace.first[out + 1]), int(trace.first[back + reach])))
-        index = int(np.searchsorted(edges, back + reach))
+        later = edges[edges > out]
+        returned = np.abs(volts[later + reach] - volts[out]) < 2.0 * STANDING_SHARE * span
+        backs = later[(leap[later] * leap[out] < 0.0) & returned]
+        if backs.size:
+            stop = int(backs[0]) + reach
+            flags[out + 1 : stop] = True
+            found.append(Break(int(trace.first[out + 1]), int(trace.first[stop])))
     return flags, tuple(found)
 
 
@@ -331,46 +320,42 @@ class _Walk:
 
     def told(self, rest_V: float, full_V: float, breaks: tuple[Break, ...]) -> Presses:
         """What the hand did from the first reading to the last."""
-        ways = self._ways()
-        stays: list[Stay] = []
+        ways, end = self._ways(), len(self.share)
+        sinces = [0, *(stop for _, stop in ways)]
+        untils = [*(start for start, _ in ways), end]
+        rests = [
+            self._stay(Place.REST, since, until)
+            for since, until in zip(sinces, untils, strict=True)
+        ]
+        stays = [rest for rest in rests if rest is not None]
         presses: list[Press] = []
         reached: list[float] = []
         half = unheld = 0
-        since = 0
-        rest = self._stay(Place.REST, 0, ways[0][0] if ways else len(self.share))
-        for number, (start, stop) in enumerate(ways):
-            after = ways[number + 1][0] if number + 1 < len(ways) else len(self.share)
-            if rest is not None:
-                stays.append(rest)
-            begun, since = since, stop
-            rest = self._stay(Place.REST, stop, after)
-            if start == 0 or stop == len(self.share):
+        for since, (start, stop), until in zip(sinces, ways, untils[1:], strict=False):
+            if start == 0 or stop == end:
                 continue
             farthest = float(self.share[start:stop].max())
             held = self._at_full(start, stop) if farthest >= FULL_SHARE else None
             if held is not None:
                 stays.append(held)
-                presses.append(self._press(begun, held, (start, stop), after))
+                presses.append(self._press(since, held, (start, stop), until))
             half += farthest < FULL_SHARE
             unheld += farthest >= FULL_SHARE and held is None
             reached.append(farthest if held is None else self._level(held))
-        if rest is not None:
-            stays.append(rest)
-        at_rest = not ways or ways[-1][1] < len(self.share)
         return Presses(
+            plateaus=self.plateaus,
             presses=tuple(presses),
             half=half,
             unheld=unheld,
             reached=tuple(reached),
             worked=True,
-            released=at_rest,
+            released=not ways or ways[-1][1] < end,
             starts_at_rest=not ways or ways[0][0] > 0,
             reversed=full_V < rest_V,
             rest_V=rest_V,
             travel_V=full_V - rest_V,
-            stays=tuple(stays),
+            stays=tuple(sorted(stays, key=lambda stay: stay.first)),
             breaks=breaks,
-            plateaus=self.plateaus,
         )
 
     def _ways(self) -> list[tuple[int, int]]:

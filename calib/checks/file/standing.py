@@ -176,23 +176,19 @@ class Evidence:
 
     def _stands(self, record: Record, document: D) -> Standing[D]:
         """How one record stands, whatever came after it."""
-        state, why = self._state(record)
+        odd, stale = odd_because(record, self), _stale_because(record, self)
+        if odd is not None:
+            state, why = State.ODD, odd
+        elif stale is not None:
+            state, why = State.STALE, stale
+        elif document.verdict.is_good:
+            state, why = State.GOOD, ""
+        else:
+            failed = document.verdict is Severity.FAIL
+            state, why = State.FAILED if failed else State.UNKNOWN, _worst_text(document)
         measured = record.measured
         age_h = None if measured is None else (self.now - measured).total_seconds() / 3600.0
         return Standing(state, why, record, document, age_h)
-
-    def _state(self, record: Record) -> tuple[State, str]:
-        odd = odd_because(record, self)
-        if odd is not None:
-            return State.ODD, odd
-        old = _stale_because(record, self)
-        if old is not None:
-            return State.STALE, old
-        verdict = record.document.verdict
-        if verdict.is_good:
-            return State.GOOD, ""
-        state = State.FAILED if verdict is Severity.FAIL else State.UNKNOWN
-        return state, _worst_text(record.document)
 
 
 def _command_of(kind: type[Document]) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from calib.checks.file.standing import Evidence, Standing
+from calib.checks.file.standing import Evidence
 from calib.checks.sheet.entry import without_value
 from calib.checks.travel.doubts import Doubt, doubts, unproven
 from calib.controls.deadband import STEP_TOLERANCE
@@ -51,12 +51,10 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
         for name in (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE):
             yield without_value(name, channel, "V", gap, command)
         return
-    pulled = evidence.standing(CheckDocument, channel=channel)
+    band, proof = document.dead_band, _proof(evidence, channel, document.fault_window)
     of_all, of_wires = _doubts(evidence, channel, document)
     names = (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE)
-    for name, (value, level, origin) in zip(
-        names, _values(document, document.dead_band, pulled), strict=True
-    ):
+    for name, (value, level, origin) in zip(names, _values(document, band, proof), strict=True):
         if value is None:
             yield without_value(name, channel, "V", standing.doubted(origin), command)
             continue
@@ -70,12 +68,12 @@ def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
             u=None if level is None else level.u,
             expanded=None if level is None else level.expanded,
             coverage=None if level is None else level.coverage,
-            decimals=decimals_of(document),
+            decimals=3 if band.step is not None and band.step < 0.01 else 2,
         )
 
 
 def _values(
-    document: TravelDocument, band: DeadBand, pulled: Standing[CheckDocument]
+    document: TravelDocument, band: DeadBand, proof: str
 ) -> Iterator[tuple[float | None, LevelFigures | None, str]]:
     """Volts of start, end and both broken-wire values, the level that each rests on, origin."""
     volts = f"in the {document.basis}'s volts"
@@ -85,10 +83,8 @@ def _values(
     yield band.end, document.full, f"{presses}; {volts}"
     window = document.fault_window
     for broken_V in (None, None) if window is None else (window.low, window.high):
-        if window is None or broken_V is None:
-            yield None, None, "There is no room for a safe threshold; see its findings."
-        else:
-            yield broken_V, None, f"{proof_of(window, pulled)}; {volts}"
+        room = "There is no room for a safe threshold; see its findings."
+        yield broken_V, None, room if broken_V is None else f"{proof}; {volts}"
 
 
 def _doubts(
@@ -96,32 +92,25 @@ def _doubts(
 ) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
     """What all values take for granted, and what the broken-wire values do besides."""
     of_all = tuple(doubts(evidence.rig, channel, document))
-    if document.fault_window is None:
-        return of_all, ()
-    proof = proof_of(document.fault_window, evidence.standing(CheckDocument, channel=channel))
+    proof = _proof(evidence, channel, document.fault_window)
     if proof == PROVEN:
         return of_all, ()
     return of_all, (unproven(channel) if proof == NOT_YET else unproven(channel, proof),)
 
 
-def decimals_of(document: TravelDocument) -> int:
-    """Digits after the point of a value that is typed in the controller's own step."""
-    step_V = document.dead_band.step if document.dead_band is not None else None
-    return 3 if step_V is not None and step_V < 0.01 else 2
-
-
-def proof_of(window: FaultWindow, pulled: Standing[CheckDocument]) -> str:
+def _proof(evidence: Evidence, channel: str, window: FaultWindow | None) -> str:
     """Whether pulled wires prove a fault window: every one of them read beyond it."""
+    pulled = evidence.standing(CheckDocument, channel=channel)
     document = pulled.document
+    if window is None:
+        return PROVEN  # there is nothing to prove
     if document is None or not document.pulled:
         return NOT_YET
     if not pulled.is_good or document.verdict is not Severity.PASS:
         return "wires were pulled, but that proves nothing now"
-    below = [each for each in document.pulled if window.low is not None and each.high <= window.low]
-    above = [
-        each for each in document.pulled if window.high is not None and each.low >= window.high
-    ]
-    if len(below) + len(above) == len(document.pulled):
+    low_V = -math.inf if window.low is None else window.low
+    high_V = math.inf if window.high is None else window.high
+    if all(each.high <= low_V or each.low >= high_V for each in document.pulled):
         return PROVEN
     return "wires were pulled, and one read between the two"
 
