@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from calib.checks.file.drift import Point, drift_of
-from calib.checks.file.equivalence import Level, Moved, shift
+from calib.checks.file.shifts import Level, Moved, Point, drift_of, shift
 from calib.checks.file.standing import Evidence, odd_because
 from calib.checks.limits import limit
 from calib.checks.order import in_order
@@ -39,44 +38,52 @@ class Ends:
     Attributes:
         record: The record.
         channel: The control.
-        rest: Rest, V.
-        full: Full travel, V.
+        levels: Rest and full travel by name, V.
         noise: Spread of single readings at rest, V; None where it was not measured.
         supply_V: The control's supply; None where it was not logged.
     """
 
     record: Record
     channel: str
-    rest: Level
-    full: Level
+    levels: dict[str, Level]
     noise: float | None
     supply_V: float | None
 
+    def margin_V(self, rig: Rig) -> float:
+        """How far either end may move from where it is here, V."""
+        moved_pct = limit("moved_pct", rig.channels.get(self.channel))
+        return moved_pct / 100.0 * abs(self.levels["full"].mean - self.levels["rest"].mean)
 
-def ends_in(record: Record) -> list[Ends]:
+    def at_supply_of(self, first: Ends, figure: str) -> Level:
+        """A level in volts at the supply of another record, where both logged it."""
+        level = self.levels[figure]
+        if first.supply_V is None or self.supply_V is None or self.supply_V <= 0.0:
+            return level
+        scale = first.supply_V / self.supply_V
+        return Level(level.mean * scale, level.u * scale, level.dof)
+
+
+def ends_in(record: Record) -> Iterator[Ends]:
     """Rest and full travel of every control that a record measured."""
     document = record.document
     if isinstance(document, TravelDocument):
-        if document.rest is None or document.full is None:
-            return []
-        rest, full = (
-            _level(level.mean, level.u, level.plateaus) for level in (document.rest, document.full)
-        )
-        fed = document.supply
-        supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
-        return [Ends(record, document.channel, rest, full, document.rest.sd_within, supply_V)]
-    if not isinstance(document, CheckDocument):
-        return []
-    found = []
-    for name, channel in document.channels.items():
-        figures = channel.figures
-        if figures is None or figures.rest is None or figures.full is None:
-            continue
-        rest, full = (
-            _level(level.mean, level.u, level.stays) for level in (figures.rest, figures.full)
-        )
-        found.append(Ends(record, name, rest, full, figures.noise, figures.supply_V))
-    return found
+        rest, full, fed = document.rest, document.full, document.supply
+        if rest is not None and full is not None:
+            supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
+            levels = {
+                "rest": _level(rest.mean, rest.u, rest.plateaus),
+                "full": _level(full.mean, full.u, full.plateaus),
+            }
+            yield Ends(record, document.channel, levels, rest.sd_within, supply_V)
+    elif isinstance(document, CheckDocument):
+        for name, channel in document.channels.items():
+            figures = channel.figures
+            if figures is not None and figures.rest is not None and figures.full is not None:
+                levels = {
+                    "rest": _level(figures.rest.mean, figures.rest.u, figures.rest.stays),
+                    "full": _level(figures.full.mean, figures.full.u, figures.full.stays),
+                }
+                yield Ends(record, name, levels, figures.noise, figures.supply_V)
 
 
 def _level(mean_V: float, u_V: float, stays: int) -> Level:
@@ -150,10 +157,9 @@ def _series(records: Sequence[Record], name: str, *, travels: bool) -> list[Ends
 
 
 def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFigures:
-    first = series[0]
-    levels = [_at_supply_of(first, each, figure) for each in series]
-    margin = limit("moved_pct", rig.channels[name]) / 100.0 * abs(first.full.mean - first.rest.mean)
-    low, high = levels[0].mean - margin, levels[0].mean + margin
+    levels = [each.at_supply_of(series[0], figure) for each in series]
+    margin_V = series[0].margin_V(rig)
+    low_V, high_V = levels[0].mean - margin_V, levels[0].mean + margin_V
     days = [each.record.when.timestamp() / SECONDS_A_DAY for each in series]
     line = drift_of(
         [
@@ -169,23 +175,14 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
             DriftPoint(made_at=each.record.when_at, value=level.mean, u=level.u)
             for each, level in zip(series, levels, strict=True)
         ),
-        low=low,
-        high=high,
+        low=low_V,
+        high=high_V,
         per_day=None if line is None else line.slope,
         u_per_day=None if line is None else line.u_slope,
         expanded_per_day=None if line is None else coverage_factor(line.dof) * line.u_slope,
         sure=line is not None and line.sure,
-        leaves_in_days=None if line is None else line.days_until(low, high),
+        leaves_in_days=None if line is None else line.days_until(low_V, high_V),
     )
-
-
-def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:
-    """A level in volts at the supply of the first record, where both logged it."""
-    level = each.rest if figure == "rest" else each.full
-    if first.supply_V is None or each.supply_V is None or each.supply_V <= 0.0:
-        return level
-    scale = first.supply_V / each.supply_V
-    return Level(level.mean * scale, level.u * scale, level.dof)
 
 
 def _drift_findings(rig: Rig, drift: DriftFigures) -> Iterator[Finding]:
@@ -223,41 +220,38 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
     for name in common:
         one, two = firsts[name], seconds[name]
         ratio = two.noise / one.noise if one.noise and two.noise else None
-        scaled = {figure: _at_supply_of(one, two, figure) for figure in FIGURES}
+        now = {figure: two.at_supply_of(one, figure) for figure in FIGURES}
         compared.append(
             Comparison(
                 channel=name,
                 first=first.id,
                 second=second.id,
                 spread_ratio=ratio,
-                rest_shift=scaled["rest"].mean - one.rest.mean,
-                full_shift=scaled["full"].mean - one.full.mean,
+                rest_shift=now["rest"].mean - one.levels["rest"].mean,
+                full_shift=now["full"].mean - one.levels["full"].mean,
             )
         )
-        found.extend(_condition_findings(rig, one, two, scaled, ratio))
+        found.extend(_condition_findings(rig, one, now, ratio, second.condition))
     return compared, found
 
 
 def _condition_findings(
-    rig: Rig, one: Ends, two: Ends, scaled: dict[str, Level], ratio: float | None
+    rig: Rig, then: Ends, now: dict[str, Level], ratio: float | None, condition: str | None
 ) -> Iterator[Finding]:
-    name, channel = one.channel, rig.channels.get(one.channel)
-    under = f" under '{two.record.condition}'" if two.record.condition else ""
-    allowed = limit("condition_ratio", channel)
+    name, under = then.channel, f" under '{condition}'" if condition else ""
+    allowed = limit("condition_ratio", rig.channels.get(name))
     if ratio is not None and ratio > allowed:
-        yield said.caution(
-            "noise-grown/condition", ratio, allowed, channel=one.channel, under=under
-        )
-    margin = limit("moved_pct", channel) / 100.0 * abs(one.full.mean - one.rest.mean)
-    for figure, then in (("rest", one.rest), ("full", one.full)):
-        found = shift(scaled[figure], then, margin=margin)
+        yield said.caution("noise-grown/condition", ratio, allowed, channel=name, under=under)
+    margin_V = then.margin_V(rig)
+    for figure in FIGURES:
+        found = shift(now[figure], then.levels[figure], margin=margin_V)
         if found.moved is Moved.EQUIVALENT:
             continue
         sure = found.moved is Moved.OUTSIDE
         yield said.caution(
             "full-moved/condition" if figure == "full" else "rest-moved/condition",
             1000.0 * found.value,
-            1000.0 * margin,
+            1000.0 * margin_V,
             channel=name,
             under=under,
             not_sure="" if sure else " (not sure: five more presses would tell)",

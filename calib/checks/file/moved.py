@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.checks.file.equivalence import Level, Moved, Shift, shift
+from calib.checks.file.shifts import Level, Moved, Shift, shift
 from calib.checks.limits import limit
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
@@ -100,7 +100,7 @@ def compare_ends(
     Returns:
         None where either lacks rest or full travel.
 
-    Source: two one-sided tests, see ``equivalence.shift``; spreads of both are pooled, because
+    Source: two one-sided tests, see ``shifts.shift``; spreads of both are pooled, because
     the same spring and stop made both.
     """
     if now.rest is None or now.full is None or then.rest is None or then.full is None:
