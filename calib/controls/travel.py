@@ -216,11 +216,11 @@ def measure_travel(
     plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
     hand = sort_presses(time_s, plateaus)
     step_V = max(lsb_V, seen_step(volts))
-    rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, step_V)
-    full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, step_V)
+    stays, glitches, dropouts = _stays(volts, hand, step_V)
+    rests = stays[Place.REST]
     return TravelMeasurement(
-        rest=_level(rest_stays, lsb_V, settings),
-        full=_level(full_stays, lsb_V, settings),
+        rest=_level(rests, lsb_V, settings),
+        full=_level(stays[Place.FULL], lsb_V, settings),
         presses=hand.presses,
         returns_s=_returns(time_s, volts, hand, gaps),
         half=hand.half,
@@ -230,42 +230,39 @@ def measure_travel(
         released=hand.released,
         starts_at_rest=hand.starts_at_rest,
         reversed=hand.reversed,
-        glitches=rest_glitches + full_glitches,
-        dropouts=rest_drops + full_drops + len(hand.breaks),
+        glitches=glitches,
+        dropouts=dropouts + len(hand.breaks),
         rate_hz=plateaus.rate_hz,
         fast_enough=plateaus.fast_enough,
-        drift_V=_drift(rest_stays),
-        hysteresis_V=_hysteresis(rest_stays),
+        drift_V=_drift(rests),
+        hysteresis_V=_hysteresis(rests),
         plateaus=plateaus,
     )
 
 
 def _stays(
-    volts: Floats, hand: Presses, place: Place, step_V: float
-) -> tuple[list[StayLevel], int, int]:
-    """The level of each stay at one end, and the counts of its glitches and its drop-outs."""
+    volts: Floats, hand: Presses, step_V: float
+) -> tuple[dict[Place, list[StayLevel]], int, int]:
+    """The level of each stay at either end, and the counts of glitches and drop-outs in them."""
     broken = np.zeros(len(volts), dtype=np.bool_)
     for each in hand.breaks:
         broken[each.first : each.stop] = True
     span_V = abs(hand.travel_V) or hand.plateaus.span
-    inward = (1 if hand.travel_V >= 0.0 else -1) * (1 if place is Place.REST else -1)
-    levels = []
+    rising = 1 if hand.travel_V >= 0.0 else -1
+    levels: dict[Place, list[StayLevel]] = {Place.REST: [], Place.FULL: []}
     glitches = dropouts = 0
     for stay in hand.stays:
-        if stay.place is not place:
-            continue
         kept, short, long = _clean(volts, stay, hand.plateaus, broken, span_V)
         glitches, dropouts = glitches + short, dropouts + long
         if kept.size:
-            levels.append(
-                stay_level(
-                    kept,
-                    inward=inward,
-                    span_V=span_V,
-                    rate_hz=hand.plateaus.rate_hz,
-                    lsb_V=step_V,
-                )
+            level = stay_level(
+                kept,
+                inward=rising if stay.place is Place.REST else -rising,
+                span_V=span_V,
+                rate_hz=hand.plateaus.rate_hz,
+                lsb_V=step_V,
             )
+            levels[stay.place].append(level)
     return levels, glitches, dropouts
 
 

@@ -13,7 +13,7 @@ from calib.checks.file.standing import Evidence
 from calib.checks.order import in_order
 from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
@@ -153,22 +153,16 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding
     direction = -1.0 if document.reversed else 1.0
     effect = document.wording.effect
     before_V, beyond_V = direction * (start_V - rest_V), direction * (full_V - end_V)
-    yield said.finding(
-        Severity.PASS if before_V > 0 else Severity.FAIL,
-        "rest-before-start" if before_V > 0 else "rest-before-start/acts",
-        before_V,
-        0.0,
-        effect=effect,
-        margin_V=abs(before_V),
-    )
-    yield said.finding(
-        Severity.PASS if beyond_V > 0 else Severity.FAIL,
-        "full-beyond-end" if beyond_V > 0 else "full-beyond-end/short",
-        beyond_V,
-        0.0,
-        effect=effect,
-        margin_V=abs(beyond_V),
-    )
+    if before_V > 0.0:
+        yield said.passes("rest-before-start", before_V, 0.0, effect=effect)
+    else:
+        by_V = abs(before_V)
+        yield said.fail("rest-before-start/acts", before_V, 0.0, effect=effect, by_V=by_V)
+    if beyond_V > 0.0:
+        yield said.passes("full-beyond-end", beyond_V, 0.0, effect=effect)
+    else:
+        by_V = abs(beyond_V)
+        yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
 def _creep_finding(creep: Creep | None) -> Finding:

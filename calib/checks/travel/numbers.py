@@ -135,23 +135,31 @@ def travel_numbers(
         settings: What the person set.
         supply: What feeds the sensor.
     """
-    about = rig.channel(channel)
+    about, step_V = rig.channel(channel), rig.rig.setting_step_V
     knowledge = scale_knowledge(rig, about, settings, supply, rest.spread.lsb)
     shown = _shown(rest, full, rig, settings)
     rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
-    known = all(
-        supply.holds(volts) for volts in (rest.mean, full.mean, *inner_limits_V(rest_a, full_a))
-    )
-    band = _band(rest_a, full_a, shown, rig, settings) if known else None
+    inner_V = inner_limits_V(rest_a, full_a)
+    band = window = None
+    if all(supply.holds(volts) for volts in (rest.mean, full.mean, *inner_V)):
+        band = dead_band(
+            rest_V=in_basis(rest_a.mean_V, shown),
+            full_V=in_basis(full_a.mean_V, shown),
+            rest_limit_V=in_basis(inner_V[0], shown),
+            full_limit_V=in_basis(inner_V[1], shown),
+            floor_pct=settings.floor_pct,
+            step_V=step_V,
+        )
+        window = _window(rest_a, full_a, shown, about, supply, step_V)
     return TravelNumbers(
         rest=rest_a,
         full=full_a,
         band=band,
-        window=_window(rest_a, full_a, shown, rig, about, supply) if known else None,
+        window=window,
         shown=shown,
         supply=supply,
         knowledge=knowledge,
-        advice=tuple(_advice(measured, rest, rest_a, band, rig)),
+        advice=tuple(_advice(measured, rest, rest_a, band, step_V)),
     )
 
 
@@ -225,31 +233,13 @@ def in_basis(volts: float, shown: ShownScale | None) -> float:
     return volts if shown is None else shown.shown(volts)
 
 
-def _band(
-    rest: AllowedLevel,
-    full: AllowedLevel,
-    shown: ShownScale | None,
-    rig: Rig,
-    settings: TravelSettings,
-) -> DeadBand | None:
-    rest_limit_V, full_limit_V = inner_limits_V(rest, full)
-    return dead_band(
-        rest_V=in_basis(rest.mean_V, shown),
-        full_V=in_basis(full.mean_V, shown),
-        rest_limit_V=in_basis(rest_limit_V, shown),
-        full_limit_V=in_basis(full_limit_V, shown),
-        floor_pct=settings.floor_pct,
-        step_V=rig.rig.setting_step_V,
-    )
-
-
 def _window(
     rest: AllowedLevel,
     full: AllowedLevel,
     shown: ShownScale | None,
-    rig: Rig,
     about: Channel,
     supply: Supply,
+    step_V: float,
 ) -> FaultWindow:
     ends_V, output_V = rails(about), about.output_range_V
     logged = supply.origin == "logged"
@@ -257,7 +247,7 @@ def _window(
         lowest_V=in_basis(min(rest.low_V, full.low_V), shown),
         highest_V=in_basis(max(rest.high_V, full.high_V), shown),
         supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
-        step_V=rig.rig.setting_step_V,
+        step_V=step_V,
         output_range_V=None
         if output_V is None
         else (in_basis(output_V[0], shown), in_basis(output_V[1], shown)),
@@ -270,13 +260,13 @@ def _advice(
     rest: LevelMeasurement,
     allowed: AllowedLevel,
     band: DeadBand | None,
-    rig: Rig,
+    step_V: float,
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
     upper = not measured.reversed
     now_V = allowed.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
-    worth_V = WORTH_STEPS * rig.rig.setting_step_V
+    worth_V = WORTH_STEPS * step_V
     gains = []
     best = allowed.budget.of_kind("B").best_remedy()
     if best is not None:
