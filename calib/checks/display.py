@@ -108,13 +108,12 @@ def judge_display(shown: Shown, rig: Rig, cautions: tuple[str, ...]) -> DisplayD
         findings += _pack_findings(shown.pack, figures[-1])
     if shown.motor is not None:
         figures.append(_motor(shown.motor, rig))
-        findings += _motor_findings(shown.motor, figures[-1], rig)
+        findings.append(_motor_finding(shown.motor, figures[-1], rig))
     brake = None
     if shown.brake is not None:
         pulled, free = shown.brake
-        finding = _brake_finding(pulled, free)
-        findings.append(finding)
-        brake = BrakeShown(pulled=pulled, free=free, verdict=finding.severity)
+        findings.append(_brake_finding(pulled, free))
+        brake = BrakeShown(pulled=pulled, free=free, verdict=findings[-1].severity)
     return DisplayDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -132,27 +131,25 @@ def _pack(pack: Pack, rig: Rig) -> DisplayFigure:
         rectangular_u(pct / 100.0 * pack.meter_V),
         step_u(pack.step_V),
     )
-    return _figure("pack", "V", pack.shown_V, pack.meter_V, KNOWN_FACTOR * u_V, "meter")
+    return _figure("pack", "V", (pack.shown_V, pack.meter_V), KNOWN_FACTOR * u_V, "meter")
 
 
 def _motor(motor: Motor, rig: Rig) -> DisplayFigure:
     """Degrees: two sensors after a cold soak, as the bench check takes them, and the steps."""
     apart_K = limit_of_all("temperature_apart_K", rig.with_role("temperature", "ambient").values())
-    explained = math.hypot(apart_K, WAVERS_K) + 0.5 * motor.step_K
-    return _figure(
-        "motor", "degC", motor.shown_degC, motor.garage_degC, explained, motor.garage_from
-    )
+    explained_K = math.hypot(apart_K, WAVERS_K) + 0.5 * motor.step_K
+    pair = (motor.shown_degC, motor.garage_degC)
+    return _figure("motor", "degC", pair, explained_K, motor.garage_from)
 
 
 def _figure(
     figure: Literal["pack", "motor"],
     unit: Literal["V", "degC"],
-    shown: float,
-    true: float,
+    shown_and_true: tuple[float, float],
     explained: float,
     true_from: str,
 ) -> DisplayFigure:
-    within = abs(shown - true) <= explained
+    shown, true = shown_and_true
     return DisplayFigure(
         figure=figure,
         unit=unit,
@@ -161,23 +158,19 @@ def _figure(
         difference=shown - true,
         explained=explained,
         true_from=true_from,
-        verdict=Severity.PASS if within else Severity.FAIL,
+        verdict=Severity.PASS if abs(shown - true) <= explained else Severity.FAIL,
     )
 
 
 def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
-    yield Finding(
-        code="pack-shown",
-        severity=figure.verdict,
-        text=f"The display shows {figure.shown:.2f} V of the pack and the meter {figure.true:.2f}: "
-        f"{figure.difference:+.2f} V, and both accuracies explain {figure.explained:.2f}.",
-        value=abs(figure.difference),
-        limit=figure.explained,
-        unit="V",
-        action=""
-        if figure.verdict.is_good
-        else "Read both again at rest, at the same moment; then its limits on pack volts are off "
-        "by as much.",
+    yield said.finding(
+        figure.verdict,
+        "pack-shown" if figure.verdict.is_good else "pack-shown/off",
+        abs(figure.difference),
+        figure.explained,
+        shown=figure.shown,
+        true=figure.true,
+        difference=figure.difference,
     )
     if pack.spec_assumed:
         yield said.passes(
@@ -185,47 +178,24 @@ def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
         )
 
 
-def _motor_findings(motor: Motor, figure: DisplayFigure, rig: Rig) -> Iterator[Finding]:
+def _motor_finding(motor: Motor, figure: DisplayFigure, rig: Rig) -> Finding:
     least_h = limit_of_all("motor_cold_h", rig.with_role("temperature").values())
-    if motor.cold_h is None or motor.cold_h < least_h:
-        stood = (
-            "Nobody said how long the motor has stood"
-            if motor.cold_h is None
-            else f"The motor has stood for only {motor.cold_h:g} h"
-        )
-        yield said.unknown("motor-not-cold", motor.cold_h, least_h, stood=stood)
-        return
-    yield Finding(
-        code="motor-shown",
-        severity=figure.verdict,
-        text=f"The display shows {figure.shown:.1f} degC of the cold motor and the garage has "
-        f"{figure.true:.1f}: {figure.difference:+.1f} K, and two sensors explain "
-        f"{figure.explained:.1f}.",
-        value=abs(figure.difference),
-        limit=figure.explained,
-        unit="K",
-        action=""
-        if figure.verdict.is_good
-        else "Look at the sensor's type as it is set, its plug, and whether degrees C or F are "
-        "shown.",
+    if motor.cold_h is None:
+        return said.unknown("motor-not-cold/unsaid", None, least_h)
+    if motor.cold_h < least_h:
+        return said.unknown("motor-not-cold", motor.cold_h, least_h)
+    return said.finding(
+        figure.verdict,
+        "motor-shown" if figure.verdict.is_good else "motor-shown/off",
+        abs(figure.difference),
+        figure.explained,
+        shown=figure.shown,
+        true=figure.true,
+        difference=figure.difference,
     )
 
 
 def _brake_finding(pulled: OnOff, free: OnOff) -> Finding:
-    right = (pulled, free) == ("on", "off")
-    what = {
-        ("on", "off"): "on with the lever pulled and off with it free",
-        ("off", "on"): "off with the lever pulled and on with it free: it works the other way "
-        "round",
-        ("on", "on"): "on whether the lever is pulled or free: it never opens",
-        ("off", "off"): "off whether the lever is pulled or free: it never closes",
-    }[pulled, free]
-    return Finding(
-        code="brake-shown",
-        severity=Severity.PASS if right else Severity.FAIL,
-        text=f"The display shows the brake switch {what}.",
-        action=""
-        if right
-        else "Look at the switch, its plug and how its input is set; until then "
-        "nothing cuts the drive when you brake.",
-    )
+    if pulled == free:
+        return said.fail("brake-shown/stays-on" if free == "on" else "brake-shown/stays-off")
+    return said.passes("brake-shown") if pulled == "on" else said.fail("brake-shown/reversed")

@@ -51,7 +51,7 @@ def command(
     every drop-out. --from takes the same sequence from a file.
     """
     from calib.checks.bench.judgement import CheckSettings, judge_check
-    from calib.checks.file.on_file import check_to_compare
+    from calib.checks.file.standing import check_to_compare
     from calib.cli.clock import now
     from calib.cli.output import finish
     from calib.cli.session import given_capture

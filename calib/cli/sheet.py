@@ -97,7 +97,7 @@ def command(
 
 def _refuse_shares(evidence: Evidence, controls: list[str]) -> None:
     """Displays are compared in volts alone."""
-    from calib.checks.sheet.shares import whole_of
+    from calib.checks.sheet.travel import whole_of
 
     shares = [name for name in controls if whole_of(evidence.rig, name) is not None]
     if shares:

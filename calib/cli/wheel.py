@@ -296,7 +296,7 @@ def _live(shared: Shared, rig: AskingRig, channel: str, turns: int) -> Capture:
 
 def _known(shared: Shared, rig: AskingRig) -> Known:
     """What an earlier run found that still stands; what uses it rests on what it rests on."""
-    from calib.checks.file.wheel import rolled_on_file, turned_on_file
+    from calib.checks.file.standing import rolled_on_file, turned_on_file
     from calib.checks.wheel.judgement import Known
     from calib.cli.on_file import evidence_of
 

@@ -31,6 +31,10 @@ class AllowedLevel:
     high_V: float
     budget: Budget
 
+    def limit_V(self, *, upper: bool) -> float:
+        """The limit on one side, V."""
+        return self.high_V if upper else self.low_V
+
 
 def allow(level: LevelMeasurement, budget: Budget) -> AllowedLevel:
     """Limits of one level widened by the shift that its type B uncertainty allows, V.

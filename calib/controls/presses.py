@@ -107,11 +107,6 @@ class Press:
     let_go_s: float
     back_s: float
 
-    @property
-    def return_s(self) -> float:
-        """Time from letting go to standing still at rest, s."""
-        return self.back_s - self.let_go_s
-
 
 @dataclass(frozen=True)
 class Break:
@@ -126,6 +121,7 @@ class Presses:
     """What a hand did with a control.
 
     Attributes:
+        plateaus: Where the signal stands still.
         presses: Full presses with their release, in order.
         half: Count of presses that were let go before 85 % of the largest travel.
         unheld: Count of presses that reached full travel but did not stay there.
@@ -140,22 +136,21 @@ class Presses:
         stays: Stays at rest and at full travel, in order; one for each release, one for each full
             press, none shorter than what makes a level.
         breaks: Drop-outs of the line; none of them is part of a press.
-        plateaus: Where the signal stands still.
     """
 
-    presses: tuple[Press, ...]
-    half: int
-    unheld: int
-    reached: tuple[float, ...]
-    worked: bool
-    released: bool
-    starts_at_rest: bool
-    reversed: bool
-    rest_V: float | None
-    travel_V: float
-    stays: tuple[Stay, ...]
-    breaks: tuple[Break, ...]
     plateaus: Plateaus
+    presses: tuple[Press, ...] = ()
+    half: int = 0
+    unheld: int = 0
+    reached: tuple[float, ...] = ()
+    worked: bool = False
+    released: bool = False
+    starts_at_rest: bool = False
+    reversed: bool = False
+    rest_V: float | None = None
+    travel_V: float = 0.0
+    stays: tuple[Stay, ...] = ()
+    breaks: tuple[Break, ...] = ()
 
     @property
     def count(self) -> int:
@@ -242,27 +237,16 @@ def _quiet(trace: _Trace, plateaus: Plateaus) -> tuple[_Trace, float]:
 
 
 def _unmoved(plateaus: Plateaus, trace: _Trace, breaks: tuple[Break, ...]) -> Presses:
-    known = trace.volts.size > 0
-    stays: tuple[Stay, ...] = ()
-    if known:
-        first, last = int(trace.first[0]), int(trace.first[-1])
-        stays = (
-            Stay(Place.REST, first, last + 1, float(trace.time_s[0]), float(trace.time_s[-1])),
-        )
+    if not trace.volts.size:
+        return Presses(plateaus=plateaus, breaks=breaks)
+    start_s, end_s = float(trace.time_s[0]), float(trace.time_s[-1])
     return Presses(
-        presses=(),
-        half=0,
-        unheld=0,
-        reached=(),
-        worked=False,
-        released=known,
-        starts_at_rest=known,
-        reversed=False,
-        rest_V=float(np.median(trace.volts)) if known else None,
-        travel_V=0.0,
-        stays=stays,
-        breaks=breaks,
         plateaus=plateaus,
+        breaks=breaks,
+        stays=(Stay(Place.REST, int(trace.first[0]), int(trace.first[-1]) + 1, start_s, end_s),),
+        released=True,
+        starts_at_rest=True,
+        rest_V=float(np.median(trace.volts)),
     )
 
 
@@ -287,48 +271,41 @@ def _opened(values: Floats, width: int) -> Floats:
     return least_of_each(values, min(width, len(values)))
 
 
-def _runs(flags: Flags) -> list[tuple[int, int]]:
-    """First and one past the last of each run of true flags."""
+def runs_of(flags: Flags) -> tuple[Indices, Indices]:
+    """The first of each run of true flags, and one past its last; shape (runs,) each."""
     edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
-    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+
+
+def _runs(flags: Flags) -> list[tuple[int, int]]:
+    starts, stops = runs_of(flags)
     return list(zip(starts.tolist(), stops.tolist(), strict=True))
 
 
 def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[Break, ...]]:
     """Points between a leap and the leap back, each from standing to standing."""
     flags = np.zeros(trace.volts.size, dtype=np.bool_)
-    reach = aside = max(1, int(JUMP_S / trace.step_s))
-    if trace.step_s > SLOWEST_STEP_S or trace.volts.size <= reach + 2 * aside:
+    reach = max(1, int(JUMP_S / trace.step_s))
+    if trace.step_s > SLOWEST_STEP_S or trace.volts.size <= 3 * reach:
         return flags, ()
     volts, span = trace.volts, plateaus.span
-    at = np.arange(aside, len(volts) - reach - aside)
-    leap = volts[at + reach] - volts[at]
-    stood = np.maximum(
-        np.abs(volts[at] - volts[at - aside]),
-        np.abs(volts[at + reach + aside] - volts[at + reach]),
-    )
+    leap = volts[reach:] - volts[:-reach]
+    at = np.arange(reach, len(leap) - reach)
+    stood = np.maximum(np.abs(leap[at - reach]), np.abs(leap[at + reach]))
     quick = trace.time_s[at + reach] - trace.time_s[at] <= 2.0 * max(JUMP_S, trace.step_s)
-    edges = at[(np.abs(leap) > JUMP_SHARE * span) & (stood < STANDING_SHARE * span) & quick]
+    edges = at[(np.abs(leap[at]) > JUMP_SHARE * span) & (stood < STANDING_SHARE * span) & quick]
     found: list[Break] = []
-    index = 0
-    while index < len(edges):
-        out = int(edges[index])
-        away = volts[out + reach] - volts[out]
-        back = next(
-            (
-                int(edge)
-                for edge in edges[index + 1 :]
-                if (volts[edge + reach] - volts[edge]) * away < 0.0
-                and abs(volts[edge + reach] - volts[out]) < 2.0 * STANDING_SHARE * span
-            ),
-            None,
-        )
-        if back is None:
-            index += 1
+    stop = 0
+    for out in edges[:-1]:
+        if out < stop:
             continue
-        flags[out + 1 : back + reach] = True
-        found.append(Break(int(trace.first[out + 1]), int(trace.first[back + reach])))
-        index = int(np.searchsorted(edges, back + reach))
+        later = edges[edges > out]
+        returned = np.abs(volts[later + reach] - volts[out]) < 2.0 * STANDING_SHARE * span
+        backs = later[(leap[later] * leap[out] < 0.0) & returned]
+        if backs.size:
+            stop = int(backs[0]) + reach
+            flags[out + 1 : stop] = True
+            found.append(Break(int(trace.first[out + 1]), int(trace.first[stop])))
     return flags, tuple(found)
 
 
@@ -343,46 +320,42 @@ class _Walk:
 
     def told(self, rest_V: float, full_V: float, breaks: tuple[Break, ...]) -> Presses:
         """What the hand did from the first reading to the last."""
-        ways = self._ways()
-        stays: list[Stay] = []
+        ways, end = self._ways(), len(self.share)
+        sinces = [0, *(stop for _, stop in ways)]
+        untils = [*(start for start, _ in ways), end]
+        rests = [
+            self._stay(Place.REST, since, until)
+            for since, until in zip(sinces, untils, strict=True)
+        ]
+        stays = [rest for rest in rests if rest is not None]
         presses: list[Press] = []
         reached: list[float] = []
         half = unheld = 0
-        since = 0
-        rest = self._stay(Place.REST, 0, ways[0][0] if ways else len(self.share))
-        for number, (start, stop) in enumerate(ways):
-            after = ways[number + 1][0] if number + 1 < len(ways) else len(self.share)
-            if rest is not None:
-                stays.append(rest)
-            begun, since = since, stop
-            rest = self._stay(Place.REST, stop, after)
-            if start == 0 or stop == len(self.share):
+        for since, (start, stop), until in zip(sinces, ways, untils[1:], strict=False):
+            if start == 0 or stop == end:
                 continue
             farthest = float(self.share[start:stop].max())
             held = self._at_full(start, stop) if farthest >= FULL_SHARE else None
             if held is not None:
                 stays.append(held)
-                presses.append(self._press(begun, held, (start, stop), after))
+                presses.append(self._press(since, held, (start, stop), until))
             half += farthest < FULL_SHARE
             unheld += farthest >= FULL_SHARE and held is None
             reached.append(farthest if held is None else self._level(held))
-        if rest is not None:
-            stays.append(rest)
-        at_rest = not ways or ways[-1][1] < len(self.share)
         return Presses(
+            plateaus=self.plateaus,
             presses=tuple(presses),
             half=half,
             unheld=unheld,
             reached=tuple(reached),
             worked=True,
-            released=at_rest,
+            released=not ways or ways[-1][1] < end,
             starts_at_rest=not ways or ways[0][0] > 0,
             reversed=full_V < rest_V,
             rest_V=rest_V,
             travel_V=full_V - rest_V,
-            stays=tuple(stays),
+            stays=tuple(sorted(stays, key=lambda stay: stay.first)),
             breaks=breaks,
-            plateaus=self.plateaus,
         )
 
     def _ways(self) -> list[tuple[int, int]]:

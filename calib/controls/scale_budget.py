@@ -77,88 +77,71 @@ def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
 
     Source: JCGM 100, 4.2 and 4.3; each half-width as named beside its constant.
     """
-    level_V = spread.mean
-    repetition_V = spread.sd_means if spread.plateaus > 1 else spread.sd_residual
+    level_V, count = spread.mean, spread.plateaus
+    repetition_V = spread.sd_means if count > 1 else spread.sd_residual
     parts = [
         Component(
-            source=f"repetition over {counted(spread.plateaus, 'plateau')}",
-            u=repetition_V / math.sqrt(max(spread.plateaus, 1)),
-            kind="A",
-            dof=max(spread.plateaus - 1.0, 1.0),
+            f"repetition over {counted(count, 'plateau')}",
+            repetition_V / math.sqrt(max(count, 1)),
+            "A",
+            dof=max(count - 1.0, 1.0),
         ),
-        Component(source="logger's step", u=spread.step_sd, kind="B"),
+        Component("logger's step", spread.step_sd, "B"),
         *scale_components(level_V, knowledge),
         *sensor_components(level_V, knowledge),
     ]
     return budget(part for part in parts if part.u > NEGLIGIBLE_V)
 
 
+def _stated(value: float | None, usual: float) -> tuple[float, str]:
+    """A figure of the rig file, or the usual one, and how that is marked."""
+    return (usual, ", assumed") if value is None else (value, "")
+
+
 def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
     """What the logger may read wrongly at a level, V."""
-    bow = knowledge.nonlinearity_lsb
-    assumed = "" if bow is not None else ", assumed"
-    bow = NONLINEARITY_LSB if bow is None else bow
-    yield Component(
-        source=f"converter bows by ±{bow:g} step{'' if bow == 1.0 else 's'}{assumed}",
-        u=rectangular_u(bow * knowledge.step_V),
-        kind="B",
-    )
+    bow, assumed = _stated(knowledge.nonlinearity_lsb, NONLINEARITY_LSB)
+    bows = f"converter bows by ±{bow:g} step{'' if bow == 1.0 else 's'}{assumed}"
+    yield Component(bows, rectangular_u(bow * knowledge.step_V), "B")
     trued = knowledge.trued
     if trued is not None:
-        yield Component(source="truing of the logger", u=trued_u(level_V, trued), kind="B")
+        yield Component("truing of the logger", trued_u(level_V, trued), "B")
         yield Component(
-            source=f"{outside_V(level_V, trued):.2f} V beyond what was trued",
-            u=rectangular_u(doubt_outside_V(level_V, trued)),
-            kind="B",
+            f"{outside_V(level_V, trued):.2f} V beyond what was trued",
+            rectangular_u(doubt_outside_V(level_V, trued)),
+            "B",
             remedy=f"true the logger with 'calib meter' as far as {level_V:.2f} V",
         )
         return
     remedy = "hold the logger against a multimeter with 'calib meter', then measure again"
-    left_V = rectangular_u(METER_PCT / 100.0 * level_V)
     word = "reference" if knowledge.in_counts else "logger's volts"
-    pct = knowledge.reference_pct
-    assumed = "" if pct is not None else ", assumed"
-    pct = UNTRUED_PCT if pct is None else pct
+    pct, assumed = _stated(knowledge.reference_pct, UNTRUED_PCT)
     yield Component(
-        source=f"{word} ±{pct:g} %{assumed}",
-        u=rectangular_u(pct / 100.0 * level_V),
-        kind="B",
+        f"{word} ±{pct:g} %{assumed}",
+        rectangular_u(pct / 100.0 * level_V),
+        "B",
         remedy=remedy,
-        u_remedied=left_V,
+        u_remedied=rectangular_u(METER_PCT / 100.0 * level_V),
     )
     if knowledge.divider != 1.0:
-        stated = knowledge.divider_pct
-        pct = DIVIDER_PCT if stated is None else stated
+        pct, assumed = _stated(knowledge.divider_pct, DIVIDER_PCT)
         share = (1.0 - 1.0 / knowledge.divider) * math.sqrt(2.0)
-        yield Component(
-            source=f"divider resistors ±{pct:g} %{'' if stated is not None else ', assumed'}",
-            u=rectangular_u(pct / 100.0 * level_V) * share,
-            kind="B",
-            remedy=remedy,
-        )
+        u_V = rectangular_u(pct / 100.0 * level_V) * share
+        yield Component(f"divider resistors ±{pct:g} %{assumed}", u_V, "B", remedy=remedy)
     if knowledge.source_ohm is not None and knowledge.leak_ohm is not None:
         loading = knowledge.source_ohm / (knowledge.source_ohm + knowledge.leak_ohm)
-        yield Component(
-            source="loading by the logger's input",
-            u=rectangular_u(loading * level_V),
-            kind="B",
-            remedy=remedy,
-        )
+        u_V = rectangular_u(loading * level_V)
+        yield Component("loading by the logger's input", u_V, "B", remedy=remedy)
 
 
 def sensor_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
     """What the sensor and the controller may do otherwise on another day, V."""
     supply = knowledge.supply
     stated = supply.half_range_pct
-    pct = SUPPLY_PCT if stated is None else stated
-    yield Component(
-        source=f"sensor supply ±{pct:.2g} %{', assumed' if stated is None else ', as logged'}",
-        u=rectangular_u(pct / 100.0 * level_V),
-        kind="B",
-    )
-    yield Component(source="controller's step", u=step_u(knowledge.controller_step_V), kind="B")
+    pct, origin = (SUPPLY_PCT, "assumed") if stated is None else (stated, "as logged")
+    u_V = rectangular_u(pct / 100.0 * level_V)
+    yield Component(f"sensor supply ±{pct:.2g} %, {origin}", u_V, "B")
+    yield Component("controller's step", step_u(knowledge.controller_step_V), "B")
     span_K = knowledge.temperature_span_K
     half_V = TEMPERATURE_PCT_PER_K / 100.0 * span_K * abs(level_V - 0.5 * supply.volts)
-    yield Component(
-        source=f"temperature anywhere within ±{span_K:g} K", u=rectangular_u(half_V), kind="B"
-    )
+    yield Component(f"temperature anywhere within ±{span_K:g} K", rectangular_u(half_V), "B")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, sort_presses
+from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, runs_of, sort_presses
 from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.distributions import student_beyond
 from calib.measure.line import fit_line
@@ -138,9 +138,6 @@ class TravelMeasurement:
         reversed: Whether rest is the higher voltage.
         glitches: Runs of readings off their neighbours within a stay, over within 3 ms.
         dropouts: Longer runs that begin and end with a jump no hand makes.
-        gaps: Breaks in the record.
-        samples: Readings analysed.
-        missing: Readings that are NaN.
         rate_hz: Median rate of readings, Hz.
         fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
         drift_V: Straight-line drift of rest from the first release to the last, V; None with
@@ -163,9 +160,6 @@ class TravelMeasurement:
     reversed: bool
     glitches: int
     dropouts: int
-    gaps: int
-    samples: int
-    missing: int
     rate_hz: float
     fast_enough: bool
     drift_V: float | None
@@ -222,11 +216,11 @@ def measure_travel(
     plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
     hand = sort_presses(time_s, plateaus)
     step_V = max(lsb_V, seen_step(volts))
-    rest_stays, rest_glitches, rest_drops = _stays(volts, hand, Place.REST, step_V)
-    full_stays, full_glitches, full_drops = _stays(volts, hand, Place.FULL, step_V)
+    stays, glitches, dropouts = _stays(volts, hand, step_V)
+    rests = stays[Place.REST]
     return TravelMeasurement(
-        rest=_level(rest_stays, lsb_V, settings),
-        full=_level(full_stays, lsb_V, settings),
+        rest=_level(rests, lsb_V, settings),
+        full=_level(stays[Place.FULL], lsb_V, settings),
         presses=hand.presses,
         returns_s=_returns(time_s, volts, hand, gaps),
         half=hand.half,
@@ -236,45 +230,39 @@ def measure_travel(
         released=hand.released,
         starts_at_rest=hand.starts_at_rest,
         reversed=hand.reversed,
-        glitches=rest_glitches + full_glitches,
-        dropouts=rest_drops + full_drops + len(hand.breaks),
-        gaps=len(gaps),
-        samples=len(volts),
-        missing=int(np.count_nonzero(np.isnan(volts))),
+        glitches=glitches,
+        dropouts=dropouts + len(hand.breaks),
         rate_hz=plateaus.rate_hz,
         fast_enough=plateaus.fast_enough,
-        drift_V=_drift(rest_stays),
-        hysteresis_V=_hysteresis(rest_stays),
+        drift_V=_drift(rests),
+        hysteresis_V=_hysteresis(rests),
         plateaus=plateaus,
     )
 
 
 def _stays(
-    volts: Floats, hand: Presses, place: Place, step_V: float
-) -> tuple[list[StayLevel], int, int]:
-    """The level of each stay at one end, and the counts of its glitches and its drop-outs."""
+    volts: Floats, hand: Presses, step_V: float
+) -> tuple[dict[Place, list[StayLevel]], int, int]:
+    """The level of each stay at either end, and the counts of glitches and drop-outs in them."""
     broken = np.zeros(len(volts), dtype=np.bool_)
     for each in hand.breaks:
         broken[each.first : each.stop] = True
     span_V = abs(hand.travel_V) or hand.plateaus.span
-    inward = (1 if hand.travel_V >= 0.0 else -1) * (1 if place is Place.REST else -1)
-    levels = []
+    rising = 1 if hand.travel_V >= 0.0 else -1
+    levels: dict[Place, list[StayLevel]] = {Place.REST: [], Place.FULL: []}
     glitches = dropouts = 0
     for stay in hand.stays:
-        if stay.place is not place:
-            continue
         kept, short, long = _clean(volts, stay, hand.plateaus, broken, span_V)
         glitches, dropouts = glitches + short, dropouts + long
         if kept.size:
-            levels.append(
-                stay_level(
-                    kept,
-                    inward=inward,
-                    span_V=span_V,
-                    rate_hz=hand.plateaus.rate_hz,
-                    lsb_V=step_V,
-                )
+            level = stay_level(
+                kept,
+                inward=rising if stay.place is Place.REST else -rising,
+                span_V=span_V,
+                rate_hz=hand.plateaus.rate_hz,
+                lsb_V=step_V,
             )
+            levels[stay.place].append(level)
     return levels, glitches, dropouts
 
 
@@ -319,8 +307,7 @@ def _clean(
     odd = known & (off > least_V)
     if not odd.any():
         return values[known], 0, 0
-    edges = np.diff(np.concatenate([[0], odd.view(np.int8), [0]]))
-    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    starts, stops = runs_of(odd)
     # what is off at either end of a stay is the hand on its way, not a fault of the line
     inner = (starts > 0) & (stops < len(values))
     brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.controls.presses import runs_of
 from calib.measure.sliding import least_around
 
 Floats = NDArray[np.float64]
@@ -18,7 +19,6 @@ class TrackAgreement:
 
     Attributes:
         largest_pct: Largest difference that the moments of reading cannot explain.
-        at_s: Time of it, s; None where there is no reading.
         most_pct: Difference that the tracks may have.
         allowed_s: Time for which they may have more, s.
         longest_s: Longest stretch above it, s.
@@ -30,7 +30,6 @@ class TrackAgreement:
     largest_pct: float
     most_pct: float
     allowed_s: float
-    at_s: float | None
     longest_s: float
     failures: int
     skew_s: float
@@ -59,7 +58,7 @@ def track_agreement(
     Source: as the two limits; the treatment of stale values is ours.
     """
     if len(time_s) < 2:
-        return TrackAgreement(0.0, most_pct, longest_s, None, 0.0, 0, 0.0, judged=False)
+        return TrackAgreement(0.0, most_pct, longest_s, 0.0, 0, 0.0, judged=False)
     step_s = float(np.median(np.diff(time_s)))
     rows = max(refresh_rows(first_pct), refresh_rows(second_pct))
     width = 2 * rows + 1
@@ -67,15 +66,12 @@ def track_agreement(
     high = -least_around(-second_pct, width)
     difference = np.maximum(np.maximum(first_pct - high, low - first_pct), 0.0)
     above = difference > most_pct
-    edges = np.diff(np.concatenate([[0], above.view(np.int8), [0]]))
-    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    starts, stops = runs_of(above)
     lengths = time_s[np.minimum(stops, len(time_s) - 1)] - time_s[starts]
-    worst = int(difference.argmax())
     return TrackAgreement(
-        largest_pct=float(difference[worst]),
+        largest_pct=float(difference.max()),
         most_pct=most_pct,
         allowed_s=longest_s,
-        at_s=float(time_s[worst]),
         longest_s=float(lengths.max()) if lengths.size else 0.0,
         # One stale reading alone lasts for a refresh: a difference must outlast it.
         failures=int((lengths > longest_s + rows * step_s).sum()),

@@ -36,7 +36,6 @@ class Pulses:
         width_s: How long each lasted, s, shape (n,).
         samples_between: Samples in the shortest stay at either level; None without two pulses.
         bounces: Changes that were taken for the bounce of a contact.
-        ends_active: Whether the last stay is at the level of a pulse: it never fell.
         index: Sample at which each began, shape (n,).
     """
 
@@ -44,7 +43,6 @@ class Pulses:
     width_s: Floats
     samples_between: int | None
     bounces: int
-    ends_active: bool
     index: NDArray[np.intp]
 
     @property
@@ -108,7 +106,7 @@ def pulses_of(time_s: Floats, levels: Floats) -> Pulses:
     high = is_high(levels)
     if high is None:
         nothing = np.empty(0)
-        return Pulses(nothing, nothing, None, 0, False, np.empty(0, dtype=np.intp))
+        return Pulses(nothing, nothing, None, 0, np.empty(0, dtype=np.intp))
     changes = np.flatnonzero(high[1:] != high[:-1]) + 1
     starts = np.concatenate([[0], changes])
     ends = np.append(changes, len(high) - 1)
@@ -128,7 +126,6 @@ def pulses_of(time_s: Floats, levels: Floats) -> Pulses:
         width_s=lasts_s[pulse],
         samples_between=int(inner.min()) if len(inner) > 1 else None,
         bounces=bounces,
-        ends_active=bool(at_high[-1] == active),
         index=starts[pulse],
     )
 

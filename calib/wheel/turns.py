@@ -180,9 +180,10 @@ missed every other time then costs ten pulses, which is no whole number of them 
 it may cost six to ten, and look like one magnet less."""
 
 
-def count_only(pulses: int, turns: int) -> Turns:
+def count_only(pulses: int, turns: int | None) -> Turns:
     """What a running count says that is too coarse for the gaps between pulses."""
-    return Turns(pulses, turns, possible_counts(pulses, turns), None, 0, 0, (), None)
+    possible = () if turns is None else possible_counts(pulses, turns)
+    return Turns(pulses, turns, possible, None, 0, 0, (), None)
 
 
 def find_turns(start_s: Floats, turns: int | None, width_s: Floats | None = None) -> Turns:

@@ -8,8 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.file.drift import Point, drift_of
-from calib.checks.file.equivalence import Level, Moved, shift
+from calib.checks.file.shifts import Level, Moved, Point, drift_of, shift
 from calib.checks.limits import LIMITS
 from calib.checks.temperature import ntc_degC
 from tests.tools import require_library

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from calib.checks.file.drift import Drift, Point, drift_of
-from calib.checks.file.equivalence import Level, Moved, shift
+from calib.checks.file.shifts import Level, Moved, Point, drift_of, shift
 from calib.checks.file.standing import Evidence, odd_because
 from calib.checks.limits import limit
 from calib.checks.order import in_order
@@ -39,42 +38,56 @@ class Ends:
     Attributes:
         record: The record.
         channel: The control.
-        rest: Rest, V.
-        full: Full travel, V.
+        levels: Rest and full travel by name, V.
         noise: Spread of single readings at rest, V; None where it was not measured.
         supply_V: The control's supply; None where it was not logged.
     """
 
     record: Record
     channel: str
-    rest: Level
-    full: Level
+    levels: dict[str, Level]
     noise: float | None
     supply_V: float | None
 
+    def margin_V(self, rig: Rig) -> float:
+        """How far either end may move from where it is here, V."""
+        moved_pct = limit("moved_pct", rig.channels.get(self.channel))
+        return moved_pct / 100.0 * abs(self.levels["full"].mean - self.levels["rest"].mean)
 
-def ends_in(record: Record) -> list[Ends]:
+    def at_supply_of(self, first: Ends, figure: str) -> Level:
+        """A level in volts at the supply of another record, where both logged it."""
+        level = self.levels[figure]
+        if first.supply_V is None or self.supply_V is None or self.supply_V <= 0.0:
+            return level
+        scale = first.supply_V / self.supply_V
+        return Level(level.mean * scale, level.u * scale, level.dof)
+
+
+def ends_in(record: Record) -> Iterator[Ends]:
     """Rest and full travel of every control that a record measured."""
     document = record.document
     if isinstance(document, TravelDocument):
-        if document.rest is None or document.full is None:
-            return []
-        rest = Level(document.rest.mean, document.rest.u, max(1.0, document.rest.plateaus - 1.0))
-        full = Level(document.full.mean, document.full.u, max(1.0, document.full.plateaus - 1.0))
-        fed = document.supply
-        supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
-        return [Ends(record, document.channel, rest, full, document.rest.sd_within, supply_V)]
-    if not isinstance(document, CheckDocument):
-        return []
-    found = []
-    for name, channel in document.channels.items():
-        figures = channel.figures
-        if figures is None or figures.rest is None or figures.full is None:
-            continue
-        rest = Level(figures.rest.mean, figures.rest.u, max(1.0, figures.rest.stays - 1.0))
-        full = Level(figures.full.mean, figures.full.u, max(1.0, figures.full.stays - 1.0))
-        found.append(Ends(record, name, rest, full, figures.noise, figures.supply_V))
-    return found
+        rest, full, fed = document.rest, document.full, document.supply
+        if rest is not None and full is not None:
+            supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
+            levels = {
+                "rest": _level(rest.mean, rest.u, rest.plateaus),
+                "full": _level(full.mean, full.u, full.plateaus),
+            }
+            yield Ends(record, document.channel, levels, rest.sd_within, supply_V)
+    elif isinstance(document, CheckDocument):
+        for name, channel in document.channels.items():
+            figures = channel.figures
+            if figures is not None and figures.rest is not None and figures.full is not None:
+                levels = {
+                    "rest": _level(figures.rest.mean, figures.rest.u, figures.rest.stays),
+                    "full": _level(figures.full.mean, figures.full.u, figures.full.stays),
+                }
+                yield Ends(record, name, levels, figures.noise, figures.supply_V)
+
+
+def _level(mean_V: float, u_V: float, stays: int) -> Level:
+    return Level(mean_V, u_V, max(1.0, stays - 1.0))
 
 
 def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) -> HistoryDocument:
@@ -90,33 +103,30 @@ def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) ->
     rig, records = evidence.rig, evidence.file
     plain = [record for record in records if odd_because(record, evidence) is None]
     drifts = drifts_of(rig, plain)
-    found: list[Finding] = [
-        finding for each in drifts if (finding := _drift_finding(rig, each)) is not None
-    ]
+    found = [finding for each in drifts for finding in _drift_findings(rig, each)]
     compared: list[Comparison] = []
     if pair is not None:
         compared, more = compare(rig, *pair)
-        found.extend(more)
+        found += more
     return HistoryDocument(
         verdict=worst([Severity.PASS, *(finding.severity for finding in found)]),
         findings=in_order(found),
-        records=tuple(_entry(record, odd_because(record, evidence)) for record in records),
+        records=tuple(
+            HistoryEntry(
+                id=record.id,
+                made_at=record.when_at,
+                command=record.command,
+                verdict=record.document.verdict,
+                channel=record.channel,
+                condition=record.condition,
+                superseded=None if record.superseded is None else record.superseded.reason,
+                odd=odd_because(record, evidence),
+            )
+            for record in records
+        ),
         not_counted=records.odd,
         drifts=tuple(drifts),
         compared=tuple(compared),
-    )
-
-
-def _entry(record: Record, odd: str | None) -> HistoryEntry:
-    return HistoryEntry(
-        id=record.id,
-        made_at=record.when_at,
-        command=record.command,
-        verdict=record.document.verdict,
-        channel=record.channel,
-        condition=record.condition,
-        superseded=None if record.superseded is None else record.superseded.reason,
-        odd=odd,
     )
 
 
@@ -147,14 +157,14 @@ def _series(records: Sequence[Record], name: str, *, travels: bool) -> list[Ends
 
 
 def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFigures:
-    first = series[0]
-    scaled = [_at_supply_of(first, each, figure) for each in series]
-    margin = limit("moved_pct", rig.channels[name]) / 100.0 * abs(first.full.mean - first.rest.mean)
-    low, high = scaled[0].mean - margin, scaled[0].mean + margin
+    levels = [each.at_supply_of(series[0], figure) for each in series]
+    margin_V = series[0].margin_V(rig)
+    low_V, high_V = levels[0].mean - margin_V, levels[0].mean + margin_V
+    days = [each.record.when.timestamp() / SECONDS_A_DAY for each in series]
     line = drift_of(
         [
-            Point(_day(each.record), level.mean, max(level.u, LEAST_U))
-            for each, level in zip(series, scaled, strict=True)
+            Point(day, level.mean, max(level.u, LEAST_U))
+            for day, level in zip(days, levels, strict=True)
         ]
     )
     return DriftFigures(
@@ -163,51 +173,31 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
         unit="V",
         points=tuple(
             DriftPoint(made_at=each.record.when_at, value=level.mean, u=level.u)
-            for each, level in zip(series, scaled, strict=True)
+            for each, level in zip(series, levels, strict=True)
         ),
-        low=low,
-        high=high,
+        low=low_V,
+        high=high_V,
         per_day=None if line is None else line.slope,
         u_per_day=None if line is None else line.u_slope,
         expanded_per_day=None if line is None else coverage_factor(line.dof) * line.u_slope,
         sure=line is not None and line.sure,
-        leaves_in_days=_leaves(line, low, high),
+        leaves_in_days=None if line is None else line.days_until(low_V, high_V),
     )
 
 
-def _leaves(line: Drift | None, low: float, high: float) -> float | None:
-    return None if line is None else line.days_until(low, high)
-
-
-def _day(record: Record) -> float:
-    return record.when.timestamp() / SECONDS_A_DAY
-
-
-def _at_supply_of(first: Ends, each: Ends, figure: str) -> Level:
-    """A level in volts at the supply of the first record, where both logged it."""
-    level = each.rest if figure == "rest" else each.full
-    if first.supply_V is None or each.supply_V is None or each.supply_V <= 0.0:
-        return level
-    scale = first.supply_V / each.supply_V
-    return Level(level.mean * scale, level.u * scale, level.dof)
-
-
-def _drift_finding(rig: Rig, drift: DriftFigures) -> Finding | None:
+def _drift_findings(rig: Rig, drift: DriftFigures) -> Iterator[Finding]:
     """A drift that leaves its limits soon, or has left them."""
     days, soon = drift.leaves_in_days, limit("drifts_soon_days", rig.channels.get(drift.channel))
     if days is None or days > soon or drift.per_day is None or drift.expanded_per_day is None:
-        return None
-    word = "full travel" if drift.figure == "full" else "rest"
-    when = "has left its limits" if days <= 0.0 else f"will leave its limits in {days:.0f} days"
-    return said.caution(
-        "drifts-on-record",
+        return
+    yield said.caution(
+        "drifts-on-record/outside" if days <= 0.0 else "drifts-on-record",
         days,
         soon,
         channel=drift.channel,
-        word=word.capitalize(),
-        mV=1000 * drift.per_day,
-        expanded_per_day=1000 * drift.expanded_per_day,
-        when=when,
+        level="Full travel" if drift.figure == "full" else "Rest",
+        daily_mV=1000 * drift.per_day,
+        expanded_mV=1000 * drift.expanded_per_day,
     )
 
 
@@ -230,44 +220,39 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
     for name in common:
         one, two = firsts[name], seconds[name]
         ratio = two.noise / one.noise if one.noise and two.noise else None
-        scaled = {figure: _at_supply_of(one, two, figure) for figure in FIGURES}
+        now = {figure: two.at_supply_of(one, figure) for figure in FIGURES}
         compared.append(
             Comparison(
                 channel=name,
                 first=first.id,
                 second=second.id,
                 spread_ratio=ratio,
-                rest_shift=scaled["rest"].mean - one.rest.mean,
-                full_shift=scaled["full"].mean - one.full.mean,
+                rest_shift=now["rest"].mean - one.levels["rest"].mean,
+                full_shift=now["full"].mean - one.levels["full"].mean,
             )
         )
-        found.extend(_condition_findings(rig, one, two, scaled, ratio))
+        found.extend(_condition_findings(rig, one, now, ratio, second.condition))
     return compared, found
 
 
 def _condition_findings(
-    rig: Rig, one: Ends, two: Ends, scaled: dict[str, Level], ratio: float | None
-) -> Iterable[Finding]:
-    channel = rig.channels.get(one.channel)
-    under = f" under '{two.record.condition}'" if two.record.condition else ""
-    allowed = limit("condition_ratio", channel)
+    rig: Rig, then: Ends, now: dict[str, Level], ratio: float | None, condition: str | None
+) -> Iterator[Finding]:
+    name, under = then.channel, f" under '{condition}'" if condition else ""
+    allowed = limit("condition_ratio", rig.channels.get(name))
     if ratio is not None and ratio > allowed:
-        yield said.caution("noise-grown/file", ratio, allowed, channel=one.channel, under=under)
-    margin = limit("moved_pct", channel) / 100.0 * abs(one.full.mean - one.rest.mean)
-    for figure, then in (("rest", one.rest), ("full", one.full)):
-        moved = shift(scaled[figure], then, margin=margin)
-        if moved.moved is Moved.EQUIVALENT:
+        yield said.caution("noise-grown/condition", ratio, allowed, channel=name, under=under)
+    margin_V = then.margin_V(rig)
+    for figure in FIGURES:
+        found = shift(now[figure], then.levels[figure], margin=margin_V)
+        if found.moved is Moved.EQUIVALENT:
             continue
-        word = "full travel" if figure == "full" else "rest"
-        sure = "" if moved.moved is Moved.OUTSIDE else " (not sure: five more presses would tell)"
-        yield Finding(
-            code="full-moved" if figure == "full" else "rest-moved",
-            severity=Severity.CAUTION,
-            text=f"{word.capitalize()} of {one.channel} shifts by {1000 * moved.value:+.0f} mV"
-            f"{under}{sure}.",
-            value=1000.0 * moved.value,
-            limit=1000.0 * margin,
-            unit="mV",
-            action="Leave room for it in the dead band, or mend ground and supply.",
-            channel=one.channel,
+        sure = found.moved is Moved.OUTSIDE
+        yield said.caution(
+            "full-moved/condition" if figure == "full" else "rest-moved/condition",
+            1000.0 * found.value,
+            1000.0 * margin_V,
+            channel=name,
+            under=under,
+            not_sure="" if sure else " (not sure: five more presses would tell)",
         )

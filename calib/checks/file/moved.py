@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.checks.file.equivalence import Level, Moved, Shift, shift
+from calib.checks.file.shifts import Level, Moved, Shift, shift
 from calib.checks.limits import limit
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
+
+NowAndThen = tuple[Level, Level]
 
 NOMINAL_SUPPLY_V = 5.0
 """Supply taken where none is logged; common practice, no source."""
@@ -34,6 +37,10 @@ class Cause(Enum):
     REVERSED = "direction-changed"
 
 
+EITHER_WAY = (Cause.REST, Cause.FULL, Cause.OFFSET)
+"""What a stop or a seat moves goes either way; all else draws one way only."""
+
+
 @dataclass(frozen=True, slots=True)
 class Explanation:
     """The cause that explains the shifts of rest and full travel best.
@@ -47,24 +54,6 @@ class Explanation:
     cause: Cause
     size: float
     misfit: float
-
-
-@dataclass(frozen=True, slots=True)
-class Ends:
-    """Rest and full travel at one time, in volts at one and the same supply.
-
-    Attributes:
-        rest: Rest.
-        full: Full travel.
-    """
-
-    rest: Level
-    full: Level
-
-    @property
-    def span(self) -> float:
-        """Full less rest, V."""
-        return self.full.mean - self.rest.mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,38 +100,29 @@ def compare_ends(
     Returns:
         None where either lacks rest or full travel.
 
-    Source: two one-sided tests, see ``equivalence.shift``; spreads of both are pooled, because
+    Source: two one-sided tests, see ``shifts.shift``; spreads of both are pooled, because
     the same spring and stop made both.
     """
     if now.rest is None or now.full is None or then.rest is None or then.full is None:
         return None
-    scale = _supply_ratio(now, then)
+    scale = 1.0
+    if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
+        scale = then.supply_V / now.supply_V
     span_V = abs(then.full.mean - then.rest.mean)
     margin = limit("moved_pct", channel) / 100.0 * span_V
     floor_sd = LEAST_SD_PCT / 100.0 * span_V
-    rest_now, rest_then = _levels(now.rest, then.rest, scale, floor_sd)
-    full_now, full_then = _levels(now.full, then.full, scale, floor_sd)
-    rest = shift(rest_now, rest_then, margin=margin)
-    full = shift(full_now, full_then, margin=margin)
+    rests = _levels(now.rest, then.rest, scale, floor_sd)
+    fulls = _levels(now.full, then.full, scale, floor_sd)
+    rest, full = shift(*rests, margin=margin), shift(*fulls, margin=margin)
     comparison = Comparison(rest, full, span_V, None)
     if comparison.moved is Moved.EQUIVALENT:
         return comparison
     supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
-    explanation = explain(
-        Ends(rest_now, full_now), Ends(rest_then, full_then), supply_V, sets_off_late=sets_off_late
-    )
+    explanation = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
     return Comparison(rest, full, span_V, explanation)
 
 
-def _supply_ratio(now: CheckFigures, then: CheckFigures) -> float:
-    if now.supply_V is None or then.supply_V is None or now.supply_V <= 0.0:
-        return 1.0
-    return then.supply_V / now.supply_V
-
-
-def _levels(
-    now: CheckLevel, then: CheckLevel, scale: float, floor_sd: float
-) -> tuple[Level, Level]:
+def _levels(now: CheckLevel, then: CheckLevel, scale: float, floor_sd: float) -> NowAndThen:
     """Both levels with the spread that both together show."""
     dof = now.stays - 1 + then.stays - 1
     squares = (now.stays - 1) * (now.sd * scale) ** 2 + (then.stays - 1) * then.sd**2
@@ -164,7 +144,9 @@ def _step_u(level: CheckLevel) -> float:
     return math.sqrt(max(level.u**2 - level.sd**2 / max(level.stays, 1), 0.0))
 
 
-def explain(now: Ends, then: Ends, supply_V: float, *, sets_off_late: bool = False) -> Explanation:
+def _explain(
+    rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_late: bool
+) -> Explanation:
     """The one cause that explains the shifts of rest and full travel best.
 
     Each cause moves both in a proportion of its own: a pull to ground or supply draws them there,
@@ -173,140 +155,73 @@ def explain(now: Ends, then: Ends, supply_V: float, *, sets_off_late: bool = Fal
     of both ends by as much, which looks like a weak magnet but for the late start of each press.
 
     Args:
-        now: Rest and full travel now, V.
-        then: On record, V, at the same supply.
+        rest: Rest, V, at the supply of the record.
+        full: Full travel likewise.
         supply_V: That supply, V.
         sets_off_late: Whether the signal left out the start of the hand's way.
 
     Source: voltage divider; quiescent output of half the supply: published data sheets of
     ratiometric linear Hall sensors; least squares over one size for each cause.
     """
-    if now.span * then.span < 0.0:
+    rest_V, full_V = rest[1].mean, full[1].mean
+    if (full[0].mean - rest[0].mean) * (full_V - rest_V) < 0.0:
         return Explanation(Cause.REVERSED, 1.0, 0.0)
-    move = (now.rest.mean - then.rest.mean, now.full.mean - then.full.mean)
-    u = (
-        math.hypot(now.rest.u, then.rest.u) or 1e-9,
-        math.hypot(now.full.u, then.full.u) or 1e-9,
-    )
-    rest, full = then.rest.mean, then.full.mean
-    half, towards_full = 0.5 * supply_V, math.copysign(1.0, then.span)
-    inward, pattern = Cause.WEAK_MAGNET, (half - rest, half - full)
+    half_V, towards_full = 0.5 * supply_V, math.copysign(1.0, full_V - rest_V)
+    inward, pattern = Cause.WEAK_MAGNET, (half_V - rest_V, half_V - full_V)
     if sets_off_late:
         inward, pattern = Cause.LAGS, (towards_full, -towards_full)
-    patterns: dict[Cause, tuple[tuple[float, float], float]] = {
-        Cause.REST: ((1.0, 0.0), -math.inf),
-        Cause.FULL: ((0.0, 1.0), -math.inf),
-        Cause.TO_GROUND: ((-rest, -full), 0.0),
-        Cause.TO_SUPPLY: ((supply_V - rest, supply_V - full), 0.0),
-        inward: (pattern, 0.0),
-        Cause.OFFSET: ((1.0, 1.0), -math.inf),
+    patterns: dict[Cause, tuple[float, float]] = {
+        Cause.REST: (1.0, 0.0),
+        Cause.FULL: (0.0, 1.0),
+        Cause.TO_GROUND: (-rest_V, -full_V),
+        Cause.TO_SUPPLY: (supply_V - rest_V, supply_V - full_V),
+        inward: pattern,
+        Cause.OFFSET: (1.0, 1.0),
     }
-    found = [_fit(cause, move, u, pattern, least) for cause, (pattern, least) in patterns.items()]
+    found = [_fit(cause, pattern, (rest, full)) for cause, pattern in patterns.items()]
     return min(found, key=lambda each: each.misfit)
 
 
 def _fit(
-    cause: Cause,
-    move: tuple[float, float],
-    u: tuple[float, float],
-    pattern: tuple[float, float],
-    least: float,
+    cause: Cause, pattern: tuple[float, float], ends: tuple[NowAndThen, NowAndThen]
 ) -> Explanation:
-    """Weighted least-squares size of one cause, no smaller than ``least``, and its misfit."""
-    weights = [1.0 / each**2 for each in u]
-    top = sum(w * m * p for w, m, p in zip(weights, move, pattern, strict=True))
+    """Weighted least-squares size of one cause, never negative for a pull, and its misfit."""
+    moves = [now.mean - then.mean for now, then in ends]
+    weights = [1.0 / (math.hypot(now.u, then.u) or 1e-9) ** 2 for now, then in ends]
+    top = sum(w * m * p for w, m, p in zip(weights, moves, pattern, strict=True))
     bottom = sum(w * p * p for w, p in zip(weights, pattern, strict=True))
-    size = max(top / bottom, least)
+    size = top / bottom if cause in EITHER_WAY else max(top / bottom, 0.0)
     misfit = math.sqrt(
-        sum(w * (m - size * p) ** 2 for w, m, p in zip(weights, move, pattern, strict=True))
+        sum(w * (m - size * p) ** 2 for w, m, p in zip(weights, moves, pattern, strict=True))
     )
     return Explanation(cause, size, misfit)
 
 
-_CAUSES: dict[Cause, tuple[str, str]] = {
-    Cause.REST: (
-        "its rest has moved: spring, cable, stop or the magnet's seat",
-        "Work it a few times by hand and look whether it comes all the way back.",
-    ),
-    Cause.FULL: (
-        "its full travel has moved: stop, cable, or an input that reads no higher",
-        "Look what stops it; meter the signal wire at full travel against this reading.",
-    ),
-    Cause.TO_GROUND: (
-        "both ends are drawn to ground: the signal wire leaks or is shorted to ground, is badly "
-        "joined where a resistor pulls it down, or the sensor's 5 V wire is corroded",
-        "Unplug it and measure signal pin to ground in ohms; then the 5 V at the sensor's pins.",
-    ),
-    Cause.TO_SUPPLY: (
-        "both ends are drawn to the supply: the sensor's ground wire is broken or corroded, the "
-        "signal wire touches 5 V, or is badly joined where a resistor pulls it up",
-        "Measure the sensor's ground pin to the logger's ground in ohms; then signal to 5 V.",
-    ),
-    Cause.WEAK_MAGNET: (
-        "both ends are drawn to half the supply: the magnet is loose, cracked or weak, or the "
-        "sensor is dying",
-        "Open the control and look at magnet and sensor; do not zero the fault away.",
-    ),
-    Cause.LAGS: (
-        "it stays short of both ends and sets off late: the sensor lags behind the control "
-        "(hysteresis), or there is lost motion between them",
-        "Move it to and fro in small strokes with 'calib watch': what does not follow is lost; "
-        "then open it and look at magnet, cable and lever.",
-    ),
-    Cause.OFFSET: (
-        "both ends moved the same way: the sensor or its magnet sits otherwise, or a current "
-        "flows in its ground",
-        "Look at the sensor's seat, then meter its ground pin against the logger's ground.",
-    ),
-    Cause.REVERSED: (
-        "it works backwards: supply and ground changed places, or the magnet was turned round",
-        "Meter the three pins; if it is meant to be so, measure it again with 'calib travel'.",
-    ),
-}
-
-
-def moved_findings(name: str, comparison: Comparison) -> list[Finding]:
+def moved_findings(name: str, comparison: Comparison) -> Iterator[Finding]:
     """What a comparison with the record means for one control.
 
     Equivalent passes, wholly outside fails, neither is a caution that asks for more presses.
     """
-    explanation = comparison.explanation
-    worst_shift = max(comparison.rest, comparison.full, key=lambda each: abs(each.value))
+    rest, full, explanation = comparison.rest, comparison.full, comparison.explanation
+    farthest = max(rest, full, key=lambda each: abs(each.value))
     span_V = max(comparison.span_V, 1e-9)
+    pct, most_pct = 100.0 * farthest.value / span_V, 100.0 * farthest.margin / span_V
+    rest_mV, full_mV = 1000 * rest.value, 1000 * full.value
     if explanation is None:
-        return [_unmoved(name, comparison, worst_shift)]
-    sure = comparison.moved is Moved.OUTSIDE
-    why, action = _CAUSES[explanation.cause]
-    moves = (
-        f"rest {1000 * comparison.rest.value:+.0f} mV, "
-        f"full travel {1000 * comparison.full.value:+.0f} mV"
-    )
-    pct = 100.0 * worst_shift.value / span_V
-    lead = f"{name} moved against the record ({moves})"
-    if not sure:
-        lead = f"{name} may have moved against the record ({moves}, not sure)"
-        action = "Check again with five more presses; then: " + action
-    return [
-        Finding(
-            code=explanation.cause.value,
-            severity=Severity.FAIL if sure else Severity.CAUTION,
-            text=f"{lead}: {why}.",
-            value=pct,
-            limit=100.0 * worst_shift.margin / span_V,
-            unit="%",
-            action=action,
-            channel=name,
+        yield said.passes(
+            "where-it-was", pct, most_pct, channel=name, rest_mV=rest_mV, full_mV=full_mV
         )
-    ]
-
-
-def _unmoved(name: str, comparison: Comparison, worst_shift: Shift) -> Finding:
-    span_V = max(comparison.span_V, 1e-9)
-    return said.passes(
-        "where-it-was",
-        100.0 * worst_shift.value / span_V,
-        100.0 * worst_shift.margin / span_V,
+        return
+    sure = comparison.moved is Moved.OUTSIDE
+    yield said.finding(
+        Severity.FAIL if sure else Severity.CAUTION,
+        explanation.cause.value,
+        pct,
+        most_pct,
         channel=name,
-        mV=1000 * comparison.rest.value,
-        mV2=1000 * comparison.full.value,
+        moved="moved" if sure else "may have moved",
+        rest_mV=rest_mV,
+        full_mV=full_mV,
+        not_sure="" if sure else ", not sure",
+        first="" if sure else "Check again with five more presses; then: ",
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Generic, TypeVar
@@ -13,6 +13,7 @@ from calib.store.asked import CHANNELS, LOGGER, MACHINE, keys_of
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity
 from calib.store.documents.note import NoteDocument
+from calib.store.documents.wheel import WheelDocument
 from calib.store.records import Lost, OnFile, Record
 from calib.store.rig import Rig
 from calib.store.text import neutral
@@ -59,6 +60,10 @@ class Standing(Generic[D_co]):
     def speaks(self) -> bool:
         """Whether its verdict is of the machine as it is, good or bad."""
         return self.state in (State.GOOD, State.UNKNOWN, State.FAILED)
+
+    def doubted(self, why: str, state: State = State.UNKNOWN) -> Standing[D_co]:
+        """The same evidence where it does not answer what is asked of it."""
+        return replace(self, state=state, why=why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,23 +176,19 @@ class Evidence:
 
     def _stands(self, record: Record, document: D) -> Standing[D]:
         """How one record stands, whatever came after it."""
-        state, why = self._state(record)
+        odd, stale = odd_because(record, self), _stale_because(record, self)
+        if odd is not None:
+            state, why = State.ODD, odd
+        elif stale is not None:
+            state, why = State.STALE, stale
+        elif document.verdict.is_good:
+            state, why = State.GOOD, ""
+        else:
+            failed = document.verdict is Severity.FAIL
+            state, why = State.FAILED if failed else State.UNKNOWN, _worst_text(document)
         measured = record.measured
         age_h = None if measured is None else (self.now - measured).total_seconds() / 3600.0
         return Standing(state, why, record, document, age_h)
-
-    def _state(self, record: Record) -> tuple[State, str]:
-        odd = odd_because(record, self)
-        if odd is not None:
-            return State.ODD, odd
-        old = _stale_because(record, self)
-        if old is not None:
-            return State.STALE, old
-        verdict = record.document.verdict
-        if verdict.is_good:
-            return State.GOOD, ""
-        state = State.FAILED if verdict is Severity.FAIL else State.UNKNOWN
-        return state, _worst_text(record.document)
 
 
 def _command_of(kind: type[Document]) -> str:
@@ -305,3 +306,35 @@ def _worst_text(document: Document) -> str:
     if not document.findings:
         return "No reason was noted."
     return max(document.findings, key=lambda finding: finding.severity.rank).text
+
+
+def turned_on_file(evidence: Evidence) -> Standing[WheelDocument]:
+    """How the newest turning of the wheel by hand stands."""
+    return evidence.standing(WheelDocument, about=lambda wheel: wheel.turned is not None)
+
+
+def rolled_on_file(evidence: Evidence) -> Standing[WheelDocument]:
+    """How the newest rolling along a tape stands."""
+    return evidence.standing(WheelDocument, about=lambda wheel: wheel.rolled is not None)
+
+
+def has_wheel(evidence: Evidence) -> bool:
+    """Whether the rig file names a wheel sensor, or somebody rolled one all the same."""
+    return bool(evidence.rig.with_role("wheel")) or any(
+        isinstance(record.document, WheelDocument) for record in evidence.file
+    )
+
+
+def check_to_compare(evidence: Evidence, named: Record | None) -> Record | None:
+    """The record that was named, else the last good check that still counts; None without one.
+
+    A check that failed is never compared with: a fault on record would make the same fault pass.
+
+    Args:
+        evidence: What is on file.
+        named: The one that the person named.
+    """
+    if named is not None:
+        return named
+    found = evidence.comparable(CheckDocument, about=lambda check: check.is_bench_check)
+    return None if found is None else found[0]

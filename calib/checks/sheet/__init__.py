@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
 from calib.checks.file.standing import Evidence
@@ -12,18 +12,10 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
-Source = Callable[[Evidence], Sequence[SheetEntry]]
+Source = Callable[[Evidence], Iterable[SheetEntry]]
 
 SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries, wheel.entries)
 """In the order in which the values are typed in; a new kind of evidence is added here."""
-
-_SEVERITY: Final = {
-    "ready": Severity.PASS,
-    "failed": Severity.FAIL,
-    "unknown": Severity.UNKNOWN,
-    "stale": Severity.UNKNOWN,
-    "not measured": Severity.UNKNOWN,
-}
 
 
 def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocument:
@@ -34,30 +26,26 @@ def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocum
         cautions: What stands at the foot of the sheet.
     """
     entries = tuple(entry for source in SOURCES for entry in source(evidence))
-    findings = (
-        *(_finding(entry) for entry in entries if entry.state != "ready"),
-        *travel.warnings(evidence),
-    )
+    findings = [*_missing(entries), *travel.warnings(evidence)]
     if not entries:
-        findings = (said.unknown("nothing-to-type-in"),)
+        findings.append(said.unknown("nothing-to-type-in"))
     return SheetDocument(
-        verdict=worst(
-            [
-                *(_SEVERITY[entry.state] for entry in entries),
-                *(finding.severity for finding in findings),
-            ]
-        ),
+        verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
         findings=in_order(findings),
         cautions=cautions,
         entries=entries,
     )
 
 
-def _finding(entry: SheetEntry) -> Finding:
-    return Finding(
-        code="no-value",
-        severity=_SEVERITY[entry.state],
-        text=f"{entry.channel}, {entry.name}: {entry.state}.",
-        action=entry.origin,
-        channel=entry.channel,
-    )
+def _missing(entries: Iterable[SheetEntry]) -> Iterator[Finding]:
+    """The values that there are none of."""
+    for entry in entries:
+        if entry.state != "ready":
+            yield said.finding(
+                Severity.FAIL if entry.state == "failed" else Severity.UNKNOWN,
+                "no-value",
+                channel=entry.channel,
+                name=entry.name,
+                state=entry.state,
+                origin=entry.origin,
+            )

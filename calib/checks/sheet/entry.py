@@ -17,13 +17,15 @@ _STATES: dict[State, EntryState] = {
 def without_value(
     name: str, channel: str, unit: str, standing: Standing[Document], command: str
 ) -> SheetEntry:
-    """An entry that prints no number: why, and the command that gets one.
+    """An entry that prints no number yet: why, and the command that gets one.
+
+    Where the evidence is good, whoever knows the value fills it in: state, origin and figures.
 
     Args:
         name: What would be typed in.
         channel: The channel it belongs to.
         unit: Its unit.
-        standing: How the evidence stands; not good.
+        standing: How the evidence stands.
         command: What measures it.
     """
     record = standing.record

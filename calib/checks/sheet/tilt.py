@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
-from calib.checks.file.standing import Evidence, Standing, State
+from msgspec.structs import replace
+
+from calib.checks.file.standing import Evidence
 from calib.checks.sheet.entry import without_value
 from calib.measure.coverage import COVERAGE
 from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
@@ -20,16 +22,20 @@ SIGN = "nose-up reads as"
 _METHODS = {"turned": "turned end for end", "typed-slope": "the floor's slope was typed"}
 
 
-def entries(evidence: Evidence) -> Sequence[SheetEntry]:
+def entries(evidence: Evidence) -> Iterator[SheetEntry]:
     """Zero and sign, for a rig that has a tilt sensor."""
-    return [*_zeros(evidence), _sign(evidence)] if evidence.rig.has_tilt else []
+    if evidence.rig.has_tilt:
+        yield from _zeros(evidence)
+        yield _sign(evidence)
 
 
 def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
     standing = evidence.standing(LevelDocument, about=lambda document: document.claims_zero)
-    command = _level_command(evidence)
+    command = "calib level --turned"
+    if evidence.rig.tilt.sensor != "logger":
+        command += " --shown-level A --shown-turned A"
     document = standing.document
-    if not standing.is_good or document is None or standing.record is None:
+    if not standing.is_good or document is None:
         yield without_value(ZERO_PITCH, SENSOR, "deg", standing, command)
         return
     pitch, method, basis = _as_the_controller_sees_it(evidence, document)
@@ -38,15 +44,16 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
         # Without a rigid stand the hand that holds the machine set the roll, not the floor.
         axes.append((ZERO_ROLL, document.roll))
     for name, axis in axes:
-        why = _why_not(axis, method)
-        if axis is None or why:
-            doubt = Standing(State.UNKNOWN, why, standing.record, document)
-            yield without_value(name, SENSOR, "deg", doubt, command)
+        if axis is None or method == "single":
+            why = (
+                "What the controller shows on the level was not typed."
+                if axis is None
+                else "It is from a single standing, so the floor's slope is in it."
+            )
+            yield without_value(name, SENSOR, "deg", standing.doubted(why), command)
             continue
-        yield SheetEntry(
-            name=name,
-            channel=SENSOR,
-            unit="deg",
+        yield replace(
+            without_value(name, SENSOR, "deg", standing, command),
             state="ready",
             origin=f"{_METHODS[method]}, {counted(document.standings, 'standing')}; in the "
             f"{basis}'s degrees",
@@ -54,8 +61,6 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
             u=axis.u,
             expanded=axis.u95,
             coverage=COVERAGE,
-            measured_at=standing.record.measured_at,
-            record=standing.record.id,
         )
 
 
@@ -72,40 +77,23 @@ def _as_the_controller_sees_it(
     return document.shown, document.shown_method or "single", "controller"
 
 
-def _why_not(axis: AxisZeroFigures | None, method: Method) -> str:
-    if axis is None:
-        return "What the controller shows on the level was not typed."
-    if method == "single":
-        return "It is from a single standing, so the floor's slope is in it."
-    return ""
-
-
-def _level_command(evidence: Evidence) -> str:
-    if evidence.rig.tilt.sensor == "logger":
-        return "calib level --turned"
-    return "calib level --turned --shown-level A --shown-turned A"
-
-
 def _sign(evidence: Evidence) -> SheetEntry:
     standing = evidence.standing(SignsDocument)
     document = standing.document
     if standing.is_good and (document is None or document.convention is None):
-        standing = Standing(State.UNKNOWN, "No sign was proven.", standing.record, document)
-    if not standing.is_good or document is None or standing.record is None:
-        return without_value(SIGN, SENSOR, "", standing, "calib signs")
+        standing = standing.doubted("No sign was proven.")
+    entry = without_value(SIGN, SENSOR, "", standing, "calib signs")
+    if not standing.is_good or document is None:
+        return entry
     expects = evidence.rig.tilt.expects or document.expects
     expected = (
         "what the controller expects is not noted under [tilt]"
         if expects is None
         else f"the controller expects {expects}"
     )
-    return SheetEntry(
-        name=SIGN,
-        channel=SENSOR,
-        unit="",
+    return replace(
+        entry,
         state="ready",
         origin=f"proven by a raised nose; {expected}",
         word=document.convention,
-        measured_at=standing.record.measured_at,
-        record=standing.record.id,
     )

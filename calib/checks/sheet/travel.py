@@ -1,33 +1,169 @@
-"""The values of the hand controls: dead band and fault window."""
+"""The values of the hand controls: dead band and fault window, in volts or per cent."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from calib.checks.file.standing import Evidence, Standing, State
+from msgspec.structs import replace
+
+from calib.checks.file.standing import Evidence
 from calib.checks.sheet.entry import without_value
-from calib.checks.sheet.shares import as_share, whole_of
 from calib.checks.travel.doubts import Doubt, doubts, unproven
-from calib.store.acts import WORDINGS, Wording
+from calib.controls.deadband import STEP_TOLERANCE
+from calib.store.acts import WORDINGS
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import SheetEntry
-from calib.store.documents.travel import FaultWindow, LevelFigures, TravelDocument
+from calib.store.documents.travel import DeadBand, FaultWindow, LevelFigures, TravelDocument
+from calib.store.rig import Rig
 from calib.store.text import counted
 
 BROKEN_BELOW = "broken wire below"
 BROKEN_ABOVE = "broken wire above"
 PROVEN = "proven by unplugging"
 NOT_YET = "not yet proven"
+SHARE_UNITS = ("percent", "share")
 
 
-def entries(evidence: Evidence) -> Sequence[SheetEntry]:
+def entries(evidence: Evidence) -> Iterator[SheetEntry]:
     """Four values for each control, in the rig file's order."""
-    return [
-        entry
-        for channel in evidence.rig.worked_controls()
-        for entry in _as_typed(evidence, channel, list(_of_control(evidence, channel)))
-    ]
+    for channel in evidence.rig.worked_controls():
+        yield from _as_typed(evidence, channel, list(_of_control(evidence, channel)))
+
+
+def warnings(evidence: Evidence) -> Iterator[Finding]:
+    """What the values of the controls rest on that nobody measured or proved."""
+    for channel in evidence.rig.worked_controls():
+        standing = evidence.standing(TravelDocument, channel=channel)
+        if standing.is_good and standing.document is not None:
+            of_all, of_wires = _doubts(evidence, channel, standing.document)
+            yield from (doubt.finding for doubt in (*of_all, *of_wires))
+
+
+def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
+    standing = evidence.standing(TravelDocument, channel=channel)
+    document, wording = standing.document, WORDINGS[evidence.rig.acts(channel)]
+    command = f"calib travel {channel}"
+    if not standing.is_good or document is None or document.dead_band is None:
+        gap = standing.doubted("It holds no dead band.") if standing.is_good else standing
+        for name in (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE):
+            yield without_value(name, channel, "V", gap, command)
+        return
+    band, proof = document.dead_band, _proof(evidence, channel, document.fault_window)
+    of_all, of_wires = _doubts(evidence, channel, document)
+    names = (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE)
+    for name, (value, level, origin) in zip(names, _values(document, band, proof), strict=True):
+        if value is None:
+            yield without_value(name, channel, "V", standing.doubted(origin), command)
+            continue
+        beside = of_all if name in (wording.start, wording.end) else (*of_wires, *of_all)
+        yield replace(
+            without_value(name, channel, "V", standing, command),
+            state="ready",
+            origin=origin,
+            warnings=tuple(doubt.words for doubt in beside),
+            value=value,
+            u=None if level is None else level.u,
+            expanded=None if level is None else level.expanded,
+            coverage=None if level is None else level.coverage,
+            decimals=3 if band.step is not None and band.step < 0.01 else 2,
+        )
+
+
+def _values(
+    document: TravelDocument, band: DeadBand, proof: str
+) -> Iterator[tuple[float | None, LevelFigures | None, str]]:
+    """Volts of start, end and both broken-wire values, the level that each rests on, origin."""
+    volts = f"in the {document.basis}'s volts"
+    decided = "spread of the rest" if band.start_decided_by == "limit" else "least share"
+    presses = counted(document.presses, "press", "presses")
+    yield band.start, document.rest, f"{presses}; the {decided} decided; {volts}"
+    yield band.end, document.full, f"{presses}; {volts}"
+    window = document.fault_window
+    for broken_V in (None, None) if window is None else (window.low, window.high):
+        room = "There is no room for a safe threshold; see its findings."
+        yield broken_V, None, room if broken_V is None else f"{proof}; {volts}"
+
+
+def _doubts(
+    evidence: Evidence, channel: str, document: TravelDocument
+) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
+    """What all values take for granted, and what the broken-wire values do besides."""
+    of_all = tuple(doubts(evidence.rig, channel, document))
+    proof = _proof(evidence, channel, document.fault_window)
+    if proof == PROVEN:
+        return of_all, ()
+    return of_all, (unproven(channel) if proof == NOT_YET else unproven(channel, proof),)
+
+
+def _proof(evidence: Evidence, channel: str, window: FaultWindow | None) -> str:
+    """Whether pulled wires prove a fault window: every one of them read beyond it."""
+    pulled = evidence.standing(CheckDocument, channel=channel)
+    document = pulled.document
+    if window is None:
+        return PROVEN  # there is nothing to prove
+    if document is None or not document.pulled:
+        return NOT_YET
+    if not pulled.is_good or document.verdict is not Severity.PASS:
+        return "wires were pulled, but that proves nothing now"
+    low_V = -math.inf if window.low is None else window.low
+    high_V = math.inf if window.high is None else window.high
+    if all(each.high <= low_V or each.low >= high_V for each in document.pulled):
+        return PROVEN
+    return "wires were pulled, and one read between the two"
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """What a share is of, and how finely it is typed.
+
+    Attributes:
+        volts: That make 100 per cent, V at the wire.
+        step_pct: The controller's step, per cent.
+    """
+
+    volts: float
+    step_pct: float
+
+
+def whole_of(rig: Rig, channel: str) -> Whole | None:
+    """Of a control that comes as a share, where the controller takes shares; else None.
+
+    A scale that was trued is one of volts: what the logger calls a share is then none of it.
+    """
+    about, step_pct = rig.channel(channel), rig.rig.setting_step_pct
+    if step_pct is None or about.unit not in SHARE_UNITS or about.scale is not None:
+        return None
+    if about.reference_V is None:
+        return None
+    return Whole(about.reference_V * about.divider, step_pct)
+
+
+def as_share(entry: SheetEntry, whole: Whole, *, up: bool) -> SheetEntry:
+    """An entry in volts as one in per cent, rounded to the controller's step.
+
+    Args:
+        entry: With a value in volts.
+        whole: What a share is of.
+        up: Whether it is rounded up: into the travel, and out of it for a broken wire.
+    """
+    if entry.value is None:
+        return replace(entry, unit="%")
+    per_V = 100.0 / whole.volts
+    steps = entry.value * per_V / whole.step_pct
+    stepped = math.ceil(steps - STEP_TOLERANCE) if up else math.floor(steps + STEP_TOLERANCE)
+    return replace(
+        entry,
+        value=round(stepped * whole.step_pct, 6),
+        unit="%",
+        u=None if entry.u is None else entry.u * per_V,
+        expanded=None if entry.expanded is None else entry.expanded * per_V,
+        decimals=max(0, math.ceil(-math.log10(whole.step_pct) - STEP_TOLERANCE)),
+        origin=f"{entry.origin}; per cent of full scale, as it is sent: 100 % are "
+        f"{whole.volts:g} V in all that calib says in volts",
+    )
 
 
 def _as_typed(
@@ -45,108 +181,3 @@ def _as_typed(
         as_share(below, whole, up=False),
         as_share(above, whole, up=True),
     ]
-
-
-def warnings(evidence: Evidence) -> Iterator[Finding]:
-    """What the values of the controls rest on that nobody measured or proved."""
-    for channel in evidence.rig.worked_controls():
-        standing = evidence.standing(TravelDocument, channel=channel)
-        if standing.is_good and standing.document is not None:
-            pulled = evidence.standing(CheckDocument, channel=channel)
-            window = standing.document.fault_window
-            for doubt in (
-                *doubts(evidence.rig, channel, standing.document),
-                *_unproven(channel, window, pulled),
-            ):
-                yield doubt.finding
-
-
-def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
-    standing = evidence.standing(TravelDocument, channel=channel)
-    document = standing.document
-    command = f"calib travel {channel}"
-    if standing.is_good and (document is None or document.dead_band is None):
-        standing = Standing(State.UNKNOWN, "It holds no dead band.", standing.record, document)
-    wording = WORDINGS[evidence.rig.acts(channel)]
-    if not standing.is_good or document is None or standing.record is None:
-        for name in (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE):
-            yield without_value(name, channel, "V", standing, command)
-        return
-    doubted = tuple(each.words for each in doubts(evidence.rig, channel, document))
-    pulled = evidence.standing(CheckDocument, channel=channel)
-    unsure = tuple(each.words for each in _unproven(channel, document.fault_window, pulled))
-    for name, value, level, origin in _values(wording, document, pulled):
-        if value is None:
-            gap = Standing(State.UNKNOWN, origin, standing.record, document)
-            yield without_value(name, channel, "V", gap, command)
-        else:
-            yield SheetEntry(
-                name=name,
-                channel=channel,
-                unit="V",
-                state="ready",
-                origin=origin,
-                warnings=(
-                    *(unsure if name in (BROKEN_BELOW, BROKEN_ABOVE) else ()),
-                    *doubted,
-                ),
-                value=value,
-                u=None if level is None else level.u,
-                expanded=None if level is None else level.expanded,
-                coverage=None if level is None else level.coverage,
-                decimals=decimals_of(document),
-                measured_at=standing.record.measured_at,
-                record=standing.record.id,
-            )
-
-
-def decimals_of(document: TravelDocument) -> int:
-    """Digits after the point of a value that is typed in the controller's own step."""
-    step_V = document.dead_band.step if document.dead_band is not None else None
-    return 3 if step_V is not None and step_V < 0.01 else 2
-
-
-def proof_of(window: FaultWindow, pulled: Standing[CheckDocument]) -> str:
-    """Whether pulled wires prove a fault window: every one of them read beyond it."""
-    document = pulled.document
-    if document is None or not document.pulled:
-        return NOT_YET
-    if not pulled.is_good or document.verdict is not Severity.PASS:
-        return "wires were pulled, but that proves nothing now"
-    below = [each for each in document.pulled if window.low is not None and each.high <= window.low]
-    above = [
-        each for each in document.pulled if window.high is not None and each.low >= window.high
-    ]
-    if len(below) + len(above) == len(document.pulled):
-        return PROVEN
-    return "wires were pulled, and one read between the two"
-
-
-def _unproven(
-    channel: str, window: FaultWindow | None, pulled: Standing[CheckDocument]
-) -> tuple[Doubt, ...]:
-    """That pulled wires do not prove the broken-wire values; nothing where they do."""
-    proof = PROVEN if window is None else proof_of(window, pulled)
-    if proof == PROVEN:
-        return ()
-    return (unproven(channel) if proof == NOT_YET else unproven(channel, proof),)
-
-
-def _values(
-    wording: Wording, document: TravelDocument, pulled: Standing[CheckDocument]
-) -> Iterator[tuple[str, float | None, LevelFigures | None, str]]:
-    """Name, volts, the level that it rests on, origin."""
-    volts = f"in the {document.basis}'s volts"
-    band, window = document.dead_band, document.fault_window
-    if band is not None:
-        decided = "spread of the rest" if band.start_decided_by == "limit" else "least share"
-        presses = counted(document.presses, "press", "presses")
-        origin = f"{presses}; the {decided} decided; {volts}"
-        yield wording.start, band.start, document.rest, origin
-        yield wording.end, band.end, document.full, f"{presses}; {volts}"
-    low = None if window is None else window.low
-    high = None if window is None else window.high
-    proven = "" if window is None else proof_of(window, pulled)
-    room = "There is no room for a safe threshold; see its findings."
-    yield BROKEN_BELOW, low, None, room if low is None else f"{proven}; {volts}"
-    yield BROKEN_ABOVE, high, None, room if high is None else f"{proven}; {volts}"

@@ -9,13 +9,16 @@ from typing import Literal
 
 import msgspec
 
-from calib.checks.file.standing import Evidence, Standing
+from calib.checks.file.standing import Evidence
 from calib.checks.order import in_order
 from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
+
+Creep = Literal["still", "creeps"]
+Figure = Literal["start", "end", "rest", "full"]
 
 CREEP_S = 10
 """Own choice, because a motor that creeps shows it within a few seconds of a free wheel."""
@@ -43,7 +46,7 @@ def verify(
     channel: str,
     shown: Shown,
     *,
-    creep: Literal["still", "creeps"] | None = None,
+    creep: Creep | None = None,
     unplugged_between: bool = False,
     cautions: tuple[str, ...] = (),
 ) -> VerifyDocument:
@@ -66,14 +69,15 @@ def verify(
         document = msgspec.structs.replace(document, acts=evidence.rig.acts(channel))
         comparisons = tuple(_comparisons(document, band, shown, step_V))
         findings = [
-            *(_settings(comparison) for comparison in comparisons),
-            *_margins(document, shown),
+            *(_compared_finding(comparison) for comparison in comparisons),
+            *_margin_findings(document, shown),
         ]
     else:
-        findings = [_no_travel(channel, standing)]
-    findings.append(_creep(creep))
+        why = f" {standing.why}" if standing.why else ""
+        findings = [said.unknown("no-travel/verify", channel=channel, why=why)]
+    findings.append(_creep_finding(creep))
     if unplugged_between:
-        findings.append(_UNPLUGGED)
+        findings.append(said.caution("wire-changed"))
     return VerifyDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -91,30 +95,24 @@ def _comparisons(
 ) -> Iterator[Comparison]:
     """Settings to the step that was typed; live values as well as either side can tell."""
     half_V = step_V / 2 + 1e-9
-    if shown.start_V is not None:
-        yield _compared("start", document.wording.start, band.start, shown.start_V, half_V)
-    if shown.end_V is not None:
-        yield _compared("end", document.wording.end, band.end, shown.end_V, half_V)
-    if document.basis == "controller":
-        return  # its own volts decided the dead band; the logger's means are not on that scale
-    if document.rest is not None and shown.rest_V is not None:
-        allowed_V = _allowed_V(document.rest, step_V)
-        yield _compared("rest", "rest", document.rest.mean, shown.rest_V, allowed_V)
-    if document.full is not None and shown.full_V is not None:
-        allowed_V = _allowed_V(document.full, step_V)
-        yield _compared("full", "full travel", document.full.mean, shown.full_V, allowed_V)
-
-
-def _compared(
-    figure: Literal["start", "end", "rest", "full"],
-    name: str,
-    expected_V: float,
-    shown_V: float,
-    allowed_V: float,
-) -> Comparison:
-    return Comparison(
-        figure=figure, name=name, expected=expected_V, shown=shown_V, allowed=allowed_V
-    )
+    rest, full, wording = document.rest, document.full, document.wording
+    figures: list[tuple[Figure, str, float, float | None, float]] = [
+        ("start", wording.start, band.start, shown.start_V, half_V),
+        ("end", wording.end, band.end, shown.end_V, half_V),
+    ]
+    if document.basis == "logger":  # else its own volts decided, and the means are on no such scale
+        if rest is not None:
+            allowed_V = _allowed_V(rest, step_V)
+            figures.append(("rest", "rest", rest.mean, shown.rest_V, allowed_V))
+        if full is not None:
+            figures.append(
+                ("full", "full travel", full.mean, shown.full_V, _allowed_V(full, step_V))
+            )
+    for figure, name, expected_V, shown_V, allowed_V in figures:
+        if shown_V is not None:
+            yield Comparison(
+                figure=figure, name=name, expected=expected_V, shown=shown_V, allowed=allowed_V
+            )
 
 
 def _allowed_V(level: LevelFigures, step_V: float) -> float:
@@ -126,81 +124,52 @@ def _allowed_V(level: LevelFigures, step_V: float) -> float:
     return coverage_factor(dof) * math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
 
 
-def _settings(comparison: Comparison) -> Finding:
+def _compared_finding(comparison: Comparison) -> Finding:
+    apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
+    name, shown = comparison.name, comparison.shown
     is_setting = comparison.figure in ("start", "end")
-    apart_V = comparison.shown - comparison.expected
     if comparison.agrees:
-        severity, text, action = Severity.PASS, "as it should be", ""
-    elif is_setting:
-        severity, text = Severity.FAIL, f"and the sheet says {comparison.expected:.3f} V"
-        action = "Type it in again; if the controller rounds, run travel with its setting step."
-    else:
-        severity = Severity.CAUTION
-        text = f"{apart_V:+.3f} V from what the logger measured: they do not count alike"
-        action = "Run travel again with --shown-rest and --shown-full, and type in its values."
-    return Finding(
-        code="setting-shown" if is_setting else "level-shown",
-        severity=severity,
-        text=f"The controller shows {comparison.shown:.3f} V for {comparison.name}, {text}.",
-        value=apart_V,
-        limit=comparison.allowed,
-        unit="V",
-        action=action,
-    )
+        return said.passes(
+            "setting-shown" if is_setting else "level-shown",
+            apart_V,
+            allowed_V,
+            name=name,
+            shown=shown,
+        )
+    if is_setting:
+        expected = comparison.expected
+        return said.fail(
+            "setting-shown/other", apart_V, allowed_V, name=name, shown=shown, expected=expected
+        )
+    return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
 
 
-def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
+def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
     """Rest before the start, full travel beyond the end: on the controller's own scale."""
-    direction = -1.0 if document.reversed else 1.0
-    effect = document.wording.effect
     rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
     if rest_V is None or full_V is None or start_V is None or end_V is None:
         yield said.unknown("not-read")
         return
-    for end, margin_V, bad, good, action in (
-        (
-            "rest",
-            direction * (start_V - rest_V),
-            f"At rest the controller already sees {effect}",
-            f"At rest the controller sees no {effect}",
-            "Do not turn the wheel. Measure again and type in a start beyond rest.",
-        ),
-        (
-            "full",
-            direction * (full_V - end_V),
-            f"At full travel the controller does not reach full {effect}",
-            f"At full travel the controller is at full {effect}",
-            "Measure again and type in an end that full travel passes.",
-        ),
-    ):
-        failed = margin_V <= 0
-        yield Finding(
-            code="rest-before-start" if end == "rest" else "full-beyond-end",
-            severity=Severity.FAIL if failed else Severity.PASS,
-            text=f"{bad if failed else good}, by {abs(margin_V):.3f} V.",
-            value=margin_V,
-            limit=0.0,
-            unit="V",
-            action=action if failed else "",
-        )
+    direction = -1.0 if document.reversed else 1.0
+    effect = document.wording.effect
+    before_V, beyond_V = direction * (start_V - rest_V), direction * (full_V - end_V)
+    if before_V > 0.0:
+        yield said.passes("rest-before-start", before_V, 0.0, effect=effect)
+    else:
+        by_V = abs(before_V)
+        yield said.fail("rest-before-start/acts", before_V, 0.0, effect=effect, by_V=by_V)
+    if beyond_V > 0.0:
+        yield said.passes("full-beyond-end", beyond_V, 0.0, effect=effect)
+    else:
+        by_V = abs(beyond_V)
+        yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
-def _no_travel(channel: str, standing: Standing[TravelDocument]) -> Finding:
-    return Finding(
-        code="no-travel",
-        severity=Severity.UNKNOWN,
-        text=f"There is no good travel of {channel} to hold it against. {standing.why}".strip(),
-        action=f"Run 'calib travel {channel}'.",
-        channel=channel,
+def _creep_finding(creep: Creep | None) -> Finding:
+    if creep is None:
+        return said.unknown("creep", seconds=CREEP_S)
+    return (
+        said.passes("creep/still", seconds=CREEP_S)
+        if creep == "still"
+        else said.fail("creep/turned")
     )
-
-
-def _creep(creep: Literal["still", "creeps"] | None) -> Finding:
-    if creep == "still":
-        return said.passes("creep/sheet", CREEP_S=CREEP_S)
-    if creep == "creeps":
-        return said.fail("creep/creep")
-    return said.unknown("creep", CREEP_S=CREEP_S)
-
-
-_UNPLUGGED = said.caution("wire-changed")

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.checks.limits import limit
-from calib.checks.travel.numbers import TravelNumbers
+from calib.checks.travel.numbers import TravelNumbers, in_basis
+from calib.controls.deadband import DeadBand
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
 
@@ -25,7 +27,7 @@ MOVED_PCT = 1.0
 
 def dead_travel_findings(
     measured: TravelMeasurement, numbers: TravelNumbers, about: Channel
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """What a dead band costs, with the hand's own figures; above the limits there is no value.
 
     The start counts from the lowest rest and the end from the farthest stop that was held, because
@@ -38,26 +40,36 @@ def dead_travel_findings(
     """
     rest, full = measured.rest, measured.full
     if rest is None or full is None:
-        return []
+        return
     if not all(numbers.supply.holds(level.mean) for level in (rest, full)):
-        return []  # the scale is wrong, and that was said
-    found = _moved(measured, rest, full)
-    cost = _cost(numbers, rest, full)
-    if cost is None:
-        why = _why(0.0, numbers, measured, rest, full)
-        return [*found, _finding(None, None, Severity.UNKNOWN, why)]
-    bounds = (
+        return  # the scale is wrong, and that was said
+    yield from _moved_findings(measured, rest, full)
+    if numbers.band is None:
+        why, what_to_do = _why(measured, numbers, rest, full, scale_pct=0.0)
+        yield said.unknown("dead-travel/whole", why=why, what_to_do=what_to_do)
+        return
+    cost = _cost(numbers, numbers.band, rest, full)
+    for pct, most_pct, severity in (
         (cost.total_pct, limit("dead_travel_most_pct", about), Severity.UNKNOWN),
         (cost.start_pct, limit("start_most_pct", about), Severity.UNKNOWN),
         (cost.scatter_pct, limit("start_scatter_pct", about), Severity.UNKNOWN),
         (cost.end_pct, limit("end_most_pct", about), Severity.UNKNOWN),
         (cost.total_pct, limit("dead_travel_pct", about), Severity.CAUTION),
-    )
-    for pct, most_pct, severity in bounds:
+    ):
         if pct > most_pct:
-            why = _why(cost.scale_pct, numbers, measured, rest, full)
-            return [*found, _finding(cost, (pct, most_pct), severity, why)]
-    return found
+            why, what_to_do = _why(measured, numbers, rest, full, scale_pct=cost.scale_pct)
+            yield said.finding(
+                severity,
+                "dead-travel" if severity is Severity.CAUTION else "dead-travel/no-value",
+                pct,
+                most_pct,
+                given_up_pct=cost.start_pct + cost.end_pct,
+                start_pct=cost.start_pct,
+                end_pct=cost.end_pct,
+                why=why,
+                what_to_do=what_to_do,
+            )
+            return
 
 
 @dataclass(frozen=True)
@@ -79,50 +91,39 @@ class _Cost:
     scale_pct: float
 
 
-def _cost(numbers: TravelNumbers, rest: LevelMeasurement, full: LevelMeasurement) -> _Cost | None:
-    band, turned = numbers.band, full.mean < rest.mean
-    if band is None:
-        return None
-    ends_V = (rest.mean, full.mean)
-    if numbers.shown is not None:
-        ends_V = (numbers.shown.shown(ends_V[0]), numbers.shown.shown(ends_V[1]))
-    span_V, own_V = ends_V[1] - ends_V[0], abs(full.mean - rest.mean)
-    outer_pct = [
-        [100.0 * (stay.outer_V - rest.mean) / (full.mean - rest.mean) for stay in level.stays]
-        for level in (rest, full)
-    ]
-    lowest, farthest = min(outer_pct[0]), max(outer_pct[1])
-    needed_V = (
-        rest.mean - rest.limit_low if turned else rest.limit_high - rest.mean,
-        full.limit_high - full.mean if turned else full.mean - full.limit_low,
-    )
-    allowed_V = (
-        rest.mean - numbers.rest.low_V if turned else numbers.rest.high_V - rest.mean,
-        numbers.full.high_V - full.mean if turned else full.mean - numbers.full.low_V,
-    )
+def _cost(
+    numbers: TravelNumbers, band: DeadBand, rest: LevelMeasurement, full: LevelMeasurement
+) -> _Cost:
+    turned, own_V = full.mean < rest.mean, abs(full.mean - rest.mean)
+    rest_V, full_V = in_basis(rest.mean, numbers.shown), in_basis(full.mean, numbers.shown)
+    lowest = min(_percent(stay.outer_V, rest, full) for stay in rest.stays)
+    farthest = max(_percent(stay.outer_V, rest, full) for stay in full.stays)
+    needed_V, allowed_V = [], []
+    for level, allowed, upper in ((rest, numbers.rest, not turned), (full, numbers.full, turned)):
+        inward = 1.0 if upper else -1.0
+        needed_V.append(inward * ((level.limit_high if upper else level.limit_low) - level.mean))
+        allowed_V.append(inward * (allowed.limit_V(upper=upper) - level.mean))
     return _Cost(
-        start_pct=100.0 * (band.start_V - ends_V[0]) / span_V - lowest,
-        end_pct=100.0 * (ends_V[1] - band.end_V) / span_V + farthest - 100.0,
+        start_pct=100.0 * (band.start_V - rest_V) / (full_V - rest_V) - lowest,
+        end_pct=100.0 * (full_V - band.end_V) / (full_V - rest_V) + farthest - 100.0,
         total_pct=band.dead_travel_pct,
         scatter_pct=100.0 * needed_V[0] / own_V - lowest,
         scale_pct=100.0 * (sum(allowed_V) - sum(needed_V)) / own_V,
     )
 
 
-def _shares_pct(
-    level: LevelMeasurement, rest: LevelMeasurement, full: LevelMeasurement
-) -> list[float]:
-    """Where each stay of a level stands, per cent of the way from mean rest to mean full travel."""
-    span_V = full.mean - rest.mean
-    return [100.0 * float(mean - rest.mean) / span_V for mean in level.spread.means]
+def _percent(volts: float, rest: LevelMeasurement, full: LevelMeasurement) -> float:
+    """A voltage in per cent of the way from mean rest to mean full travel."""
+    return 100.0 * (volts - rest.mean) / (full.mean - rest.mean)
 
 
 def _why(
-    scale_pct: float,
-    numbers: TravelNumbers,
     measured: TravelMeasurement,
+    numbers: TravelNumbers,
     rest: LevelMeasurement,
     full: LevelMeasurement,
+    *,
+    scale_pct: float,
 ) -> tuple[str, str]:
     """What costs the travel, in the hand's own figures, and what to do about it."""
     reasons, actions = [], []
@@ -130,24 +131,20 @@ def _why(
     if float(np.ptp(stops)) > UNEVEN_PCT:
         reasons.append(f"You stopped at {_listed(stops)} % of the travel.")
         actions.append("Press to the stop each time and hold it there for a second.")
-    rests = _shares_pct(rest, rest, full)
+    rests = [_percent(float(mean), rest, full) for mean in rest.spread.means]
     if float(np.ptp(rests)) > UNEVEN_PCT:
-        reasons.append(
-            f"Between presses it stood at {_listed([each - min(rests) for each in rests])} % of "
-            "the travel."
-        )
+        stood = _listed([each - min(rests) for each in rests])
+        reasons.append(f"Between presses it stood at {stood} % of the travel.")
         actions.append(
             "Take the hand off between presses, the thumb too; if it was off, look for cable drag."
         )
     if scale_pct > SCALE_PCT:
-        reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off")
-        parts = [
-            part
-            for level in (numbers.rest, numbers.full)
-            if (part := level.budget.of_kind("B").best_remedy()) is not None
+        remedies = [
+            level.budget.of_kind("B").best_remedy() for level in (numbers.rest, numbers.full)
         ]
-        worst = max(parts, key=lambda part: part.u, default=None)
-        reasons[-1] += "." if worst is None else f": {worst.source}."
+        worst = max(filter(None, remedies), key=lambda part: part.u, default=None)
+        source = "" if worst is None else f": {worst.source}"
+        reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off{source}.")
         actions += [] if worst is None else [f"{worst.remedy[0].upper()}{worst.remedy[1:]}."]
     if not reasons:
         reasons.append("So much is for how the readings and the levels scatter.")
@@ -157,62 +154,26 @@ def _why(
     return " ".join(reasons), " ".join(actions)
 
 
-def _finding(
-    cost: _Cost | None,
-    crossed: tuple[float, float] | None,
-    severity: Severity,
-    why: tuple[str, str],
-) -> Finding:
-    """How much is given up at which end, and why."""
-    if cost is None:
-        text = f"The whole travel would be given up. {why[0]}"
-    else:
-        text = (
-            f"{cost.start_pct + cost.end_pct:.0f} % of the travel would be given up: "
-            f"{cost.start_pct:.0f} % at rest and {cost.end_pct:.0f} % at full travel. {why[0]}"
-        )
-    end = " So there is no value to type in." if severity is Severity.UNKNOWN else ""
-    return Finding(
-        code="dead-travel",
-        severity=severity,
-        text=text + end,
-        value=None if crossed is None else crossed[0],
-        limit=None if crossed is None else crossed[1],
-        unit="%",
-        action=why[1],
-    )
-
-
-def _moved(
+def _moved_findings(
     measured: TravelMeasurement, rest: LevelMeasurement, full: LevelMeasurement
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """What moved inside the stays, where it is worth a word; their levels bear it already."""
     span_V = measured.span_V or 0.0
-    found = []
-    for word, level, action in (
-        ("rest", rest, "Hand off; if it was off, the control settles late: see its spring."),
-        ("full travel", full, "Hold it against the stop, the hand at ease."),
-    ):
-        figures = (
-            (f"{'sank' if level is full else 'rose'} by up to {{:.1f}} %", level.sunk_V),
-            ("trembled by up to ±{:.1f} %", level.tremble_V),
-        )
-        shares = [(text, 100.0 * volts / span_V) for text, volts in figures if span_V > 0.0]
-        told = [(text.format(pct), pct) for text, pct in shares if pct >= MOVED_PCT]
-        if not told:
-            continue
-        found.append(
-            Finding(
-                code="moved-inside",
-                severity=Severity.PASS,
-                text=f"While it stayed at {word} it {' and '.join(text for text, _ in told)} of "
-                "the travel; its level is where it stood nearest the travel.",
-                value=max(pct for _, pct in told),
-                unit="%",
-                action=action,
+    if span_V <= 0.0:
+        return
+    for level, sank in ((rest, "rose"), (full, "sank")):
+        sunk_pct, tremble_pct = 100.0 * level.sunk_V / span_V, 100.0 * level.tremble_V / span_V
+        told = []
+        if sunk_pct >= MOVED_PCT:
+            told.append(f"{sank} by up to {sunk_pct:.1f} %")
+        if tremble_pct >= MOVED_PCT:
+            told.append(f"trembled by up to ±{tremble_pct:.1f} %")
+        if told:
+            yield said.passes(
+                "moved-inside" if level is rest else "moved-inside/full",
+                max(sunk_pct, tremble_pct),
+                what=" and ".join(told),
             )
-        )
-    return found
 
 
 def _listed(figures: Sequence[float]) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Finding
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
 
@@ -25,15 +25,15 @@ class Doubt:
     finding: Finding
 
 
-def untrued(channel: Channel) -> str:
-    """That a channel's volts were never held against a meter; empty where they were."""
+def untrued(name: str, channel: Channel) -> Finding | None:
+    """That a channel's volts were never held against a meter; None where they were."""
     pct = channel.untrued_pct
     if pct is None:
-        return ""
-    far = f"may be off by {pct:g} %"
-    if channel.reference_tolerance_pct is not None:
-        return f"The logger's volts were never held against a meter: they {far}, as stated."
-    return f"The logger's volts were never held against a meter: they {far}, as a USB supply is."
+        return None
+    stated = channel.reference_tolerance_pct is not None
+    return said.caution(
+        "volts-untrued/stated" if stated else "volts-untrued", channel=name, pct=pct
+    )
 
 
 def doubts(rig: Rig, name: str, document: TravelDocument) -> Iterator[Doubt]:
@@ -45,42 +45,24 @@ def doubts(rig: Rig, name: str, document: TravelDocument) -> Iterator[Doubt]:
         document: Its travel.
     """
     channel = rig.channels[name]
-    words = untrued(channel)
-    if words and document.basis == "logger" and base_unit(channel) == "V":
-        found = Finding(
-            code="volts-untrued",
-            severity=Severity.CAUTION,
-            text=words,
-            action=f"Run 'calib meter {name}', then 'calib travel {name}'.",
-            channel=name,
-        )
+    found = untrued(name, channel)
+    if found is not None and document.basis == "logger" and base_unit(channel) == "V":
         yield Doubt(f"untrued, ±{channel.untrued_pct:g} %", found)
         if f"channels.{name}.reference_V" in rig.assumed:
-            text = f"reference_V = {channel.reference_V:g} of {name} is assumed, not known."
-            action = f"Run 'calib meter {name}', or meter the reference and state it."
-            yield Doubt("reference assumed", _assumed(name, text, action))
+            reference_V = channel.reference_V
+            found = said.caution("value-assumed/reference", channel=name, reference_V=reference_V)
+            yield Doubt("reference assumed", found)
     if "rig.setting_step_V" in rig.assumed:
-        text = f"setting_step_V = {rig.rig.setting_step_V:g} is assumed, not known."
-        action = "Look it up in the controller's menu and state it."
-        yield Doubt("step assumed", _assumed(name, text, action))
+        step_V = rig.rig.setting_step_V
+        yield Doubt("step assumed", said.caution("value-assumed/step", channel=name, step_V=step_V))
     acts = rig.acts(name)
     if acts is None:
-        text = f"Whether {name} drives or brakes is not stated."
-        action = f'State acts = "drive" or "brake" under [channels.{name}].'
-        yield Doubt("drive or brake: not stated", _assumed(name, text, action))
+        found = said.caution("value-assumed/acts-unknown", channel=name)
+        yield Doubt("drive or brake: not stated", found)
     elif rig.acts_assumed(name):
-        text = f"That {name} {acts}s is assumed from its name."
-        action = f'State acts = "{acts}" under [channels.{name}].'
-        yield Doubt(f"{acts}: assumed", _assumed(name, text, action))
+        yield Doubt(f"{acts}: assumed", said.caution("value-assumed/acts", channel=name, acts=acts))
 
 
 def unproven(name: str, words: str = "not proven by pulling wires") -> Doubt:
     """That the broken-wire values of a control are no more than arithmetic."""
-    found = said.caution("wires-unproven", channel=name, words=words)
-    return Doubt(words, found)
-
-
-def _assumed(name: str, text: str, action: str) -> Finding:
-    return Finding(
-        code="value-assumed", severity=Severity.CAUTION, text=text, action=action, channel=name
-    )
+    return Doubt(words, said.caution("wires-unproven", channel=name, words=words))

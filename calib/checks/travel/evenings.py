@@ -72,13 +72,12 @@ def evening_findings(
             float(count),
             float(LEAST_EVENINGS),
             in_words=_in_words(count),
-            count="is" if count == 1 else "are",
+            is_or_are="is" if count == 1 else "are",
         )
         return
     moved_V = sd_of_evenings(evenings)
-    yield said.passes(
-        "evenings", moved_V, capitalize=_in_words(count).capitalize(), mV=1000.0 * moved_V
-    )
+    in_words = _in_words(count).capitalize()
+    yield said.passes("evenings", moved_V, In_words=in_words, mV=1000.0 * moved_V)
 
 
 def _evenings(levels: Sequence[LevelFigures | None]) -> list[Evening]:

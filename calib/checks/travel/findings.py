@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from calib.checks.limits import limit
-from calib.checks.travel.numbers import TravelNumbers
+from calib.checks.travel.numbers import TravelNumbers, TravelSettings
+from calib.controls.allowance import AllowedLevel
 from calib.controls.deadband import DeadBand
+from calib.controls.fault_window import FaultWindow
+from calib.controls.scale_budget import scale_components
+from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
-from calib.controls.travel import TravelMeasurement
+from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.controls.trued import doubt_outside_V, outside_V
+from calib.measure.uncertainty import budget
 from calib.store.conversion import rails, step
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
-from calib.store.text import counted
 
 
 def hand_findings(
     measured: TravelMeasurement, wanted: int, about: Channel, *, broke_off: bool = False
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """What the hand did that leaves something unknown, each with what to do about it.
 
     Args:
@@ -27,36 +34,35 @@ def hand_findings(
         about: The control, for its own limits.
         broke_off: Whether the line broke off: then no press in it is the control's failure.
     """
-    if broke_off and measured.press_count == 0:
-        return [said.unknown("broke-off-first")]
+    presses = measured.press_count
+    if broke_off and presses == 0:
+        yield said.unknown("broke-off-first")
+        return
     if not measured.worked:
-        return [said.fail("no-answer/travel")]
-    found = []
-    if not measured.released and measured.press_count == 0:
-        found.append(said.fail("never-released"))
-    elif not measured.released:
-        found.append(said.caution("ended-in-hand"))
+        yield said.fail("no-answer/travel")
+        return
+    if not measured.released:
+        yield said.fail("never-released") if presses == 0 else said.caution("ended-in-hand")
     if not measured.starts_at_rest:
-        found.append(said.caution("began-in-hand"))
+        yield said.caution("began-in-hand")
     if measured.half:
-        found.append(said.caution("half-pressed/travel", float(measured.half)))
+        yield said.caution("half-pressed/travel", float(measured.half))
     if measured.unheld:
-        found.append(said.caution("not-held", float(measured.unheld)))
+        yield said.caution("not-held", float(measured.unheld))
     if not measured.fast_enough:
-        found.append(said.caution("logger-slow", measured.rate_hz))
-    if measured.press_count < wanted:
-        few = measured.press_count < limit("fewest_presses", about)
+        yield said.caution("logger-slow", measured.rate_hz)
+    if presses < wanted:
+        few = presses < limit("fewest_presses", about)
         severity = Severity.UNKNOWN if few else Severity.CAUTION
-        found.append(
-            said.finding(severity, "few-presses", float(measured.press_count), float(wanted))
-        )
-    return found
+        yield said.finding(severity, "few-presses", float(presses), float(wanted))
 
 
 def direction_findings(
     measured: TravelMeasurement, was_reversed: bool | None, about: Channel
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """Whether it is sure which end is rest: mistaken, the dead band would give power hands-off.
+
+    It is not sure where what is found is worse than a caution.
 
     Args:
         measured: The travel.
@@ -64,17 +70,17 @@ def direction_findings(
         about: The control, for its own limits.
     """
     if measured.rest is None or measured.full is None or not measured.presses:
-        return []
+        return
     if was_reversed is not None and was_reversed != measured.reversed:
-        return [said.fail("direction-changed")]
-    if not measured.reversed:
-        return []
-    push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
-    return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
-    if was_reversed is None and return_s > most_s:
-        why = f"what looks like its return is slower ({return_s:.2f} s) than the press"
-        return [which_end_finding(why, return_s, most_s, "s")]
-    return [reversed_finding()]
+        yield said.fail("direction-changed/travel")
+    elif measured.reversed:
+        push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
+        return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
+        if was_reversed is None and return_s > most_s:
+            why = f"what looks like its return is slower ({return_s:.2f} s) than the press"
+            yield which_end_finding(why, return_s, most_s, "s")
+        else:
+            yield reversed_finding()
 
 
 def which_end_finding(
@@ -111,112 +117,172 @@ def reversed_finding(name: str | None = None) -> Finding:
 
 def signal_findings(
     measured: TravelMeasurement, about: Channel, supply: Supply, *, second_track: bool = False
-) -> list[Finding]:
+) -> Iterator[Finding]:
     """What the signal itself says: return, span, drop-outs, a stuck rail.
 
     The span of a second track is judged by the first track's, and no least one is asked of it.
     """
-    found = []
     slowest_s = measured.return_max_s
     slow_s, fail_s = limit("return_slow_s", about), limit("return_fail_s", about)
-    if slowest_s is not None and slowest_s > slow_s:
-        found.append(
-            said.finding(
-                Severity.FAIL if slowest_s > fail_s else Severity.CAUTION,
-                "return-slow",
-                slowest_s,
-                fail_s if slowest_s > fail_s else slow_s,
-            )
-        )
-    if measured.glitches or measured.dropouts:
-        found.append(
-            said.caution(
-                "drop-outs",
-                float(measured.glitches + measured.dropouts),
-                0.0,
-                glitches=measured.glitches,
-                dropouts=measured.dropouts,
-            )
-        )
-    found += _wander(measured, limit("wander_pct", about))
+    if slowest_s is not None and slowest_s > fail_s:
+        yield said.fail("return-slow", slowest_s, fail_s)
+    elif slowest_s is not None and slowest_s > slow_s:
+        yield said.caution("return-slow", slowest_s, slow_s)
+    glitches, dropouts = measured.glitches, measured.dropouts
+    if glitches or dropouts:
+        count = float(glitches + dropouts)
+        yield said.caution("drop-outs", count, 0.0, glitches=glitches, dropouts=dropouts)
+    yield from _wander_findings(measured, limit("wander_pct", about))
     span_V = measured.span_V
     # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
     least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
     if span_V is not None and span_V < least_V and not second_track:
-        found.append(said.caution("span-short/travel", span_V, least_V))
-    found += _pinned(measured, about)
-    return found
-
-
-def _wander(measured: TravelMeasurement, most_pct: float) -> list[Finding]:
-    """Rest that drifts through the capture, or that lies elsewhere after a release."""
-    span_V = measured.span_V or 0.0
-    limit_V = most_pct / 100.0 * span_V
-    found = []
-    drift_V = measured.drift_V
-    if drift_V is not None and abs(drift_V) > limit_V:
-        found.append(said.caution("rest-drifts/travel", drift_V, limit_V, mV=1000.0 * drift_V))
-    after_V = measured.hysteresis_V
-    if after_V is not None and drift_V is None and abs(after_V) > limit_V:
-        found.append(said.caution("rest-after-release", after_V, limit_V, mV=1000.0 * after_V))
-    return found
-
-
-def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
-    """A level that stands at the converter's rail is not a level."""
-    ends = rails(about)
-    if ends is None:
-        return []
-    code_V = step(about) or 0.0
-    found = []
+        yield said.caution("span-short/travel", span_V, least_V)
+    ends_V, code_V = rails(about), step(about) or 0.0
     for word, level in (("rest", measured.rest), ("full travel", measured.full)):
-        if level is None:
+        # A level that stands at the converter's rail is not a level.
+        if ends_V and level and min(abs(level.mean - end_V) for end_V in ends_V) < code_V:
+            yield said.fail("clips/travel", level.mean, word=word)
+
+
+def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[Finding]:
+    """Rest that drifts through the capture, or that lies elsewhere after a release."""
+    limit_V = most_pct / 100.0 * (measured.span_V or 0.0)
+    drift_V, after_V = measured.drift_V, measured.hysteresis_V
+    if drift_V is not None and abs(drift_V) > limit_V:
+        yield said.caution("rest-drifts/travel", drift_V, limit_V, mV=1000.0 * drift_V)
+    if after_V is not None and drift_V is None and abs(after_V) > limit_V:
+        yield said.caution("rest-after-release", after_V, limit_V, mV=1000.0 * after_V)
+
+
+def value_findings(
+    rest: LevelMeasurement,
+    full: LevelMeasurement,
+    numbers: TravelNumbers,
+    settings: TravelSettings,
+    about: Channel,
+) -> Iterator[Finding]:
+    """What the values to type in rest on, and what they leave open.
+
+    Args:
+        rest: Rest, with the limits that the values were made of.
+        full: Full travel likewise.
+        numbers: The values.
+        settings: What the person set.
+        about: The control, for its truing and its own limits.
+    """
+    yield from _beyond_findings(rest, full, numbers)
+    if numbers.supply.origin == "assumed":
+        yield said.passes("supply-assumed", numbers.supply.volts)
+    yield said.passes("temperature-span", settings.temperature_span_K)
+    yield from _shown_findings(numbers, settings, limit("scales_far_pct", about))
+    if numbers.shown is None:
+        yield from outside_findings(about, numbers.rest, numbers.full, numbers.band)
+    if numbers.window is not None:  # else a limit is unknown, and that was said
+        yield from _room_findings(numbers.band, numbers.window)
+
+
+def _beyond_findings(
+    rest: LevelMeasurement, full: LevelMeasurement, numbers: TravelNumbers
+) -> Iterator[Finding]:
+    """Levels that the supply cannot bring about, else limits that no wire can read."""
+    supply = numbers.supply
+    if not (supply.holds(rest.mean) and supply.holds(full.mean)):
+        for word, mean_V in (("Rest", rest.mean), ("Full travel", full.mean)):
+            if not supply.holds(mean_V):
+                beyond = supply.beyond(mean_V)
+                yield said.unknown("level-impossible", mean_V, word=word, beyond=beyond)
+        return
+    for word, level, limit_V in zip(
+        ("rest", "full travel"), (numbers.rest, numbers.full), numbers.inner_V, strict=True
+    ):
+        if not supply.holds(limit_V):
+            beyond = supply.beyond(limit_V)
+            yield said.unknown("limit-outside", float(level.mean_V), word=word, beyond=beyond)
+
+
+def _shown_findings(
+    numbers: TravelNumbers, settings: TravelSettings, far_pct: float
+) -> Iterator[Finding]:
+    """Whether the controller's own volts and the logger's can be reconciled."""
+    shown = numbers.shown
+    if shown is None:
+        if settings.shown_rest_V is not None:
+            yield said.unknown("shown-values-odd")
+        return
+    u_rest, u_full = (
+        budget(scale_components(level_V, numbers.knowledge)).u
+        for level_V in (shown.rest_V, shown.full_V)
+    )
+    for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
+        level_V = shown.rest_V if one.at == "rest" else shown.full_V
+        far = abs(one.difference_V) > far_pct / 100.0 * level_V
+        yield said.finding(
+            Severity.UNKNOWN if far else Severity.CAUTION,
+            "scales-disagree",
+            one.difference_V,
+            one.allowed_V,
+            at=one.at,
+        )
+
+
+def outside_findings(
+    about: Channel, rest: AllowedLevel, full: AllowedLevel, band: DeadBand | None
+) -> Iterator[Finding]:
+    """Whether the values to type in lie where the logger was held against a meter.
+
+    Args:
+        about: The control, for its truing and its own limits.
+        rest: Rest with its allowance, trued volts.
+        full: Full travel likewise.
+        band: The values to type in; None where there is no travel left.
+    """
+    scale = about.scale
+    if scale is None:
+        return
+    if scale.from_V is None or scale.to_V is None:
+        yield said.caution("trued-range-unknown")
+        return
+    for word, mean_V, limit_V in (
+        ("rest", rest.mean_V, rest.mean_V if band is None else band.start_V),
+        ("full travel", full.mean_V, full.mean_V if band is None else band.end_V),
+    ):
+        limit_out_V = 0.0 if band is None else outside_V(limit_V, scale)
+        mean_out_V = outside_V(mean_V, scale)
+        if limit_out_V <= 0.0 and mean_out_V <= limit("taped_end_V", about):
             continue
-        if min(abs(level.mean - ends[0]), abs(level.mean - ends[1])) < code_V:
-            found.append(said.fail("clips/travel", level.mean, word=word))
-    return found
+        farthest_V = mean_V if mean_out_V >= limit_out_V else limit_V
+        doubt_V, most_V = doubt_outside_V(farthest_V, scale), limit("outside_trued_V", about)
+        yield said.finding(
+            Severity.UNKNOWN if doubt_V > most_V else Severity.CAUTION,
+            "outside-trued",
+            doubt_V,
+            most_V,
+            word=word,
+            farthest_V=farthest_V,
+            from_V=scale.from_V,
+            to_V=scale.to_V,
+            mV=1000.0 * doubt_V,
+        )
 
 
-def ends_are_sure(findings: list[Finding]) -> bool:
-    """Whether it is known which level is rest and which is full travel."""
-    unsure = {
-        "broke-off-first",
-        "no-answer",
-        "never-released",
-        "which-end-is-rest",
-        "direction-changed",
-    }
-    return not any(finding.code in unsure for finding in findings)
-
-
-def band_findings(numbers: TravelNumbers) -> list[Finding]:
-    """What the values to type in leave open: no travel between them, no room for a broken wire."""
-    band, window = numbers.band, numbers.window
-    if window is None:
-        return []  # a limit is unknown, and that was said
-    found = []
+def _room_findings(band: DeadBand | None, window: FaultWindow) -> Iterator[Finding]:
+    """No travel between the values, no room for a broken wire."""
     if band is None:
-        found.append(said.fail("no-travel-left"))
+        yield said.fail("no-travel-left")
     if window.unreadable_V is not None:
-        found.append(said.caution("beyond-the-logger", unreadable_V=window.unreadable_V))
-    if window.low_V is None or (window.high_V is None and window.unreadable_V is None):
-        side = "below rest" if window.low_V is None else "above full travel"
-        room_V = window.room_low_V if window.low_V is None else window.room_high_V
-        found.append(said.caution("no-fault-room", max(room_V, 0.0), side=side))
-    return found
+        yield said.caution("beyond-the-logger", unreadable_V=window.unreadable_V)
+    if window.low_V is None:
+        yield said.caution("no-fault-room", max(window.room_low_V, 0.0), side="below rest")
+    elif window.high_V is None and window.unreadable_V is None:
+        yield said.caution("no-fault-room", max(window.room_high_V, 0.0), side="above full travel")
 
 
 def summary_finding(measured: TravelMeasurement, band: DeadBand | None, about: Channel) -> Finding:
     """The finding that says what was reached."""
     if band is None:
-        return said.unknown("travel-measured")
-    enough = measured.press_count >= limit("fewest_presses", about)
-    return Finding(
-        code="travel-measured",
-        severity=Severity.PASS if enough else Severity.UNKNOWN,
-        text="Rest and full travel measured over "
-        f"{counted(measured.press_count, 'full press', 'full presses')}."
-        + ("" if enough else " That is too few to promise anything."),
-        action="" if enough else "Work it at least three times, better five.",
-        value=float(measured.press_count),
-    )
+        return said.unknown("travel-measured/no-value")
+    presses = float(measured.press_count)
+    if presses < limit("fewest_presses", about):
+        return said.unknown("travel-measured/too-few", presses)
+    return said.passes("travel-measured", presses)

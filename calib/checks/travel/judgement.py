@@ -4,33 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import in_order
 from calib.checks.travel.dead_travel import dead_travel_findings
 from calib.checks.travel.evenings import evening_findings, over_evenings
 from calib.checks.travel.findings import (
-    band_findings,
     direction_findings,
-    ends_are_sure,
     hand_findings,
     signal_findings,
     summary_finding,
+    value_findings,
 )
-from calib.checks.travel.numbers import (
-    NumberSettings,
-    require_both_shown,
-    supply_of,
-    travel_numbers,
-)
+from calib.checks.travel.numbers import TravelSettings as TravelSettings
+from calib.checks.travel.numbers import require_both_shown, supply_of, travel_numbers
 from calib.checks.travel.two_track import second_track_findings
 from calib.controls.allowance import AllowedLevel
 from calib.controls.deadband import DeadBand
 from calib.controls.fault_window import FaultWindow
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, measure_travel
-from calib.controls.travel import TravelSettings as MeasureSettings
 from calib.measure.coverage import COVERAGE
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
@@ -41,21 +34,7 @@ from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Rig
-
-
-@dataclass(frozen=True)
-class TravelSettings(NumberSettings):
-    """What the person may set.
-
-    Attributes:
-        presses: Full presses that are wanted.
-        content: Share of future readings that a limit must hold.
-        confidence: How sure the limit must be of that.
-    """
-
-    presses: int = 5
-    content: float = 0.999
-    confidence: float = 0.95
+from calib.store.samples import EventKind
 
 
 def travel_columns(rig: Rig, channel: str) -> tuple[str | int, ...]:
@@ -102,37 +81,32 @@ def judge_travel(
         in_base_unit(capture, rig, channel),
         lsb_V=step_in(about, received(capture, rig, channel)),
         gaps=capture.gap_indices,
-        settings=MeasureSettings(content=settings.content, confidence=settings.confidence),
+        settings=settings,
     )
-    odd = capture_findings(capture, rig)
-    broke_off = any(finding.code == "cut-short" for finding in odd)
+    broke_off = any(event.kind is EventKind.CUT for event in capture.events)
+    was_reversed = None if earlier is None else earlier.reversed
+    direction = tuple(direction_findings(measured, was_reversed, about))
     findings = [
-        *odd,
+        *capture_findings(capture, rig),
         *hand_findings(measured, settings.presses, about, broke_off=broke_off),
-        *direction_findings(measured, None if earlier is None else earlier.reversed, about),
+        *direction,
     ]
-    numbers = None
+    numbers, supply = None, supply_of(rig, channel, capture)
     rest, full = measured.rest, measured.full
-    if rest is not None and full is not None and ends_are_sure(findings):
-        rest, full = over_evenings(
-            rest, full, [each for each in evenings if each.reversed == measured.reversed]
-        )
-        numbers = travel_numbers(measured, rest, full, rig, channel, settings, capture)
+    ends_are_sure = all(finding.severity.is_good for finding in direction)
+    if rest is not None and full is not None and ends_are_sure:
+        alike = [each for each in evenings if each.reversed == measured.reversed]
+        rest, full = over_evenings(rest, full, alike)
+        numbers = travel_numbers(measured, rest, full, rig, channel, settings, supply)
+        second_track = channel not in rig.worked_controls()
         findings += [
-            *signal_findings(
-                measured,
-                about,
-                numbers.supply,
-                second_track=channel not in rig.worked_controls(),
-            ),
+            *signal_findings(measured, about, supply, second_track=second_track),
             *evening_findings(rest, evenings),
-            *second_track_findings(capture, rig, about, measured),
-            *numbers.findings,
-            *band_findings(numbers),
+            *second_track_findings(capture, rig, channel, measured),
+            *value_findings(rest, full, numbers, settings, about),
             *dead_travel_findings(measured, numbers, about),
         ]
     findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))
-    supply = supply_of(rig, channel, capture)
     verdict = worst(finding.severity for finding in findings)
     # Values to type in go with a good verdict only.
     typed = numbers if verdict.is_good else None
@@ -151,10 +125,10 @@ def judge_travel(
         presses=measured.press_count,
         reversed=measured.reversed,
         dead_band=None if typed is None else _band_document(typed.band, rig),
-        fault_window=None
-        if typed is None or typed.window is None
-        else _window_document(typed.window),
-        supply=None if numbers is None else _supply_document(numbers.supply),
+        fault_window=None if typed is None else _window_document(typed.window),
+        supply=None
+        if numbers is None
+        else figures.SupplyFigures(volts=supply.volts, origin=supply.origin),
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s)
         if capture.has_clock
         else ReturnTime(median=None, max=None),
@@ -181,8 +155,8 @@ def _band_document(band: DeadBand | None, rig: Rig) -> figures.DeadBand | None:
     )
 
 
-def _window_document(window: FaultWindow) -> figures.FaultWindow:
-    return figures.FaultWindow(low=window.low_V, high=window.high_V)
+def _window_document(window: FaultWindow | None) -> figures.FaultWindow | None:
+    return None if window is None else figures.FaultWindow(low=window.low_V, high=window.high_V)
 
 
 def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
@@ -195,10 +169,6 @@ def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
         )
         for part in level.budget.components
     )
-
-
-def _supply_document(supply: Supply) -> figures.SupplyFigures:
-    return figures.SupplyFigures(volts=supply.volts, origin=supply.origin)
 
 
 def _figures(

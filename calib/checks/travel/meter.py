@@ -130,14 +130,15 @@ def judge_meter(
     scale = None
     used = stretches[: len(readings.meter_V)]
     if len(stretches) != readings.wanted:
-        findings.append(_miscounted(len(stretches), readings.wanted))
+        found, wanted = float(len(stretches)), float(readings.wanted)
+        findings.append(said.unknown("stretches-miscounted", found, wanted))
     elif (odd := _no_line(used, readings)) is not None:
         findings.append(odd)
     else:
         scale = true_scale(used, readings.meter_V, readings.spec, curved=readings.curved)
         findings += _scale_findings(scale, used, readings, about)
         if readings.check_V is not None:
-            findings.append(_check(scale, stretches[-1], readings, about))
+            findings.append(_check_finding(scale, stretches[-1], readings, about))
     return MeterDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -181,24 +182,15 @@ def scale_of(document: MeterDocument, date: str) -> dict[str, object]:
     return scale
 
 
-def _miscounted(found: int, wanted: int) -> Finding:
-    return said.unknown("stretches-miscounted", float(found), float(wanted))
-
-
 def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None:
     """Readings that fix neither a line nor, where one is wanted, a curve."""
     levels = np.array([stretch.mean_V for stretch in used])
-    if len(used) < 2 or float(np.ptp(levels)) <= SAME_LEVEL_V:
-        return Finding(
-            code="one-reading",
-            severity=Severity.UNKNOWN,
-            text="One reading fixes no scale."
-            if len(used) < 2
-            else f"{len(used)} readings at one voltage fix no scale.",
-            action="Give two readings at least, one near rest and one near full travel.",
-        )
+    if len(used) < 2:
+        return said.unknown("one-reading")
+    if float(np.ptp(levels)) <= SAME_LEVEL_V:
+        return said.unknown("one-reading/one-voltage", used=len(used))
     if float(np.ptp(readings.meter_V)) <= 0.0:
-        return said.unknown("one-reading", volts=readings.meter_V[0], used=len(used))
+        return said.unknown("one-reading/typed-again", volts=readings.meter_V[0], used=len(used))
     order = np.argsort(levels)
     true_V = np.array(readings.meter_V)[order]
     allowed_V = np.array([readings.spec.half_width_V(volts) for volts in true_V])
@@ -218,101 +210,81 @@ def _scale_findings(
         yield said.caution("readings-near", span_V, least_V, pct=100 * KNOWN_FACTOR * scale.u_gain)
     yield from _shape_findings(scale, len(used), wants_curve=readings.curved)
     if scale.curve is None:
-        yield from _far_off(scale, about)
+        yield from _far_off_findings(scale, about)
     if scale.curve is not None or not scale.beyond:
-        yield _trued(scale)
+        yield _trued_finding(scale)
+    spec = readings.spec
     if readings.spec_assumed:
-        yield said.passes(
-            "meter-assumed",
-            pct=readings.spec.pct,
-            digits=readings.spec.digits,
-            step_V=readings.spec.step_V,
-        )
+        yield said.passes("meter-assumed", pct=spec.pct, digits=spec.digits, step_V=spec.step_V)
 
 
 def _shape_findings(scale: TruedScale, count: int, *, wants_curve: bool) -> Iterator[Finding]:
     """Whether the readings lie on a straight line, bend, or do neither."""
-    bent = scale.bend is not None and scale.bend.is_one
-    if bent and scale.curve is None:
-        yield _bent(scale)
-    elif scale.beyond and scale.curve is None:
-        worst_V = float(max(abs(scale.residuals_V)))
-        yield Finding(
-            code="residuals",
-            severity=Severity.UNKNOWN,
-            text=f"A reading lies {1e3 * worst_V:.0f} mV off the line, more than the meter's "
-            "accuracy allows.",
-            value=worst_V,
-            limit=float(scale.allowed_V.max()),
-            unit="V",
-            action="A slip in reading or typing, a voltage that moved"
-            + (
-                f", or a converter that bows: with {LEAST_READINGS} readings or more that can be "
-                "told. Take them again."
-                if count < LEAST_READINGS
-                else ": take the readings again."
-            ),
+    bend, allowed_V = scale.bend, float(scale.allowed_V.max())
+    bent = bend is not None and bend.is_one
+    if bend is not None and bend.is_one and scale.curve is None:
+        yield said.finding(
+            Severity.UNKNOWN if scale.beyond else Severity.CAUTION,
+            "converter-bends",
+            bend.deviation_V,
+            allowed_V,
+            mV=1000.0 * bend.deviation_V,
         )
-    if scale.curve is not None and scale.bend is not None and scale.bend.rests_on_V is not None:
-        yield said.caution("bend-on-one-reading", scale.bend.rests_on_V)
+    elif scale.beyond and scale.curve is None:
+        off_V = float(max(abs(scale.residuals_V)))
+        if count < LEAST_READINGS:
+            least = LEAST_READINGS
+            yield said.unknown("residuals/few", off_V, allowed_V, mV=1e3 * off_V, least=least)
+        else:
+            yield said.unknown("residuals", off_V, allowed_V, mV=1e3 * off_V)
+    if scale.curve is not None and bend is not None and bend.rests_on_V is not None:
+        yield said.caution("bend-on-one-reading", bend.rests_on_V)
     if count == 2:
         yield said.caution("two-readings", 2.0, 3.0)
     if wants_curve and scale.curve is None and not bent:
-        yield said.passes(
-            "no-bend", None if scale.bend is None else scale.bend.deviation_V, LEAST_BEND_V
-        )
+        yield said.passes("no-bend", None if bend is None else bend.deviation_V, LEAST_BEND_V)
 
 
-def _far_off(scale: TruedScale, about: Channel) -> Iterator[Finding]:
+def _far_off_findings(scale: TruedScale, about: Channel) -> Iterator[Finding]:
     """A line so far from the rig file's that something else is wrong."""
+    pct, offset_V = 100 * (scale.gain - 1.0), scale.offset_V
     if 100.0 * abs(scale.gain - 1.0) > limit("meter_gain_pct", about):
-        yield said.caution("scale-far-off/travel", scale.gain, pct=100 * (scale.gain - 1.0))
+        yield said.caution("scale-far-off/travel", scale.gain, pct=pct)
     most_V = limit("meter_offset_V", about)
-    if abs(scale.offset_V) > most_V + 2.0 * scale.u_offset_V:
-        yield said.caution(
-            "offset-far-off/travel", scale.offset_V, most_V, mV=1000.0 * scale.offset_V
-        )
+    if abs(offset_V) > most_V + 2.0 * scale.u_offset_V:
+        yield said.caution("offset-far-off/travel", offset_V, most_V, mV=1000.0 * offset_V)
 
 
-def _bent(scale: TruedScale) -> Finding:
-    """Readings that bend where a straight line was made of them."""
-    deviation_V = 0.0 if scale.bend is None else scale.bend.deviation_V
-    return said.finding(
-        Severity.UNKNOWN if scale.beyond else Severity.CAUTION,
-        "converter-bends",
-        deviation_V,
-        float(scale.allowed_V.max()),
-        mV=1000.0 * deviation_V,
-    )
-
-
-def _trued(scale: TruedScale) -> Finding:
-    """What is known of the logger now."""
+def _trued_finding(scale: TruedScale) -> Finding:
+    """What is known of the logger now, and what it was before."""
     middle_V = 0.5 * (scale.from_V + scale.to_V)
     u_V = trued_u(middle_V, scale.as_scale(""))
+    known_mV, from_V, to_V = 1000.0 * KNOWN_FACTOR * u_V, scale.from_V, scale.to_V
+    if scale.curve is not None:
+        return said.passes(
+            "trued/curve",
+            u_V,
+            from_V=from_V,
+            to_V=to_V,
+            line_mV=1e3 * float(np.abs(scale.residuals_V).max()),
+            mV=known_mV,
+            middle_V=middle_V,
+        )
     return said.passes(
         "trued/travel",
         u_V,
-        from_V=scale.from_V,
-        to_V=scale.to_V,
-        how=_how(scale),
-        mV=1000.0 * KNOWN_FACTOR * u_V,
+        from_V=from_V,
+        to_V=to_V,
+        gain_pct=100 * (1.0 / scale.gain - 1.0),
+        offset_mV=1e3 * -scale.offset_V / scale.gain,
+        mV=known_mV,
         middle_V=middle_V,
     )
 
 
-def _how(scale: TruedScale) -> str:
-    """What a truing found of the logger as it was."""
-    if scale.curve is None:
-        return (
-            f": the logger read {100 * (1.0 / scale.gain - 1.0):+.2f} % and "
-            f"{1e3 * -scale.offset_V / scale.gain:+.0f} mV off"
-        )
-    off_V = float(np.abs(scale.residuals_V).max())
-    return f" by a curve; a straight line would be up to {1e3 * off_V:.0f} mV off"
-
-
-def _check(scale: TruedScale, stretch: Stretch, readings: MeterReadings, about: Channel) -> Finding:
+def _check_finding(
+    scale: TruedScale, stretch: Stretch, readings: MeterReadings, about: Channel
+) -> Finding:
     """A reading that the line has not seen."""
     check_V = readings.check_V or 0.0
     kept = scale.as_scale("")
@@ -321,13 +293,11 @@ def _check(scale: TruedScale, stretch: Stretch, readings: MeterReadings, about: 
     u_V = math.hypot(u_at(read_V, kept), readings.spec.u_V(check_V), scale.gain * stretch.u_V)
     most_V = limit("check_reading_u", about) * u_V
     good = abs(off_V) <= most_V
-    return Finding(
-        code="check-reading",
-        severity=Severity.PASS if good else Severity.FAIL,
-        text=f"The check reading lies {1e3 * off_V:+.0f} mV off the trued logger; "
-        f"±{1e3 * most_V:.0f} mV is allowed.",
-        value=off_V,
-        limit=most_V,
-        unit="V",
-        action="" if good else "Take all readings again; nothing was written to the rig file.",
+    return said.finding(
+        Severity.PASS if good else Severity.FAIL,
+        "check-reading" if good else "check-reading/off",
+        off_V,
+        most_V,
+        mV=1e3 * off_V,
+        allowed_mV=1e3 * most_V,
     )

@@ -8,8 +8,6 @@ from typing import Literal
 
 import numpy as np
 
-from calib.checks.limits import limit
-from calib.checks.travel.trued_range import outside_findings
 from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
 from calib.controls.deadband import DeadBand, dead_band
 from calib.controls.fault_window import FaultWindow, fault_window
@@ -19,16 +17,15 @@ from calib.controls.scale_budget import (
     level_budget,
     scale_components,
 )
-from calib.controls.shown_scale import ShownScale, disagreements, shown_scale
+from calib.controls.shown_scale import ShownScale, shown_scale
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.controls.travel import TravelSettings as MeasureSettings
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import rails
-from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel, Rig
 
 Basis = Literal["logger", "controller"]
@@ -41,10 +38,11 @@ WORTH_STEPS = 1.0
 
 
 @dataclass(frozen=True)
-class NumberSettings:
-    """What the person may set about the numbers.
+class TravelSettings(MeasureSettings):
+    """What the person may set.
 
     Attributes:
+        presses: Full presses that are wanted.
         floor_pct: Least dead travel at rest, per cent of the span.
         shown_rest_V: What the controller shows at rest; None if it was not typed in.
         shown_full_V: What the controller shows at full travel; None if it was not typed in.
@@ -52,6 +50,7 @@ class NumberSettings:
         temperature_span_K: Half the temperature range that the limits shall hold for.
     """
 
+    presses: int = 5
     floor_pct: float = 3.0
     shown_rest_V: float | None = None
     shown_full_V: float | None = None
@@ -66,27 +65,42 @@ class TravelNumbers:
     Attributes:
         rest: Rest with its allowance, in the logger's volts.
         full: Full travel with its allowance, in the logger's volts.
-        band: The dead band in the volts of `basis`; None where there is no travel left.
+        band: The dead band in the volts of `basis`; None where there is no travel left, or a limit
+            lies where no wire can read.
         window: The fault window in the volts of `basis`; None where a limit is unknown.
-        basis: Whose volts the band and the window are in.
-        shown: The map to the controller's volts; None where the basis is the logger.
+        shown: The map to the controller's volts; None where the values are in the logger's.
         supply: What feeds the sensor.
+        knowledge: What is known of the logger's scale.
         advice: What would shrink the limit, in sentences.
-        findings: What is odd about the numbers.
     """
 
     rest: AllowedLevel
     full: AllowedLevel
     band: DeadBand | None
     window: FaultWindow | None
-    basis: Basis
     shown: ShownScale | None
     supply: Supply
+    knowledge: ScaleKnowledge
     advice: tuple[str, ...]
-    findings: tuple[Finding, ...]
+
+    @property
+    def basis(self) -> Basis:
+        """Whose volts the band and the window are in."""
+        return "logger" if self.shown is None else "controller"
+
+    @property
+    def inner_V(self) -> tuple[float, float]:
+        """The limits of rest and full travel on the side of the travel, the logger's volts."""
+        return inner_limits_V(self.rest, self.full)
 
 
-def require_both_shown(settings: NumberSettings) -> None:
+def inner_limits_V(rest: AllowedLevel, full: AllowedLevel) -> tuple[float, float]:
+    """The limits of both ends on the side of the travel, V."""
+    turned = full.mean_V < rest.mean_V
+    return rest.limit_V(upper=not turned), full.limit_V(upper=turned)
+
+
+def require_both_shown(settings: TravelSettings) -> None:
     """Refuse one shown value without the other, since one point makes no scale.
 
     Raises:
@@ -105,10 +119,12 @@ def travel_numbers(
     full: LevelMeasurement,
     rig: Rig,
     channel: str,
-    settings: NumberSettings,
-    capture: Capture,
+    settings: TravelSettings,
+    supply: Supply,
 ) -> TravelNumbers:
-    """Dead band and fault window of a measured control, with findings and advice.
+    """Dead band and fault window of a measured control, with advice.
+
+    Both are None where a level or its limit on the travel's side is beyond what the supply gives.
 
     Args:
         measured: The travel.
@@ -117,33 +133,33 @@ def travel_numbers(
         rig: For the controller's step and the channel's scale.
         channel: The control.
         settings: What the person set.
-        capture: For the supply channel, where there is one.
+        supply: What feeds the sensor.
     """
-    about = rig.channel(channel)
-    supply = supply_of(rig, channel, capture)
+    about, step_V = rig.channel(channel), rig.rig.setting_step_V
     knowledge = scale_knowledge(rig, about, settings, supply, rest.spread.lsb)
     shown = _shown(rest, full, rig, settings)
     rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
-    outside = tuple(
-        _impossible_findings(rest, full, supply) or _outside_findings(rest_a, full_a, supply)
-    )
-    band = None if outside else _band(rest_a, full_a, shown, rig, settings)
+    inner_V = inner_limits_V(rest_a, full_a)
+    band = window = None
+    if all(supply.holds(volts) for volts in (rest.mean, full.mean, *inner_V)):
+        band = dead_band(
+            rest_V=in_basis(rest_a.mean_V, shown),
+            full_V=in_basis(full_a.mean_V, shown),
+            rest_limit_V=in_basis(inner_V[0], shown),
+            full_limit_V=in_basis(inner_V[1], shown),
+            floor_pct=settings.floor_pct,
+            step_V=step_V,
+        )
+        window = _window(rest_a, full_a, shown, about, supply, step_V)
     return TravelNumbers(
         rest=rest_a,
         full=full_a,
         band=band,
-        window=None if outside else _window(rest_a, full_a, shown, rig, about, supply),
-        basis="logger" if shown is None else "controller",
+        window=window,
         shown=shown,
         supply=supply,
-        advice=tuple(_advice(measured, rest, rest_a, band, rig)),
-        findings=(
-            *outside,
-            *_supply_findings(supply),
-            _temperature_finding(settings),
-            *_shown_findings(shown, knowledge, settings, limit("scales_far_pct", about)),
-            *(outside_findings(about, rest_a, full_a, band) if shown is None else ()),
-        ),
+        knowledge=knowledge,
+        advice=tuple(_advice(measured, rest, rest_a, band, step_V)),
     )
 
 
@@ -165,7 +181,7 @@ def supply_of(rig: Rig, channel: str, capture: Capture) -> Supply:
 
 
 def scale_knowledge(
-    rig: Rig, about: Channel, settings: NumberSettings, supply: Supply, step_V: float
+    rig: Rig, about: Channel, settings: TravelSettings, supply: Supply, step_V: float
 ) -> ScaleKnowledge:
     """What the rig file, the supply and the readings' own step say of a channel's scale."""
     return ScaleKnowledge(
@@ -185,7 +201,7 @@ def scale_knowledge(
 
 
 def _shown(
-    rest: LevelMeasurement, full: LevelMeasurement, rig: Rig, settings: NumberSettings
+    rest: LevelMeasurement, full: LevelMeasurement, rig: Rig, settings: TravelSettings
 ) -> ShownScale | None:
     if settings.shown_rest_V is None or settings.shown_full_V is None:
         return None
@@ -212,94 +228,31 @@ def _allowed(
     return allow(level, whole)
 
 
-def _band(
-    rest: AllowedLevel,
-    full: AllowedLevel,
-    shown: ShownScale | None,
-    rig: Rig,
-    settings: NumberSettings,
-) -> DeadBand | None:
-    turned = full.mean_V < rest.mean_V
-    volts = [
-        rest.mean_V,
-        full.mean_V,
-        rest.low_V if turned else rest.high_V,
-        full.high_V if turned else full.low_V,
-    ]
-    if shown is not None:
-        volts = [shown.shown(value) for value in volts]
-    return dead_band(
-        rest_V=volts[0],
-        full_V=volts[1],
-        rest_limit_V=volts[2],
-        full_limit_V=volts[3],
-        floor_pct=settings.floor_pct,
-        step_V=rig.rig.setting_step_V,
-    )
+def in_basis(volts: float, shown: ShownScale | None) -> float:
+    """A voltage of the logger's in the volts of the values: the controller's where it was read."""
+    return volts if shown is None else shown.shown(volts)
 
 
 def _window(
     rest: AllowedLevel,
     full: AllowedLevel,
     shown: ShownScale | None,
-    rig: Rig,
     about: Channel,
     supply: Supply,
+    step_V: float,
 ) -> FaultWindow:
-    ends = rails(about)
-    logged: list[float | None] = [
-        min(rest.low_V, full.low_V),
-        max(rest.high_V, full.high_V),
-        *(about.output_range_V or (None, None)),
-        None if ends is None else max(ends),
-        supply.volts if supply.origin == "logged" else None,
-    ]
-    if shown is not None:
-        logged = [None if volts is None else shown.shown(volts) for volts in logged]
-    lowest, highest, out_low, out_high, most_readable, rail = logged
+    ends_V, output_V = rails(about), about.output_range_V
+    logged = supply.origin == "logged"
     return fault_window(
-        lowest_V=0.0 if lowest is None else lowest,
-        highest_V=supply.volts if highest is None else highest,
-        supply_V=supply.volts if rail is None else rail,
-        step_V=rig.rig.setting_step_V,
-        output_range_V=None if out_low is None or out_high is None else (out_low, out_high),
-        most_readable_V=most_readable,
+        lowest_V=in_basis(min(rest.low_V, full.low_V), shown),
+        highest_V=in_basis(max(rest.high_V, full.high_V), shown),
+        supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
+        step_V=step_V,
+        output_range_V=None
+        if output_V is None
+        else (in_basis(output_V[0], shown), in_basis(output_V[1], shown)),
+        most_readable_V=None if ends_V is None else in_basis(max(ends_V), shown),
     )
-
-
-def _impossible_findings(
-    rest: LevelMeasurement, full: LevelMeasurement, supply: Supply
-) -> list[Finding]:
-    """Levels that the supply cannot bring about: a scale is wrong, and nothing is known."""
-    levels = (("Rest", rest.mean), ("Full travel", full.mean))
-    return [
-        said.unknown("level-impossible", mean_V, word=word, beyond=supply.beyond(mean_V))
-        for word, mean_V in levels
-        if not supply.holds(mean_V)
-    ]
-
-
-def _outside_findings(rest: AllowedLevel, full: AllowedLevel, supply: Supply) -> Iterator[Finding]:
-    """Limits on the side of the travel that no wire can read: they are unknown, with the reason."""
-    turned = full.mean_V < rest.mean_V
-    for word, level, upper in (("rest", rest, not turned), ("full travel", full, turned)):
-        limit_V = level.high_V if upper else level.low_V
-        if not supply.holds(limit_V):
-            yield said.unknown(
-                "limit-outside", float(level.mean_V), word=word, beyond=supply.beyond(limit_V)
-            )
-
-
-def _temperature_finding(settings: NumberSettings) -> Finding:
-    """What ± K on the page means."""
-    span_K = settings.temperature_span_K
-    return said.passes("temperature-span", span_K)
-
-
-def _supply_findings(supply: Supply) -> Iterator[Finding]:
-    """That nobody said what feeds the sensor."""
-    if supply.origin == "assumed":
-        yield said.passes("supply-assumed", supply.volts)
 
 
 def _advice(
@@ -307,13 +260,13 @@ def _advice(
     rest: LevelMeasurement,
     allowed: AllowedLevel,
     band: DeadBand | None,
-    rig: Rig,
+    step_V: float,
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
     upper = not measured.reversed
-    now_V = allowed.high_V if upper else allowed.low_V
+    now_V = allowed.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
-    worth_V = WORTH_STEPS * rig.rig.setting_step_V
+    worth_V = WORTH_STEPS * step_V
     gains = []
     best = allowed.budget.of_kind("B").best_remedy()
     if best is not None:
@@ -332,29 +285,3 @@ def _advice(
         )
     if band is not None and band.start_decided_by == "floor" and worthy:
         yield "The least share (--floor-pct) set the start: a nearer limit would not move it."
-
-
-def _shown_findings(
-    shown: ShownScale | None,
-    knowledge: ScaleKnowledge,
-    settings: NumberSettings,
-    far_pct: float,
-) -> Iterator[Finding]:
-    """Whether the controller's own volts and the logger's can be reconciled."""
-    if shown is None:
-        if settings.shown_rest_V is not None:
-            yield said.unknown("shown-values-odd")
-        return
-    u_rest, u_full = (
-        budget(scale_components(level_V, knowledge)).u for level_V in (shown.rest_V, shown.full_V)
-    )
-    for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
-        level_V = shown.rest_V if one.at == "rest" else shown.full_V
-        far = abs(one.difference_V) > far_pct / 100.0 * level_V
-        yield said.finding(
-            Severity.UNKNOWN if far else Severity.CAUTION,
-            "scales-disagree",
-            one.difference_V,
-            one.allowed_V,
-            at=one.at,
-        )

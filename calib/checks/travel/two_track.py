@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,28 +14,29 @@ from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit, received
 from calib.store.conversion import step_in
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
-from calib.store.rig import Channel, Rig
+from calib.store.documents.finding import Finding
+from calib.store.rig import Rig
 
 Floats = NDArray[np.float64]
 
 
 def second_track_findings(
-    capture: Capture, rig: Rig, about: Channel, measured: TravelMeasurement
-) -> list[Finding]:
+    capture: Capture, rig: Rig, channel: str, measured: TravelMeasurement
+) -> Iterator[Finding]:
     """Findings on a control's second track; none where the rig file names none.
 
     Args:
         capture: Presses and releases, both tracks recorded.
         rig: What the columns are.
-        about: The control's first track.
+        channel: The control's first track.
         measured: Its travel.
     """
-    name = about.second_track
+    name = rig.channels[channel].second_track
     if name is None:
-        return []
+        return
     if not has_column(capture.columns, rig, name):
-        return [_unknown(name, "was not recorded", "Record both tracks at once.")]
+        yield said.unknown("second-track-unknown", channel=name)
+        return
     volts = in_base_unit(capture, rig, name)
     second = measure_travel(
         capture.time_s,
@@ -41,10 +44,11 @@ def second_track_findings(
         lsb_V=step_in(rig.channel(name), received(capture, rig, name)),
         gaps=capture.gap_indices,
     )
-    own = _percent(in_base_unit(capture, rig, _name_of(rig, about)), measured)
+    own = _percent(in_base_unit(capture, rig, channel), measured)
     other = _percent(volts, second)
     if own is None or other is None:
-        return [_unknown(name, "did not move with the first", "Look at its wire and its plug.")]
+        yield said.unknown("second-track-unknown/unmoved", channel=name)
+        return
     agreement = track_agreement(
         capture.time_s,
         own,
@@ -52,11 +56,7 @@ def second_track_findings(
         most_pct=limit("tracks_apart_pct", rig.channel(name)),
         longest_s=limit("tracks_apart_s", rig.channel(name)),
     )
-    return [agreement_finding(name, agreement)]
-
-
-def _name_of(rig: Rig, about: Channel) -> str:
-    return next(name for name, channel in rig.channels.items() if channel is about)
+    yield agreement_finding(name, agreement)
 
 
 def _percent(volts: Floats, measured: TravelMeasurement) -> Floats | None:
@@ -69,33 +69,19 @@ def _percent(volts: Floats, measured: TravelMeasurement) -> Floats | None:
 
 def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
     """Whether two tracks agree; ``name`` is the second of them."""
-    figures = f"at most {agreement.largest_pct:.1f} % of travel apart"
+    apart_pct, most_pct = agreement.largest_pct, agreement.most_pct
     if agreement.failures:
         return said.fail(
             "tracks-disagree",
-            agreement.largest_pct,
-            agreement.most_pct,
+            apart_pct,
+            most_pct,
             channel=name,
-            figures=figures,
-            ms=1000.0 * agreement.longest_s,
-            ms2=1000.0 * agreement.allowed_s,
+            longest_ms=1000.0 * agreement.longest_s,
+            allowed_ms=1000.0 * agreement.allowed_s,
         )
     if not agreement.judged:
-        return _unknown(
-            name,
-            f"is refreshed only every {agreement.skew_s:.2f} s; {figures}",
-            "Record both tracks faster than ten times a second.",
+        skew_s = agreement.skew_s
+        return said.unknown(
+            "second-track-unknown/slow", channel=name, skew_s=skew_s, apart_pct=apart_pct
         )
-    return said.passes(
-        "tracks-agree", agreement.largest_pct, agreement.most_pct, channel=name, figures=figures
-    )
-
-
-def _unknown(name: str, what: str, action: str) -> Finding:
-    return Finding(
-        code="second-track-unknown",
-        severity=Severity.UNKNOWN,
-        text=f"The second track {name} {what}.",
-        action=action,
-        channel=name,
-    )
+    return said.passes("tracks-agree", apart_pct, most_pct, channel=name)

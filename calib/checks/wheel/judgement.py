@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from calib.checks.limits import limit_of_all
 from calib.checks.order import in_order
@@ -12,7 +13,7 @@ from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.budget import BudgetLine
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
 from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm
@@ -56,7 +57,7 @@ class Display:
         set_mm: Circumference that it has now, mm; None likewise.
     """
 
-    kind: str | None = None
+    kind: Literal["trip", "speed"] | None = None
     shown: float = 0.0
     step: float = 0.0
     true: float | None = None
@@ -101,6 +102,11 @@ class WheelRun:
     known: Known = Known()
 
 
+USUAL_MM = 2000.0
+"""Circumference for which folding is told where none was measured, mm. Own choice: a wheel of 25
+inches."""
+
+
 def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocument:
     """The document of one run.
 
@@ -112,56 +118,44 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
     Raises:
         UsageError: There is no such channel or column, or it cannot be counted over a way.
     """
-    findings: list[Finding] = []
-    turned = _turned(run, rig)
-    if turned is not None:
-        findings += turned.findings
-    rolled = _rolled(run)
-    if run.tape is not None and rolled is not None:
-        findings += _rolled_findings(run.tape, rolled, rig)
+    turned, rolled = _turned(run, rig), _rolled(run.tape)
     per = run.known.pulses_a_turn if turned is None else turned.pulses_a_turn
     mm, u_mm = (run.known.mm, run.known.u_mm) if rolled is None else (rolled.mm, rolled.budget.u)
-    metre = _a_metre(run, rig, per, mm, u_mm)
-    if metre is not None:
-        findings.append(_metre(*metre))
-    shown, factor = _shown(run, per, mm, u_mm)
-    if run.display is not None and factor is not None:
-        findings += _shown_findings(run.display, factor, per, mm)
-    elif run.display is not None:
-        findings.append(_nothing_to_hold(run.display))
-    rate_hz = None if run.capture is None else run.capture.rate_hz
-    folds = None
-    if turned is not None and turned.figures is not None and turned.figures.unit == "level":
-        usual_mm = mm or USUAL_MM
-        if per is not None and rate_hz is not None:
-            folds = folds_from_kmh(rate_hz, per, usual_mm)
-            findings.append(_folds(folds, rate_hz, per))
+    found = Known(per, mm, u_mm)
+    a_metre = _a_metre(run, rig, found)
+    shown = _shown(run, found)
+    factor = None if shown is None else Factor(shown.factor, shown.u)
+    folds_kmh = _folds_from_kmh(run, turned, found)
+    findings = [
+        *(() if turned is None else turned.findings),
+        *(() if rolled is None or run.tape is None else _rolled_findings(run.tape, rolled, rig)),
+        *_metre_findings(run, a_metre, folds_kmh, per),
+        *_shown_findings(run.display, factor, found),
+    ]
     verdict = worst(finding.severity for finding in findings)
-    good = verdict.is_good
+    told = found if verdict.is_good else Known()
+    value, u = a_metre if a_metre is not None and verdict.is_good else (None, None)
     return WheelDocument(
         verdict=verdict,
         findings=in_order(findings),
         cautions=cautions,
         capture=None if run.capture is None else run.capture.ref(),
         channel=run.channel,
-        pulses_a_turn=per if good else None,
-        circumference_mm=mm if good else None,
-        u_mm=u_mm if good else None,
-        expanded_mm=_expanded(rolled, u_mm) if good else None,
-        coverage=COVERAGE if good and mm is not None else None,
-        pulses_a_metre=metre[0] if good and metre else None,
-        u_pulses_a_metre=metre[1] if good and metre else None,
-        folds_from_kmh=folds,
+        pulses_a_turn=told.pulses_a_turn,
+        circumference_mm=told.mm,
+        u_mm=told.u_mm,
+        expanded_mm=_expanded(rolled, told.u_mm),
+        coverage=None if told.mm is None else COVERAGE,
+        pulses_a_metre=value,
+        u_pulses_a_metre=u,
+        folds_from_kmh=folds_kmh,
         turned=None if turned is None else turned.figures,
         rolled=None if rolled is None or run.tape is None else _rolled_figures(run.tape, rolled),
         shown=shown,
-        shown_at=() if factor is None or not good else tuple(_at(each, factor) for each in AT_KMH),
+        shown_at=tuple(_at(each, factor) for each in AT_KMH)
+        if factor is not None and verdict.is_good
+        else (),
     )
-
-
-USUAL_MM = 2000.0
-"""Circumference for which folding is told where none was measured, mm. Own choice: a wheel of 25
-inches."""
 
 
 def _turned(run: WheelRun, rig: Rig) -> Turned | None:
@@ -173,17 +167,16 @@ def _turned(run: WheelRun, rig: Rig) -> Turned | None:
     return judge_turned(run.capture, rig, run.channel, run.turns)
 
 
-def _rolled(run: WheelRun) -> Rolled | None:
-    tape = run.tape
+def _rolled(tape: Tape | None) -> Rolled | None:
     if tape is None or tape.turns is None:
         return None
     return circumference(tape.ways_m, tape.turns, seated=tape.seated)
 
 
 def _expanded(rolled: Rolled | None, u_mm: float | None) -> float | None:
-    if rolled is not None:
-        return rolled.budget.expanded()
-    return None if u_mm is None else KNOWN_FACTOR * u_mm
+    if u_mm is None:
+        return None
+    return KNOWN_FACTOR * u_mm if rolled is None else rolled.budget.expanded()
 
 
 def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
@@ -208,9 +201,9 @@ def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> Iterator[Finding]:
             "circumference-odd",
             rolled.mm,
             least if low else most,
-            sum=sum(tape.ways_m) / len(tape.ways_m),
+            way_m=sum(tape.ways_m) / len(tape.ways_m),
             turns=tape.turns,
-            low="little" if low else "far",
+            far_or_little="little" if low else "far",
         )
         return
     if rolled.apart_mm > rolled.allowed_apart_mm:
@@ -224,120 +217,101 @@ def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> Iterator[Finding]:
     )
 
 
-def _a_metre(
-    run: WheelRun, rig: Rig, per: int | None, mm: float | None, u_mm: float | None
-) -> tuple[float, float] | None:
+def _a_metre(run: WheelRun, rig: Rig, found: Known) -> tuple[float, float] | None:
     """Pulses a metre and their u: counted over a way, or of a turn and its way."""
     tape = run.tape
     if tape is not None and tape.turns is None and run.capture is not None and run.channel:
         pulses = pulses_over_way(run.capture, rig, run.channel)
         return pulses_a_metre(pulses, *way_mm(tape.ways_m[0]), loose_pulses=1.0)
-    if per is None or mm is None or u_mm is None:
+    if found.pulses_a_turn is None or found.mm is None or found.u_mm is None:
         return None
-    return pulses_a_metre(per, mm, u_mm)
+    return pulses_a_metre(found.pulses_a_turn, found.mm, found.u_mm)
 
 
-def _metre(value: float, u: float) -> Finding:
-    return said.passes("pulses-a-metre", value, KNOWN_FACTOR=KNOWN_FACTOR * u)
+def _folds_from_kmh(run: WheelRun, turned: Turned | None, found: Known) -> float | None:
+    """Speed from which this level hides pulses, km/h; None for a count, or where none is known."""
+    if turned is None or turned.figures is None or turned.figures.unit != "level":
+        return None
+    rate_hz = None if run.capture is None else run.capture.rate_hz
+    if found.pulses_a_turn is None or rate_hz is None:
+        return None
+    return folds_from_kmh(rate_hz, found.pulses_a_turn, found.mm or USUAL_MM)
 
 
-def _true_way(run: WheelRun, mm: float | None, u_mm: float | None) -> tuple[float, float] | None:
+def _metre_findings(
+    run: WheelRun, a_metre: tuple[float, float] | None, folds_kmh: float | None, per: int | None
+) -> Iterator[Finding]:
+    """What comes of a turn's pulses and its way."""
+    if a_metre is not None:
+        yield said.passes("pulses-a-metre", a_metre[0], half=KNOWN_FACTOR * a_metre[1])
+    if folds_kmh is not None and run.capture is not None:
+        yield said.passes("pulses-fold", folds_kmh, rate_hz=run.capture.rate_hz, per=per)
+
+
+def _true_way(run: WheelRun, found: Known) -> tuple[float, float] | None:
     """The way behind a trip, mm, and its u: by the tape, or by turns of a known wheel."""
     if run.tape is not None:
         return way_mm(sum(run.tape.ways_m))
-    if run.turns is None or mm is None or u_mm is None:
+    if run.turns is None or found.mm is None or found.u_mm is None:
         return None
-    return turns_mm(run.turns, mm, u_mm)
+    return turns_mm(run.turns, found.mm, found.u_mm)
 
 
-def _nothing_to_hold(display: Display) -> Finding:
-    """A display or settings, and nothing true to hold against them."""
-    wanted = "circumference" if display.kind == "trip" else "pulses a turn and circumference"
-    return said.unknown("nothing-true", wanted=wanted)
-
-
-def _shown(
-    run: WheelRun, per: int | None, mm: float | None, u_mm: float | None
-) -> tuple[ShownFigures | None, Factor | None]:
+def _shown(run: WheelRun, found: Known) -> ShownFigures | None:
     """What was shown over what is true; nothing where that cannot be told."""
     display = run.display
     if display is None:
-        return None, None
-    way = _true_way(run, mm, u_mm)
+        return None
     if display.kind == "trip":
+        way = _true_way(run, found)
         if way is None:
-            return None, None
-        true = way[0] / 1000.0
-        factor = shown_over_true(display.shown, display.step, true, way[1] / 1000.0, reads=2)
+            return None
+        true, u_true, reads = way[0] / 1000.0, way[1] / 1000.0, 2
     elif display.kind == "speed" and display.true is not None:
-        true = display.true
-        factor = shown_over_true(display.shown, display.step, true, display.u_true, reads=1)
+        true, u_true, reads = display.true, display.u_true, 1
     else:
-        by_settings = _of_settings(display, per, mm, u_mm)
-        if by_settings is None:
-            return None, None
-        return ShownFigures(kind="settings", factor=by_settings.value, u=by_settings.u), by_settings
-    figures = ShownFigures(
-        kind="trip" if display.kind == "trip" else "speed",
-        factor=factor.value,
-        u=factor.u,
-        shown=display.shown,
-        true=true,
+        by = _of_settings(display, found)
+        return None if by is None else ShownFigures(kind="settings", factor=by.value, u=by.u)
+    factor = shown_over_true(display.shown, display.step, true, u_true, reads)
+    return ShownFigures(
+        kind=display.kind, factor=factor.value, u=factor.u, shown=display.shown, true=true
     )
-    return figures, factor
 
 
-def _of_settings(
-    display: Display, per: int | None, mm: float | None, u_mm: float | None
-) -> Factor | None:
+def _of_settings(display: Display, found: Known) -> Factor | None:
     """What a display must show by what is set; None where a figure of it is not known."""
     if display.set_pulses is None or display.set_mm is None:
         return None
+    per, mm, u_mm = found.pulses_a_turn, found.mm, found.u_mm
     if per is None or mm is None or u_mm is None:
         return None
     return factor_of_settings(display.set_pulses, display.set_mm, per, mm, u_mm)
 
 
 def _shown_findings(
-    display: Display, factor: Factor, per: int | None, mm: float | None
+    display: Display | None, factor: Factor | None, found: Known
 ) -> Iterator[Finding]:
-    by_settings = _of_settings(display, per, mm, 0.0)
+    if display is None:
+        return
+    if factor is None:
+        wanted = "circumference" if display.kind == "trip" else "pulses a turn and circumference"
+        yield said.unknown("nothing-true", wanted=wanted)
+        return
+    by_settings = _of_settings(display, found)
     if display.kind is not None and by_settings is not None:
-        yield from _contradicts(factor, by_settings)
-    off = 100.0 * (factor.value - 1.0)
-    half = 100.0 * KNOWN_FACTOR * factor.u
+        explained = KNOWN_FACTOR * factor.u + 0.01 * by_settings.value
+        if abs(factor.value - by_settings.value) > explained:
+            yield said.unknown("shown-contradicts", factor.value, by_settings.value)
+    off_pct, half_pct = 100.0 * (factor.value - 1.0), 100.0 * KNOWN_FACTOR * factor.u
     speeds = ", ".join(f"{factor.shown_kmh(each):.1f} km/h at {each:g}" for each in AT_KMH)
-    explained = abs(off) <= half
-    yield Finding(
-        code="speed-shown",
-        severity=Severity.PASS if explained else Severity.CAUTION,
-        text=f"With what is set now it shows {off:+.1f} % ± {half:.1f} (95 %) off the true "
-        f"speed: {speeds}.",
-        value=off,
-        limit=half,
-        unit="%",
-        action="" if explained else _type_in(per, mm),
-    )
+    if abs(off_pct) <= half_pct:
+        yield said.passes("speed-shown", off_pct, half_pct, speeds=speeds)
+    elif found.pulses_a_turn is None or found.mm is None:
+        yield said.caution("speed-shown/not-measured", off_pct, half_pct, speeds=speeds)
+    else:
+        yield said.caution("speed-shown/off", off_pct, half_pct, speeds=speeds)
     allowed = all(within_r39(factor.shown_kmh(each), each) for each in AT_KMH)
-    yield said.passes("speed-rule", allowed="does" if allowed else "does not")
-
-
-def _type_in(per: int | None, mm: float | None) -> str:
-    """What to do about a display that is off."""
-    if per is None or mm is None:
-        return (
-            "Find what to type in: 'calib wheel --turns 10' for the pulses a turn, then 'calib "
-            "wheel --over-turns 10' for the circumference."
-        )
-    return "Type in the pulses a turn and the circumference found here."
-
-
-def _contradicts(shown: Factor, by_settings: Factor) -> Iterator[Finding]:
-    """What a display showed that what is set cannot make it show."""
-    apart = abs(shown.value - by_settings.value)
-    allowed = KNOWN_FACTOR * shown.u + 0.01 * by_settings.value
-    if apart > allowed:
-        yield said.unknown("shown-contradicts", shown.value, by_settings.value)
+    yield said.passes("speed-rule", does="does" if allowed else "does not")
 
 
 def _at(true_kmh: float, factor: Factor) -> ShownSpeed:
@@ -348,7 +322,3 @@ def _at(true_kmh: float, factor: Factor) -> ShownSpeed:
         expanded_kmh=KNOWN_FACTOR * factor.u * true_kmh,
         within_r39=within_r39(shown_kmh, true_kmh),
     )
-
-
-def _folds(folds_kmh: float, rate_hz: float, per: int) -> Finding:
-    return said.passes("pulses-fold", folds_kmh, rate_hz=rate_hz, per=per)

@@ -18,7 +18,7 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.wheel import TurnFigures
 from calib.store.rig import Channel, Rig
 from calib.store.samples import EventKind
-from calib.store.text import counted, neutral
+from calib.store.text import neutral
 from calib.wheel.counting import MOST_BOUNCE_S, Pulses, pulses_of, unit_of, unwrapped, way_of
 from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
 
@@ -90,24 +90,27 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
         wanted.append(rig.channels[channel.second_track].column)
     capture = capture.where_present(wanted)
     values = received(capture, rig, name)
-    findings = list(capture_findings(capture, rig))
+    odd = tuple(capture_findings(capture, rig))
     misread = _misread(name, channel, values)
     if misread is not None:
-        return Turned(None, None, (*findings, misread))
+        return Turned(None, None, (*odd, misread))
     seen = (
         _counted(capture, channel, values, turns)
         if channel.unit == "pulses"
         else _levels(capture, rig, name, values, turns)
     )
     if not seen.pulses:
-        return Turned(None, None, (*findings, _no_pulse(name, channel, values)))
-    findings += _way_findings(name, seen)
-    findings += _hidden(capture, name, channel, seen)
-    findings += _odd(name, channel, seen.turns)
-    findings += _number(name, seen, turns)
+        return Turned(None, None, (*odd, _no_pulse(name, channel, values)))
+    findings = (
+        *odd,
+        *_way_findings(name, seen),
+        *_hidden_findings(capture, name, channel, seen),
+        *_ring_findings(name, channel, seen.turns),
+        *_number_findings(name, seen, turns),
+    )
     good = all(each.severity.is_good for each in findings)
     per = seen.turns.pulses_a_turn if good else None
-    return Turned(per, _figures(channel, seen, turns), tuple(findings))
+    return Turned(per, _figures(channel, seen, turns), findings)
 
 
 def pulses_over_way(capture: Capture, rig: Rig, name: str) -> float:
@@ -135,15 +138,14 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     moving = np.abs(steps[steps != 0.0])
     per_sample = gross / max(1, _moving_samples(steps))
     fine = len(moving) > 0 and float(moving.max()) <= 1.0 and per_sample <= FINE_ENOUGH
-    if fine and capture.has_clock:
-        found = find_turns(capture.time_s[1:][steps != 0.0], turns)
-    elif turns is not None:
-        found = count_only(round(abs(net)), turns)
-    else:
-        found = Turns(round(abs(net)), None, (), None, 0, 0, (), None)
-    unseen = not (fine and capture.has_clock)
+    timed = fine and capture.has_clock
+    found = (
+        find_turns(capture.time_s[1:][steps != 0.0], turns)
+        if timed
+        else count_only(round(abs(net)), turns)
+    )
     burst_pct = 100.0 * _burst_share(capture, counts)
-    return _Seen(found, abs(net), None, net < 0.0, one_way, unseen, burst_pct)
+    return _Seen(found, abs(net), None, net < 0.0, one_way, not timed, burst_pct)
 
 
 def _burst_share(capture: Capture, counts: Floats) -> float:
@@ -188,36 +190,29 @@ def _misread(name: str, channel: Channel, values: Floats) -> Finding | None:
     told = values.max() <= 1.0 if kind == "level" else len(np.unique(values)) > LEVELS
     if kind == channel.unit or not told:
         return None
-    seen = "knows only 0 and 1 and falls again" if kind == "level" else "counts on and never falls"
-    return said.unknown("unit/wheel", channel=name, seen=seen, the_unit=channel.unit, kind=kind)
+    return said.unknown(
+        "unit/wheel" if kind == "level" else "unit/wheel-counts", channel=name, stated=channel.unit
+    )
 
 
 def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
-    stuck = channel.unit == "level" and float(values.max()) > 0.0
-    return Finding(
-        code="never-falls" if stuck else "no-pulse",
-        severity=Severity.FAIL if stuck else Severity.UNKNOWN,
-        text=f"{name} stands at {values.max():g} all the time: its level never falls."
-        if stuck
-        else f"{name} gave no pulse.",
-        action="Turn the wheel past the sensor by hand; then look at its supply, its pull-up and "
-        "its wire, and at the gap to the magnet.",
-        channel=name,
-    )
+    level = float(values.max())
+    if channel.unit == "level" and level > 0.0:
+        return said.fail("never-falls", channel=name, level=level)
+    return said.unknown("no-pulse", channel=name)
 
 
 def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
     if not seen.one_way:
         yield said.unknown("turned-both-ways", channel=name)
     elif seen.backwards:
-        yield said.caution(
-            "turned-backwards",
-            channel=name,
-            level="count" if seen.level is None else "second track",
-        )
+        shown_by = "count" if seen.level is None else "second track"
+        yield said.caution("turned-backwards", channel=name, shown_by=shown_by)
 
 
-def _hidden(capture: Capture, name: str, channel: Channel, seen: _Seen) -> Iterator[Finding]:
+def _hidden_findings(
+    capture: Capture, name: str, channel: Channel, seen: _Seen
+) -> Iterator[Finding]:
     """Whether pulses may have come that no sample saw."""
     resets = any(event.kind is EventKind.RESET for event in capture.events)
     if resets or (channel.unit == "level" and capture.gap_count):
@@ -228,14 +223,12 @@ def _hidden(capture: Capture, name: str, channel: Channel, seen: _Seen) -> Itera
         yield said.unknown("contact-bounces", seen.burst_pct, most, channel=name)
     if seen.level is None or seen.level.samples_between is None:
         return
-    least = limit("wheel_stay_samples", channel)
-    if seen.level.samples_between < least:
-        yield said.unknown(
-            "pulses-hidden/wheel", float(seen.level.samples_between), least, channel=name
-        )
+    shortest, least = float(seen.level.samples_between), limit("wheel_stay_samples", channel)
+    if shortest < least:
+        yield said.unknown("pulses-hidden/wheel", shortest, least, channel=name)
 
 
-def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
+def _ring_findings(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
     """What is wrong with the ring of magnets, or with some of its pulses."""
     pattern = turns.pattern
     longest = limit("wheel_gap_ratio", channel)
@@ -246,109 +239,75 @@ def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
         yield said.unknown("magnet-missed", pattern.longest, longest, channel=name)
     odd = turns.missed + turns.doubled
     if odd:
-        share = 100.0 * odd / max(1, turns.pulses)
-        most = limit("wheel_odd_pct", channel)
-        yield Finding(
-            code="gaps-odd",
-            severity=Severity.UNKNOWN
+        share, most = 100.0 * odd / max(1, turns.pulses), limit("wheel_odd_pct", channel)
+        yield said.finding(
+            Severity.UNKNOWN
             if turns.is_doubtful or (odd > 1 and share > most)
             else Severity.CAUTION,
-            text=f"{name}: {counted(turns.missed, 'pulse')} too late and "
-            f"{counted(turns.doubled, 'pulse')} too early for their place: missed, doubled, or a "
-            "jerk of the hand"
-            + (
-                ", and so many may be missed that it is another number."
-                if turns.is_doubtful
-                else "."
-            ),
-            value=share,
-            limit=most,
-            unit="%",
-            action="Turn it steadily again; if it stays so, set the sensor nearer to the magnets.",
+            "gaps-odd/another-number" if turns.is_doubtful else "gaps-odd",
+            share,
+            most,
             channel=name,
+            missed=turns.missed,
+            doubled=turns.doubled,
         )
     if pattern is not None and pattern.widths and len(pattern.widths) > 1:
-        weak = limit("wheel_weak_pct", channel)
-        least = 100.0 * min(pattern.widths)
+        weak, least = limit("wheel_weak_pct", channel), 100.0 * min(pattern.widths)
         if least < weak:
-            yield said.caution("magnet-weak", least, weak, channel=name, widths=len(pattern.widths))
+            magnets = len(pattern.widths)
+            yield said.caution("magnet-weak", least, weak, channel=name, magnets=magnets)
 
 
-def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
+def _number_findings(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
     """The number of pulses a turn, or why there is none."""
     found = seen.turns
     per = found.pulses_a_turn
     if found.half_turns():
         yield said.finding(
-            Severity.CAUTION if per is not None and turns is not None else Severity.UNKNOWN,
+            Severity.UNKNOWN if per is None or turns is None else Severity.CAUTION,
             "turned-half",
             channel=name,
             half_turns=found.half_turns(),
         )
-    if turns is None and per is None:
-        yield _uncounted(name, found)
-    elif turns is not None and per is None:
-        yield _no_whole(name, found, turns)
     if per is None:
+        yield _no_number(name, found, turns)
         return
     if turns is not None and seen.unseen and turns < UNSEEN_TURNS:
-        yield _unseen(name, per, turns)
+        yield said.unknown(
+            "turns-too-few", float(turns), float(UNSEEN_TURNS), channel=name, per=per
+        )
         return
     if turns is not None and found.repeating is not None and per % found.repeating:
-        yield _pattern_differs(name, per, found.repeating)
+        yield said.unknown("pattern-differs", float(found.repeating), float(per), channel=name)
     if seen.level is not None and seen.level.bounces:
         yield said.caution("contact-bounces/wheel", float(seen.level.bounces), channel=name)
-    how = f"{found.pulses} over {counted(turns, 'turn')}" if turns else "its pattern repeats after"
-    yield Finding(
-        code="pulses-a-turn",
-        severity=Severity.PASS if turns else Severity.CAUTION,
-        text=f"{name}: {counted(per, 'pulse')} a turn ({how})."
-        if turns
-        else f"{name}: {how} {counted(per, 'pulse')}, and the wheel stopped with it each time.",
-        value=float(per),
-        action="" if turns else "Count the turns to prove it: --turns 10.",
-        channel=name,
-    )
+    if turns is None:
+        yield said.caution("pulses-a-turn/pattern", float(per), channel=name)
+    else:
+        yield said.passes(
+            "pulses-a-turn", float(per), channel=name, pulses=found.pulses, turns=turns
+        )
 
 
-def _uncounted(name: str, found: Turns) -> Finding:
-    return Finding(
-        code="turns-not-counted",
-        severity=Severity.UNKNOWN,
-        text=f"{name}: {counted(found.pulses, 'pulse')}, and nobody counted the turns"
-        + (
-            "."
-            if found.repeating is None
-            else f"; the gaps repeat after {found.repeating}, which may be a turn, a part of one, "
-            "or the swing of the hand."
-        ),
-        value=float(found.pulses),
-        action="Turn it from mark to mark and say how often: --turns 10.",
-        channel=name,
-    )
-
-
-def _no_whole(name: str, found: Turns, turns: int) -> Finding:
-    per = found.pulses / turns
+def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
+    """Why turns and pulses make no number of pulses a turn."""
+    pulses = found.pulses
+    if turns is None and found.repeating is None:
+        return said.unknown("turns-not-counted", float(pulses), channel=name)
+    if turns is None:
+        return said.unknown(
+            "turns-not-counted/repeating", float(pulses), channel=name, repeating=found.repeating
+        )
     if len(found.possible) > 1:
-        needed = turns_needed(max(found.possible))
         return said.unknown(
             "turns-too-few/wheel",
             float(turns),
-            float(needed),
+            float(turns_needed(max(found.possible))),
             channel=name,
-            pulses=found.pulses,
-            names=" or ".join(map(str, found.possible)),
+            pulses=pulses,
+            candidates=" or ".join(map(str, found.possible)),
         )
-    return said.unknown("turns-not-whole", per, channel=name, pulses=found.pulses, turns=turns)
-
-
-def _unseen(name: str, per: int, turns: int) -> Finding:
-    return said.unknown("turns-too-few", float(turns), float(UNSEEN_TURNS), channel=name, per=per)
-
-
-def _pattern_differs(name: str, per: int, repeating: int) -> Finding:
-    return said.unknown("pattern-differs", float(repeating), float(per), channel=name)
+    return said.unknown("turns-not-whole", pulses / turns, channel=name, pulses=pulses, turns=turns)
 
 
 def _figures(channel: Channel, seen: _Seen, turns: int | None) -> TurnFigures:

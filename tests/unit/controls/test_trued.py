@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import msgspec
 import pytest
 
-from calib.checks.travel.trued_range import outside_findings
+from calib.checks.travel.findings import outside_findings
 from calib.controls.allowance import AllowedLevel, allow
 from calib.controls.deadband import dead_band
 from calib.controls.scale_budget import ScaleKnowledge, level_budget

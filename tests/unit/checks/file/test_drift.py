@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.file.drift import Point, drift_of
+from calib.checks.file.shifts import Point, drift_of
 
 
 def _line(slope: float, count: int = 8, noise: float = 0.0, seed: int = 1) -> list[Point]:

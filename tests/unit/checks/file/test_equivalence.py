@@ -5,7 +5,7 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from calib.checks.file.equivalence import Level, Moved, shift
+from calib.checks.file.shifts import Level, Moved, shift
 
 
 def test_a_small_sure_shift_is_equivalent() -> None:

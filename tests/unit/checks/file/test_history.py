@@ -8,8 +8,7 @@ import msgspec
 import pytest
 
 from calib.checks.file.history import compare, history_of
-from calib.checks.file.on_file import check_to_compare
-from calib.checks.file.standing import Evidence
+from calib.checks.file.standing import Evidence, check_to_compare
 from calib.errors import UsageError
 from calib.store.documents.check import (
     ChannelCheck,
