@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -71,7 +72,7 @@ def rests_of(signals: Signals, hand: Hand, calm: Flags) -> Rests | None:
     if levels.size < 8 or hand.span_V <= 0.0:
         return None
     steps = np.concatenate([np.diff(part) for part in parts])
-    noise_V = NOISE_SDS * float(np.median(np.abs(steps))) / 0.6745 / np.sqrt(2.0)
+    noise_V = NOISE_SDS * float(np.median(np.abs(steps))) / 0.6745 / math.sqrt(2.0)
     noise_V = max(noise_V, hand.signal.step)
     levels = np.sort(levels[np.abs(levels - np.median(levels)) <= WITHIN_SPAN * hand.span_V])
     low, high = np.quantile(levels, [SELDOM_SHARE, 1.0 - SELDOM_SHARE])
