@@ -10,11 +10,11 @@ import numpy as np
 
 from calib.checks.bench.hands import HEAD_S
 from calib.checks.bench.signals import Signal, Signals
-from calib.checks.limits import limit, limit_of_all
+from calib.checks.limits import limit_of_all
 from calib.store.conversion import to_base
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Finding
 from calib.store.rig import Channel
 
 NEAR_SHARE = 0.5
@@ -75,11 +75,17 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One explanation for all numbers: each is a factor times what it was."""
+    """One explanation for all numbers: each is a factor times what it was.
 
-    code: str
+    Attributes:
+        factor: That factor.
+        why: What was changed in the logger's program.
+        bits_shifted: Whether whole bits, and not the unit.
+    """
+
     factor: float
-    words: str
+    why: str
+    bits_shifted: bool = False
 
 
 def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Number]:
@@ -136,22 +142,18 @@ def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> I
     least = limit_of_all("renumbered_pct", [each.signal.channel for each in numbers]) / 100.0
     by = _columns_off(numbers) if _half_changed(numbers, least) else None
     if by is not None:
-        yield _columns_finding(by)
+        side = "right" if by > 0 else "left"
+        yield said.fail("columns-shifted", float(by), 0.0, columns=abs(by), side=side)
         return
     # What another sensor sends as numbers is not changed with the converter's codes.
     converted = [each for each in numbers if each.signal.last_code is not None] or numbers
     change = _change(converted) if _half_changed(converted, least) else None
     if change is not None:
-        yield Finding(
-            code="codes-shifted" if change.code == "codes-shifted" else "unit-changed",
-            severity=Severity.FAIL,
-            text=f"All numbers are {change.factor:.4g} times what they were on record: "
-            f"{change.words}.",
-            value=change.factor,
-            limit=1.0,
-            unit="",
-            action="Look at what was changed in the logger's program; mend it, or 'unit' and "
-            "'full_scale' in the rig file, then check again.",
+        yield said.fail(
+            "codes-shifted" if change.bits_shifted else "unit-changed",
+            change.factor,
+            1.0,
+            why=change.why,
         )
 
 
@@ -172,11 +174,6 @@ def _columns_off(numbers: Sequence[Number]) -> int | None:
     return None
 
 
-def _columns_finding(by: int) -> Finding:
-    side = "right" if by > 0 else "left"
-    return said.fail("columns-shifted", float(by), 0.0, abs=abs(by), side=side)
-
-
 def _change(numbers: Sequence[Number]) -> Change | None:
     """The one factor that explains all numbers."""
     beyond = any(
@@ -191,7 +188,7 @@ def _change(numbers: Sequence[Number]) -> Change | None:
     counted = any(each.signal.last_code is not None for each in numbers)
     plain = (factor > PLAIN_FACTOR and (beyond or not counted)) or 0.0 < factor < 1.0 / PLAIN_FACTOR
     if plain and _fits(numbers, factor):
-        return Change("unit-changed", factor, "they come in another unit")
+        return Change(factor, "they come in another unit")
     return None
 
 
@@ -199,18 +196,16 @@ def _known_changes(numbers: Sequence[Number], *, beyond: bool) -> Iterator[Chang
     """Factors that a change of program makes."""
     for bits in range(1, MOST_BITS + 1):
         if beyond or _low_bits_empty(numbers, bits):
-            yield Change("codes-shifted", 2.0**bits, f"their codes are shifted up by {bits} bits")
-        yield Change("codes-shifted", 2.0**-bits, f"their codes are shifted down by {bits} bits")
-    yield Change("unit-changed", 1000.0, "they come in a thousandth of the unit")
-    yield Change("unit-changed", 0.001, "they come in a thousand times the unit")
+            yield Change(2.0**bits, f"their codes are shifted up by {bits} bits", bits_shifted=True)
+        yield Change(2.0**-bits, f"their codes are shifted down by {bits} bits", bits_shifted=True)
+    yield Change(1000.0, "they come in a thousandth of the unit")
+    yield Change(0.001, "they come in a thousand times the unit")
     for signal in (each.signal for each in numbers):
         reference_V, full_scale = signal.channel.reference_V, signal.channel.full_scale
         if signal.last_code is not None and reference_V is not None and full_scale:
             volts = reference_V / full_scale
-            yield Change(
-                "unit-changed", 1000.0 * volts, "they come in millivolts instead of counts"
-            )
-            yield Change("unit-changed", volts, "they come in volts instead of counts")
+            yield Change(1000.0 * volts, "they come in millivolts instead of counts")
+            yield Change(volts, "they come in volts instead of counts")
             return
 
 
@@ -253,20 +248,14 @@ def scale_findings(
     only those that hang on it.
     """
     change = _factor(rail.name, now, then)
-    least = limit("scale_moved_pct", rail.channel) / 100.0
+    least = rail.limit("scale_moved_pct") / 100.0
     if abs(change - 1.0) < least or math.isnan(change):
         return
     factors = [_factor(other.name, now, then) for other in others]
     known = [factor for factor in factors if not math.isnan(factor)]
     if not known or any(abs(factor - change) > NEAR_SHARE * abs(change - 1.0) for factor in known):
         return
-    yield said.fail(
-        "logger-scale",
-        100.0 * (change - 1.0),
-        100.0 * least,
-        channel=rail.name,
-        pct=100 * (change - 1),
-    )
+    yield said.fail("logger-scale", 100.0 * (change - 1.0), 100.0 * least, channel=rail.name)
 
 
 def _factor(name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]) -> float:

@@ -57,8 +57,8 @@ def _names_read() -> set[str]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call)
         and ast.unparse(node.func).rpartition(".")[2] in ASKED
-        and len(node.args) == 2
-        and ast.unparse(node.args[1]) != "None"
+        and (len(node.args) == 2 or isinstance(node.func, ast.Attribute))
+        and ast.unparse(node.args[-1]) != "None"
     )
     return {name for call in calls for name in _names(call.args[0])}
 
