@@ -251,7 +251,7 @@ def test_how_soon_a_pulled_wire_must_leave_the_travel_is_the_user_s(folder: Path
     for limits in ({}, {"unplug_settle_s": 2.0}):
         rig = _with_limits(_rig(folder, "ordinary"), ("throttle",), limits)
         settle_s = limit("unplug_settle_s", rig.channels["throttle"])
-        travel = Travel(1.0, 4.0, "travel of today", settle_s)
+        travel = Travel(1.0, 4.0, settle_s)
         pulled = judge_pulled("signal", time_s, volts, travel)
         said.append(_told(judge_unplug(rig, "throttle", travel, [pulled], ()).findings))
     assert said[0] != said[1]
