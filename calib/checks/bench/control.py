@@ -12,16 +12,7 @@ from calib.checks.bench.dropouts import drop_out_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Ends, Hand, ends_of
 from calib.checks.bench.rests import rest_findings, rests_of
-from calib.checks.bench.shape import (
-    Return,
-    flat_findings,
-    flats,
-    return_findings,
-    returns,
-    reversal_findings,
-    reversals,
-    sets_off_late,
-)
+from calib.checks.bench.shape import Return, returns, sets_off_late, shape_findings
 from calib.checks.bench.signals import Floats, Run, block_means
 from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved_findings
 from calib.measure.spread import level_spread
@@ -104,9 +95,7 @@ def _findings(
 def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) -> Iterator[Finding]:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
-    yield from return_findings(hand, ways)
-    yield from reversal_findings(hand, reversals(seen.signals, hand, ends))
-    yield from flat_findings(hand, flats(seen.signals, hand, ends))
+    yield from shape_findings(seen.signals, hand, ends, ways)
     yield from rest_findings(hand, rests_of(seen.signals, hand, seen.calm))
     if seen.signals.is_second_track(hand.name):
         return  # its scale and its way round are judged by the first track's

@@ -56,11 +56,7 @@ def standstill(raw: Floats, rate_hz: float) -> Standstill:
     """
     same = raw[1:] == raw[:-1]
     changes = np.flatnonzero(~same)
-    if not changes.size:
-        return Standstill(len(raw) / rate_hz if rate_hz > 0.0 else 0.0, len(raw), math.nan)
-    borders = np.concatenate([[-1], changes, [len(same)]])
-    lengths = np.diff(borders)
-    longest = int(lengths.max())
+    longest = int(np.diff(changes, prepend=-1, append=len(same)).max())
     others = len(same) - longest
     repeats = (len(same) - changes.size) - (longest - 1)
     elsewhere = repeats / others if others >= LEAST_EQUAL else math.nan
@@ -195,16 +191,9 @@ def clipped_findings(
         where: "at full travel", "all the time".
         severity: How bad it is.
     """
-    if not is_clipped(signal, plateau_raw):
-        return
-    yield said.finding(
-        severity,
-        "clips",
-        clipped_pct(signal, plateau_raw),
-        signal.limit("clipped_pct"),
-        channel=signal.name,
-        where=where,
-    )
+    pct, most_pct = clipped_pct(signal, plateau_raw), signal.limit("clipped_pct")
+    if pct >= most_pct:
+        yield said.finding(severity, "clips", pct, most_pct, channel=signal.name, where=where)
 
 
 def pinned_findings(signal: Signal) -> Iterator[Finding]:

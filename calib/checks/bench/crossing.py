@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import combinations, permutations
+from itertools import combinations, groupby, permutations
 
 import numpy as np
 
 from calib.checks.bench.converter import copies
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import EDGE_S, HELD_S, INTACT_SHARE, Ends, Hand, Work, ends_of, shift
-from calib.checks.bench.signals import Floats, Signals
+from calib.checks.bench.signals import Floats, Signal, Signals
 from calib.checks.bench.switches import SwitchFigures
 from calib.checks.travel.two_track import agreement_finding
 from calib.controls.two_track import track_agreement
@@ -44,10 +44,9 @@ def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> It
             yield from track_findings(signals, second, first, now)
         else:
             yield from _pair_findings(seen, first, second, then)
-    for name, switch in seen.switches.items():
-        current_A = signals.by_name[name].channel.current_A
+    for name, done in seen.switches.items():
         for hand in hands:
-            yield from load_findings(signals, hand, switch, name, current_A)
+            yield from load_findings(signals, hand, signals.by_name[name], done)
 
 
 def _known_ends(figures: Mapping[str, CheckFigures]) -> dict[str, Ends]:
@@ -61,12 +60,7 @@ def turns(works: Sequence[Work]) -> tuple[str, ...]:
     What was worked less often in one turn than in another was a slip there, or a sign of somebody
     being there; it stands for no turn of its own.
     """
-    runs: list[tuple[str, int]] = []
-    for work in works:
-        if runs and runs[-1][0] == work.leader:
-            runs[-1] = (work.leader, runs[-1][1] + 1)
-        else:
-            runs.append((work.leader, 1))
+    runs = [(name, len(list(same))) for name, same in groupby(work.leader for work in works)]
     most = {name: max(count for each, count in runs if each == name) for name, _ in runs}
     return tuple(name for name, count in runs if count == most[name])
 
@@ -244,21 +238,20 @@ def cross_talk_findings(
 
 
 def load_findings(
-    signals: Signals, hand: Hand, throws: SwitchFigures, switch_name: str, current_A: float | None
+    signals: Signals, hand: Hand, switch: Signal, done: SwitchFigures
 ) -> Iterator[Finding]:
     """How far a control at rest shifts while a switch holds a load on.
 
     Args:
         signals: The whole capture.
         hand: The control.
-        throws: What the switch did.
-        switch_name: Its name.
-        current_A: The load's current; None where it is not given.
+        switch: The switch; its channel names the load's current.
+        done: What it did.
 
     Source: limit ``ground_shift_mV``; Ohm's law for the resistance.
     """
     shifts_V, held = [], 0
-    for on_s, off_s in throws.on_from_to_s:
+    for on_s, off_s in done.on_from_to_s:
         worked = any(p.leave_s < off_s + 0.6 and p.back_s > on_s - 0.6 for p in hand.presses)
         if worked or off_s - on_s < 3.0 * EDGE_S:
             continue
@@ -274,7 +267,7 @@ def load_findings(
     limit_V = hand.limit("ground_shift_mV") / 1000.0
     if abs(shift_V) <= max(limit_V, noise_V):
         return
-    ohms = ""
+    ohms, current_A = "", switch.channel.current_A
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
     yield said.fail(
@@ -282,6 +275,6 @@ def load_findings(
         1000.0 * shift_V,
         1000.0 * limit_V,
         channel=hand.name,
-        switch=switch_name,
+        switch=switch.name,
         ohms=ohms,
     )

@@ -79,8 +79,7 @@ def noise_figures(values: Floats, quiet: Flags, rate_hz: float, step: float) -> 
     longest = max(stretches, key=len, default=Run(0, 0))
     if len(longest) < LEAST_WINDOW_S * rate_hz or rate_hz <= 0.0:
         return NoiseFigures(sd)
-    count = min(len(longest), int(LONGEST_WINDOW_S * rate_hz))
-    return _with_hum(longest.of(values)[:count], rate_hz, sd)
+    return _with_hum(longest.of(values)[: int(LONGEST_WINDOW_S * rate_hz)], rate_hz, sd)
 
 
 def _pooled_sd(values: Floats, stretches: Sequence[Run], rate_hz: float) -> float:

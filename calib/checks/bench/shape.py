@@ -92,6 +92,22 @@ class Spot:
     at: float = 0.0
 
 
+def shape_findings(
+    signals: Signals, hand: Hand, ends: Ends, ways: Sequence[Return]
+) -> Iterator[Finding]:
+    """What is wrong with the way in and the way back of a control's presses.
+
+    Args:
+        signals: The whole capture.
+        hand: The control.
+        ends: Its rest and full travel.
+        ways: The way back of each press.
+    """
+    yield from return_findings(hand, ways)
+    yield from reversal_findings(hand, reversals(signals, hand, ends))
+    yield from flat_findings(hand, flats(signals, hand, ends))
+
+
 def spots_at_one_place(found: Sequence[Spot], least: float) -> tuple[Spot, int]:
     """The worst spot of all presses, and in how many of them there is one at its place.
 

@@ -14,7 +14,6 @@ from calib.checks.temperature import (
     KELVIN_AT_0_DEGC,
     TypeFit,
     degrees,
-    has_thermistor,
     thermistor_ohms,
     type_that_fits,
 )
@@ -77,7 +76,7 @@ def temperature_of(signal: Signal, then_degC: float | None = None) -> Temperatur
     read = degrees(signal.channel, mean)
     if read is None:
         return None
-    if signal.unit != "V" or not has_thermistor(signal.channel):
+    if signal.unit == "degC":
         return Temperature(signal, float(read[0]), None, then_degC)
     if signal.last_code is not None and float(np.median(signal.raw)) >= signal.last_code:
         return Temperature(signal, -KELVIN_AT_0_DEGC, math.inf, then_degC)
@@ -157,7 +156,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
 def _other_type(
     odd: Temperature, sound: Temperature, *, either: bool
 ) -> tuple[Temperature, Temperature, TypeFit] | None:
-    """Which sensor would agree with the other if it were of another common type, and of which.
+    """Which sensor would agree with the other if it were of another common type.
 
     Args:
         odd: The one that is thought to be wrong.
@@ -172,9 +171,8 @@ def _other_type(
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
         if fit.miss_K <= TYPE_WITHIN_K and (fit.kind.r25_ohm, fit.kind.beta_K) != declared:
             found.append((first, second, fit))
-    low_degC, high_degC = GARAGE_DEGC
-    return min(
-        found,
-        key=lambda each: (not low_degC <= each[1].degC <= high_degC, each[2].miss_K),
-        default=None,
-    )
+
+    def doubt(each: tuple[Temperature, Temperature, TypeFit]) -> tuple[bool, float]:
+        return not GARAGE_DEGC[0] <= each[1].degC <= GARAGE_DEGC[1], each[2].miss_K
+
+    return min(found, key=doubt, default=None)

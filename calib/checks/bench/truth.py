@@ -96,22 +96,15 @@ def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Numbe
         then: Figures on record by channel.
     """
     head = slice(0, max(8, signals.samples_in(HEAD_S)))
-    was = {
-        signal.name: _as_received(signal.channel, known.rest.mean)
+    was = [
+        (signal, _as_received(signal.channel, rest))
         for signal in signals.by_name.values()
-        if signal.role != "switch"
-        and (known := then.get(signal.name)) is not None
-        and known.rest is not None
-    }
+        if signal.role != "switch" and not math.isnan(rest := _rest(then, signal.name))
+    ]
+    plain = [(signal.channel.unit, abs(then)) for signal, then in was if signal.last_code is None]
     found = []
-    for name, number in was.items():
-        signal = signals.by_name[name]
-        alike = [
-            abs(was[other])
-            for other in was
-            if signals.by_name[other].channel.unit == signal.channel.unit
-            and signals.by_name[other].last_code is None
-        ]
+    for signal, number in was:
+        alike = [size for unit, size in plain if unit == signal.channel.unit]
         scale = signal.last_code if signal.last_code is not None else max(alike)
         if math.isfinite(number) and scale:
             found.append(Number(signal, float(np.median(signal.raw[head])), number, scale))
@@ -260,7 +253,11 @@ def scale_findings(
 
 def _factor(name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]) -> float:
     """Rest now over rest on record; NaN where either is missing or too small."""
-    here, there = now.get(name), then.get(name)
-    if here is None or there is None or here.rest is None or there.rest is None:
-        return math.nan
-    return here.rest.mean / there.rest.mean if there.rest.mean >= LEAST_READ_V else math.nan
+    was = _rest(then, name)
+    return _rest(now, name) / was if was >= LEAST_READ_V else math.nan
+
+
+def _rest(figures: Mapping[str, CheckFigures], name: str) -> float:
+    """Where a channel rests; NaN where that is not known."""
+    known = figures.get(name)
+    return math.nan if known is None or known.rest is None else known.rest.mean
