@@ -108,7 +108,7 @@ def shape_findings(
     yield from flat_findings(hand, flats(signals, hand, ends))
 
 
-def spots_at_one_place(found: Sequence[Spot], least: float) -> tuple[Spot, int]:
+def _at_one_place(found: Sequence[Spot], least: float) -> tuple[Spot, int]:
     """The worst spot of all presses, and in how many of them there is one at its place.
 
     Args:
@@ -183,7 +183,7 @@ def reversal_findings(hand: Hand, found: Sequence[Spot]) -> Iterator[Finding]:
     Source: limit ``step_pct``.
     """
     least = hand.limit("step_pct") / 100.0
-    worst, same = spots_at_one_place(found, least)
+    worst, same = _at_one_place(found, least)
     if same:
         yield said.finding(
             Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
@@ -250,7 +250,7 @@ def flat_findings(hand: Hand, found: Sequence[Spot]) -> Iterator[Finding]:
     Source: limit ``flat_pct``.
     """
     least = hand.limit("flat_pct") / 100.0
-    worst, same = spots_at_one_place(found, least)
+    worst, same = _at_one_place(found, least)
     if same:
         yield said.finding(
             Severity.FAIL if same > 1 else Severity.CAUTION,

@@ -101,10 +101,12 @@ def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Numbe
         for signal in signals.by_name.values()
         if signal.role != "switch" and not math.isnan(rest := _rest(then, signal.name))
     ]
-    plain = [(signal.channel.unit, abs(then)) for signal, then in was if signal.last_code is None]
+    sizes = [
+        (signal.channel.unit, abs(number)) for signal, number in was if signal.last_code is None
+    ]
     found = []
     for signal, number in was:
-        alike = [size for unit, size in plain if unit == signal.channel.unit]
+        alike = [size for unit, size in sizes if unit == signal.channel.unit]
         scale = signal.last_code if signal.last_code is not None else max(alike)
         if math.isfinite(number) and scale:
             found.append(Number(signal, float(np.median(signal.raw[head])), number, scale))
@@ -215,10 +217,8 @@ def _fits(numbers: Sequence[Number], factor: float) -> bool:
     """Whether nearly all numbers are ``factor`` times what they were."""
     # What was rounded down to a whole number may be a whole one off.
     whole = all(float(each.now).is_integer() for each in numbers)
-    told = [
-        (n.now, factor * n.then) for n in numbers if abs(factor * n.then) > LEAST_COUNTS * whole
-    ]
-    told = [(now, due) for now, due in told if due]
+    told = [(each.now, factor * each.then) for each in numbers if each.then]
+    told = [(now, due) for now, due in told if abs(due) > LEAST_COUNTS * whole]
     near = sum(abs(now - due) <= max(FIT_SHARE * abs(due), float(whole)) for now, due in told)
     return len(told) >= LEAST_CHANNELS and near >= MOST_FIT * len(told)
 
