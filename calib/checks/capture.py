@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from calib.checks.limits import limit_of_line
@@ -19,56 +21,46 @@ from calib.store.text import neutral
 
 def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
     """What is odd about a capture, whatever was measured in it. Source: ``limits``."""
-    found = []
-    if capture.was_changed:
-        found.append(said.unknown("capture-changed", name=neutral(capture.path.name)))
-    for cut in (event for event in capture.events if event.kind is EventKind.CUT):
-        found.append(said.caution("cut-short", text=cut.text))
-    found += _on_time(capture, limit_of_line("stamps_late_s", rig))
+    return (*_gap_findings(capture), *line_findings(capture, rig))
+
+
+def _gap_findings(capture: Capture) -> Iterator[Finding]:
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
-        found.append(said.caution("samples-missed/capture", longest_s, gap_count=capture.gap_count))
+        yield said.caution("samples-missed/capture", longest_s, gap_count=capture.gap_count)
+
+
+def line_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
+    """The same without the samples that are missing, for whoever judges their share."""
+    if capture.was_changed:
+        yield said.unknown("capture-changed", name=neutral(capture.path.name))
+    for cut in (event for event in capture.events if event.kind is EventKind.CUT):
+        yield said.caution("cut-short", text=cut.text)
+    yield from _clock_findings(capture, limit_of_line("stamps_late_s", rig))
     resets = sum(event.kind is EventKind.RESET for event in capture.events)
     if resets:
-        found.append(said.caution("logger-reset", float(resets)))
-    lines = capture.rejected_lines + len(capture)
-    pct = 100.0 * capture.rejected_lines / lines if lines else 0.0
+        yield said.caution("logger-reset", float(resets))
+    rejected, lines = capture.rejected_lines, capture.rejected_lines + len(capture)
+    pct = 100.0 * rejected / lines if lines else 0.0
     most_pct = limit_of_line("rejected_pct", rig)
-    if pct > most_pct and capture.rejected_lines > 1:
-        found.append(
-            said.caution(
-                "rejected-lines", pct, most_pct, rejected_lines=capture.rejected_lines, lines=lines
-            )
-        )
-    return tuple(found)
+    if pct > most_pct and rejected > 1:
+        yield said.caution("rejected-lines", pct, most_pct, rejected_lines=rejected, lines=lines)
 
 
-def _on_time(capture: Capture, most_s: float) -> list[Finding]:
+def _clock_findings(capture: Capture, most_s: float) -> Iterator[Finding]:
     """Whether there is a clock, and what was made of one whose stamps are ragged."""
-    if not capture.has_clock:
-        text = (
-            "There is no clock in it: samples were taken as evenly spaced, and every time is left "
-            "out: how long it was held, and how long it took to return."
-        )
-        action = "State the rate with --rate-hz N, or name the clock's column in [time]."
-        return [Finding(code="no-clock", severity=Severity.CAUTION, text=text, action=action)]
     pace = capture.pace
-    if not pace.laid or pace.rate_hz is None:
-        return []
-    coarse = pace.late_s > most_s
-    return [
-        Finding(
-            code="stamps-ragged",
-            severity=Severity.CAUTION if coarse else Severity.PASS,
-            text=f"Its time stamps are ragged; an even time at {pace.rate_hz:.4g} Hz was laid "
-            f"along the earliest of them. Stamps come up to {pace.late_s:.2g} s after it, and no "
-            "time is known better than that.",
-            value=pace.late_s,
-            limit=most_s,
-            unit="s",
-            action="Have the logger stamp its own samples." if coarse else "",
+    if not capture.has_clock:
+        yield said.caution("no-clock")
+    elif pace.laid and pace.rate_hz is not None:
+        coarse = pace.late_s > most_s
+        yield said.finding(
+            Severity.CAUTION if coarse else Severity.PASS,
+            "stamps-ragged/coarse" if coarse else "stamps-ragged",
+            pace.late_s,
+            most_s,
+            rate_hz=pace.rate_hz,
         )
-    ]
 
 
 def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:

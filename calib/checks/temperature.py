@@ -38,25 +38,6 @@ COMMON_TYPES = tuple(
 """Types that a sensor may be instead. Source: common practice, no source."""
 
 
-def divider_ohms(volts: Floats, *, pullup_ohm: float, pullup_V: float) -> Floats:
-    """Resistance in ohms of a sensor to ground under a pull-up, from its voltage.
-
-    Args:
-        volts: Volts at the wire; any shape.
-        pullup_ohm: The pull-up, in ohms.
-        pullup_V: What feeds it, in volts.
-
-    Returns:
-        Same shape; 0 at or below ground, infinite at or above the pull-up's voltage.
-
-    Source: voltage divider.
-    """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ohms = pullup_ohm * volts / (pullup_V - volts)
-    ohms = np.where(volts >= pullup_V, np.inf, ohms)
-    return np.where(volts <= 0.0, 0.0, ohms)
-
-
 def ntc_degC(ohms: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
     """Temperature in degrees Celsius of a thermistor that follows the beta law.
 
@@ -79,15 +60,22 @@ def has_thermistor(channel: Channel) -> bool:
 
 
 def thermistor_ohms(channel: Channel, volts: Floats) -> Floats:
-    """Resistance in ohms of the thermistor on a channel, from its voltage.
+    """Resistance in ohms of the thermistor from a channel's wire to ground, under its pull-up.
 
-    Without ``pullup_V`` the pull-up is taken to be fed with 5 V.
+    Args:
+        channel: The channel; without ``pullup_V`` its pull-up is taken to be fed with 5 V.
+        volts: Volts at the wire; any shape.
+
+    Returns:
+        Same shape; 0 at or below ground, infinite at or above the pull-up's voltage.
+
+    Source: voltage divider.
     """
-    return divider_ohms(
-        volts,
-        pullup_ohm=channel.pullup_ohm or math.nan,
-        pullup_V=channel.pullup_V if channel.pullup_V is not None else 5.0,
-    )
+    pullup_V = 5.0 if channel.pullup_V is None else channel.pullup_V
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ohms = (channel.pullup_ohm or math.nan) * volts / (pullup_V - volts)
+    ohms = np.where(volts >= pullup_V, np.inf, ohms)
+    return np.where(volts <= 0.0, 0.0, ohms)
 
 
 def degrees(channel: Channel, values: Floats) -> Floats | None:
@@ -128,14 +116,10 @@ def type_that_fits(ohms: float, expected_degC: float) -> TypeFit:
 
     Source: own choice of method; beta law.
     """
-    fits = [
-        TypeFit(
-            kind,
-            abs(
-                float(ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K))
-                - expected_degC
-            ),
-        )
-        for kind in COMMON_TYPES
-    ]
+
+    def miss_K(kind: ThermistorType) -> float:
+        degC = ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K)
+        return abs(float(degC) - expected_degC)
+
+    fits = [TypeFit(kind, miss_K(kind)) for kind in COMMON_TYPES]
     return min(fits, key=lambda fit: fit.miss_K)

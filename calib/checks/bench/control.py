@@ -4,47 +4,49 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.converter import Standstill, clipped_findings, is_clipped
+from calib.checks.bench.converter import clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
-from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Expected, Hand
-from calib.checks.bench.noise import Noise
-from calib.checks.bench.rests import Rests, rest_findings
-from calib.checks.bench.shape import (
-    Return,
-    flat_findings,
-    flats,
-    return_findings,
-    returns,
-    reversal_findings,
-    reversals,
-    sets_off_late,
-)
-from calib.checks.bench.signals import Floats, Run, Signals, block_means
-from calib.checks.bench.wires import (
-    half_finding,
-    short_span_findings,
-    silent_finding,
-    too_soon_finding,
-)
-from calib.checks.file.moved import Cause, compare_ends, moved_findings
-from calib.checks.limits import limit
-from calib.checks.travel.findings import reversed_finding, which_end_finding
-from calib.controls.presses import Press
+from calib.checks.bench.gathered import Gathered
+from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Ends, Hand, ends_of
+from calib.checks.bench.rests import rest_findings, rests_of
+from calib.checks.bench.shape import Return, returns, sets_off_late, shape_findings
+from calib.checks.bench.signals import Floats, Run, block_means
+from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved_findings
 from calib.measure.spread import level_spread
+from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding
 
 
-@dataclass(frozen=True, slots=True)
-class ControlCheck:
-    """What was found of one control."""
+def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, Iterator[Finding]]:
+    """Figures and findings of one control.
 
-    figures: CheckFigures
-    findings: tuple[Finding, ...]
+    Args:
+        seen: What the capture shows.
+        hand: The control and what was done with it.
+    """
+    rest, full = level_of(hand, hand.rests), level_of(hand, hand.holds)
+    ends, ways = None, []
+    if rest is not None and full is not None:
+        ends = Ends(rest.mean, full.mean)
+        others = [press for each in seen.hands if each is not hand for press in each.presses]
+        ways = returns(seen.signals, hand, ends, others)
+    noise = seen.noises[hand.name].now
+    figures = CheckFigures(
+        unit=hand.signal.unit,
+        rest=rest,
+        full=full,
+        presses=len(hand.presses),
+        return_s=max((way.time_s for way in ways), default=None),
+        noise=noise.sd,
+        repeats=seen.repeats(hand.signal),
+        hum=noise.hum,
+        supply_V=seen.supply_V(hand.name),
+    )
+    return figures, _findings(seen, hand, figures, ends, ways)
 
 
 def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
@@ -56,7 +58,7 @@ def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
 
     Source: one value a stay, as `calib.measure.spread`.
     """
-    parts = [hand.volts[run.first : run.stop] for run in stays]
+    parts = [run.of(hand.volts) for run in stays]
     parts = [kept for part in parts if (kept := part[np.isfinite(part)]).size]
     if not parts:
         return None
@@ -74,152 +76,135 @@ def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
     )
 
 
-def expected_of(figures: CheckFigures | None) -> Expected | None:
-    """What a record's figures say of a control; None where rest or full is missing."""
-    if figures is None or figures.rest is None or figures.full is None:
-        return None
-    return Expected(figures.rest.mean, figures.full.mean, figures.supply_V)
-
-
-@dataclass(frozen=True, slots=True)
-class Around:
-    """What else a control is judged by.
-
-    Attributes:
-        noise: Its noise, now and on record.
-        still: Its longest run of equal readings.
-        rests: Where it rested; None where it never did.
-        then: Its figures on record; None without one.
-        supply_V: Its supply's mean, V; None where it is not logged.
-        others: Presses of the other controls.
-        second_track: Whether it is the second track of another control, and so judged by that.
-    """
-
-    noise: Noise
-    still: Standstill
-    rests: Rests | None
-    then: CheckFigures | None
-    supply_V: float | None
-    others: Sequence[Press] = ()
-    second_track: bool = False
-
-
-def judge_control(signals: Signals, hand: Hand, around: Around) -> ControlCheck:
-    """Figures and findings of one control.
-
-    Args:
-        signals: The whole capture.
-        hand: The control and what was done with it.
-        around: What else it is judged by.
-    """
-    rest, full = level_of(hand, hand.rests), level_of(hand, hand.holds)
-    ways = []
-    if hand.answered and rest is not None and full is not None:
-        ways = returns(signals, hand, rest.mean, full.mean, around.others)
-    figures = CheckFigures(
-        unit=hand.signal.unit,
-        rest=rest,
-        full=full,
-        presses=len(hand.presses),
-        return_s=max((way.time_s for way in ways), default=None),
-        noise=around.noise.now.sd,
-        hum=around.noise.now.hum,
-        supply_V=around.supply_V,
-    )
-    found = [
-        *drop_out_findings(
-            hand.signal, hand.drop_outs, signals.time_s, hand.head_V, around.supply_V
-        )
-    ]
-    if hand.needs_rest_s is not None:
-        found.append(too_soon_finding(hand, hand.needs_rest_s))
-    if hand.answered and rest is not None and full is not None:
-        found.extend(_answered(signals, hand, around, (rest.mean, full.mean), ways))
-    elif hand.needs_rest_s is None:
-        found.extend(_unanswered(signals, hand, around))
-    found.extend(_compared(signals, hand, around, figures))
-    return ControlCheck(figures, tuple(found))
-
-
-def _answered(
-    signals: Signals,
-    hand: Hand,
-    around: Around,
-    ends_V: tuple[float, float],
-    ways: Sequence[Return],
+def _findings(
+    seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends | None, ways: Sequence[Return]
 ) -> Iterator[Finding]:
-    rest_V, full_V = ends_V
+    """Everything that is judged of one control alone."""
+    yield from drop_out_findings(
+        hand.signal, hand.drop_outs, seen.signals.time_s, hand.head_V, figures.supply_V
+    )
+    if hand.needs_rest_s is not None:
+        yield said.unknown("rest-too-short", None, hand.needs_rest_s, channel=hand.name)
+    if ends is not None:
+        yield from _answered(seen, hand, ends, ways)
+        yield from _compared(seen, hand, figures, ends)
+    elif hand.needs_rest_s is None:
+        yield from _unanswered(seen, hand)
+
+
+def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) -> Iterator[Finding]:
+    """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
-    yield from return_findings(hand, ways)
-    yield from reversal_findings(hand, reversals(signals, hand, rest_V, full_V))
-    yield from flat_findings(hand, flats(signals, hand, rest_V, full_V))
-    yield from rest_findings(hand, around.rests)
-    if around.second_track:
+    yield from shape_findings(seen.signals, hand, ends, ways)
+    yield from rest_findings(hand, rests_of(seen.signals, hand, seen.calm))
+    if seen.signals.is_second_track(hand.name):
         return  # its scale and its way round are judged by the first track's
-    yield from short_span_findings(hand, abs(full_V - rest_V), around.supply_V)
-    if expected_of(around.then) is None and full_V < rest_V:
-        yield _reversed(hand, rest_V, full_V)
+    span_V, supply_V = abs(ends.span_V), seen.supply_V(hand.name)
+    at_5_V = span_V * NOMINAL_SUPPLY_V / supply_V if supply_V else span_V
+    least_V = hand.limit("span_low_V")
+    if at_5_V < least_V:
+        yield said.caution("span-short", at_5_V, least_V, channel=hand.name, span_V=span_V)
+    if ends_of(seen.then.get(hand.name)) is None and ends.span_V < 0.0:
+        yield from _reversed(hand, ends)
 
 
-def _reversed(hand: Hand, rest_V: float, full_V: float) -> Finding:
+def _reversed(hand: Hand, ends: Ends) -> Iterator[Finding]:
     """Which end is rest of a control that read high first. Source: limit ``pressed_pct``."""
-    pressed = np.abs(hand.volts - full_V) < np.abs(hand.volts - rest_V)
+    name = hand.name
+    pressed = np.abs(hand.volts - ends.full_V) < np.abs(hand.volts - ends.rest_V)
     pct = 100.0 * float(np.mean(pressed[np.isfinite(hand.volts)]))
-    most_pct = limit("pressed_pct", hand.signal.channel)
+    most_pct = hand.limit("pressed_pct")
     if pct > most_pct:
         why = f"it stood at what looks like full travel for {pct:.0f} % of the time"
-        return which_end_finding(why, pct, most_pct, "%", hand.name)
-    return reversed_finding(hand.name)
+        yield said.unknown(
+            "which-end-is-rest", pct, most_pct, unit="%", channel=name, name=name, why=why
+        )
+    else:
+        yield said.caution("reversed", channel=name, name=name)
 
 
 def _held_raw(hand: Hand) -> Floats:
-    return np.concatenate([hand.signal.raw[run.first : run.stop] for run in hand.holds])
+    """What was received at full travel."""
+    return np.concatenate([run.of(hand.signal.raw) for run in hand.holds])
 
 
-def _reaches(signals: Signals, hand: Hand, around: Around) -> bool:
-    """Whether a control held as far from rest as on record, whatever noise lies over it."""
-    known = expected_of(around.then)
-    means = block_means(hand.volts, signals.samples_in(HELD_S))
-    if known is None or not np.isfinite(means).any():
-        return False
-    reach_V = float(np.nanmax(means) - np.nanmin(means))
-    return reach_V >= INTACT_SHARE * abs(known.full_V - known.rest_V)
-
-
-def _unanswered(signals: Signals, hand: Hand, around: Around) -> Iterator[Finding]:
-    volts = hand.volts[np.isfinite(hand.volts)]
-    reach_V = float(np.quantile(volts, 0.999) - np.quantile(volts, 0.001)) if volts.size else 0.0
-    least_V = limit("answer_pct", hand.signal.channel) / 100.0 * hand.span_V
-    if hand.half and reach_V > max(least_V, LEAST_WORKED_V, 8.0 * around.noise.now.sd):
-        yield half_finding(hand)
-        return
-    if around.noise.grown and _reaches(signals, hand, around):
-        return  # it moves, and only its noise hides the presses
-    then, then_rest_V = around.then, None
-    if then is not None and then.rest is not None:
-        ratio = around.supply_V / then.supply_V if around.supply_V and then.supply_V else 1.0
-        then_rest_V = then.rest.mean * ratio
-    yield silent_finding(
-        hand,
-        supply_V=around.supply_V,
-        still=around.still,
-        noise_ratio=around.noise.ratio,
-        hums=around.noise.hums,
-        then_rest_V=then_rest_V,
-    )
-
-
-def _compared(
-    signals: Signals, hand: Hand, around: Around, figures: CheckFigures
-) -> Iterator[Finding]:
+def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> Iterator[Finding]:
     """Findings against the record; a full travel that the converter cut off did not move."""
-    if around.then is None or figures.rest is None or figures.full is None:
+    then = seen.then.get(hand.name)
+    if then is None:
         return
-    late = sets_off_late(signals, hand, figures.rest.mean, figures.full.mean)
-    compared = compare_ends(figures, around.then, hand.signal.channel, sets_off_late=late)
+    late = sets_off_late(seen.signals, hand, ends)
+    compared = compare_ends(figures, then, hand.signal.channel, sets_off_late=late)
     if compared is None:
         return
     cause = compared.explanation.cause if compared.explanation is not None else None
     if cause in (Cause.FULL, Cause.OFFSET) and is_clipped(hand.signal, _held_raw(hand)):
         return
     yield from moved_findings(hand.name, compared)
+
+
+def _unanswered(seen: Gathered, hand: Hand) -> Iterator[Finding]:
+    """A control that never went through its travel, though there was time. Limit ``answer_pct``."""
+    noise = seen.noises[hand.name]
+    volts = hand.volts[np.isfinite(hand.volts)]
+    reach_V = float(np.quantile(volts, 0.999) - np.quantile(volts, 0.001)) if volts.size else 0.0
+    least_V = hand.limit("answer_pct") / 100.0 * hand.span_V
+    if hand.half and reach_V > max(least_V, LEAST_WORKED_V, 8.0 * noise.now.sd):
+        yield said.unknown("half-pressed", float(hand.half), channel=hand.name)
+    elif not (noise.grown and _reaches(seen, hand)):  # else only its noise hides the presses
+        yield from _silent(seen, hand)
+
+
+def _reaches(seen: Gathered, hand: Hand) -> bool:
+    """Whether a control held as far from rest as on record, whatever noise lies over it."""
+    known = ends_of(seen.then.get(hand.name))
+    means = block_means(hand.volts, seen.signals.samples_in(HELD_S))
+    if known is None or not np.isfinite(means).any():
+        return False
+    reach_V = float(np.nanmax(means) - np.nanmin(means))
+    return reach_V >= INTACT_SHARE * abs(known.span_V)
+
+
+def _silent(seen: Gathered, hand: Hand) -> Iterator[Finding]:
+    """Which wire of a control is at fault, told from where its signal stands.
+
+    Source: limits ``wire_at_ground_pct``, ``wire_at_supply_pct``, ``frozen_s``, ``noise_ratio``.
+    """
+    name, noise, still = hand.name, seen.noises[hand.name], seen.still[hand.name]
+    supply_V = seen.supply_V(name)
+    top_V = NOMINAL_SUPPLY_V if supply_V is None else supply_V
+    level_V = float(np.median(hand.signal.values))
+    pct = 100.0 * level_V / max(top_V, 0.1)
+    low_pct, high_pct = hand.limit("wire_at_ground_pct"), hand.limit("wire_at_supply_pct")
+    if noise.hums:
+        yield said.fail("signal-open/bench", level_V, channel=name, why="it hums")
+    elif pct < low_pct:
+        yield said.fail("signal-at-ground", level_V, low_pct / 100.0 * top_V, channel=name)
+    elif pct > high_pct:
+        yield said.fail("signal-at-supply", level_V, high_pct / 100.0 * top_V, channel=name)
+    elif math.isnan(still.repeats_elsewhere) and still.run_s > hand.limit("frozen_s"):
+        if name not in seen.frozen:  # which is told by itself
+            yield said.fail(
+                "frozen/bench",
+                still.run_s,
+                hand.limit("frozen_s"),
+                channel=name,
+                count=still.count,
+                level_V=level_V,
+            )
+    elif _stands_elsewhere(seen, hand, level_V):
+        why = "it stands where it never rested"
+        yield said.fail("signal-open/bench", level_V, channel=name, why=why)
+    elif noise.ratio is not None and noise.ratio > hand.limit("noise_ratio"):
+        yield said.fail("signal-open/bench", level_V, channel=name, why="it is noisy")
+    else:
+        yield said.unknown("no-answer", level_V, channel=name)
+
+
+def _stands_elsewhere(seen: Gathered, hand: Hand, level_V: float) -> bool:
+    """Whether a control stands far from its rest on record, at today's supply."""
+    then, supply_V = seen.then.get(hand.name), seen.supply_V(hand.name)
+    if then is None or then.rest is None:
+        return False
+    ratio = supply_V / then.supply_V if supply_V and then.supply_V else 1.0
+    return abs(level_V - then.rest.mean * ratio) > 0.1 * max(hand.span_V, 0.1)

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.checks.bench.signals import Floats, Signal
-from calib.checks.limits import limit
 from calib.measure.step import seen_code_step
 from calib.store.declared import what_is_odd
 from calib.store.documents import said
@@ -57,21 +56,15 @@ def standstill(raw: Floats, rate_hz: float) -> Standstill:
     """
     same = raw[1:] == raw[:-1]
     changes = np.flatnonzero(~same)
-    if not changes.size:
-        return Standstill(len(raw) / rate_hz if rate_hz > 0.0 else 0.0, len(raw), math.nan)
-    borders = np.concatenate([[-1], changes, [len(same)]])
-    lengths = np.diff(borders)
-    longest = int(lengths.max())
+    longest = int(np.diff(changes, prepend=-1, append=len(same)).max())
     others = len(same) - longest
     repeats = (len(same) - changes.size) - (longest - 1)
     elsewhere = repeats / others if others >= LEAST_EQUAL else math.nan
     return Standstill(longest / rate_hz if rate_hz > 0.0 else 0.0, longest, elsewhere)
 
 
-def frozen_findings(
-    signal: Signal, still: Standstill, then_repeats: float | None
-) -> Iterator[Finding]:
-    """A reading that stands still where its own noise should move it.
+def is_frozen(signal: Signal, still: Standstill, then_repeats: float | None) -> bool:
+    """Whether a reading stands still where its own noise should move it.
 
     Args:
         signal: The channel.
@@ -82,19 +75,10 @@ def frozen_findings(
     """
     known = [p for p in (then_repeats, still.repeats_elsewhere) if p is not None and p == p]
     if not known or still.count < LEAST_EQUAL or min(known) > MOST_REPEATS:
-        return
-    if still.run_s < limit("frozen_s", signal.channel) or _at_an_end(signal):
-        return
-    chance = max(min(known), 0.01) ** still.count
-    if chance > CHANCE:
-        return
-    yield said.fail(
-        "frozen",
-        still.run_s,
-        limit("frozen_s", signal.channel),
-        channel=signal.name,
-        count=still.count,
-    )
+        return False
+    if still.run_s < signal.limit("frozen_s") or _at_an_end(signal):
+        return False
+    return bool(max(min(known), 0.01) ** still.count <= CHANCE)
 
 
 def _at_an_end(signal: Signal) -> bool:
@@ -180,8 +164,7 @@ def stuck_bit_findings(signal: Signal) -> Iterator[Finding]:
         channel=signal.name,
         unit=signal.unit,
         bit=stuck.bit,
-        the_value=stuck.value,
-        the_unit=signal.unit,
+        stuck_at=stuck.value,
     )
 
 
@@ -194,7 +177,7 @@ def clipped_pct(signal: Signal, plateau_raw: Floats) -> float:
 
 def is_clipped(signal: Signal, plateau_raw: Floats) -> bool:
     """Whether the converter cuts a plateau off. Source: limit ``clipped_pct``."""
-    return clipped_pct(signal, plateau_raw) >= limit("clipped_pct", signal.channel)
+    return clipped_pct(signal, plateau_raw) >= signal.limit("clipped_pct")
 
 
 def clipped_findings(
@@ -208,16 +191,9 @@ def clipped_findings(
         where: "at full travel", "all the time".
         severity: How bad it is.
     """
-    if not is_clipped(signal, plateau_raw):
-        return
-    yield said.finding(
-        severity,
-        "clips",
-        clipped_pct(signal, plateau_raw),
-        limit("clipped_pct", signal.channel),
-        channel=signal.name,
-        where=where,
-    )
+    pct, most_pct = clipped_pct(signal, plateau_raw), signal.limit("clipped_pct")
+    if pct >= most_pct:
+        yield said.finding(severity, "clips", pct, most_pct, channel=signal.name, where=where)
 
 
 def pinned_findings(signal: Signal) -> Iterator[Finding]:
@@ -228,20 +204,11 @@ def pinned_findings(signal: Signal) -> Iterator[Finding]:
     if not _at_an_end(signal):
         return
     low = float(np.median(signal.raw)) <= 0.0
-    where = "ground" if low else "the top of the range"
-    yield Finding(
-        code="signal-at-ground" if low else "signal-at-supply",
-        severity=Severity.FAIL,
-        text=f"{signal.name} stands at {where} all the time: "
-        + (
-            "its signal or supply wire is open, or it is shorted to ground."
-            if low
-            else "its ground wire is open, it is shorted to a supply, or a divider is missing."
-        ),
-        value=float(np.median(signal.values)),
-        unit=signal.unit,
-        action=f"Meter the supply at the pins of {signal.name}, then its signal wire end to end.",
+    yield said.fail(
+        "signal-at-ground/pinned" if low else "signal-at-supply/pinned",
+        float(np.median(signal.values)),
         channel=signal.name,
+        unit=signal.unit,
     )
 
 
@@ -272,17 +239,12 @@ def copies(first: Signal, second: Signal) -> bool:
     return typical < 0.02 * moved + 1.0 and noise < 0.02 * moved + 1.0
 
 
-def copies_finding(first: Signal, second: Signal) -> Finding:
-    """The second of two channels that always read the same."""
-    return said.fail("multiplexer-stuck", channel=second.name, name=first.name)
-
-
 def unit_findings(signal: Signal) -> Iterator[Finding]:
     """Numbers that the unit in the rig file cannot give. Source: as ``what_is_odd``."""
     odd = what_is_odd(signal.channel, signal.raw[np.isfinite(signal.raw)])
-    if odd is None:
-        return
-    what, example, unit = odd
-    yield said.fail(
-        "unit", example, channel=signal.name, unit=unit, the_unit=signal.channel.unit, what=what
-    )
+    if odd is not None:
+        what, example, unit = odd
+        declared = signal.channel.unit
+        yield said.fail(
+            "unit", example, channel=signal.name, unit=unit, declared=declared, what=what
+        )

@@ -3,28 +3,55 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations, groupby, permutations
 
 import numpy as np
 
-from calib.checks.bench.converter import copies, copies_finding
-from calib.checks.bench.hands import (
-    EDGE_S,
-    HELD_S,
-    INTACT_SHARE,
-    Expected,
-    Hand,
-    Work,
-    mean_between,
-)
-from calib.checks.bench.signals import Signals
+from calib.checks.bench.converter import copies
+from calib.checks.bench.gathered import Gathered
+from calib.checks.bench.hands import EDGE_S, HELD_S, INTACT_SHARE, Ends, Hand, Work, ends_of, shift
+from calib.checks.bench.signals import Floats, Signal, Signals
 from calib.checks.bench.switches import SwitchFigures
-from calib.checks.limits import limit
+from calib.checks.travel.two_track import agreement_finding
+from calib.controls.two_track import track_agreement
 from calib.store.documents import said
+from calib.store.documents.check import CheckFigures
 from calib.store.documents.finding import Finding
 
 MEAN_SDS = 4.0
 """Standard deviations of a mean below which a movement is noise; own choice."""
+
+
+def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+    """What is wrong with one control against another, or with a switch's load against it.
+
+    Args:
+        seen: What the capture shows.
+        figures: Figures by channel.
+    """
+    signals = seen.signals
+    hands = [hand for hand in seen.hands if hand.name not in seen.copied]
+    now, then = _known_ends(figures), _known_ends(seen.then)
+    names = [hand.name for hand in hands if not signals.is_second_track(hand.name)]
+    pair = swapped(names, turns(seen.works), now, then)
+    if pair is not None:
+        yield from _swapped_findings(pair, compared=set(pair) <= set(then))
+    for first, second in combinations(hands, 2):
+        if second.name == first.signal.channel.second_track:
+            yield from track_findings(signals, first, second, now)
+        elif first.name == second.signal.channel.second_track:
+            yield from track_findings(signals, second, first, now)
+        else:
+            yield from _pair_findings(seen, first, second, then)
+    for name, done in seen.switches.items():
+        for hand in hands:
+            yield from load_findings(signals, hand, signals.by_name[name], done)
+
+
+def _known_ends(figures: Mapping[str, CheckFigures]) -> dict[str, Ends]:
+    found = {name: ends_of(each) for name, each in figures.items()}
+    return {name: ends for name, ends in found.items() if ends is not None}
 
 
 def turns(works: Sequence[Work]) -> tuple[str, ...]:
@@ -33,18 +60,13 @@ def turns(works: Sequence[Work]) -> tuple[str, ...]:
     What was worked less often in one turn than in another was a slip there, or a sign of somebody
     being there; it stands for no turn of its own.
     """
-    runs: list[tuple[str, int]] = []
-    for work in works:
-        if runs and runs[-1][0] == work.leader:
-            runs[-1] = (work.leader, runs[-1][1] + 1)
-        else:
-            runs.append((work.leader, 1))
+    runs = [(name, len(list(same))) for name, same in groupby(work.leader for work in works)]
     most = {name: max(count for each, count in runs if each == name) for name, _ in runs}
     return tuple(name for name, count in runs if count == most[name])
 
 
 def swapped(
-    names: Sequence[str], order: Sequence[str], now: dict[str, Expected], then: dict[str, Expected]
+    names: Sequence[str], order: Sequence[str], now: Mapping[str, Ends], then: Mapping[str, Ends]
 ) -> tuple[str, str] | None:
     """Two controls whose plugs changed places.
 
@@ -75,65 +97,90 @@ def swapped(
     return first, second
 
 
-def _apart(now: Expected, then: Expected) -> float:
+def _apart(now: Ends, then: Ends) -> float:
     scale = 1.0
     if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
         scale = then.supply_V / now.supply_V
     return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
 
 
-def swapped_findings(pair: tuple[str, str], *, compared: bool) -> Iterator[Finding]:
+def _swapped_findings(pair: tuple[str, str], *, compared: bool) -> Iterator[Finding]:
     """Both channels of a swap."""
-    sure = (
-        "and each reads what the other reads on record: their plugs changed places"
-        if compared
-        else "their plugs changed places, or they were worked in the other order"
-    )
-    for asked, other in (pair, pair[::-1]):
-        yield said.fail("channels-swapped", channel=asked, other=other, sure=sure)
+    for asked, other in permutations(pair):
+        yield said.fail(
+            "channels-swapped/recorded" if compared else "channels-swapped",
+            channel=asked,
+            other=other,
+        )
 
 
-def joined(
-    works: Sequence[Work], first: Hand, second: Hand, then: dict[str, Expected]
-) -> Finding | None:
-    """Two controls that always move together: one wire for both, or one that only follows.
+def track_findings(
+    signals: Signals, first: Hand, second: Hand, ends: Mapping[str, Ends]
+) -> Iterator[Finding]:
+    """Whether two tracks agree, in per cent of their own travel; nothing where one was not worked.
 
     Args:
-        works: Every press.
-        first: One control.
+        signals: The whole capture.
+        first: One track.
         second: The other.
-        then: Levels on record, by name.
+        ends: Rest and full travel of both in this check, by name.
 
-    Source: limits ``one_wire_pct``; a bridge halves what each shows of its own sensor, while an
-    input that floats takes nothing from its neighbour.
+    Source: `calib.controls.two_track`.
     """
-    both = [work for work in works if work.leader in (first.name, second.name)]
-    if not both:
-        return None
-    shares = [_lesser_share(work, first, second) for work in both]
-    if min(shares) < limit("one_wire_pct", first.signal.channel) / 100.0:
-        return None
-    follower = _follower(both, first, second, then)
-    if follower is not None:
-        leader = second if follower is first else first
-        if copies(leader.signal, follower.signal):
-            return copies_finding(leader.signal, follower.signal)
-        share = float(np.median(shares))
-        return said.fail(
-            "signal-open",
-            100.0 * share,
-            limit("one_wire_pct", follower.signal.channel),
-            channel=follower.name,
-            name=leader.name,
-            pct=100 * share,
+    if first.name in ends and second.name in ends:
+        agreement = track_agreement(
+            signals.time_s,
+            _percent(first, ends[first.name]),
+            _percent(second, ends[second.name]),
+            most_pct=second.limit("tracks_apart_pct"),
+            longest_s=second.limit("tracks_apart_s"),
         )
-    return said.fail(
-        "one-wire",
-        100.0 * min(shares),
-        limit("one_wire_pct", first.signal.channel),
-        channel=first.name,
-        name=second.name,
-        pct=100 * min(shares),
+        yield agreement_finding(second.name, agreement)
+
+
+def _percent(hand: Hand, ends: Ends) -> Floats:
+    """A track in per cent of its travel, 0 in its drop-outs, which are told by themselves."""
+    share = ends.share(hand.volts)
+    return 100.0 * np.where(np.isfinite(share), share, 0.0)
+
+
+def _pair_findings(
+    seen: Gathered, first: Hand, second: Hand, then: Mapping[str, Ends]
+) -> Iterator[Finding]:
+    """Two controls that always move together, or one that moves a little with the other.
+
+    Together: one wire for both, or one that only follows; a bridge halves what each shows of its
+    own sensor, while an input that floats takes nothing from its neighbour.
+
+    Source: limit ``one_wire_pct``.
+    """
+    works = [work for work in seen.works if work.leader in (first.name, second.name)]
+    shares = [_lesser_share(work, first, second) for work in works]
+    if not shares or min(shares) < first.limit("one_wire_pct") / 100.0:
+        for worked, other in permutations((first, second)):
+            if other.presses:
+                yield from cross_talk_findings(works, worked, other, seen.signals.rate_hz)
+        return
+    led = [pair for pair in permutations((first, second)) if _leads(pair[0], works, then)]
+    if not led:
+        yield said.fail(
+            "one-wire",
+            100.0 * min(shares),
+            first.limit("one_wire_pct"),
+            channel=first.name,
+            name=second.name,
+        )
+        return
+    leader, follower = led[0]
+    if copies(leader.signal, follower.signal):
+        yield said.fail("multiplexer-stuck", channel=follower.name, name=leader.name)
+        return
+    yield said.fail(
+        "signal-open",
+        100.0 * float(np.median(shares)),
+        follower.limit("one_wire_pct"),
+        channel=follower.name,
+        name=leader.name,
     )
 
 
@@ -142,18 +189,12 @@ def _lesser_share(work: Work, first: Hand, second: Hand) -> float:
     return moved[0] / max(moved[1], 1e-9)
 
 
-def _follower(
-    works: Sequence[Work], first: Hand, second: Hand, then: dict[str, Expected]
-) -> Hand | None:
-    """The control that has no press of its own while the other one's span is intact."""
-    for leader, follower in ((first, second), (second, first)):
-        if leader.name not in then:
-            continue
-        known = then[leader.name]
-        moved = np.median([abs(work.moved_V[leader.name]) for work in works])
-        if moved >= INTACT_SHARE * abs(known.full_V - known.rest_V):
-            return follower
-    return None
+def _leads(hand: Hand, works: Sequence[Work], then: Mapping[str, Ends]) -> bool:
+    """Whether a control's span is intact, so that another one has no press of its own."""
+    if hand.name not in then:
+        return False
+    moved_V = np.median([abs(work.moved_V[hand.name]) for work in works])
+    return bool(moved_V >= INTACT_SHARE * abs(then[hand.name].span_V))
 
 
 def cross_talk_findings(
@@ -176,9 +217,9 @@ def cross_talk_findings(
     pct = 100.0 * abs(move_V) / max(other.span_V, 1e-9)
     readings = rate_hz * HELD_S * len(moves_V)
     noise_V = MEAN_SDS * other.head_sd_V * math.sqrt(2.0 / max(1.0, readings))
-    if pct <= limit("cross_talk_pct", other.signal.channel) or abs(move_V) <= noise_V:
+    most_pct, current_A = other.limit("cross_talk_pct"), worked.signal.channel.current_A
+    if pct <= most_pct or abs(move_V) <= noise_V:
         return
-    current_A = worked.signal.channel.current_A
     ohms = ""
     if current_A is not None:
         ohms = (
@@ -188,48 +229,45 @@ def cross_talk_findings(
     yield said.fail(
         "cross-talk",
         pct,
-        limit("cross_talk_pct", other.signal.channel),
+        most_pct,
         channel=other.name,
-        mV=1000 * move_V,
+        move_mV=1000.0 * move_V,
         name=worked.name,
         ohms=ohms,
     )
 
 
 def load_findings(
-    signals: Signals, hand: Hand, throws: SwitchFigures, switch_name: str, current_A: float | None
+    signals: Signals, hand: Hand, switch: Signal, done: SwitchFigures
 ) -> Iterator[Finding]:
     """How far a control at rest shifts while a switch holds a load on.
 
     Args:
         signals: The whole capture.
         hand: The control.
-        throws: What the switch did.
-        switch_name: Its name.
-        current_A: The load's current; None where it is not given.
+        switch: The switch; its channel names the load's current.
+        done: What it did.
 
     Source: limit ``ground_shift_mV``; Ohm's law for the resistance.
     """
-    shifts_V = []
-    held = 0
-    for start_s, end_s in throws.on_from_to_s:
-        if _overlaps(hand, start_s - 0.6, end_s + 0.6) or end_s - start_s < 3.0 * EDGE_S:
+    shifts_V, held = [], 0
+    for on_s, off_s in done.on_from_to_s:
+        worked = any(p.leave_s < off_s + 0.6 and p.back_s > on_s - 0.6 for p in hand.presses)
+        if worked or off_s - on_s < 3.0 * EDGE_S:
             continue
-        during = mean_between(signals, hand.volts, start_s + EDGE_S, end_s - EDGE_S)
-        before = mean_between(signals, hand.volts, start_s - 0.5, start_s - EDGE_S)
-        after = mean_between(signals, hand.volts, end_s + EDGE_S, end_s + 0.5)
-        around = [value for value in (before, after) if value == value]
-        if during == during and around:
-            shifts_V.append(during - float(np.mean(around)))
-            held += signals.samples_in(min(end_s - start_s, 0.5))
+        beside = (on_s - 0.5, on_s - EDGE_S), (off_s + EDGE_S, off_s + 0.5)
+        shift_V = shift(signals, hand.volts, (on_s + EDGE_S, off_s - EDGE_S), beside)
+        if not math.isnan(shift_V):
+            shifts_V.append(shift_V)
+            held += signals.samples_in(min(off_s - on_s, 0.5))
     if not shifts_V:
         return
     shift_V = float(np.median(shifts_V))
-    noise_V = MEAN_SDS * hand.head_sd_V / np.sqrt(max(1, held) / 2.0)
-    limit_V = limit("ground_shift_mV", hand.signal.channel) / 1000.0
+    noise_V = MEAN_SDS * hand.head_sd_V / math.sqrt(held / 2.0)
+    limit_V = hand.limit("ground_shift_mV") / 1000.0
     if abs(shift_V) <= max(limit_V, noise_V):
         return
-    ohms = ""
+    ohms, current_A = "", switch.channel.current_A
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
     yield said.fail(
@@ -237,11 +275,6 @@ def load_findings(
         1000.0 * shift_V,
         1000.0 * limit_V,
         channel=hand.name,
-        mV=1000 * shift_V,
-        switch_name=switch_name,
+        switch=switch.name,
         ohms=ohms,
     )
-
-
-def _overlaps(hand: Hand, start_s: float, end_s: float) -> bool:
-    return any(press.leave_s < end_s and press.back_s > start_s for press in hand.presses)

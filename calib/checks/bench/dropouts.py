@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, runs
-from calib.checks.limits import limit
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 
 QUICKEST_HAND_S = 0.08
 """Own choice: no hand and no spring crosses the whole travel in less."""
@@ -27,6 +27,8 @@ NOISE_SDS = 10.0
 
 LONGEST_S = 2.0
 """Own choice: what lasts longer than flexing a connector takes is no drop-out."""
+
+PULLS = " It went into the travel: the drive would have pulled."
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +90,10 @@ def find_drop_outs(
     if reach.top_known:
         away |= travelled > span_V + 2.0 * least
     sharp = _sharp(travelled, rate_hz, span_V, least)
-    odd = away | sharp
-    if not odd.any():
-        return ()
     longest = LONGEST_S * rate_hz
     return tuple(
-        DropOut(run, float(np.median(volts[run.first : run.stop])), bool(sharp[run.first]))
-        for run in runs(odd)
+        DropOut(run, float(np.median(run.of(volts))), bool(sharp[run.first]))
+        for run in runs(away | sharp)
         if len(run) <= longest
     )
 
@@ -105,20 +104,16 @@ def _sharp(travelled: Floats, rate_hz: float, span_V: float, least: float) -> Fl
     by_hand = MARGIN * PEAK_SPEED * span_V / (QUICKEST_HAND_S * rate_hz)
     leap = max(by_hand, least)
     flags = np.zeros(travelled.shape[0], dtype=np.bool_)
-    ups = np.flatnonzero(steps > leap)
     downs = np.flatnonzero(steps < -leap)
     near = max(0.05 * span_V, least)
-    for up in ups.tolist():
+    for up in np.flatnonzero(steps > leap).tolist():
         if abs(travelled[up]) > near:
             continue
         place = int(np.searchsorted(downs, up + 1))
         if place == len(downs):
             break
         down = int(downs[place])
-        if (
-            down - up <= LONGEST_S * rate_hz
-            and abs(travelled[min(down + 1, len(flags) - 1)]) < near
-        ):
+        if down - up <= LONGEST_S * rate_hz and abs(travelled[down + 1]) < near:
             flags[up + 1 : down + 1] = True
     return flags
 
@@ -137,36 +132,21 @@ def drop_out_findings(
     """
     if not drops:
         return
-    longest = max(drops, key=lambda drop: len(drop.run))
-    span_s = float(time_s[longest.run.stop - 1] - time_s[longest.run.first])
+    longest = max(drops, key=lambda drop: len(drop.run)).run
     step_s = float(np.median(np.diff(time_s[:1000]))) if len(time_s) > 1 else 0.0
-    longest_s = span_s + step_s
+    longest_s = float(time_s[longest.stop - 1] - time_s[longest.first]) + step_s
     level_V = float(np.median([drop.level_V for drop in drops]))
     top_V = 5.0 if supply_V is None else supply_V
-    if level_V > limit("wire_at_supply_pct", signal.channel) / 100.0 * top_V - 0.05 * top_V:
-        where, goes = "high", "to the supply: the sensor's ground opens"
-    elif level_V < limit("wire_at_ground_pct", signal.channel) / 100.0 * top_V:
-        where, goes = "low", "to ground: the signal or supply wire opens"
-    else:
-        where, goes = "between", "in between: a wire opens and the input floats"
-    travel = (
-        " It went into the travel: the drive would have pulled."
-        if any(drop.into_travel for drop in drops)
-        else ""
-    )
-    yield Finding(
-        code="drop-outs-high"
-        if where == "high"
-        else "drop-outs-low"
-        if where == "low"
-        else "drop-outs",
-        severity=Severity.FAIL,
-        text=f"{signal.name} dropped out {len(drops)} times, first at "
-        f"{time_s[drops[0].run.first]:.1f} s, for up to {longest_s * 1000:.3g} ms, "
-        f"from {rest_V:.2f} V to {level_V:.2f} V: {goes}.{travel}",
-        value=float(len(drops)),
-        limit=0.0,
-        unit="",
-        action=f"Flex one connector of {signal.name} at a time to find which; mend that contact.",
+    high = level_V > signal.limit("wire_at_supply_pct") / 100.0 * top_V - 0.05 * top_V
+    low = not high and level_V < signal.limit("wire_at_ground_pct") / 100.0 * top_V
+    yield said.fail(
+        "drop-outs-high" if high else "drop-outs-low" if low else "drop-outs/check",
+        float(len(drops)),
+        0.0,
         channel=signal.name,
+        first_s=time_s[drops[0].run.first],
+        longest_ms=1000.0 * longest_s,
+        rest_V=rest_V,
+        level_V=level_V,
+        pulls=PULLS if any(drop.into_travel for drop in drops) else "",
     )

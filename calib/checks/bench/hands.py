@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from calib.checks.bench.dropouts import DropOut, Reach, find_drop_outs
-from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, block_means
-from calib.checks.limits import limit
+from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, Times, block_means
 from calib.controls.presses import Press, count_presses
 from calib.measure.plateaus import white_sd
+from calib.store.documents.check import CheckFigures
 
 HEAD_S = 1.5
 """Time at the start in which nobody touches anything; own choice, the flow asks for three. Where
@@ -64,7 +65,6 @@ class Hand:
         head_V: Median of the first readings, V.
         head_sd_V: Standard deviation of single readings there, V.
         span_V: Span expected: from the record, else from the readings, V; never negative.
-        direction: +1 where full travel reads higher than rest, else -1.
         drop_outs: Excursions that no hand makes.
         presses: Full presses, in order.
         half: Presses let go before the end of the travel.
@@ -79,7 +79,6 @@ class Hand:
     head_V: float
     head_sd_V: float
     span_V: float
-    direction: int
     drop_outs: tuple[DropOut, ...]
     presses: tuple[Press, ...]
     half: int
@@ -92,32 +91,47 @@ class Hand:
         """The channel's name."""
         return self.signal.name
 
-    @property
-    def answered(self) -> bool:
-        """Whether it was worked at least once from rest to full travel and back."""
-        return bool(self.presses)
+    def limit(self, name: str) -> float:
+        """A limit's figure for this control. Source: see the table of limits."""
+        return self.signal.limit(name)
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
-    """What the record says of a control, in volts at its supply of then.
+class Ends:
+    """Rest and full travel of a control, now or on record.
 
     Attributes:
-        rest_V: Rest.
-        full_V: Full travel.
-        supply_V: The supply; None where it was not logged.
+        rest_V: Rest, V.
+        full_V: Full travel, V.
+        supply_V: The supply at which they are so, V; None where it was not logged.
     """
 
     rest_V: float
     full_V: float
-    supply_V: float | None
+    supply_V: float | None = None
+
+    @property
+    def span_V(self) -> float:
+        """Full travel less rest, V; negative where the control reads lower when it is pressed."""
+        return self.full_V - self.rest_V
+
+    def share(self, volts: Floats) -> Floats:
+        """Readings as a share of the travel, 0 at rest and 1 at full travel; the same shape."""
+        return (volts - self.rest_V) / self.span_V
+
+
+def ends_of(figures: CheckFigures | None) -> Ends | None:
+    """Rest and full travel by a check's figures; None where one of them is missing."""
+    if figures is None or figures.rest is None or figures.full is None:
+        return None
+    return Ends(figures.rest.mean, figures.full.mean, figures.supply_V)
 
 
 def read_hand(
     signals: Signals,
     signal: Signal,
     factor: Floats | None,
-    expected: Expected | None,
+    expected: Ends | None,
     *,
     spared: Flags | None = None,
 ) -> Hand:
@@ -139,7 +153,7 @@ def read_hand(
         volts,
         Reach(head_V, head_sd_V, span_V, direction, top_known=expected is not None),
         rate_hz=signals.rate_hz,
-        glitch_pct=limit("glitch_pct", signal.channel),
+        glitch_pct=signal.limit("glitch_pct"),
     )
     if spared is not None:
         drop_outs = tuple(drop for drop in drop_outs if not spared[drop.run.first])
@@ -154,7 +168,6 @@ def read_hand(
         head_V=head_V,
         head_sd_V=head_sd_V,
         span_V=span_V,
-        direction=direction,
         drop_outs=drop_outs,
         presses=presses,
         half=worked.half + worked.unheld if moved else 0,
@@ -210,7 +223,7 @@ def clipped_sd(values: Floats) -> float:
 
 
 def _span(
-    volts: Floats, head_V: float, signals: Signals, expected: Expected | None
+    volts: Floats, head_V: float, signals: Signals, expected: Ends | None
 ) -> tuple[float, int]:
     block = signals.samples_in(0.1)
     grid = block_means(volts, block) if len(volts) >= 2 * block else volts
@@ -219,16 +232,13 @@ def _span(
     seen = max(up, down)
     if expected is None:
         return seen, direction
-    span = abs(expected.full_V - expected.rest_V)
     # A control that no longer answers keeps the direction it had.
-    if seen < 0.5 * span:
-        direction = 1 if expected.full_V >= expected.rest_V else -1
-    return span, direction
+    if seen < 0.5 * abs(expected.span_V):
+        direction = 1 if expected.span_V >= 0.0 else -1
+    return abs(expected.span_V), direction
 
 
 def _without(volts: Floats, drop_outs: Sequence[DropOut]) -> Floats:
-    if not drop_outs:
-        return volts
     clean = volts.copy()
     for drop in drop_outs:
         clean[max(0, drop.run.first - 1) : drop.run.stop + 1] = np.nan
@@ -237,28 +247,22 @@ def _without(volts: Floats, drop_outs: Sequence[DropOut]) -> Floats:
 
 def _rests(signals: Signals, presses: Sequence[Press]) -> tuple[Run, ...]:
     """Stretches between presses, in readings."""
-    time_s = signals.time_s
-    borders = [float(time_s[0])]
-    for press in presses:
-        borders += [press.leave_s - 0.5 * CLEAR_S, press.back_s + CLEAR_S]
-    borders.append(float(time_s[-1]))
-    found = []
-    for start_s, end_s in zip(borders[::2], borders[1::2], strict=True):
-        if end_s - start_s >= LEAST_REST_S:
-            first, stop = np.searchsorted(time_s, [start_s, end_s]).tolist()
-            found.append(Run(first, stop))
+    starts_s = [signals.time_s[0], *(press.back_s + CLEAR_S for press in presses)]
+    ends_s = [*(press.leave_s - 0.5 * CLEAR_S for press in presses), signals.time_s[-1]]
+    stretches = zip(starts_s, ends_s, strict=True)
+    found = (signals.run(a, b) for a, b in stretches if b - a >= LEAST_REST_S)
     return tuple(run for run in found if len(run) >= 3)
 
 
 def _holds(signals: Signals, presses: Sequence[Press]) -> tuple[Run, ...]:
-    found = []
-    for press in presses:
-        edge_s = min(EDGE_S, 0.2 * (press.let_go_s - press.full_s))
-        first, stop = np.searchsorted(
-            signals.time_s, [press.full_s + edge_s, press.let_go_s - edge_s]
-        ).tolist()
-        found.append(Run(first, max(stop, first + 1)))
-    return tuple(found)
+    found = (signals.run(*_held(press)) for press in presses)
+    return tuple(Run(run.first, max(run.stop, run.first + 1)) for run in found)
+
+
+def _held(press: Press) -> Times:
+    """From when to when a press was held for certain, s."""
+    edge_s = min(EDGE_S, 0.2 * (press.let_go_s - press.full_s))
+    return press.full_s + edge_s, press.let_go_s - edge_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,12 +271,10 @@ class Work:
 
     Attributes:
         leader: The control that moved most against its span.
-        press: When.
         moved_V: How far each control moved, V, by name.
     """
 
     leader: str
-    press: Press
     moved_V: dict[str, float]
 
 
@@ -282,19 +284,18 @@ def works_of(signals: Signals, hands: Sequence[Hand]) -> tuple[Work, ...]:
         ((press, hand) for hand in hands for press in hand.presses),
         key=lambda each: each[0].full_s,
     )
-    groups: list[list[tuple[Press, Hand]]] = []
+    groups: list[tuple[Press, list[Hand]]] = []
     for press, hand in marked:
-        if groups and press.full_s < groups[-1][0][0].let_go_s:
-            groups[-1].append((press, hand))
+        if groups and press.full_s < groups[-1][0].let_go_s:
+            groups[-1][1].append(hand)
         else:
-            groups.append([(press, hand)])
-    return tuple(_work(signals, group, hands) for group in groups)
+            groups.append((press, [hand]))
+    return tuple(_work(signals, first, among, hands) for first, among in groups)
 
 
-def _work(signals: Signals, group: list[tuple[Press, Hand]], hands: Sequence[Hand]) -> Work:
-    first = group[0][0]
+def _work(signals: Signals, first: Press, among: Sequence[Hand], hands: Sequence[Hand]) -> Work:
+    """The press of several hands that began first; the leader is one of ``among``."""
     moved_V = {hand.name: _moved_V(signals, hand, first) for hand in hands}
-    among = [hand for _, hand in group]
     leader = max(
         among,
         key=lambda hand: (
@@ -302,47 +303,28 @@ def _work(signals: Signals, group: list[tuple[Press, Hand]], hands: Sequence[Han
             abs(moved_V[hand.name]) / max(hand.span_V, LEAST_SPAN_V),
         ),
     )
-    press = next(press for press, hand in group if hand is leader)
-    return Work(leader.name, press, moved_V)
+    return Work(leader.name, moved_V)
 
 
 def _moved_V(signals: Signals, hand: Hand, press: Press) -> float:
     """Shift of a control between the hold of a press and the rests beside it, V."""
-    edge_s = min(EDGE_S, 0.2 * (press.let_go_s - press.full_s))
-    held = mean_between(signals, hand.volts, press.full_s + edge_s, press.let_go_s - edge_s)
-    before = mean_between(signals, hand.volts, press.leave_s - 0.5, press.leave_s - 0.05)
-    after = mean_between(signals, hand.volts, press.back_s + CLEAR_S, press.back_s + 0.7)
-    around = [value for value in (before, after) if value == value]
-    if held != held or not around:
-        return 0.0
-    return held - float(np.mean(around))
+    before = (press.leave_s - 0.5, press.leave_s - 0.05)
+    after = (press.back_s + CLEAR_S, press.back_s + 0.7)
+    moved_V = shift(signals, hand.volts, _held(press), (before, after))
+    return 0.0 if math.isnan(moved_V) else moved_V
 
 
-def mean_between(signals: Signals, values: Floats, start_s: float, end_s: float) -> float:
-    """Mean of the readings between two times, NaN left out; NaN where there is none."""
-    first, stop = np.searchsorted(signals.time_s, [start_s, end_s]).tolist()
-    part = values[first:stop]
-    part = part[np.isfinite(part)]
-    return float(part.mean()) if part.size else float("nan")
+def shift(signals: Signals, values: Floats, during: Times, beside: Sequence[Times]) -> float:
+    """Mean of the readings in a time less their mean beside it; NaN where one is not known."""
+    means = [signals.mean(values, *times) for times in beside]
+    known = [mean for mean in means if not math.isnan(mean)]
+    return signals.mean(values, *during) - float(np.mean(known)) if known else math.nan
 
 
-def at_rest(signals: Signals, hands: Sequence[Hand]) -> Flags:
+def at_rest(signals: Signals, hands: Iterable[Hand]) -> Flags:
     """Readings at which no control was worked; shape (n,)."""
-    quiet = np.ones(signals.time_s.shape[0], dtype=np.bool_)
-    for hand in hands:
-        mark(
-            signals,
-            quiet,
-            [(press.leave_s - 0.5 * CLEAR_S, press.back_s + CLEAR_S) for press in hand.presses],
-            as_=False,
-        )
-    return quiet
-
-
-def mark(
-    signals: Signals, flags: Flags, from_to_s: Sequence[tuple[float, float]], *, as_: bool = True
-) -> None:
-    """Set the flags of the readings between times, in place."""
-    for from_s, to_s in from_to_s:
-        first, stop = np.searchsorted(signals.time_s, [from_s, to_s]).tolist()
-        flags[first:stop] = as_
+    return ~signals.within(
+        (press.leave_s - 0.5 * CLEAR_S, press.back_s + CLEAR_S)
+        for hand in hands
+        for press in hand.presses
+    )

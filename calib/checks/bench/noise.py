@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.hands import clipped_sd
+from calib.checks.bench.hands import Hand, clipped_sd
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, runs
-from calib.checks.limits import limit
 from calib.store.documents import said
+from calib.store.documents.check import CheckFigures
 from calib.store.documents.finding import Finding, Severity
 
 MAINS_HZ = (50.0, 60.0, 100.0, 120.0)
@@ -45,9 +45,9 @@ class NoiseFigures:
     """
 
     sd: float
-    hum: float | None
-    hum_hz: float | None
-    stands_out: bool
+    hum: float | None = None
+    hum_hz: float | None = None
+    stands_out: bool = False
     hum_share: float = 0.0
 
 
@@ -78,9 +78,8 @@ def noise_figures(values: Floats, quiet: Flags, rate_hz: float, step: float) -> 
     sd = max(_pooled_sd(values, stretches, rate_hz), step / math.sqrt(12.0))
     longest = max(stretches, key=len, default=Run(0, 0))
     if len(longest) < LEAST_WINDOW_S * rate_hz or rate_hz <= 0.0:
-        return NoiseFigures(sd, None, None, stands_out=False)
-    count = min(len(longest), int(LONGEST_WINDOW_S * rate_hz))
-    return _with_hum(values[longest.first : longest.first + count], rate_hz, sd)
+        return NoiseFigures(sd)
+    return _with_hum(longest.of(values)[: int(LONGEST_WINDOW_S * rate_hz)], rate_hz, sd)
 
 
 def _pooled_sd(values: Floats, stretches: Sequence[Run], rate_hz: float) -> float:
@@ -89,13 +88,11 @@ def _pooled_sd(values: Floats, stretches: Sequence[Run], rate_hz: float) -> floa
     for run in stretches:
         whole = len(run) // block
         if whole:
-            rows = values[run.first : run.first + whole * block].reshape(whole, block)
+            rows = run.of(values)[: whole * block].reshape(whole, block)
             parts.append((rows - rows.mean(axis=1, keepdims=True)).ravel())
     if not parts:
-        found = np.concatenate([values[run.first : run.stop] for run in stretches] or [values[:0]])
-        return clipped_sd(found)
-    inflate = math.sqrt(block / (block - 1.0))
-    return clipped_sd(np.concatenate(parts)) * inflate
+        return clipped_sd(np.concatenate([values[:0], *(run.of(values) for run in stretches)]))
+    return clipped_sd(np.concatenate(parts)) * math.sqrt(block / (block - 1.0))
 
 
 def _with_hum(values: Floats, rate_hz: float, sd: float) -> NoiseFigures:
@@ -103,7 +100,7 @@ def _with_hum(values: Floats, rate_hz: float, sd: float) -> NoiseFigures:
     window = np.hanning(count)
     spectrum = np.abs(np.fft.rfft((values - values.mean()) * window)) * 2.0 / window.sum()
     bin_hz = rate_hz / count
-    best = NoiseFigures(sd, 0.0, MAINS_HZ[0], stands_out=False)
+    best = NoiseFigures(sd, 0.0, MAINS_HZ[0])
     variance = max(float(values.var()), 1e-30)
     for line_hz in MAINS_HZ:
         at_hz = alias_hz(line_hz, rate_hz)
@@ -122,53 +119,58 @@ def _with_hum(values: Floats, rate_hz: float, sd: float) -> NoiseFigures:
             amplitude *= 0.5  # both halves of the spectrum fall together there
         stands_out = amplitude > LINE_TO_FLOOR * float(np.median(around))
         power = amplitude**2 if at_half_rate else 0.5 * amplitude**2
-        if best.hum is None or amplitude > best.hum:
+        if amplitude > (best.hum or 0.0):
             best = NoiseFigures(sd, amplitude, line_hz, stands_out, power / variance)
     return best
 
 
 @dataclass(frozen=True, slots=True)
 class Noise:
-    """Noise of a channel now and on record."""
+    """Noise of a channel now and on record.
+
+    Attributes:
+        signal: The channel.
+        now: Its noise.
+        then: Its figures on record; None without one.
+        span: What its noise is held against without a record, in its unit; 0 where nothing is.
+    """
 
     signal: Signal
     now: NoiseFigures
-    then_sd: float | None
-    then_hum: float | None
+    then: CheckFigures | None
     span: float
 
     @property
     def ratio(self) -> float | None:
         """Spread over the spread on record."""
-        if self.then_sd is None or self.then_sd <= 0.0:
+        if self.then is None or self.then.noise is None or self.then.noise <= 0.0:
             return None
-        return self.now.sd / self.then_sd
+        return self.now.sd / self.then.noise
 
     @property
     def hums(self) -> bool:
         """Whether a mains line is larger than it may be, and larger than on record."""
         if self.now.hum is None or not self.now.stands_out:
             return False
-        least = limit("hum_mV", self.signal.channel) / 1000.0
-        grown = self.then_hum is None or self.now.hum > self.then_hum * limit(
-            "hum_ratio", self.signal.channel
-        )
+        least = self.signal.limit("hum_mV") / 1000.0
+        then = None if self.then is None else self.then.hum
+        grown = then is None or self.now.hum > then * self.signal.limit("hum_ratio")
         return self.signal.unit == "V" and self.now.hum > least and grown
 
     @property
     def hum_explains(self) -> bool:
         """Whether the mains line is most of the noise."""
-        return 100.0 * self.now.hum_share > limit("common_pct", self.signal.channel)
+        return 100.0 * self.now.hum_share > self.signal.limit("common_pct")
 
     @property
     def grown(self) -> bool:
         """Whether the spread is larger than it may be: than on record, else than its share."""
         ratio = self.ratio
-        if ratio is not None and ratio > limit("noise_ratio", self.signal.channel):
-            return True
-        if ratio is not None or self.span <= 0.0 or self.signal.role not in ("control", "supply"):
+        if ratio is not None:
+            return ratio > self.signal.limit("noise_ratio")
+        if self.span <= 0.0 or self.signal.role not in ("control", "supply"):
             return False
-        return 100.0 * self.now.sd / self.span > limit("noise_pct", self.signal.channel)
+        return 100.0 * self.now.sd / self.span > self.signal.limit("noise_pct")
 
 
 def explained_share(values: Floats, cause: Floats, quiet: Flags) -> float:
@@ -192,78 +194,87 @@ def explained_share(values: Floats, cause: Floats, quiet: Flags) -> float:
     return float(np.corrcoef(a, b)[0, 1] ** 2)
 
 
-def hum_finding(noise: Noise, humming: Sequence[str]) -> Finding:
-    """Mains hum of one channel, and whether it is the only one.
+def noise_findings(
+    noises: Mapping[str, Noise], hands: Sequence[Hand], quiet: Flags
+) -> Iterator[Finding]:
+    """Noise that has grown, told apart by where it comes from: mains, the supply, or a wire.
 
     Args:
-        noise: The channel's noise.
-        humming: Every channel that hums.
+        noises: Noise by channel.
+        hands: The controls.
+        quiet: Where nothing is worked, shape (n,).
+
+    Source: limits ``hum_*``, ``noise_*`` and ``common_pct``.
     """
-    amplitude_mV = 1000.0 * (noise.now.hum or 0.0)
-    alone = len(humming) == 1
-    why = (
-        "only this wire picks it up: its screen or ground is open, or it lies by a mains cable"
-        if alone
-        else f"so do {len(humming) - 1} others: an earth loop through charger or bench supply"
-    )
-    action = (
-        "Check the joint of its signal and ground wire, then move it away from mains cables."
-        if alone
-        else "Take the charger out, run the laptop on battery, and check again."
-    )
-    return Finding(
-        code="hum" if alone else "hum-common",
-        severity=Severity.CAUTION,
-        text=f"{noise.signal.name} hums at {noise.now.hum_hz:.0f} Hz with {amplitude_mV:.0f} mV: "
-        f"{why}.",
-        value=amplitude_mV,
-        limit=limit("hum_mV", noise.signal.channel),
-        unit="mV",
-        action=action,
-        channel=noise.signal.name,
-    )
+    humming = sum(noise.hums for noise in noises.values())
+    for noise in noises.values():
+        if noise.signal.role == "supply" and noise.grown and not (noise.hums and humming > 1):
+            followers = [each.name for each in hands if _follows(each, noise.signal, quiet)]
+            yield from _supply_findings(noise, followers)
+    for noise in noises.values():
+        if noise.hums and (noise.hum_explains or humming > 1):
+            yield from _hum_findings(noise, others=humming - 1)
+        elif noise.grown and (noise.signal.role != "supply" or noise.hums):
+            yield from _grown_findings(noise)
 
 
-def grown_finding(noise: Noise) -> Finding:
-    """Noise at rest that has grown, or is too large against the span."""
-    ratio = noise.ratio
-    unit = noise.signal.unit
-    if ratio is None:
-        return said.caution(
-            "noise-high",
-            100.0 * noise.now.sd / noise.span,
-            limit("noise_pct", noise.signal.channel),
-            channel=noise.signal.name,
-            sd=noise.now.sd,
-            the_unit=unit,
-            pct=100 * noise.now.sd / noise.span,
+def _follows(hand: Hand, rail: Signal, quiet: Flags) -> bool:
+    """Whether most of a control's noise is that of the supply that feeds it."""
+    if hand.signal.channel.supply != rail.name:
+        return False
+    explained = explained_share(hand.signal.values, rail.values, quiet)
+    return 100.0 * explained > hand.limit("common_pct")
+
+
+def _hum_findings(noise: Noise, *, others: int) -> Iterator[Finding]:
+    """Mains hum of one channel, and whether it is the only one."""
+    hum_mV, most_mV = 1000.0 * (noise.now.hum or 0.0), noise.signal.limit("hum_mV")
+    name, hum_hz = noise.signal.name, noise.now.hum_hz
+    if others:
+        yield said.caution(
+            "hum-common", hum_mV, most_mV, channel=name, hum_hz=hum_hz, others=others
         )
-    failed = ratio > limit("noise_fail_ratio", noise.signal.channel)
-    return said.finding(
+    else:
+        yield said.caution("hum", hum_mV, most_mV, channel=name, hum_hz=hum_hz)
+
+
+def _grown_findings(noise: Noise) -> Iterator[Finding]:
+    """Noise at rest that has grown, or is too large against the span."""
+    signal, ratio, sd = noise.signal, noise.ratio, noise.now.sd
+    if ratio is None:
+        yield said.caution(
+            "noise-high",
+            100.0 * sd / noise.span,
+            signal.limit("noise_pct"),
+            channel=signal.name,
+            sd=sd,
+            sd_unit=signal.unit,
+        )
+        return
+    failed = ratio > signal.limit("noise_fail_ratio")
+    yield said.finding(
         Severity.FAIL if failed else Severity.CAUTION,
         "noise-grown",
         ratio,
-        limit("noise_fail_ratio" if failed else "noise_ratio", noise.signal.channel),
-        channel=noise.signal.name,
-        sd=noise.now.sd,
-        the_unit=unit,
+        signal.limit("noise_fail_ratio" if failed else "noise_ratio"),
+        channel=signal.name,
+        sd=sd,
+        sd_unit=signal.unit,
     )
 
 
-def supply_noise_finding(rail: Signal, noise: Noise, followers: Sequence[str]) -> Finding:
+def _supply_findings(noise: Noise, followers: Sequence[str]) -> Iterator[Finding]:
     """Noise that comes with the supply, told apart from a noise of one channel."""
-    who = ", ".join(followers) if followers else "the channels that it feeds"
-    return said.finding(
-        Severity.CAUTION
-        if (noise.ratio or 0.0) <= limit("noise_fail_ratio", rail.channel)
-        else Severity.FAIL,
+    rail, ratio, sd_mV = noise.signal, noise.ratio, 1000.0 * noise.now.sd
+    failed = (ratio or 0.0) > rail.limit("noise_fail_ratio")
+    known = ratio is not None
+    yield said.finding(
+        Severity.FAIL if failed else Severity.CAUTION,
         "supply-noise",
-        noise.ratio if noise.ratio is not None else 1000.0 * noise.now.sd,
-        limit("noise_ratio", rail.channel)
-        if noise.ratio is not None
-        else 10.0 * limit("noise_pct", rail.channel) * noise.span,
+        ratio if known else sd_mV,
+        rail.limit("noise_ratio") if known else 10.0 * rail.limit("noise_pct") * noise.span,
         channel=rail.name,
-        unit="" if noise.ratio is not None else "mV",
-        mV=1000 * noise.now.sd,
-        who=who,
+        unit="" if known else "mV",
+        sd_mV=sd_mV,
+        who=", ".join(followers) or "the channels that it feeds",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -9,7 +10,6 @@ import numpy as np
 
 from calib.checks.bench.hands import Hand
 from calib.checks.bench.signals import Flags, Floats, Signals, block_means, runs
-from calib.checks.limits import limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 
@@ -47,13 +47,13 @@ class Rests:
 
     Attributes:
         range_pct: From the lowest to the highest rest, the noise taken off.
-        apart_pct: Distance of two levels; None where it does not rest at two.
-        at_V: Those two levels, V, the more usual one first; None likewise.
+        apart_pct: Distance of two levels; 0 where it does not rest at two.
+        at_V: Those two levels, V, the more usual one first.
     """
 
     range_pct: float
-    apart_pct: float | None
-    at_V: tuple[float, float] | None
+    apart_pct: float = 0.0
+    at_V: tuple[float, float] = (math.nan, math.nan)
 
 
 def rests_of(signals: Signals, hand: Hand, calm: Flags) -> Rests | None:
@@ -62,34 +62,28 @@ def rests_of(signals: Signals, hand: Hand, calm: Flags) -> Rests | None:
     Args:
         signals: The whole capture.
         hand: The control.
-        calm: Where nothing at all is worked, shape (n,).
+        calm: Where nothing at all is worked, shape (n,); drop-outs are no rest.
 
     Source: own choice of method: means over whole periods of mains, parted at their widest gap.
     """
-    parts = _averaged(signals, hand, calm)
-    levels = np.concatenate([part[:0] for part in parts] + parts) if parts else np.empty(0)
+    block = signals.samples_in(BLOCK_S)
+    stretches = runs(calm & np.isfinite(hand.volts))
+    means = [block_means(run.of(hand.volts), block) for run in stretches]
+    parts = [each for each in means if each.size >= 2]
+    levels = np.concatenate([hand.volts[:0], *parts])
     if levels.size < 8 or hand.span_V <= 0.0:
         return None
     steps = np.concatenate([np.diff(part) for part in parts])
-    noise_V = NOISE_SDS * float(np.median(np.abs(steps))) / 0.6745 / np.sqrt(2.0)
+    noise_V = NOISE_SDS * float(np.median(np.abs(steps))) / 0.6745 / math.sqrt(2.0)
     noise_V = max(noise_V, hand.signal.step)
     levels = np.sort(levels[np.abs(levels - np.median(levels)) <= WITHIN_SPAN * hand.span_V])
     low, high = np.quantile(levels, [SELDOM_SHARE, 1.0 - SELDOM_SHARE])
     two = _two(levels)
     per_V = 100.0 / hand.span_V
-    return Rests(
-        range_pct=per_V * max(0.0, float(high - low) - noise_V),
-        apart_pct=None if two is None else per_V * max(0.0, abs(two[1] - two[0]) - noise_V),
-        at_V=two,
-    )
-
-
-def _averaged(signals: Signals, hand: Hand, calm: Flags) -> list[Floats]:
-    """Means of every stretch of rest, V; drop-outs are no rest."""
-    block = signals.samples_in(BLOCK_S)
-    stretches = runs(calm & np.isfinite(hand.volts))
-    means = (block_means(hand.volts[run.first : run.stop], block) for run in stretches)
-    return [each for each in means if each.size >= 2]
+    range_pct = per_V * max(0.0, float(high - low) - noise_V)
+    if two is None:
+        return Rests(range_pct)
+    return Rests(range_pct, per_V * max(0.0, abs(two[1] - two[0]) - noise_V), two)
 
 
 def _two(levels: Floats) -> tuple[float, float] | None:
@@ -115,17 +109,17 @@ def rest_findings(hand: Hand, rests: Rests | None) -> Iterator[Finding]:
     """
     if rests is None:
         return
-    channel = hand.signal.channel
-    two_pct, play_pct = limit("two_rests_pct", channel), limit("play_pct", channel)
-    scatter_pct = limit("rest_scatter_pct", channel)
-    if rests.apart_pct is not None and rests.at_V is not None and rests.apart_pct > two_pct:
+    two_pct, play_pct = hand.limit("two_rests_pct"), hand.limit("play_pct")
+    scatter_pct = hand.limit("rest_scatter_pct")
+    usual_V, other_V = rests.at_V
+    if rests.apart_pct > two_pct:
         yield said.fail(
             "two-rests",
             rests.apart_pct,
             two_pct,
             channel=hand.name,
-            volts=rests.at_V[0],
-            volts2=rests.at_V[1],
+            usual_V=usual_V,
+            other_V=other_V,
         )
     elif rests.range_pct > play_pct:
         yield said.fail("play", rests.range_pct, play_pct, channel=hand.name)

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.hands import HEAD_S, Hand
-from calib.checks.bench.signals import Floats, Signals, block_means, runs
-from calib.checks.limits import limit
+from calib.checks.bench.hands import HEAD_S, Ends, Hand
+from calib.checks.bench.signals import Floats, Run, Signals, block_means, runs
 from calib.controls.presses import Press
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
@@ -23,8 +22,8 @@ RISEN_SHARE = 0.9
 """Share of the travel at which a press has arrived; own choice, because a hand wavers at the
 stop."""
 
-RETURN_BAND_PCT = 5.0
-"""Distance from rest within which a control is back, in per cent of the span; own choice, because
+RETURN_BAND = 0.05
+"""Distance from rest within which a control is back, as a share of the travel; own choice, because
 a sound spring's rebound stays within it."""
 
 LEFT_BAND = 0.03
@@ -36,13 +35,6 @@ SAME_PLACE = 0.15
 
 HANG_S = 0.15
 """Time of standing still part open on the way back that is called sticking; own choice."""
-
-
-RETURN_RULE = (
-    "(1 s is 49 CFR 571.124's for accelerator controls of light vehicles, from memory and of "
-    "another class; 571.123 asks motorcycles for a throttle that closes by itself.)"
-)
-"""Whose limit it is that a return fails by; it is said with the finding."""
 
 FLAT_FROM, FLAT_TO = 0.08, 0.92
 """Part of the travel in which a flat spot is looked for; own choice, because near rest and stop
@@ -87,19 +79,48 @@ still; own choice, because a return of 1 s moves three times as far."""
 
 
 @dataclass(frozen=True, slots=True)
-class Reversal:
-    """The largest fall on the way in of one press.
+class Spot:
+    """The worst spot on the way in of one press.
 
     Attributes:
-        size: How far it fell back, as a share of the travel.
-        at: Where in the travel it began, as a share.
+        size: How far the signal fell back, or the hand went on without it, as a share of the
+            travel.
+        at: Where in the travel that began, as a share.
     """
 
-    size: float
-    at: float
+    size: float = 0.0
+    at: float = 0.0
 
 
-def largest_reversal(share: Floats) -> Reversal:
+def shape_findings(
+    signals: Signals, hand: Hand, ends: Ends, ways: Sequence[Return]
+) -> Iterator[Finding]:
+    """What is wrong with the way in and the way back of a control's presses.
+
+    Args:
+        signals: The whole capture.
+        hand: The control.
+        ends: Its rest and full travel.
+        ways: The way back of each press.
+    """
+    yield from return_findings(hand, ways)
+    yield from reversal_findings(hand, reversals(signals, hand, ends))
+    yield from flat_findings(hand, flats(signals, hand, ends))
+
+
+def _at_one_place(found: Sequence[Spot], least: float) -> tuple[Spot, int]:
+    """The worst spot of all presses, and in how many of them there is one at its place.
+
+    Args:
+        found: The worst spot of each press.
+        least: Size up to which a spot is none.
+    """
+    bad = [each for each in found if each.size > least]
+    worst = max(bad, key=lambda each: each.size, default=Spot())
+    return worst, sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
+
+
+def largest_reversal(share: Floats) -> Spot:
     """The largest fall back on the way in, as a share of the travel.
 
     Args:
@@ -109,118 +130,98 @@ def largest_reversal(share: Floats) -> Reversal:
     """
     share = share[np.isfinite(share)]
     if share.size < 2:
-        return Reversal(0.0, 0.0)
+        return Spot()
     highest = np.maximum.accumulate(share)
     fallen = highest - share
     place = int(fallen.argmax())
-    return Reversal(float(fallen[place]), float(highest[place]))
+    return Spot(float(fallen[place]), float(highest[place]))
 
 
-def reversals(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> list[Reversal]:
+def reversals(signals: Signals, hand: Hand, ends: Ends) -> list[Spot]:
     """The largest reversal of each press, beyond what the noise explains.
 
     Args:
         signals: The whole capture.
         hand: The control.
-        rest_V: Rest, V, as ``hand.volts``.
-        full_V: Full travel, V.
+        ends: Its rest and full travel.
 
     Source: own choice: what the averaged readings of the rest before the first press fall back by
     is noise, half as much again, and four standard deviations of one each way at least.
     """
-    span_V = full_V - rest_V
     head_V = hand.volts[: signals.samples_in(HEAD_S)]
     noises = {}
     for block in map(signals.samples_in, REVERSAL_S):
-        readings = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(span_V)
-        fallen = 1.5 * largest_reversal(block_means(head_V, block) / span_V).size
+        readings = 4.0 * np.sqrt(2.0) * hand.head_sd_V / np.sqrt(block) / abs(ends.span_V)
+        fallen = 1.5 * largest_reversal(block_means(head_V, block) / ends.span_V).size
         noises[block] = max(float(readings), fallen)
     found = []
     for press in hand.presses:
-        first, stop = np.searchsorted(
-            signals.time_s, [press.leave_s - 0.05, press.full_s + 0.02]
-        ).tolist()
-        share = (hand.volts[first:stop] - rest_V) / span_V
+        way = signals.run(press.leave_s - 0.05, press.full_s + 0.02)
+        share = ends.share(way.of(hand.volts))
         falls = (_reversal(block_means(share, block), noise) for block, noise in noises.items())
         found.append(max(falls, key=lambda each: each.size))
     return found
 
 
-def _reversal(share: Floats, noise: float) -> Reversal:
+def _reversal(share: Floats, noise: float) -> Spot:
     """The largest reversal of one press, beyond the noise of its averaged readings."""
     # The plateau finder may take a hold behind the bad spot for part of the way.
     arrived = np.flatnonzero(share >= RISEN_SHARE)
     if arrived.size:
         share = share[: int(arrived[-1]) + 1]
     worst = largest_reversal(share)
-    return Reversal(max(0.0, worst.size - noise), worst.at)
+    return Spot(max(0.0, worst.size - noise), worst.at)
 
 
-def reversal_findings(hand: Hand, found: Sequence[Reversal]) -> Iterator[Finding]:
+def reversal_findings(hand: Hand, found: Sequence[Spot]) -> Iterator[Finding]:
     """A worn spot or a step: seen in two presses at the same place fails, once is a caution.
 
     Args:
         hand: The control.
         found: The largest reversal of each press.
+
+    Source: limit ``step_pct``.
     """
-    least = limit("step_pct", hand.signal.channel) / 100.0
-    bad = [each for each in found if each.size > least]
-    if not bad:
-        return
-    worst = max(bad, key=lambda each: each.size)
-    same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
-    yield said.finding(
-        Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
-        "travel-step",
-        100.0 * worst.size,
-        100.0 * least,
-        channel=hand.name,
-        pct=100 * worst.size,
-        pct2=100 * worst.at,
-        same=same,
-        found=len(found),
-    )
+    least = hand.limit("step_pct") / 100.0
+    worst, same = _at_one_place(found, least)
+    if same:
+        yield said.finding(
+            Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
+            "travel-step",
+            100.0 * worst.size,
+            100.0 * least,
+            channel=hand.name,
+            at_pct=100.0 * worst.at,
+            same=same,
+            presses=len(found),
+        )
 
 
-@dataclass(frozen=True, slots=True)
-class Flat:
-    """The longest stretch of one press in which the signal stood still and the hand did not.
-
-    Attributes:
-        size: What the hand went on by meanwhile, as a share of the travel.
-        at: Where, as a share of the travel.
-    """
-
-    size: float
-    at: float
-
-
-def flats(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> list[Flat]:
-    """The largest flat spot of each press.
+def flats(signals: Signals, hand: Hand, ends: Ends) -> list[Spot]:
+    """The longest stretch of each press in which the signal stood still and the hand did not.
 
     Args:
         signals: The whole capture.
         hand: The control.
-        rest_V: Rest, V, as ``hand.volts``.
-        full_V: Full travel, V.
+        ends: Its rest and full travel.
 
     Source: own choice of method: speed on both sides times the time of standing still.
     """
-    span_V = full_V - rest_V
-    calm = math.ceil((6.0 * hand.head_sd_V / (FLAT_NOISE * abs(span_V))) ** 2)
+    span_V = abs(ends.span_V)
+    calm = math.ceil((6.0 * hand.head_sd_V / (FLAT_NOISE * span_V)) ** 2)
     found = []
     for press in hand.presses:
         block = max(1, signals.samples_in((press.full_s - press.leave_s) / FLAT_BLOCKS), calm)
-        first, stop = np.searchsorted(signals.time_s, [press.leave_s, press.full_s]).tolist()
-        share = (block_means(hand.volts[first:stop], block) - rest_V) / span_V
-        noise = 6.0 * hand.head_sd_V / np.sqrt(block) / abs(span_V)
+        way = signals.run(press.leave_s, press.full_s)
+        share = ends.share(block_means(way.of(hand.volts), block))
+        noise = 6.0 * hand.head_sd_V / np.sqrt(block) / span_V
         if share.size >= LEAST_FLAT_BLOCKS:
             found.append(_largest_flat(share, max(FLAT_WITHIN, float(noise))))
     return found
 
 
-def _largest_flat(share: Floats, within: float) -> Flat:
-    worst = Flat(0.0, 0.0)
+def _largest_flat(share: Floats, within: float) -> Spot:
+    worst = Spot()
     if not np.isfinite(share).all():
         return worst
     inside = (share > FLAT_FROM) & (share < FLAT_TO)
@@ -230,47 +231,40 @@ def _largest_flat(share: Floats, within: float) -> Flat:
         if last - first >= 2 and first >= 4 and last + 4 < share.size and inside[last]:
             size = _speed_beside(share, first, last) * (last - first)
             if size > worst.size:
-                worst = Flat(size, float(share[first]))
+                worst = Spot(size, float(share[first]))
     return worst
 
 
 def _speed_beside(share: Floats, first: int, last: int) -> float:
     """Speed on both sides of a stretch, the lower, a block; 0 where it fades towards it."""
-    before_far, before = (
-        (share[first - 2] - share[first - 4]) / 2,
-        (share[first] - share[first - 2]) / 2,
-    )
-    after, after_far = (share[last + 2] - share[last]) / 2, (share[last + 4] - share[last + 2]) / 2
+    before_far, before = np.diff(share[first - 4 : first + 1 : 2]) / 2
+    after, after_far = np.diff(share[last : last + 5 : 2]) / 2
     if before < SHARP * before_far or after < SHARP * after_far:
         return 0.0
     return float(min(before, after))
 
 
-def flat_findings(hand: Hand, found: Sequence[Flat]) -> Iterator[Finding]:
+def flat_findings(hand: Hand, found: Sequence[Spot]) -> Iterator[Finding]:
     """A flat spot: seen in two presses at the same place fails, once is a caution.
 
     Source: limit ``flat_pct``.
     """
-    least = limit("flat_pct", hand.signal.channel) / 100.0
-    bad = [each for each in found if each.size > least]
-    if not bad:
-        return
-    worst = max(bad, key=lambda each: each.size)
-    same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
-    yield said.finding(
-        Severity.FAIL if same > 1 else Severity.CAUTION,
-        "flat-spot",
-        100.0 * worst.size,
-        100.0 * least,
-        channel=hand.name,
-        pct=100 * worst.at,
-        pct2=100 * worst.size,
-        same=same,
-        found=len(found),
-    )
+    least = hand.limit("flat_pct") / 100.0
+    worst, same = _at_one_place(found, least)
+    if same:
+        yield said.finding(
+            Severity.FAIL if same > 1 else Severity.CAUTION,
+            "flat-spot",
+            100.0 * worst.size,
+            100.0 * least,
+            channel=hand.name,
+            at_pct=100.0 * worst.at,
+            same=same,
+            presses=len(found),
+        )
 
 
-def sets_off_late(signals: Signals, hand: Hand, rest_V: float, full_V: float) -> bool:
+def sets_off_late(signals: Signals, hand: Hand, ends: Ends) -> bool:
     """Whether the signal leaves out the start of the hand's way, as one that lags behind does.
 
     The slowest press counts: the time from 5 to 20 % of the travel against that from 80 to 95 %.
@@ -278,15 +272,13 @@ def sets_off_late(signals: Signals, hand: Hand, rest_V: float, full_V: float) ->
     Args:
         signals: The whole capture.
         hand: The control.
-        rest_V: Rest, V, as ``hand.volts``.
-        full_V: Full travel, V.
+        ends: Its rest and full travel.
     """
     press = max(hand.presses, key=lambda each: each.full_s - each.leave_s, default=None)
     if press is None:
         return False
-    block = signals.samples_in(GRID_S)
-    first, stop = np.searchsorted(signals.time_s, [press.leave_s - 1.0, press.let_go_s]).tolist()
-    share = (block_means(hand.volts[first:stop], block) - rest_V) / (full_V - rest_V)
+    way = signals.run(press.leave_s - 1.0, press.let_go_s)
+    share = ends.share(block_means(way.of(hand.volts), signals.samples_in(GRID_S)))
     highest = np.maximum.accumulate(np.nan_to_num(share))
     places = np.searchsorted(highest, [0.05, 0.20, 0.80, 0.95])
     start, end = int(places[1] - places[0]), int(places[3] - places[2])
@@ -303,21 +295,18 @@ class Return:
         hang_at: Where, as a share of the travel.
     """
 
-    time_s: float
-    hang_s: float
-    hang_at: float
+    time_s: float = 0.0
+    hang_s: float = 0.0
+    hang_at: float = 0.0
 
 
-def returns(
-    signals: Signals, hand: Hand, rest_V: float, full_V: float, others: Sequence[Press] = ()
-) -> list[Return]:
+def returns(signals: Signals, hand: Hand, ends: Ends, others: Sequence[Press] = ()) -> list[Return]:
     """Time from letting go to rest of each press, s.
 
     Args:
         signals: The whole capture.
         hand: The control.
-        rest_V: Rest, V, as ``hand.volts``.
-        full_V: Full travel, V.
+        ends: Its rest and full travel.
         others: Presses of other controls, which may move this one's signal.
 
     Source: own choice: from the last reading at full travel to the last outside the band of
@@ -327,37 +316,33 @@ def returns(
     leaves_s = [press.leave_s for press in (*hand.presses, *others)]
     end_s = float(signals.time_s[-1])
     block = signals.samples_in(GRID_S)
-    noise = 5.0 * hand.head_sd_V / np.sqrt(block) / abs(full_V - rest_V)
-    band = max(RETURN_BAND_PCT / 100.0, float(noise))
+    noise = float(5.0 * hand.head_sd_V / np.sqrt(block) / abs(ends.span_V))
     for press in hand.presses:
         next_s = min((leave_s for leave_s in leaves_s if leave_s > press.full_s), default=end_s)
-        first, stop = np.searchsorted(
-            signals.time_s, [press.full_s, min(next_s - 0.05, press.back_s + 8.0)]
-        ).tolist()
-        share = (block_means(hand.volts[first:stop], block) - rest_V) / (full_V - rest_V)
-        found.append(_return(share, band, max(STILL_SHARE, float(noise)), block / signals.rate_hz))
+        way = signals.run(press.full_s, min(next_s - 0.05, press.back_s + 8.0))
+        share = ends.share(block_means(way.of(hand.volts), block))
+        found.append(_return(share, noise, block / signals.rate_hz))
     return found
 
 
-def _return(share: Floats, band: float, still_share: float, step_s: float) -> Return:
-    held = np.flatnonzero(share >= 1.0 - max(LEFT_BAND, band - RETURN_BAND_PCT / 100.0))
+def _return(share: Floats, noise: float, step_s: float) -> Return:
+    band = max(RETURN_BAND, noise)
+    held = np.flatnonzero(share >= 1.0 - max(LEFT_BAND, band - RETURN_BAND))
     out = np.flatnonzero(share > band)
     if not held.size or not out.size:
-        return Return(0.0, 0.0, 0.0)
+        return Return()
     let_go = int(held[-1])
     # What is away again after a stay at rest is the next press, begun slowly.
     stays = [run for run in runs(share[let_go:] <= band) if len(run) * step_s >= HOME_S]
     back = let_go + stays[0].first if stays else int(out[-1]) + 1
     if back <= let_go:
-        return Return(0.0, 0.0, 0.0)
+        return Return()
     way = share[let_go + 1 : back]
-    still = np.abs(np.diff(way)) < still_share
-    longest, at, count = 0, 0.0, 0
-    for place, stands in enumerate(still.tolist()):
-        count = count + 1 if stands and way[place] < 0.9 else 0
-        if count > longest:
-            longest, at = count, float(way[place])
-    return Return((back - let_go) * step_s, longest * step_s, at)
+    still = np.abs(np.diff(way)) < max(STILL_SHARE, noise)
+    hangs = runs(still & (way[:-1] < 0.9))
+    longest = max(hangs, key=len, default=Run(0, 0))
+    at = float(way[longest.stop - 1]) if len(longest) else 0.0
+    return Return((back - let_go) * step_s, len(longest) * step_s, at)
 
 
 def return_findings(hand: Hand, found: Sequence[Return]) -> Iterator[Finding]:
@@ -368,25 +353,26 @@ def return_findings(hand: Hand, found: Sequence[Return]) -> Iterator[Finding]:
     if not found:
         return
     worst = max(found, key=lambda each: each.time_s)
-    slow_s = limit("return_slow_s", hand.signal.channel)
-    fail_s = limit("return_fail_s", hand.signal.channel)
+    slow_s, fail_s = hand.limit("return_slow_s"), hand.limit("return_fail_s")
     if worst.time_s <= slow_s:
         return
-    hangs = worst.hang_s >= max(HANG_S, 0.3 * worst.time_s)
-    what = (
-        f"{hand.name} hung at {100 * worst.hang_at:.0f} % of its travel for {worst.hang_s:.1f} s "
-        f"on the way back ({worst.time_s:.1f} s in all): dirt, cable drag or a weak spring."
-        if hangs
-        else f"{hand.name} took {worst.time_s:.2f} s to come back: cable drag or a weak spring."
-    )
     failed = worst.time_s > fail_s
-    yield Finding(
-        code="sticks" if hangs else "return-slow",
-        severity=Severity.FAIL if failed else Severity.CAUTION,
-        text=f"{what} {RETURN_RULE}" if failed else what,
-        value=worst.time_s,
-        limit=fail_s if failed else slow_s,
-        unit="s",
-        action="Let it snap back by itself and check again; then clean, grease or free its cable.",
-        channel=hand.name,
-    )
+    severity, most_s = (Severity.FAIL, fail_s) if failed else (Severity.CAUTION, slow_s)
+    if worst.hang_s >= max(HANG_S, 0.3 * worst.time_s):
+        yield said.finding(
+            severity,
+            "sticks/fails" if failed else "sticks",
+            worst.time_s,
+            most_s,
+            channel=hand.name,
+            at_pct=100.0 * worst.hang_at,
+            hang_s=worst.hang_s,
+        )
+    else:
+        yield said.finding(
+            severity,
+            "return-slow/fails" if failed else "return-slow/check",
+            worst.time_s,
+            most_s,
+            channel=hand.name,
+        )

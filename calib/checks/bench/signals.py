@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.checks.limits import limit
 from calib.store.capture import Capture
 from calib.store.columns import column_index, has_column, sent
 from calib.store.conversion import base_unit, step_in, to_base
@@ -15,6 +16,8 @@ from calib.store.rig import Channel, Rig
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Times = tuple[float, float]
+"""From when to when, s."""
 
 SELDOM_SHARE = 0.1
 """Share of missing readings above which a channel comes less often than the others, and its last
@@ -28,6 +31,22 @@ choice, because a code that seldom changes repeats nearly as often across two.""
 
 EVERY_SAMPLE = 0.4
 """Share of copies from which every sample comes twice; own choice, for then it is a half."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run of readings: index of the first and index one past the last."""
+
+    first: int
+    stop: int
+
+    def __len__(self) -> int:
+        """Count of readings."""
+        return self.stop - self.first
+
+    def of(self, values: Floats) -> Floats:
+        """These readings of all; shape (len,) of (n,)."""
+        return values[self.first : self.stop]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +77,10 @@ class Signal:
     def role(self) -> str:
         """What it is on the machine."""
         return self.channel.role
+
+    def limit(self, name: str) -> float:
+        """A limit's figure for this channel. Source: see the table of limits."""
+        return limit(name, self.channel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +116,25 @@ class Signals:
         """Count of readings in a time, at least 1."""
         return max(1, round(duration_s * self.rate_hz))
 
+    def run(self, from_s: float, to_s: float) -> Run:
+        """The readings between two times."""
+        first, stop = np.searchsorted(self.time_s, [from_s, to_s]).tolist()
+        return Run(first, stop)
+
+    def within(self, times: Iterable[Times]) -> Flags:
+        """Which readings lie in one of several stretches of time; shape (n,)."""
+        flags = np.zeros(self.time_s.shape[0], dtype=np.bool_)
+        for from_s, to_s in times:
+            run = self.run(from_s, to_s)
+            flags[run.first : run.stop] = True
+        return flags
+
+    def mean(self, values: Floats, from_s: float, to_s: float) -> float:
+        """Mean of the readings between two times, NaN left out; NaN where there is none."""
+        part = self.run(from_s, to_s).of(values)
+        part = part[np.isfinite(part)]
+        return float(part.mean()) if part.size else float("nan")
+
 
 def signals_of(capture: Capture, rig: Rig) -> Signals:
     """The channels of a capture in their base units.
@@ -110,17 +152,14 @@ def signals_of(capture: Capture, rig: Rig) -> Signals:
     ]
     numbers = {name: _held(sent(capture, rig, name)) for name in there}
     copied, share = copied_rows(list(numbers.values()), capture.time_s)
-    kept = ~copied
-    time_s = capture.time_s if not copied.any() else capture.time_s[kept]
+    kept: slice | Flags = ~copied if copied.any() else slice(None)  # a slice copies no array
+    time_s = capture.time_s[kept]
     step_s = float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0
     return Signals(
         time_s=time_s,
-        arrival_s=capture.arrival_s if not copied.any() else capture.arrival_s[kept],
+        arrival_s=capture.arrival_s[kept],
         rate_hz=1.0 / step_s if step_s > 0.0 else 0.0,
-        by_name={
-            name: _signal(capture, rig, name, raw if not copied.any() else raw[kept])
-            for name, raw in numbers.items()
-        },
+        by_name={name: _signal(capture, rig, name, raw[kept]) for name, raw in numbers.items()},
         missing=tuple(name for name in rig.channels if name not in there),
         repeated_pct=100.0 * share,
     )
@@ -210,18 +249,6 @@ def block_means(values: Floats, block: int) -> Floats:
     whole = len(values) // block
     means: Floats = values[: whole * block].reshape(whole, block).mean(axis=1)
     return means
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """A run of readings: index of the first and index one past the last."""
-
-    first: int
-    stop: int
-
-    def __len__(self) -> int:
-        """Count of readings."""
-        return self.stop - self.first
 
 
 def runs(flags: Flags) -> list[Run]:

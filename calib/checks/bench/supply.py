@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.checks.bench.hands import clipped_sd
 from calib.checks.bench.signals import Floats, Signal, Signals, block_means
-from calib.checks.limits import limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
@@ -37,6 +37,11 @@ class SupplyFigures:
     high_V: float
     dip_V: float
 
+    @property
+    def is_usable(self) -> bool:
+        """Whether its readings can undo its own changes in the channels that it feeds."""
+        return self.low_V > LEAST_RAIL_V
+
 
 def supply_figures(signals: Signals, rail: Signal) -> SupplyFigures:
     """Level and dips of a supply, V.
@@ -50,67 +55,38 @@ def supply_figures(signals: Signals, rail: Signal) -> SupplyFigures:
     mean_V = float(np.median(rail.values))
     noise_V = 4.0 * clipped_sd(np.diff(rail.values)) / math.sqrt(2.0 * block)
     low_V, high_V = float(grid.min()), float(grid.max())
-    return SupplyFigures(
-        mean_V, low_V, high_V, max(0.0, max(mean_V - low_V, high_V - mean_V) - noise_V)
-    )
+    dip_V = max(0.0, max(mean_V - low_V, high_V - mean_V) - noise_V)
+    return SupplyFigures(mean_V, low_V, high_V, dip_V)
 
 
-def supply_findings(rail: Signal, figures: SupplyFigures) -> list[Finding]:
+def supply_findings(rail: Signal, figures: SupplyFigures) -> Iterator[Finding]:
     """Whether a supply is within its range and keeps still.
 
     Source: limits ``supply_*``.
     """
-    found = []
-    level = _level_finding(rail, figures.mean_V)
-    if level is not None:
-        found.append(level)
-    dip_pct = 100.0 * figures.dip_V / max(figures.mean_V, 0.1)
-    if dip_pct > limit("supply_dip_pct", rail.channel):
-        found.append(
-            said.finding(
-                Severity.FAIL
-                if figures.low_V < limit("supply_dead_low_V", rail.channel)
-                else Severity.CAUTION,
-                "supply-dips",
-                dip_pct,
-                limit("supply_dip_pct", rail.channel),
-                channel=rail.name,
-                dip_V=figures.dip_V,
-                low_V=figures.low_V,
-                high_V=figures.high_V,
-            )
+    mean_V = figures.mean_V
+    low_V, high_V = rail.limit("supply_low_V"), rail.limit("supply_high_V")
+    if mean_V < low_V:
+        failed = mean_V < rail.limit("supply_dead_low_V")
+        severity = Severity.FAIL if failed else Severity.CAUTION
+        yield said.finding(severity, "supply-low", mean_V, low_V, channel=rail.name)
+    elif mean_V > high_V:
+        failed = mean_V > rail.limit("supply_dead_high_V")
+        severity = Severity.FAIL if failed else Severity.CAUTION
+        yield said.finding(severity, "supply-high", mean_V, high_V, channel=rail.name)
+    dip_pct, most_pct = 100.0 * figures.dip_V / max(mean_V, 0.1), rail.limit("supply_dip_pct")
+    if dip_pct > most_pct:
+        failed = figures.low_V < rail.limit("supply_dead_low_V")
+        yield said.finding(
+            Severity.FAIL if failed else Severity.CAUTION,
+            "supply-dips",
+            dip_pct,
+            most_pct,
+            channel=rail.name,
+            dip_V=figures.dip_V,
+            low_V=figures.low_V,
+            high_V=figures.high_V,
         )
-    return found
-
-
-def _level_finding(rail: Signal, mean_V: float) -> Finding | None:
-    low_V, high_V = limit("supply_low_V", rail.channel), limit("supply_high_V", rail.channel)
-    if low_V <= mean_V <= high_V:
-        return None
-    is_low = mean_V < low_V
-    dead_V = limit("supply_dead_low_V" if is_low else "supply_dead_high_V", rail.channel)
-    failed = mean_V < dead_V if is_low else mean_V > dead_V
-    word = "low" if is_low else "high"
-    why = (
-        "a bad joint, a long thin wire, or too much load"
-        if is_low
-        else "the wrong regulator, or the logger's reference is lower than the rig file says"
-    )
-    return Finding(
-        code="supply-low" if is_low else "supply-high",
-        severity=Severity.FAIL if failed else Severity.CAUTION,
-        text=f"The supply {rail.name} is too {word}: {mean_V:.2f} V; {why}.",
-        value=mean_V,
-        limit=low_V if is_low else high_V,
-        unit="V",
-        action="Meter it at the logger and at the sensors; then 'calib meter' for the logger.",
-        channel=rail.name,
-    )
-
-
-def usable(figures: SupplyFigures) -> bool:
-    """Whether a supply's reading can undo its own changes in the channels that it feeds."""
-    return figures.low_V > LEAST_RAIL_V
 
 
 def undo_factor(signals: Signals, rail: Signal, mean_V: float) -> Floats:
@@ -132,7 +108,5 @@ def undo_factor(signals: Signals, rail: Signal, mean_V: float) -> Floats:
     if not means.size:
         return np.full(rail.values.shape, 1.0)
     smooth = np.repeat(means, block)
-    left = len(rail.values) - len(smooth)
-    if left:
-        smooth = np.concatenate([smooth, np.full(left, means[-1])])
+    smooth = np.pad(smooth, (0, len(rail.values) - len(smooth)), mode="edge")
     return mean_V / np.maximum(smooth, 0.1)

@@ -9,7 +9,6 @@ import numpy as np
 
 from calib.checks.bench.signals import Flags, Floats, Signal, Signals
 from calib.checks.file.moved import NOMINAL_SUPPLY_V
-from calib.checks.limits import limit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
@@ -78,11 +77,6 @@ def threshold_of(channel: Channel) -> float:
     return DEFAULT_THRESHOLD_V if base_unit(channel) == "V" else 0.5
 
 
-def is_on(signal: Signal) -> Flags:
-    """Whether a switch is on at each reading, shape (n,)."""
-    return is_on_at(signal.channel, signal.values)
-
-
 def is_on_at(channel: Channel, values: Floats | float) -> Flags:
     """Whether a switch is on, by readings in its base unit; the shape of ``values``.
 
@@ -94,31 +88,18 @@ def is_on_at(channel: Channel, values: Floats | float) -> Flags:
 
 def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:
     """Throws of a switch. Source: own choice of method."""
-    on = is_on(signal)
+    on = is_on_at(signal.channel, signal.values)
     changes = np.flatnonzero(on[1:] != on[:-1]) + 1
-    throws: list[Throw] = []
-    first = last = -1
-    count = 0
-    for place in [*changes.tolist(), -1]:
-        near = place >= 0 and first >= 0 and signals.time_s[place] - signals.time_s[last] <= BURST_S
-        if near:
-            last, count = place, count + 1
-            continue
-        if first >= 0:
-            throws.append(
-                Throw(
-                    at_s=float(signals.time_s[first]),
-                    changes=count,
-                    chatter_s=float(signals.time_s[last] - signals.time_s[first]),
-                    on=bool(on[last]),
-                )
-            )
-        first = last = place
-        count = 1
+    apart = np.flatnonzero(np.diff(signals.time_s[changes]) > BURST_S) + 1
+    bursts = [burst for burst in np.split(changes, apart) if burst.size]
+    times_s = [signals.time_s[burst[[0, -1]]].tolist() for burst in bursts]
     sides = (signal.values[on], signal.values[~on]) if signal.unit == "V" else ()
     return SwitchFigures(
         starts_on=bool(on[0]),
-        throws=tuple(throws),
+        throws=tuple(
+            Throw(first_s, len(burst), last_s - first_s, on=bool(on[burst[-1]]))
+            for burst, (first_s, last_s) in zip(bursts, times_s, strict=True)
+        ),
         levels_V=tuple(float(np.median(side)) for side in sides if side.size),
         threshold=threshold_of(signal.channel),
     )
@@ -135,21 +116,15 @@ def switch_findings(
         asked: Whether it was asked to be worked.
         then_on: Whether it rested on in the record.
     """
+    name, starts_on = signal.name, figures.starts_on
     if not figures.throws and asked:
-        state = "on" if figures.starts_on else "off"
-        yield Finding(
-            code="switch-never-changed",
-            severity=Severity.FAIL,
-            text=f"{signal.name} stayed {state} all the time: its wire is "
-            + ("shorted" if figures.starts_on else "open")
-            + ", the switch is stuck, or nobody worked it.",
-            action="Work it with its plug off and measure its contacts in ohms.",
-            channel=signal.name,
+        yield said.fail(
+            "switch-never-changed/on" if starts_on else "switch-never-changed/off", channel=name
         )
-    if not figures.throws and not asked:
-        yield said.caution("switch-not-worked", channel=signal.name)
-    if figures.throws and figures.starts_on and then_on is not True:
-        yield said.fail("switch-inverted", channel=signal.name)
+    elif not figures.throws:
+        yield said.caution("switch-not-worked", channel=name)
+    elif starts_on and then_on is not True:
+        yield said.fail("switch-inverted", channel=name)
     yield from _levels(signal, figures)
     yield from _bounce(signal, figures.throws)
 
@@ -161,39 +136,36 @@ def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
     """
     if not figures.levels_V:
         return
-    nearest_V = min(figures.levels_V, key=lambda level_V: abs(level_V - figures.threshold))
-    gap_pct = 100.0 * abs(nearest_V - figures.threshold) / NOMINAL_SUPPLY_V
-    least_pct = limit("switch_gap_pct", signal.channel)
-    fail_pct = limit("switch_gap_fail_pct", signal.channel)
-    if gap_pct >= least_pct:
-        return
-    failed = gap_pct < fail_pct
-    levels = " and ".join(f"{level_V:.2f} V" for level_V in figures.levels_V)
-    yield said.finding(
-        Severity.FAIL if failed else Severity.CAUTION,
-        "switch-levels",
-        gap_pct,
-        fail_pct if failed else least_pct,
-        channel=signal.name,
-        levels=levels,
-        threshold=figures.threshold,
-    )
+    gap_V = min(abs(level_V - figures.threshold) for level_V in figures.levels_V)
+    gap_pct = 100.0 * gap_V / NOMINAL_SUPPLY_V
+    least_pct, fail_pct = signal.limit("switch_gap_pct"), signal.limit("switch_gap_fail_pct")
+    if gap_pct < least_pct:
+        failed = gap_pct < fail_pct
+        yield said.finding(
+            Severity.FAIL if failed else Severity.CAUTION,
+            "switch-levels",
+            gap_pct,
+            fail_pct if failed else least_pct,
+            channel=signal.name,
+            levels=" and ".join(f"{level_V:.2f} V" for level_V in figures.levels_V),
+            threshold=figures.threshold,
+        )
 
 
 def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
+    """Chatter of the worst throw. Source: limit ``bounce_ms``."""
     chattering = [throw for throw in throws if throw.changes > 1]
     if not chattering:
         return
     worst = max(chattering, key=lambda throw: throw.chatter_s)
-    chatter_ms = 1000.0 * worst.chatter_s
-    if chatter_ms <= limit("bounce_ms", signal.channel):
-        return
-    yield said.caution(
-        "switch-bounces",
-        chatter_ms,
-        limit("bounce_ms", signal.channel),
-        channel=signal.name,
-        changes=worst.changes,
-        chattering=len(chattering),
-        throws=len(throws),
-    )
+    chatter_ms, most_ms = 1000.0 * worst.chatter_s, signal.limit("bounce_ms")
+    if chatter_ms > most_ms:
+        yield said.caution(
+            "switch-bounces",
+            chatter_ms,
+            most_ms,
+            channel=signal.name,
+            changes=worst.changes,
+            chattering=len(chattering),
+            throws=len(throws),
+        )

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
 
 from calib.checks.bench.signals import Signal
-from calib.checks.limits import limit
 from calib.checks.temperature import (
+    KELVIN_AT_0_DEGC,
+    TypeFit,
     degrees,
-    has_thermistor,
     thermistor_ohms,
     type_that_fits,
 )
@@ -43,14 +45,19 @@ class Temperature:
     then_degC: float | None = None
 
     @property
+    def coldest_degC(self) -> float:
+        """What is colder is no temperature of a garage."""
+        return self.signal.limit("temperature_open_degC")
+
+    @property
+    def warmest_degC(self) -> float:
+        """What is warmer is none either."""
+        return self.signal.limit("temperature_short_degC")
+
+    @property
     def is_absurd(self) -> bool:
-        """Whether no garage has it. Source: limits ``temperature_open_degC``, ``…_short_degC``."""
-        channel = self.signal.channel
-        low, high = (
-            limit("temperature_open_degC", channel),
-            limit("temperature_short_degC", channel),
-        )
-        return not low <= self.degC <= high
+        """Whether no garage has it: the sensor is open or shorted."""
+        return not self.coldest_degC <= self.degC <= self.warmest_degC
 
     @property
     def moved_K(self) -> float:
@@ -69,48 +76,41 @@ def temperature_of(signal: Signal, then_degC: float | None = None) -> Temperatur
     read = degrees(signal.channel, mean)
     if read is None:
         return None
-    ohms = None
-    if signal.unit == "V" and has_thermistor(signal.channel):
-        top = signal.last_code is not None and float(np.median(signal.raw)) >= signal.last_code
-        ohms = float("inf") if top else float(thermistor_ohms(signal.channel, mean)[0])
-        if top:
-            read = np.array([-273.15])
+    if signal.unit == "degC":
+        return Temperature(signal, float(read[0]), None, then_degC)
+    if signal.last_code is not None and float(np.median(signal.raw)) >= signal.last_code:
+        return Temperature(signal, -KELVIN_AT_0_DEGC, math.inf, then_degC)
+    ohms = float(thermistor_ohms(signal.channel, mean)[0])
     return Temperature(signal, float(read[0]), ohms, then_degC)
 
 
-def absurd_finding(temperature: Temperature) -> Finding:
-    """A temperature that no garage has: open or shorted.
+def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
+    """Sensors that are open or shorted, and among the others two that disagree.
+
+    Args:
+        temperatures: All sensors.
+        cold: Whether the machine is said to have stood cold.
 
     Source: limits ``temperature_open_degC`` and ``temperature_short_degC``.
     """
-    channel, name = temperature.signal.channel, temperature.signal.name
-    low, high = limit("temperature_open_degC", channel), limit("temperature_short_degC", channel)
-    is_open = temperature.degC < low
-    ohms = "" if temperature.ohms is None else f" ({temperature.ohms:.3g} ohm)"
-    shown = f"{temperature.degC:.0f}" if np.isfinite(temperature.degC) else "over 1000"
-    return Finding(
-        code="temperature-open" if is_open else "temperature-short",
-        severity=Severity.FAIL,
-        text=f"{name} reads {shown} degC{ohms}: its sensor is "
-        + ("open or its wire broken." if is_open else "shorted."),
-        value=temperature.degC if np.isfinite(temperature.degC) else None,
-        limit=low if is_open else high,
-        unit="degC",
-        action=f"Unplug {name} and measure the sensor in ohms: a 10 kΩ thermistor has 10 to 30 kΩ "
-        "between 0 and 25 degC.",
-        channel=name,
-    )
+    for each in (each for each in temperatures if each.is_absurd):
+        is_open, is_finite = each.degC < each.coldest_degC, math.isfinite(each.degC)
+        yield said.fail(
+            "temperature-open" if is_open else "temperature-short",
+            each.degC if is_finite else None,
+            each.coldest_degC if is_open else each.warmest_degC,
+            channel=each.signal.name,
+            shown=f"{each.degC:.0f}" if is_finite else "over 1000",
+            ohms="" if each.ohms is None else f" ({each.ohms:.3g} ohm)",
+        )
+    yield from _apart_findings([each for each in temperatures if not each.is_absurd], cold=cold)
 
 
-def apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
+def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
     """Sensors that disagree though everything is cold.
 
     Without a record the colder one is named: a bad joint makes a thermistor read colder, while a
     warmer one may really be warm. With one it is the one that moved most.
-
-    Args:
-        temperatures: Sensors that are not absurd.
-        cold: Whether the machine is said to have stood cold.
 
     Source: limit ``temperature_apart_K``; beta law for the type.
     """
@@ -119,37 +119,44 @@ def apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterat
     coldest = min(temperatures, key=lambda each: each.degC)
     warmest = max(temperatures, key=lambda each: each.degC)
     apart_K = warmest.degC - coldest.degC
-    allowed_K = limit("temperature_apart_K", coldest.signal.channel)
+    allowed_K = coldest.signal.limit("temperature_apart_K")
     if apart_K <= allowed_K:
         return
     known = warmest.then_degC is not None and coldest.then_degC is not None
+    odd, sound = coldest, warmest
     if known and warmest.moved_K > coldest.moved_K:
         odd, sound = warmest, coldest
-    else:
-        odd, sound = coldest, warmest
     other = _other_type(odd, sound, either=not known)
     if other is not None:
-        yield other
+        odd, sound, fit = other
+        yield said.caution(
+            "temperature-wrong-type",
+            abs(odd.degC - sound.degC),
+            odd.signal.limit("temperature_apart_K"),
+            channel=odd.signal.name,
+            degC=odd.degC,
+            sound=sound.signal.name,
+            sound_degC=sound.degC,
+            ohms=odd.ohms,
+            kind=fit.kind.name,
+        )
         return
-    colder = "colder" if odd is coldest else "warmer"
-    why = f"a bad joint in {odd.signal.name}" if odd is coldest else f"damp in {odd.signal.name}"
     yield said.finding(
         Severity.FAIL if cold else Severity.CAUTION,
-        "temperatures-apart",
+        "temperatures-apart/colder" if odd is coldest else "temperatures-apart/warmer",
         apart_K,
         allowed_K,
         channel=odd.signal.name,
-        colder=colder,
-        name=sound.signal.name,
         degC=odd.degC,
-        degC2=sound.degC,
-        why=why,
-        name2=warmest.signal.name,
+        sound=sound.signal.name,
+        sound_degC=sound.degC,
     )
 
 
-def _other_type(odd: Temperature, sound: Temperature, *, either: bool) -> Finding | None:
-    """Whether a sensor that disagrees would agree if it were of another common type.
+def _other_type(
+    odd: Temperature, sound: Temperature, *, either: bool
+) -> tuple[Temperature, Temperature, TypeFit] | None:
+    """Which sensor would agree with the other if it were of another common type.
 
     Args:
         odd: The one that is thought to be wrong.
@@ -157,27 +164,15 @@ def _other_type(odd: Temperature, sound: Temperature, *, either: bool) -> Findin
         either: Whether it may as well be the other way round.
     """
     found = []
-    for first, second in ((odd, sound), (sound, odd)) if either else ((odd, sound),):
-        if first.ohms is None or not 0.0 < first.ohms < float("inf"):
+    for first, second in permutations((odd, sound)) if either else ((odd, sound),):
+        if first.ohms is None or not 0.0 < first.ohms < math.inf:
             continue
         fit = type_that_fits(first.ohms, second.degC)
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
         if fit.miss_K <= TYPE_WITHIN_K and (fit.kind.r25_ohm, fit.kind.beta_K) != declared:
-            found.append((fit, first, second))
-    if not found:
-        return None
-    low_degC, high_degC = GARAGE_DEGC
-    fit, odd, sound = min(
-        found, key=lambda each: (not low_degC <= each[2].degC <= high_degC, each[0].miss_K)
-    )
-    return said.caution(
-        "temperature-wrong-type",
-        abs(odd.degC - sound.degC),
-        limit("temperature_apart_K", odd.signal.channel),
-        channel=odd.signal.name,
-        degC=odd.degC,
-        degC2=sound.degC,
-        name=sound.signal.name,
-        ohms=odd.ohms,
-        name2=fit.kind.name,
-    )
+            found.append((first, second, fit))
+
+    def doubt(each: tuple[Temperature, Temperature, TypeFit]) -> tuple[bool, float]:
+        return not GARAGE_DEGC[0] <= each[1].degC <= GARAGE_DEGC[1], each[2].miss_K
+
+    return min(found, key=doubt, default=None)

@@ -10,11 +10,11 @@ import numpy as np
 
 from calib.checks.bench.hands import HEAD_S
 from calib.checks.bench.signals import Signal, Signals
-from calib.checks.limits import limit, limit_of_all
+from calib.checks.limits import limit_of_all
 from calib.store.conversion import to_base
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Finding
 from calib.store.rig import Channel
 
 NEAR_SHARE = 0.5
@@ -75,11 +75,17 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One explanation for all numbers: each is a factor times what it was."""
+    """One explanation for all numbers: each is a factor times what it was.
 
-    code: str
+    Attributes:
+        factor: That factor.
+        why: What was changed in the logger's program.
+        bits_shifted: Whether whole bits, and not the unit.
+    """
+
     factor: float
-    words: str
+    why: str
+    bits_shifted: bool = False
 
 
 def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Number]:
@@ -90,22 +96,17 @@ def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Numbe
         then: Figures on record by channel.
     """
     head = slice(0, max(8, signals.samples_in(HEAD_S)))
-    was = {
-        signal.name: _as_received(signal.channel, known.rest.mean)
+    was = [
+        (signal, _as_received(signal.channel, rest))
         for signal in signals.by_name.values()
-        if signal.role != "switch"
-        and (known := then.get(signal.name)) is not None
-        and known.rest is not None
-    }
+        if signal.role != "switch" and not math.isnan(rest := _rest(then, signal.name))
+    ]
+    sizes = [
+        (signal.channel.unit, abs(number)) for signal, number in was if signal.last_code is None
+    ]
     found = []
-    for name, number in was.items():
-        signal = signals.by_name[name]
-        alike = [
-            abs(was[other])
-            for other in was
-            if signals.by_name[other].channel.unit == signal.channel.unit
-            and signals.by_name[other].last_code is None
-        ]
+    for signal, number in was:
+        alike = [size for unit, size in sizes if unit == signal.channel.unit]
         scale = signal.last_code if signal.last_code is not None else max(alike)
         if math.isfinite(number) and scale:
             found.append(Number(signal, float(np.median(signal.raw[head])), number, scale))
@@ -136,22 +137,18 @@ def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> I
     least = limit_of_all("renumbered_pct", [each.signal.channel for each in numbers]) / 100.0
     by = _columns_off(numbers) if _half_changed(numbers, least) else None
     if by is not None:
-        yield _columns_finding(by)
+        side = "right" if by > 0 else "left"
+        yield said.fail("columns-shifted", float(by), 0.0, columns=abs(by), side=side)
         return
     # What another sensor sends as numbers is not changed with the converter's codes.
     converted = [each for each in numbers if each.signal.last_code is not None] or numbers
     change = _change(converted) if _half_changed(converted, least) else None
     if change is not None:
-        yield Finding(
-            code="codes-shifted" if change.code == "codes-shifted" else "unit-changed",
-            severity=Severity.FAIL,
-            text=f"All numbers are {change.factor:.4g} times what they were on record: "
-            f"{change.words}.",
-            value=change.factor,
-            limit=1.0,
-            unit="",
-            action="Look at what was changed in the logger's program; mend it, or 'unit' and "
-            "'full_scale' in the rig file, then check again.",
+        yield said.fail(
+            "codes-shifted" if change.bits_shifted else "unit-changed",
+            change.factor,
+            1.0,
+            why=change.why,
         )
 
 
@@ -172,11 +169,6 @@ def _columns_off(numbers: Sequence[Number]) -> int | None:
     return None
 
 
-def _columns_finding(by: int) -> Finding:
-    side = "right" if by > 0 else "left"
-    return said.fail("columns-shifted", float(by), 0.0, abs=abs(by), side=side)
-
-
 def _change(numbers: Sequence[Number]) -> Change | None:
     """The one factor that explains all numbers."""
     beyond = any(
@@ -191,7 +183,7 @@ def _change(numbers: Sequence[Number]) -> Change | None:
     counted = any(each.signal.last_code is not None for each in numbers)
     plain = (factor > PLAIN_FACTOR and (beyond or not counted)) or 0.0 < factor < 1.0 / PLAIN_FACTOR
     if plain and _fits(numbers, factor):
-        return Change("unit-changed", factor, "they come in another unit")
+        return Change(factor, "they come in another unit")
     return None
 
 
@@ -199,18 +191,16 @@ def _known_changes(numbers: Sequence[Number], *, beyond: bool) -> Iterator[Chang
     """Factors that a change of program makes."""
     for bits in range(1, MOST_BITS + 1):
         if beyond or _low_bits_empty(numbers, bits):
-            yield Change("codes-shifted", 2.0**bits, f"their codes are shifted up by {bits} bits")
-        yield Change("codes-shifted", 2.0**-bits, f"their codes are shifted down by {bits} bits")
-    yield Change("unit-changed", 1000.0, "they come in a thousandth of the unit")
-    yield Change("unit-changed", 0.001, "they come in a thousand times the unit")
+            yield Change(2.0**bits, f"their codes are shifted up by {bits} bits", bits_shifted=True)
+        yield Change(2.0**-bits, f"their codes are shifted down by {bits} bits", bits_shifted=True)
+    yield Change(1000.0, "they come in a thousandth of the unit")
+    yield Change(0.001, "they come in a thousand times the unit")
     for signal in (each.signal for each in numbers):
         reference_V, full_scale = signal.channel.reference_V, signal.channel.full_scale
         if signal.last_code is not None and reference_V is not None and full_scale:
             volts = reference_V / full_scale
-            yield Change(
-                "unit-changed", 1000.0 * volts, "they come in millivolts instead of counts"
-            )
-            yield Change("unit-changed", volts, "they come in volts instead of counts")
+            yield Change(1000.0 * volts, "they come in millivolts instead of counts")
+            yield Change(volts, "they come in volts instead of counts")
             return
 
 
@@ -227,10 +217,8 @@ def _fits(numbers: Sequence[Number], factor: float) -> bool:
     """Whether nearly all numbers are ``factor`` times what they were."""
     # What was rounded down to a whole number may be a whole one off.
     whole = all(float(each.now).is_integer() for each in numbers)
-    told = [
-        (n.now, factor * n.then) for n in numbers if abs(factor * n.then) > LEAST_COUNTS * whole
-    ]
-    told = [(now, due) for now, due in told if due]
+    told = [(each.now, factor * each.then) for each in numbers if each.then]
+    told = [(now, due) for now, due in told if abs(due) > LEAST_COUNTS * whole]
     near = sum(abs(now - due) <= max(FIT_SHARE * abs(due), float(whole)) for now, due in told)
     return len(told) >= LEAST_CHANNELS and near >= MOST_FIT * len(told)
 
@@ -253,25 +241,23 @@ def scale_findings(
     only those that hang on it.
     """
     change = _factor(rail.name, now, then)
-    least = limit("scale_moved_pct", rail.channel) / 100.0
+    least = rail.limit("scale_moved_pct") / 100.0
     if abs(change - 1.0) < least or math.isnan(change):
         return
     factors = [_factor(other.name, now, then) for other in others]
     known = [factor for factor in factors if not math.isnan(factor)]
     if not known or any(abs(factor - change) > NEAR_SHARE * abs(change - 1.0) for factor in known):
         return
-    yield said.fail(
-        "logger-scale",
-        100.0 * (change - 1.0),
-        100.0 * least,
-        channel=rail.name,
-        pct=100 * (change - 1),
-    )
+    yield said.fail("logger-scale", 100.0 * (change - 1.0), 100.0 * least, channel=rail.name)
 
 
 def _factor(name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]) -> float:
     """Rest now over rest on record; NaN where either is missing or too small."""
-    here, there = now.get(name), then.get(name)
-    if here is None or there is None or here.rest is None or there.rest is None:
-        return math.nan
-    return here.rest.mean / there.rest.mean if there.rest.mean >= LEAST_READ_V else math.nan
+    was = _rest(then, name)
+    return _rest(now, name) / was if was >= LEAST_READ_V else math.nan
+
+
+def _rest(figures: Mapping[str, CheckFigures], name: str) -> float:
+    """Where a channel rests; NaN where that is not known."""
+    known = figures.get(name)
+    return math.nan if known is None or known.rest is None else known.rest.mean

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 
+from calib.checks.bench.hands import Ends, ends_of
 from calib.checks.bench.signals import Floats
 from calib.checks.file.standing import Evidence
 from calib.checks.limits import limit
@@ -17,7 +19,8 @@ from calib.store.documents.finding import Finding, worst
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
 
-WIRES = ("signal", "ground", "supply")
+Wire = Literal["signal", "ground", "supply"]
+WIRES: Final[tuple[Wire, ...]] = ("signal", "ground", "supply")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,13 +30,11 @@ class Travel:
     Attributes:
         low_V: Lower end.
         high_V: Upper end.
-        origin: Where it is from, for the person.
         settle_s: Time in which a pulled wire must have left it, s.
     """
 
     low_V: float
     high_V: float
-    origin: str
     settle_s: float
 
 
@@ -51,18 +52,13 @@ def travel_on_file(evidence: Evidence, channel: str) -> Travel | None:
     about = evidence.rig.channels[channel]
     settle_s = limit("unplug_settle_s", about)
     measured = evidence.comparable(TravelDocument, channel=channel)
-    found = None if measured is None else _from_travel(measured[1], about)
-    if measured is not None and found is not None:
-        origin = f"travel of {measured[0].when:%Y-%m-%d %H:%M}"
-        return Travel(min(found), max(found), origin, settle_s)
-    checked = evidence.comparable(
-        CheckDocument, about=lambda check: _from_check(check, channel, about) is not None
-    )
-    ends = None if checked is None else _from_check(checked[1], channel, about)
-    if checked is None or ends is None:
-        return None
-    origin = f"check of {checked[0].when:%Y-%m-%d %H:%M}"
-    return Travel(min(ends), max(ends), origin, settle_s)
+    ends = None if measured is None else _from_travel(measured[1], about)
+    if ends is None:
+        checked = evidence.comparable(
+            CheckDocument, about=lambda check: _from_check(check, channel, about) is not None
+        )
+        ends = None if checked is None else _from_check(checked[1], channel, about)
+    return None if ends is None else Travel(min(ends), max(ends), settle_s)
 
 
 def _from_travel(document: TravelDocument, about: Channel) -> tuple[float, float] | None:
@@ -70,21 +66,19 @@ def _from_travel(document: TravelDocument, about: Channel) -> tuple[float, float
         return None
     if document.dead_band is not None and document.basis == "logger":
         return document.dead_band.start, document.full.mean
-    return _beyond_rest(document.rest.mean, document.full.mean, about)
+    return _beyond_rest(Ends(document.rest.mean, document.full.mean), about)
 
 
 def _from_check(
     document: CheckDocument, channel: str, about: Channel
 ) -> tuple[float, float] | None:
     checked = document.channels.get(channel)
-    figures = checked.figures if checked is not None else None
-    if figures is None or figures.rest is None or figures.full is None:
-        return None
-    return _beyond_rest(figures.rest.mean, figures.full.mean, about)
+    ends = None if checked is None else ends_of(checked.figures)
+    return None if ends is None else _beyond_rest(ends, about)
 
 
-def _beyond_rest(rest_V: float, full_V: float, about: Channel) -> tuple[float, float]:
-    return rest_V + limit("moved_pct", about) / 100.0 * (full_V - rest_V), full_V
+def _beyond_rest(ends: Ends, about: Channel) -> tuple[float, float]:
+    return ends.rest_V + limit("moved_pct", about) / 100.0 * ends.span_V, ends.full_V
 
 
 def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> PulledWire:
@@ -104,21 +98,21 @@ def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> Pu
     settled = time_s - start_s > travel.settle_s
     late = volts[settled] if settled.any() else volts
     places = np.flatnonzero(inside)
-    never = bool(inside[-1])
+    settle_s = float(time_s[places[-1]]) - start_s if places.size else 0.0
     return PulledWire(
-        wire="ground" if wire == "ground" else "supply" if wire == "supply" else "signal",
+        wire=_wire(wire),
         low=float(late.min()),
         high=float(late.max()),
-        settle_s=None if never else float(time_s[places[-1]]) - start_s if places.size else 0.0,
+        settle_s=None if inside[-1] else settle_s,
         inside=int(np.count_nonzero(inside & settled)),
-        samples=int(volts.shape[0]),
+        samples=len(volts),
     )
 
 
 def typed_pulled(wire: str, shown_V: float) -> PulledWire:
     """What the controller's display read with a wire pulled and the tap off."""
     return PulledWire(
-        wire="ground" if wire == "ground" else "supply" if wire == "supply" else "signal",
+        wire=_wire(wire),
         low=shown_V,
         high=shown_V,
         settle_s=0.0,
@@ -126,6 +120,10 @@ def typed_pulled(wire: str, shown_V: float) -> PulledWire:
         samples=1,
         basis="controller",
     )
+
+
+def _wire(name: str) -> Wire:
+    return next(wire for wire in WIRES if wire == name)
 
 
 def judge_unplug(
@@ -144,35 +142,45 @@ def judge_unplug(
         pulled: What was read for each wire.
         cautions: The usual cautions of the flow.
     """
-    found = [] if travel is not None else [_no_travel(channel)]
-    if travel is not None:
-        verb = rig.acts(channel) or "work on"
-        found.extend(_wire_finding(channel, each, travel, verb) for each in pulled)
-    if travel is not None and not any(each.basis == "controller" for each in pulled):
-        found.append(_tap_on(channel))
-    found.extend(_not_pulled(channel, pulled))
-    ordered = in_order(found)
-    verdict = worst([finding.severity for finding in found])
+    findings = in_order(_findings(rig, channel, travel, pulled))
+    verdict = worst(finding.severity for finding in findings)
+    role = rig.channels[channel].role
     return CheckDocument(
         verdict=verdict,
-        findings=ordered,
+        findings=findings,
         cautions=cautions,
-        channels={
-            channel: ChannelCheck(
-                verdict=verdict, role=rig.channels[channel].role, findings=ordered
-            )
-        },
+        channels={channel: ChannelCheck(verdict=verdict, role=role, findings=findings)},
         pulled=tuple(pulled),
     )
 
 
-def _wire_finding(channel: str, pulled: PulledWire, travel: Travel, verb: str) -> Finding:
+def _findings(
+    rig: Rig, channel: str, travel: Travel | None, pulled: Sequence[PulledWire]
+) -> Iterator[Finding]:
+    """What each pulled wire shows, and what was left out."""
+    if travel is None:
+        yield said.unknown("no-travel", channel=channel)
+    else:
+        verb = rig.acts(channel) or "work on"
+        for each in pulled:
+            yield from _wire_findings(channel, each, travel, verb)
+        if not any(each.basis == "controller" for each in pulled):
+            yield said.caution("tap-on", channel=channel)
+    done = {each.wire for each in pulled if each.basis == "logger"}
+    for wire in WIRES:
+        if wire not in done:
+            yield said.unknown("wire-not-pulled", channel=channel, wire=wire)
+
+
+def _wire_findings(
+    channel: str, pulled: PulledWire, travel: Travel, verb: str
+) -> Iterator[Finding]:
     """One wire: no reading may lie inside the travel once it has settled."""
-    whose = "the controller shows" if pulled.basis == "controller" else "it reads"
-    zone = f"inside the travel ({travel.low_V:.2f} to {travel.high_V:.2f} V)"
-    shown_inside = pulled.basis == "controller" and travel.low_V < pulled.low < travel.high_V
+    typed = pulled.basis == "controller"
+    whose = "the controller shows" if typed else "it reads"
+    shown_inside = typed and travel.low_V < pulled.low < travel.high_V
     if pulled.inside or shown_inside or pulled.settle_s is None:
-        return said.fail(
+        yield said.fail(
             "broken-wire-drives",
             float(pulled.inside),
             0.0,
@@ -181,11 +189,12 @@ def _wire_finding(channel: str, pulled: PulledWire, travel: Travel, verb: str) -
             whose=whose,
             low=pulled.low,
             high=pulled.high,
-            zone=zone,
+            from_V=travel.low_V,
+            to_V=travel.high_V,
             verb=verb,
         )
-    side = "below" if pulled.high <= travel.low_V else "above"
-    return said.passes(
+        return
+    yield said.passes(
         "broken-wire-safe",
         pulled.settle_s,
         travel.settle_s,
@@ -194,22 +203,5 @@ def _wire_finding(channel: str, pulled: PulledWire, travel: Travel, verb: str) -
         whose=whose,
         low=pulled.low,
         high=pulled.high,
-        side=side,
+        side="below" if pulled.high <= travel.low_V else "above",
     )
-
-
-def _no_travel(channel: str) -> Finding:
-    return said.unknown("no-travel", channel=channel)
-
-
-def _tap_on(channel: str) -> Finding:
-    return said.caution("tap-on", channel=channel)
-
-
-def _not_pulled(channel: str, pulled: Sequence[PulledWire]) -> list[Finding]:
-    done = {each.wire for each in pulled if each.basis == "logger"}
-    return [
-        said.unknown("wire-not-pulled", channel=channel, wire=wire)
-        for wire in WIRES
-        if wire not in done
-    ]

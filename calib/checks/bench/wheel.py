@@ -7,7 +7,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from calib.checks.bench.signals import Signal
-from calib.checks.limits import limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.wheel.counting import is_high, unwrapped
@@ -21,6 +20,6 @@ def standing_findings(signal: Signal) -> Iterator[Finding]:
     else:
         high = is_high(signal.raw)
         pulses = 0 if high is None else int(np.count_nonzero(high[1:] & ~high[:-1]))
-    most = limit("wheel_standing_pulses", signal.channel)
+    most = signal.limit("wheel_standing_pulses")
     if pulses > most:
         yield said.caution("pulses-standing", float(pulses), most, channel=signal.name)

@@ -57,8 +57,8 @@ def _names_read() -> set[str]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call)
         and ast.unparse(node.func).rpartition(".")[2] in ASKED
-        and len(node.args) == 2
-        and ast.unparse(node.args[1]) != "None"
+        and (len(node.args) == 2 or isinstance(node.func, ast.Attribute))
+        and ast.unparse(node.args[-1]) != "None"
     )
     return {name for call in calls for name in _names(call.args[0])}
 
@@ -251,7 +251,7 @@ def test_how_soon_a_pulled_wire_must_leave_the_travel_is_the_user_s(folder: Path
     for limits in ({}, {"unplug_settle_s": 2.0}):
         rig = _with_limits(_rig(folder, "ordinary"), ("throttle",), limits)
         settle_s = limit("unplug_settle_s", rig.channels["throttle"])
-        travel = Travel(1.0, 4.0, "travel of today", settle_s)
+        travel = Travel(1.0, 4.0, settle_s)
         pulled = judge_pulled("signal", time_s, volts, travel)
         said.append(_told(judge_unplug(rig, "throttle", travel, [pulled], ()).findings))
     assert said[0] != said[1]

@@ -31,7 +31,9 @@ def _check(
     record = None
     if earlier is not None:
         record = _recorded(judge_check(capture_of(earlier, session=then), rig, ()))
-    return judge_check(capture_of(bench, session=seed), rig, (), earlier=record)
+    document = judge_check(capture_of(bench, session=seed), rig, (), earlier=record)
+    assert msgspec.json.encode(document), "what was judged must be kept, whatever was found"
+    return document
 
 
 def _lead(document: CheckDocument) -> Finding:
@@ -70,6 +72,8 @@ def test_without_a_record_a_sound_bench_is_a_caution(tmp_path: Path) -> None:
         ("return-sticky", "throttle", "sticks"),
         ("return-slow", "regen", "return-slow"),
         ("rest-moved", "throttle", "rest-moved"),
+        ("play", "throttle", "play"),
+        ("rest-double", "throttle", "two-rests"),
         ("span-shrunk", "throttle", "span-shrunk"),
         ("control-reversed", "regen", "direction-changed"),
         ("spot-worn", "throttle", "travel-step"),

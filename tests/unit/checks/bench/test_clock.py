@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.clock import ClockFigures, clock_figures, clock_findings
+from calib.checks.bench.whole import ClockFigures, clock_figures, clock_findings
 from calib.store.documents.finding import Finding
 
 STEADY_S = np.arange(1000) / 100.0

@@ -6,7 +6,7 @@ import pytest
 from calib.checks.bench.converter import (
     clipped_findings,
     copies,
-    frozen_findings,
+    is_frozen,
     standstill,
     stuck_bit,
 )
@@ -32,31 +32,30 @@ def test_a_flickering_reading_that_stops_is_frozen() -> None:
     """Three seconds without a change, where every other reading changes, is no chance."""
     raw = np.concatenate([np.floor(200 + noise(2000, 0.8)), np.full(300, 201.0)])
     signal = counted_signal(raw)
-    finding = next(frozen_findings(signal, standstill(raw, 100.0), None), None)
-    assert finding is not None
-    assert finding.code == "frozen"
-    assert finding.value == pytest.approx(3.0, abs=0.1)
+    still = standstill(raw, 100.0)
+    assert is_frozen(signal, still, None)
+    assert still.run_s == pytest.approx(3.0, abs=0.1)
 
 
 def test_a_reading_that_seldom_flickers_is_not_called_frozen() -> None:
     """Where the noise is far below one code, standing still is what a sound reading does."""
     raw = np.full(3000, 200.0)
     raw[::500] = 201.0
-    assert next(frozen_findings(counted_signal(raw), standstill(raw, 100.0), 0.999), None) is None
+    assert not is_frozen(counted_signal(raw), standstill(raw, 100.0), 0.999)
 
 
 def test_a_reading_that_never_changed_is_frozen_against_its_record() -> None:
     """Frozen from the first sample shows only against what the record says of its flicker."""
     raw = np.full(3000, 200.0)
     signal = counted_signal(raw)
-    assert next(frozen_findings(signal, standstill(raw, 100.0), None), None) is None
-    assert next(frozen_findings(signal, standstill(raw, 100.0), 0.5), None) is not None
+    assert not is_frozen(signal, standstill(raw, 100.0), None)
+    assert is_frozen(signal, standstill(raw, 100.0), 0.5)
 
 
 def test_a_reading_at_the_converter_s_end_is_not_frozen() -> None:
     """There nothing can move: that is clipping or a short, not an old value."""
     raw = np.full(3000, 1023.0)
-    assert next(frozen_findings(counted_signal(raw), standstill(raw, 100.0), 0.5), None) is None
+    assert not is_frozen(counted_signal(raw), standstill(raw, 100.0), 0.5)
 
 
 @pytest.mark.parametrize(("bit", "value"), [(8, 0), (7, 1), (5, 0), (4, 1)])

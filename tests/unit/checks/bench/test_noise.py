@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from calib.checks.bench.noise import Noise, NoiseFigures, alias_hz, explained_share, noise_figures
+from calib.store.documents.check import CheckFigures
 from tests.unit.checks.bench.waves import Floats, noise, volts_signal
 
 QUIET = np.ones(6000, dtype=np.bool_)
@@ -12,6 +13,11 @@ QUIET = np.ones(6000, dtype=np.bool_)
 def _hum(line_hz: float, amplitude_V: float, rate_hz: float) -> Floats:
     time_s = np.arange(6000) / rate_hz
     return np.asarray(1.0 + amplitude_V * np.sin(2 * np.pi * line_hz * time_s + 0.7))
+
+
+def _then(sd_V: float, hum: float | None = None) -> CheckFigures:
+    """What is on record of a channel's noise."""
+    return CheckFigures(unit="V", noise=sd_V, hum=hum)
 
 
 @pytest.mark.parametrize(
@@ -40,7 +46,7 @@ def test_white_noise_has_no_line_that_stands_out_enough_to_be_hum() -> None:
     """Noise of any size is not called hum."""
     values = 1.0 + noise(6000, 0.05)
     found = noise_figures(values, QUIET, 1000.0, 0.0)
-    assert not Noise(volts_signal(values), found, 0.05, 0.001, 3.0).hum_explains
+    assert not Noise(volts_signal(values), found, _then(0.05, hum=0.001), 3.0).hum_explains
     assert found.sd == pytest.approx(0.05, rel=0.05)
 
 
@@ -58,12 +64,12 @@ def test_the_step_of_the_converter_is_the_least_noise() -> None:
 
 def test_grown_noise_is_judged_against_the_record_or_the_span() -> None:
     """Twice the record, or 1 % of the span without one."""
-    now = NoiseFigures(0.03, None, None, stands_out=False)
+    now = NoiseFigures(0.03)
     signal = volts_signal(np.ones(10))
-    assert not Noise(signal, now, 0.02, None, 3.1).grown
-    assert Noise(signal, now, 0.01, None, 3.1).grown
-    assert not Noise(signal, now, None, None, 3.1).grown
-    assert Noise(signal, now, None, None, 2.0).grown
+    assert not Noise(signal, now, _then(0.02), 3.1).grown
+    assert Noise(signal, now, _then(0.01), 3.1).grown
+    assert not Noise(signal, now, None, 3.1).grown
+    assert Noise(signal, now, None, 2.0).grown
 
 
 def test_a_common_noise_is_told_from_one_of_its_own() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.hands import Expected, at_rest, read_hand
+from calib.checks.bench.hands import Ends, at_rest, read_hand
 from calib.checks.bench.rests import rest_findings, rests_of
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import flat, noise, ramp, signals_of_one, volts_signal
@@ -66,5 +66,5 @@ def test_what_follows_its_neighbours_by_some_hundredths_was_not_worked(
         parts += [ramp(full_V, 1.0, 0.15, RATE_HZ), flat(1.0, 2.0, RATE_HZ)]
     volts = np.concatenate(parts)
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.003)), RATE_HZ)
-    hand = read_hand(signals, signals.by_name["throttle"], None, Expected(1.0, 4.0, None))
+    hand = read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0))
     assert (len(hand.presses), hand.half) == (presses, 0)

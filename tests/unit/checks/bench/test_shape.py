@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.hands import Hand, read_hand
+from calib.checks.bench.hands import Ends, Hand, read_hand
 from calib.checks.bench.shape import (
-    Reversal,
+    Spot,
     largest_reversal,
     return_findings,
     returns,
@@ -17,6 +17,7 @@ from calib.store.documents.finding import Severity
 from tests.unit.checks.bench.waves import Floats, flat, noise, ramp, signals_of_one, volts_signal
 
 REST_V, FULL_V = 1.0, 4.0
+ENDS = Ends(REST_V, FULL_V)
 
 
 def _worked(*ways: Floats, rate_hz: float) -> tuple[Signals, Hand]:
@@ -36,7 +37,7 @@ def test_a_straight_return_is_timed(rate_hz: float, return_s: float) -> None:
     """A straight way back takes its own time less the bands of 3 and 5 % at its ends."""
     way = ramp(FULL_V, REST_V, return_s, rate_hz)
     signals, hand = _worked(way, way, rate_hz=rate_hz)
-    found = returns(signals, hand, REST_V, FULL_V)
+    found = returns(signals, hand, ENDS)
     assert len(found) == 2
     for each in found:
         assert each.time_s == pytest.approx(0.92 * return_s, abs=0.03 + 1.0 / rate_hz)
@@ -48,9 +49,7 @@ def test_return_limits_say_caution_then_fail() -> None:
     for return_s in (0.2, 0.6, 2.0):
         way = ramp(FULL_V, REST_V, return_s, 200.0)
         signals, hand = _worked(way, rate_hz=200.0)
-        verdicts[return_s] = next(
-            return_findings(hand, returns(signals, hand, REST_V, FULL_V)), None
-        )
+        verdicts[return_s] = next(return_findings(hand, returns(signals, hand, ENDS)), None)
     assert verdicts[0.2] is None
     slow, failed = verdicts[0.6], verdicts[2.0]
     assert slow is not None
@@ -63,7 +62,7 @@ def test_the_slowest_return_counts() -> None:
     """One of three releases that is slow is enough."""
     quick, slow = ramp(FULL_V, REST_V, 0.15, 200.0), ramp(FULL_V, REST_V, 0.8, 200.0)
     signals, hand = _worked(quick, slow, quick, rate_hz=200.0)
-    finding = next(return_findings(hand, returns(signals, hand, REST_V, FULL_V)), None)
+    finding = next(return_findings(hand, returns(signals, hand, ENDS)), None)
     assert finding is not None
     assert finding.value == pytest.approx(0.7, abs=0.05)
 
@@ -82,7 +81,7 @@ def test_a_press_that_begins_slowly_belongs_to_no_return() -> None:
     volts = np.concatenate(parts)
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.012)), rate_hz)
     hand = read_hand(signals, signals.by_name["throttle"], None, None)
-    found = returns(signals, hand, REST_V, FULL_V)
+    found = returns(signals, hand, ENDS)
     assert len(found) == 3
     assert max(each.time_s for each in found) < 0.3
 
@@ -99,7 +98,7 @@ def test_hanging_part_open_is_called_sticking(hang_share: float) -> None:
         ]
     )
     signals, hand = _worked(way, rate_hz=200.0)
-    finding = next(return_findings(hand, returns(signals, hand, REST_V, FULL_V)), None)
+    finding = next(return_findings(hand, returns(signals, hand, ENDS)), None)
     assert finding is not None
     assert finding.code == "sticks"
     assert f"at {100 * hang_share:.0f} %" in finding.text
@@ -132,7 +131,7 @@ def test_a_worn_spot_is_seen_in_each_press_and_at_its_place() -> None:
     volts = np.concatenate([flat(REST_V, 3.0, rate_hz), press, press])
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.002)), rate_hz)
     hand = read_hand(signals, signals.by_name["throttle"], None, None)
-    found = reversals(signals, hand, REST_V, FULL_V)
+    found = reversals(signals, hand, ENDS)
     finding = next(reversal_findings(hand, found), None)
     assert finding is not None
     assert finding.severity is Severity.FAIL
@@ -146,12 +145,10 @@ def test_a_waver_seen_once_is_only_a_caution() -> None:
     """One small fall in one of three presses may have been the hand."""
     way = ramp(FULL_V, REST_V, 0.15, 100.0)
     _, hand = _worked(way, rate_hz=100.0)
-    finding = next(
-        reversal_findings(hand, [Reversal(0.07, 0.4), Reversal(0.0, 0.0), Reversal(0.0, 0.0)]), None
-    )
+    finding = next(reversal_findings(hand, [Spot(0.07, 0.4), Spot(0.0, 0.0), Spot(0.0, 0.0)]), None)
     assert finding is not None
     assert finding.severity is Severity.CAUTION
-    assert not list(reversal_findings(hand, [Reversal(0.03, 0.4)]))
+    assert not list(reversal_findings(hand, [Spot(0.03, 0.4)]))
 
 
 @pytest.mark.parametrize("rest_s", [0.35, 0.6, 1.2, 3.0])

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from calib.checks.bench.thermal import Temperature, absurd_finding, apart_findings, temperature_of
+from calib.checks.bench.thermal import Temperature, temperature_findings, temperature_of
 from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 from tests.unit.checks.bench.waves import volts_signal
@@ -40,8 +40,7 @@ def test_a_thermistor_reads_its_temperature() -> None:
 )  # fmt: skip
 def test_an_absurd_temperature_is_open_or_shorted(ohms: float, code: str) -> None:
     """No resistance and endless resistance are told apart, and neither ends in a crash."""
-    finding = absurd_finding(_read(ohms))
-    assert finding is not None
+    (finding,) = temperature_findings([_read(ohms)], cold=False)
     assert finding.code == code
     assert finding.value is None or np.isfinite(finding.value)
 
@@ -55,7 +54,7 @@ def test_a_garage_is_not_absurd() -> None:
 def test_two_that_agree_pass() -> None:
     """Within 3 K after a cold soak."""
     assert (
-        next(apart_findings([_read(_at(14.0)), _read(_at(16.0), "ambient")], cold=True), None)
+        next(temperature_findings([_read(_at(14.0)), _read(_at(16.0), "ambient")], cold=True), None)
         is None
     )
 
@@ -64,8 +63,8 @@ def test_a_bad_joint_is_named_by_the_colder_one() -> None:
     """Seven kelvin colder: a caution, and a fail where the machine is said to be cold."""
     both = [_read(_at(14.0), "ambient"), _read(_at(7.0), "motor")]
     warm, cold = (
-        next(apart_findings(both, cold=False), None),
-        next(apart_findings(both, cold=True), None),
+        next(temperature_findings(both, cold=False), None),
+        next(temperature_findings(both, cold=True), None),
     )
     assert warm is not None
     assert cold is not None
@@ -77,7 +76,7 @@ def test_a_bad_joint_is_named_by_the_colder_one() -> None:
 def test_the_record_says_which_of_two_moved() -> None:
     """The one that left its record is the odd one, even if it is the warmer."""
     both = [_read(_at(14.0), "ambient", 15.0), _read(_at(40.0), "motor", 15.0)]
-    finding = next(apart_findings(both, cold=False), None)
+    finding = next(temperature_findings(both, cold=False), None)
     assert finding is not None
     assert finding.channel == "motor"
 
@@ -88,7 +87,7 @@ def test_the_record_says_which_of_two_moved() -> None:
 def test_another_type_is_named(r25: float, beta: float) -> None:
     """A sensor that would agree if it were of a common other type is said to be one."""
     both = [_read(_at(14.0, r25=r25, beta=beta), "motor", 14.0), _read(_at(14.0), "ambient", 14.0)]
-    finding = next(apart_findings(both, cold=False), None)
+    finding = next(temperature_findings(both, cold=False), None)
     assert finding is not None
     assert (finding.code, finding.channel) == ("temperature-wrong-type", "motor")
     assert f"{r25 / 1000:g} kΩ" in finding.text
@@ -96,4 +95,4 @@ def test_another_type_is_named(r25: float, beta: float) -> None:
 
 def test_one_sensor_alone_has_nothing_to_agree_with() -> None:
     """A single temperature is not judged against itself."""
-    assert next(apart_findings([_read(_at(14.0))], cold=True), None) is None
+    assert next(temperature_findings([_read(_at(14.0))], cold=True), None) is None

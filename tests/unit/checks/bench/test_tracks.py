@@ -3,13 +3,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.hands import Expected, read_hand
-from calib.checks.bench.tracks import track_findings
+from calib.checks.bench.crossing import track_findings
+from calib.checks.bench.hands import Ends, read_hand
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import Floats, flat, noise, ramp, signals_of_all, volts_signal
 
 RATE_HZ = 100.0
-ENDS = {"a": Expected(1.0, 4.0, None), "b": Expected(0.5, 2.0, None)}
+ENDS = {"a": Ends(1.0, 4.0), "b": Ends(0.5, 2.0)}
 
 
 def _swept() -> Floats:

@@ -10,7 +10,7 @@ from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from tests.hands import VOLT_RIG, make_rig
 
-TRAVEL = Travel(1.1, 4.0, "travel of today", settle_s=0.5)
+TRAVEL = Travel(1.1, 4.0, settle_s=0.5)
 TIME_S = np.arange(500) / 100.0
 
 
