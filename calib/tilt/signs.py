@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,8 @@ from calib.tilt.series import TiltReading
 from calib.tilt.zero_budget import STICTION_MM
 
 Array = npt.NDArray[np.float64]
+Sign = Literal[-1, 1]
+Against = Literal["block", "accelerometer"]
 
 LEAST_SHARE: Final = 0.3
 """Share of the expected angle that a reading has to move before its sign is called proven. Own
@@ -41,6 +43,10 @@ class Pose(StrEnum):
     LEANED_RIGHT = "leaned right"
 
 
+LEANS: Final = (Pose.LEANED_LEFT, Pose.LEANED_RIGHT)
+"""The poses to the sides."""
+
+
 @dataclass(frozen=True)
 class Change:
     """How far a pose moved the readings from level, degrees, in their own signs.
@@ -57,10 +63,16 @@ class Change:
     turn_deg: float | None
     u_deg: float
 
+    @property
+    def lean_deg(self) -> float | None:
+        """How far it was leaned, degrees, by the accelerometer, else the roll; None without."""
+        lean = self.roll_deg if self.turn_deg is None else self.turn_deg
+        return None if lean is None else abs(lean)
+
 
 @dataclass(frozen=True)
 class Signs:
-    """What the poses say of a tilt sensor.
+    """What the poses say of a tilt sensor; of an expected angle alone, nothing.
 
     Attributes:
         expected: The angle that the block makes, degrees.
@@ -82,19 +94,19 @@ class Signs:
     """
 
     expected: RaisedAngle
-    changes: Mapping[Pose, Change]
-    pitch_sign: int | None
-    contradiction: bool
-    scale_ratio: float | None
-    scale_u: float | None
-    against: str
-    turned_deg: float | None
-    turned_u: float | None
-    cross_share: float | None
-    follows_roll: bool
-    mounting: Mounting | None
-    yaw_deg: float | None
-    gravity_g: float | None
+    changes: Mapping[Pose, Change] = field(default_factory=dict)
+    pitch_sign: Sign | None = None
+    contradiction: bool = False
+    scale_ratio: float | None = None
+    scale_u: float | None = None
+    against: Against = "block"
+    turned_deg: float | None = None
+    turned_u: float | None = None
+    cross_share: float | None = None
+    follows_roll: bool = False
+    mounting: Mounting | None = None
+    yaw_deg: float | None = None
+    gravity_g: float | None = None
 
 
 def find_signs(
@@ -168,13 +180,13 @@ def _raised(changes: Mapping[Pose, Change]) -> list[tuple[int, Change]]:
     return [(way, changes[pose]) for way, pose in wanted if pose in changes]
 
 
-def _sign_of(moved_deg: float, change: Change, expected: RaisedAngle) -> int | None:
+def _sign_of(moved_deg: float, change: Change, expected: RaisedAngle) -> Sign | None:
     """Sign of a movement that is large enough to prove one."""
     least = max(LEAST_SHARE * expected.angle_deg, 3 * change.u_deg)
     return None if abs(moved_deg) < least else (1 if moved_deg > 0 else -1)
 
 
-def _pitch_sign(changes: Mapping[Pose, Change], expected: RaisedAngle) -> tuple[int | None, bool]:
+def _pitch_sign(changes: Mapping[Pose, Change], expected: RaisedAngle) -> tuple[Sign | None, bool]:
     """The sign of pitch, and whether the poses contradict each other about it.
 
     The nose has to be raised for a sign: a raised rear alone proves none.
@@ -193,7 +205,7 @@ def _scale(
     expected: RaisedAngle,
     wheelbase_mm: float,
     level: TiltReading,
-) -> tuple[float | None, float | None, str]:
+) -> tuple[float | None, float | None, Against]:
     """Measured over true change of pitch, its standard uncertainty, and what is called true."""
     raised = _raised(changes)
     if not raised:
@@ -225,14 +237,11 @@ def _settling_deg(wheelbase_mm: float, poses: int) -> float:
 def _cross_share(changes: Mapping[Pose, Change]) -> float | None:
     """Largest share of a lean that shows as pitch."""
     shares = []
-    for pose in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT):
-        if pose not in changes:
-            continue
-        change = changes[pose]
-        lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
-        lean_deg = ASSUMED_LEAN_DEG if lean is None else abs(lean)
-        if lean_deg >= LEAST_LEAN_DEG or lean is None or abs(change.pitch_deg) > lean_deg:
-            shares.append(abs(change.pitch_deg) / max(lean_deg, 1e-9))
+    for change in (changes[pose] for pose in LEANS if pose in changes):
+        moved_deg, seen_deg = abs(change.pitch_deg), change.lean_deg
+        lean_deg = ASSUMED_LEAN_DEG if seen_deg is None else seen_deg
+        if seen_deg is None or seen_deg >= LEAST_LEAN_DEG or moved_deg > seen_deg:
+            shares.append(moved_deg / max(lean_deg, 1e-9))
     return max(shares) if shares else None
 
 
@@ -248,7 +257,7 @@ def _follows_roll(changes: Mapping[Pose, Change], expected: RaisedAngle) -> bool
     least = LEAST_SHARE * expected.angle_deg
     if abs(front.roll_deg) <= max(least, abs(front.pitch_deg)):
         return False
-    leans = [changes[p] for p in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT) if p in changes]
+    leans = [changes[pose] for pose in LEANS if pose in changes]
     told = [abs(c.pitch_deg) > abs(c.roll_deg) for c in leans if c.roll_deg is not None]
     return all(told) if told else abs(front.pitch_deg) < least
 

@@ -167,7 +167,7 @@ def find_zero(
     if turned:
         centre = _middle([first, _middle([_centre_of(r) for r in turned])])
     return LevelZero(
-        method=_method(turned, typed_slope),
+        method=method_of(typed_slope, turned=bool(turned)),
         pitch=_pitch_zero(firsts, turned, first, centre, circumstances, typed_slope),
         roll=_roll_zero(firsts, turned, first, centre, circumstances),
         standings=len(standings),
@@ -176,8 +176,8 @@ def find_zero(
     )
 
 
-def _method(turned: Sequence[TiltReading], typed_slope: TypedSlope | None) -> Method:
-    """How the floor is told from the sensor."""
+def method_of(typed_slope: TypedSlope | None, *, turned: bool) -> Method:
+    """How the floor is told from the sensor: best by turning the machine."""
     if turned:
         return Method.TURNED
     return Method.SINGLE if typed_slope is None else Method.TYPED_SLOPE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -45,7 +45,7 @@ class Share:
 
     source: str
     u_deg: float
-    kind: str = "B"
+    kind: Literal["A", "B"] = "B"
     dof: float = math.inf
 
 
