@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final, Literal
@@ -109,6 +109,9 @@ class Signs:
     gravity_g: float | None = None
 
 
+Raised = Sequence[tuple[int, Change]]
+
+
 def find_signs(
     poses: Mapping[Pose, TiltReading], expected: RaisedAngle, wheelbase_mm: float
 ) -> Signs:
@@ -132,10 +135,11 @@ def find_signs(
     changes: dict[Pose, Change] = {
         pose: _change(reading, level) for pose, reading in poses.items() if pose is not Pose.LEVEL
     }
-    sign, contradiction = _pitch_sign(changes, expected)
-    ratio, u, against = _scale(changes, expected, wheelbase_mm, level)
-    turned_deg = _turned(changes, level)
-    settling_deg = _settling_deg(wheelbase_mm, max(len(_raised(changes)), 1))
+    raised = _raised(changes)
+    sign, contradiction = _pitch_sign(raised, expected)
+    turned_deg = _turned_deg(raised, level)
+    settling_deg = _settling_deg(wheelbase_mm, max(len(raised), 1))
+    ratio, u, against = _scale(raised, expected, settling_deg, turned_deg)
     mounting = _mounting(poses)
     return Signs(
         expected=expected,
@@ -174,55 +178,44 @@ def _wrapped(angle_deg: float) -> float:
     return (angle_deg + 180.0) % 360.0 - 180.0
 
 
-def _raised(changes: Mapping[Pose, Change]) -> list[tuple[int, Change]]:
+def _raised(changes: Mapping[Pose, Change]) -> Raised:
     """The raised poses, each with the direction in which its nose went."""
     wanted = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
     return [(way, changes[pose]) for way, pose in wanted if pose in changes]
 
 
-def _sign_of(moved_deg: float, change: Change, expected: RaisedAngle) -> Sign | None:
-    """Sign of a movement that is large enough to prove one."""
+def _sign_of(change: Change, expected: RaisedAngle) -> Sign | None:
+    """Sign of a change of pitch that is large enough to prove one."""
     least = max(LEAST_SHARE * expected.angle_deg, 3 * change.u_deg)
-    return None if abs(moved_deg) < least else (1 if moved_deg > 0 else -1)
+    return None if abs(change.pitch_deg) < least else (1 if change.pitch_deg > 0 else -1)
 
 
-def _pitch_sign(changes: Mapping[Pose, Change], expected: RaisedAngle) -> tuple[Sign | None, bool]:
+def _pitch_sign(raised: Raised, expected: RaisedAngle) -> tuple[Sign | None, bool]:
     """The sign of pitch, and whether the poses contradict each other about it.
 
     The nose has to be raised for a sign: a raised rear alone proves none.
     """
-    seen = [(way, _sign_of(c.pitch_deg, c, expected)) for way, c in _raised(changes)]
-    signs = {way * sign for way, sign in seen if sign is not None}
-    if len(signs) > 1:
-        return None, True
-    if Pose.FRONT_RAISED not in changes or seen[0][1] is None:
-        return None, False
-    return seen[0][1], False
+    seen = {way: _sign_of(change, expected) for way, change in raised}
+    signs = {way * sign for way, sign in seen.items() if sign is not None}
+    return (None, True) if len(signs) > 1 else (seen.get(1), False)
 
 
 def _scale(
-    changes: Mapping[Pose, Change],
-    expected: RaisedAngle,
-    wheelbase_mm: float,
-    level: TiltReading,
+    raised: Raised, expected: RaisedAngle, settling_deg: float, turned_deg: float | None
 ) -> tuple[float | None, float | None, Against]:
     """Measured over true change of pitch, its standard uncertainty, and what is called true."""
-    raised = _raised(changes)
     if not raised:
         return None, None, "block"
     moved = abs(sum(way * change.pitch_deg for way, change in raised)) / len(raised)
     noise = math.hypot(*(change.u_deg for _, change in raised)) / len(raised)
-    true_deg = _turned(changes, level)
-    if true_deg is not None and true_deg > LEAST_SHARE * expected.angle_deg:
-        return moved / true_deg, noise / true_deg, "accelerometer"
-    settling = _settling_deg(wheelbase_mm, len(raised))
-    u_deg = math.hypot(noise, settling, expected.u_deg * moved / expected.angle_deg)
+    if turned_deg is not None and turned_deg > LEAST_SHARE * expected.angle_deg:
+        return moved / turned_deg, noise / turned_deg, "accelerometer"
+    u_deg = math.hypot(noise, settling_deg, expected.u_deg * moved / expected.angle_deg)
     return moved / expected.angle_deg, u_deg / expected.angle_deg, "block"
 
 
-def _turned(changes: Mapping[Pose, Change], level: TiltReading) -> float | None:
+def _turned_deg(raised: Raised, level: TiltReading) -> float | None:
     """How far an accelerometer beside a pitch channel turned in the raised poses, degrees."""
-    raised = _raised(changes)
     turns = [change.turn_deg for _, change in raised if change.turn_deg is not None]
     if not raised or len(turns) != len(raised) or level.pitch_from_force:
         return None
@@ -272,9 +265,7 @@ def _mounting(poses: Mapping[Pose, TiltReading]) -> Mounting | None:
     if forward is None:
         return None
     left = _towards(forces, up, Pose.LEANED_RIGHT, Pose.LEANED_LEFT)
-    if left is None:
-        left = np.cross(up, forward)
-    elif float(np.cross(forward, left) @ up) > 0:
+    if left is None or float(np.cross(forward, left) @ up) > 0:
         # the same hand: the raised nose is exact, the lean by hand is not
         left = np.cross(up, forward)
     return describe_mounting(forward, left, up)

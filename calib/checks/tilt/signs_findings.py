@@ -19,7 +19,11 @@ CONVENTIONS: Final[dict[int | None, Convention]] = {
     1: "nose-up-positive",
     -1: "nose-down-positive",
 }
-"""The convention of each sign of pitch."""
+"""The convention of each sign of pitch; both are in use, so the person says which is expected.
+
+Source: ISO 8855 has y to the left, so a right-handed pitch is positive nose down (stated so by ASAM
+OpenDRIVE 8.2); with y to the right and z down, as in SAE J670 and aeronautics, it is positive nose
+up."""
 
 
 def sign_findings(
