@@ -3,43 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
-
-
-class Convention(StrEnum):
-    """Which way a pitch angle counts; both are in use, so the person says which is expected.
-
-    Source: ISO 8855 has y to the left, so a right-handed pitch is positive nose down (stated so
-    by ASAM OpenDRIVE 8.2); with y to the right and z down, as in SAE J670 and aeronautics, it is
-    positive nose up.
-    """
-
-    NOSE_UP = "nose-up-positive"
-    NOSE_DOWN = "nose-down-positive"
-
-    @property
-    def sign(self) -> int:
-        """The sign of a pitch reading, +1 or -1, when the nose is up."""
-        return 1 if self is Convention.NOSE_UP else -1
-
-
-@dataclass(frozen=True)
-class Attitude:
-    """Pitch and roll of a machine, degrees.
-
-    Attributes:
-        nose_up_deg: Pitch, positive with the nose up.
-        left_up_deg: Roll, positive with the left side up (ISO 8855), so leaned to the right.
-    """
-
-    nose_up_deg: float
-    left_up_deg: float
 
 
 def nose_up_deg(force: Array) -> Array:
@@ -71,14 +39,6 @@ def left_up_deg(force: Array) -> Array:
     Source: as `nose_up_deg`.
     """
     return np.degrees(np.arctan2(force[..., 1], force[..., 2]))
-
-
-def attitude_of(force: Array) -> Attitude:
-    """Pitch and roll, degrees, of one force of shape (3,).
-
-    Source: `nose_up_deg`, `left_up_deg`.
-    """
-    return Attitude(nose_up_deg=float(nose_up_deg(force)), left_up_deg=float(left_up_deg(force)))
 
 
 def angle_between_deg(first: Array, second: Array) -> float:

@@ -62,8 +62,7 @@ class TiltInputs:
     def range_g(self) -> float | None:
         """Largest force, g, that every axis can show; None where the rig file does not say."""
         ranges = [self._channel(role).range_g for role in ACCEL if role in self.places]
-        known = [r for r in ranges if r is not None]
-        return min(known) if known else None
+        return min((each for each in ranges if each is not None), default=None)
 
     @property
     def gravity_g(self) -> float:
@@ -238,14 +237,12 @@ def _angle(channel: Channel, base: Array) -> Array:
 def _refuse_unit(rig: Rig, name: str, channel: Channel) -> None:
     """Refuse a tilt channel whose unit gives neither an angle nor a force."""
     unit, wanted = base_unit(channel), "deg" if channel.role in _ANGLES else "g"
-    if unit == wanted:
+    in_volts = unit == "V" and wanted == "deg"
+    if unit == wanted or (in_volts and channel.sensitivity_V_per_deg):
         return
-    if channel.role in _ANGLES and unit == "V":
-        if channel.sensitivity_V_per_deg:
-            return
+    key = "counts_per_g" if channel.unit == "count" else "unit"
+    if in_volts:
         key = "sensitivity_V_per_deg"
-    else:
-        key = "counts_per_g" if channel.unit == "count" else "unit"
     raise UsageError(
         f"{rig.path}: channel {neutral(name)!r} has role {channel.role!r} and unit "
         f"{channel.unit!r}, which gives no {'angle' if wanted == 'deg' else 'force'}.",

@@ -8,6 +8,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from calib.tilt.attitude import nose_up_deg
+from calib.tilt.series import TiltSeries
+
 Array = npt.NDArray[np.float64]
 
 _LONGEST_LAG_S: Final = 3.0
@@ -25,6 +28,16 @@ class Lag:
 
     lag_s: float
     likeness: float
+
+
+def pitch_lag(series: TiltSeries) -> Lag | None:
+    """Lag, s, of the pitch channel behind the accelerometer beside it, as `step_lag` finds it.
+
+    None where one of the two is missing, or nothing tilts.
+    """
+    if series.pitch_deg is None or series.force_g is None:
+        return None
+    return step_lag(series.pitch_deg, nose_up_deg(series.force_g), series.rate_hz)
 
 
 def step_lag(angle_deg: Array, reference_deg: Array, rate_hz: float) -> Lag | None:

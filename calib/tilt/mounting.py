@@ -15,35 +15,29 @@ from calib.tilt.attitude import angle_between_deg
 
 Array = npt.NDArray[np.float64]
 
+Axes = tuple[tuple[int, int], ...]
+
 _AXES: Final = np.eye(3)
-_NAMES: Final = ("x", "y", "z")
 
 
-@dataclass(frozen=True)
-class _Turn:
-    """One turn of the sensor, as a person would make it with the sensor in the hand."""
-
-    matrix: Array
-    text: str
-
-
-def _turn(axis: int, degrees: float, text: str) -> _Turn:
-    """A turn about a vehicle axis, right-handed."""
+def _turn(axis: int, degrees: float) -> Array:
+    """A turn of the sensor about a vehicle axis, right-handed, as a hand would make it."""
     across = np.cross(_AXES[axis], _AXES).T  # Rodrigues' formula, its figures 0, 1 and -1
     sine, cosine = math.sin(math.radians(degrees)), math.cos(math.radians(degrees))
-    return _Turn((_AXES + sine * across + (1.0 - cosine) * across @ across).round(), text)
+    turn: Array = (_AXES + sine * across + (1.0 - cosine) * across @ across).round()
+    return turn
 
 
 _TURNS: Final = (
-    _turn(2, 90, "a quarter turn to the left about the upright axis"),
-    _turn(2, -90, "a quarter turn to the right about the upright axis"),
-    _turn(2, 180, "a half turn about the upright axis, so that it looks backwards"),
-    _turn(0, 90, "tipped a quarter turn onto its right side"),
-    _turn(0, -90, "tipped a quarter turn onto its left side"),
-    _turn(0, 180, "rolled upside down about the long axis"),
-    _turn(1, 90, "tipped a quarter turn forward onto its front edge"),
-    _turn(1, -90, "tipped a quarter turn backward onto its rear edge"),
-    _turn(1, 180, "tipped upside down end over end"),
+    (_turn(2, 90), "a quarter turn to the left about the upright axis"),
+    (_turn(2, -90), "a quarter turn to the right about the upright axis"),
+    (_turn(2, 180), "a half turn about the upright axis, so that it looks backwards"),
+    (_turn(0, 90), "tipped a quarter turn onto its right side"),
+    (_turn(0, -90), "tipped a quarter turn onto its left side"),
+    (_turn(0, 180), "rolled upside down about the long axis"),
+    (_turn(1, 90), "tipped a quarter turn forward onto its front edge"),
+    (_turn(1, -90), "tipped a quarter turn backward onto its rear edge"),
+    (_turn(1, 180), "tipped upside down end over end"),
 )
 
 
@@ -54,7 +48,6 @@ class Mounting:
     Attributes:
         sensor_to_vehicle: Rotation that takes a sensor reading to vehicle axes, shape (3, 3);
             None when the axes do not form a right-handed set, so that no turning explains them.
-        right: True when no quarter turn and no exchange of axes is left.
         rest_deg: Angle left after the nearest quarter turns, degrees.
         text: The mounting in words.
         remedy: What would make it right, in words.
@@ -63,23 +56,26 @@ class Mounting:
     """
 
     sensor_to_vehicle: Array | None
-    right: bool
     rest_deg: float
     text: str
-    remedy: str
-    axes: tuple[tuple[int, int], ...] | None = None
+    remedy: str = ""
+    axes: Axes | None = None
+
+    @property
+    def right(self) -> bool:
+        """Whether no quarter turn and no exchange of axes is left."""
+        return self.axes is None
 
 
 @cache
 def _compositions() -> tuple[tuple[Array, str], ...]:
     """The 24 right-angled mountings, each by the fewest turns from the right one."""
     found: list[tuple[Array, str]] = [(np.eye(3), "")]
-    singles = [(t.matrix, t.text) for t in _TURNS]
-    doubles = [
-        (second.matrix @ first.matrix, f"{first.text}, and then {second.text}")
-        for first, second in itertools.product(_TURNS, repeat=2)
-    ]
-    for matrix, text in singles + doubles:
+    doubles = (
+        (second @ first, f"{words}, and then {then}")
+        for (first, words), (second, then) in itertools.product(_TURNS, repeat=2)
+    )
+    for matrix, text in (*_TURNS, *doubles):
         if not any(np.array_equal(matrix, known) for known, _ in found):
             found.append((matrix, text))
     return tuple(found)
@@ -109,22 +105,14 @@ def describe_mounting(forward: Array, left: Array, up: Array) -> Mounting:
     turn, text = min(_compositions(), key=lambda c: _distance_deg(c[0], sensor_to_vehicle))
     rest_deg = _distance_deg(turn, sensor_to_vehicle)
     if not text:
-        return Mounting(
-            sensor_to_vehicle,
-            right=True,
-            rest_deg=rest_deg,
-            text=f"the sensor sits as the rig file says, within {rest_deg:.0f} degrees",
-            remedy="",
-        )
-    return Mounting(
-        sensor_to_vehicle,
-        right=False,
-        rest_deg=rest_deg,
-        text=f"the sensor is turned: {text}",
-        remedy="Turn it back, or let 'calib signs --write' state its axes as they lie now: "
-        f"{_axes(turn)}.",
-        axes=_named(turn),
+        text = f"the sensor sits as the rig file says, within {rest_deg:.0f} degrees"
+        return Mounting(sensor_to_vehicle, rest_deg, text)
+    axes = _named(turn)
+    remedy = (
+        "Turn it back, or let 'calib signs --write' state its axes as they lie now: "
+        f"{_words(axes)}."
     )
+    return Mounting(sensor_to_vehicle, rest_deg, f"the sensor is turned: {text}", remedy, axes)
 
 
 def _distance_deg(first: Array, second: Array) -> float:
@@ -134,44 +122,37 @@ def _distance_deg(first: Array, second: Array) -> float:
     return math.degrees(2.0 * math.asin(min(half, 1.0)))
 
 
-def _axes(sensor_to_vehicle: Array) -> str:
-    """Which sensor axis looks which way, for a right-angled mounting."""
-    ways = (("forward", "backward"), ("left", "right"), ("up", "down"))
-    parts = []
-    for column, name in enumerate(_NAMES):
-        row = int(np.argmax(np.abs(sensor_to_vehicle[:, column])))
-        way = ways[row][0 if sensor_to_vehicle[row, column] > 0 else 1]
-        parts.append(f"the column now named accel-{name} looks {way}")
-    return ", ".join(parts)
-
-
-def _named(sensor_to_vehicle: Array) -> tuple[tuple[int, int], ...]:
+def _named(sensor_to_vehicle: Array) -> Axes:
     """For each vehicle axis the sensor's axis along it, and its sign."""
     columns = np.argmax(np.abs(sensor_to_vehicle), axis=1)
     signs = np.sign(sensor_to_vehicle[range(3), columns])
     return tuple((int(c), int(s)) for c, s in zip(columns, signs, strict=True))
 
 
+def _words(axes: Axes) -> str:
+    """Which sensor axis looks which way."""
+    ways = (("forward", "backward"), ("left", "right"), ("up", "down"))
+    looks = {
+        column: way[0 if sign > 0 else 1] for way, (column, sign) in zip(ways, axes, strict=True)
+    }
+    parts = (f"the column now named accel-{name} looks {looks[n]}" for n, name in enumerate("xyz"))
+    return ", ".join(parts)
+
+
 def _mirrored(seen: Array) -> Mounting:
     """The mounting of a sensor whose axes are exchanged or reversed."""
-    best = min(
-        (
-            (np.diag(signs) @ _AXES[list(order)])
-            for order in itertools.permutations(range(3))
-            for signs in itertools.product((1.0, -1.0), repeat=3)
-            if np.linalg.det(np.diag(signs) @ _AXES[list(order)]) < 0
-        ),
-        key=lambda m: float(np.linalg.norm(m - seen)),
+    frames = (
+        np.diag(signs) @ _AXES[list(order)]
+        for order in itertools.permutations(range(3))
+        for signs in itertools.product((1.0, -1.0), repeat=3)
+    )
+    mirrored = (frame for frame in frames if np.linalg.det(frame) < 0)
+    best = min(mirrored, key=lambda frame: float(np.linalg.norm(frame - seen)))
+    axes = _named(best)
+    remedy = (
+        "Two columns are exchanged or one has its sign reversed in the rig file: "
+        f"{_words(axes)}. 'calib signs --write' states them so."
     )
     rest_deg = max(angle_between_deg(a, b) for a, b in zip(best, seen, strict=True))
-    return Mounting(
-        None,
-        right=False,
-        rest_deg=rest_deg,
-        text="the axes form a left hand, which no turning of a sensor can do",
-        remedy=(
-            "Two columns are exchanged or one has its sign reversed in the rig file: "
-            f"{_axes(best)}. 'calib signs --write' states them so."
-        ),
-        axes=_named(best),
-    )
+    text = "the axes form a left hand, which no turning of a sensor can do"
+    return Mounting(None, rest_deg, text, remedy, axes)

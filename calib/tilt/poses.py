@@ -132,8 +132,7 @@ def _faces_bias(pose_g: Array, distinct: int) -> Truing | None:
     near = [min((angle_between_deg(p, axis) for p in pose_g), default=180.0) for axis in axes]
     if max(near) > _FACE_DEG or pose_g.shape[0] < _FACES:
         return None
-    start = np.concatenate([np.zeros(3), np.ones(3)])
-    terms, _ = _least_squares(start, pose_g)
+    terms, _ = _least_squares(np.concatenate([np.zeros(3), np.ones(3)]), pose_g)
     bias = terms[:_BIAS_TERMS]
     if _rms(_excess(terms, pose_g)) > _MOST_FACES_RMS_G:
         return None
@@ -226,30 +225,27 @@ def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
         u = scatter * np.sqrt(np.diag(np.linalg.inv(slopes.T @ slopes)))
     u_matrix = np.zeros((3, 3))
     u_matrix[_UPPER] = u[_BIAS_TERMS:] if terms == _FULL_TERMS else np.inf
-    return Truing(
+    return replace(
+        _untouched(pose_g, distinct),
         claim=claim,
         bias_g=bias,
         matrix=matrix,
         u_bias_g=u[:_BIAS_TERMS],
         u_matrix=u_matrix,
         rms_g=_rms(left),
-        raw_rms_g=_rms(np.linalg.norm(pose_g, axis=1) - 1.0),
         dof=float(spare),
-        poses=pose_g.shape[0],
-        distinct=distinct,
     )
 
 
 def _untouched(pose_g: Array, distinct: int) -> Truing:
     """No truing: the readings stay as they are."""
     raw = _rms(np.linalg.norm(pose_g, axis=1) - 1.0) if pose_g.size else float("inf")
-    unknown = np.full((3, 3), np.inf)
     return Truing(
         claim=Claim.NONE,
         bias_g=np.zeros(3),
         matrix=np.eye(3),
         u_bias_g=np.full(3, np.inf),
-        u_matrix=np.triu(unknown),
+        u_matrix=np.triu(np.full((3, 3), np.inf)),
         rms_g=raw,
         raw_rms_g=raw,
         dof=float("inf"),

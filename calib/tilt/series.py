@@ -156,28 +156,24 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
         message = "neither a pitch channel nor an accelerometer; a tilt reading needs one"
         raise ValueError(message)
     force = None if part.force_g is None else part.force_g.mean(axis=0)
+    mean_pitch, mean_roll = float(pitch.mean()), None if roll is None else float(roll.mean())
+    if force is not None and part.pitch_deg is None:
+        mean_pitch = float(nose_up_deg(force))
+    if force is not None and part.roll_deg is None:
+        mean_roll = float(left_up_deg(force))
     quarter = max(1, pitch.size // 4)
-    from_force = force if part.pitch_deg is None else None
-    roll_force = force if part.roll_deg is None else None
     return TiltReading(
-        pitch_deg=float(pitch.mean() if from_force is None else nose_up_deg(from_force)),
+        pitch_deg=mean_pitch,
         u_pitch_deg=mean_u(pitch),
-        roll_deg=_mean_roll(roll, roll_force),
+        roll_deg=mean_roll,
         u_roll_deg=None if roll is None else mean_u(roll),
         force_g=force,
         drift_deg=float(pitch[-quarter:].mean() - pitch[:quarter].mean()),
         count=pitch.size,
         hold_s=pitch.size / part.rate_hz,
-        pitch_from_force=from_force is not None,
-        roll_from_force=roll_force is not None,
+        pitch_from_force=part.pitch_deg is None,
+        roll_from_force=force is not None and part.roll_deg is None,
     )
-
-
-def _mean_roll(roll: Array | None, force: Array | None) -> float | None:
-    """Mean roll, degrees, of the channel or of the mean force."""
-    if force is not None:
-        return float(left_up_deg(force))
-    return None if roll is None else float(roll.mean())
 
 
 def mean_u(reading: Array) -> float:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,8 @@ from calib.tilt.series import TiltReading
 from calib.tilt.zero_budget import STICTION_MM
 
 Array = npt.NDArray[np.float64]
+Sign = Literal[-1, 1]
+Against = Literal["block", "accelerometer"]
 
 LEAST_SHARE: Final = 0.3
 """Share of the expected angle that a reading has to move before its sign is called proven. Own
@@ -41,6 +43,10 @@ class Pose(StrEnum):
     LEANED_RIGHT = "leaned right"
 
 
+LEANS: Final = (Pose.LEANED_LEFT, Pose.LEANED_RIGHT)
+"""The poses to the sides."""
+
+
 @dataclass(frozen=True)
 class Change:
     """How far a pose moved the readings from level, degrees, in their own signs.
@@ -57,10 +63,16 @@ class Change:
     turn_deg: float | None
     u_deg: float
 
+    @property
+    def lean_deg(self) -> float | None:
+        """How far it was leaned, degrees, by the accelerometer, else the roll; None without."""
+        lean = self.roll_deg if self.turn_deg is None else self.turn_deg
+        return None if lean is None else abs(lean)
+
 
 @dataclass(frozen=True)
 class Signs:
-    """What the poses say of a tilt sensor.
+    """What the poses say of a tilt sensor; of an expected angle alone, nothing.
 
     Attributes:
         expected: The angle that the block makes, degrees.
@@ -82,19 +94,22 @@ class Signs:
     """
 
     expected: RaisedAngle
-    changes: Mapping[Pose, Change]
-    pitch_sign: int | None
-    contradiction: bool
-    scale_ratio: float | None
-    scale_u: float | None
-    against: str
-    turned_deg: float | None
-    turned_u: float | None
-    cross_share: float | None
-    follows_roll: bool
-    mounting: Mounting | None
-    yaw_deg: float | None
-    gravity_g: float | None
+    changes: Mapping[Pose, Change] = field(default_factory=dict)
+    pitch_sign: Sign | None = None
+    contradiction: bool = False
+    scale_ratio: float | None = None
+    scale_u: float | None = None
+    against: Against = "block"
+    turned_deg: float | None = None
+    turned_u: float | None = None
+    cross_share: float | None = None
+    follows_roll: bool = False
+    mounting: Mounting | None = None
+    yaw_deg: float | None = None
+    gravity_g: float | None = None
+
+
+Raised = Sequence[tuple[int, Change]]
 
 
 def find_signs(
@@ -120,10 +135,11 @@ def find_signs(
     changes: dict[Pose, Change] = {
         pose: _change(reading, level) for pose, reading in poses.items() if pose is not Pose.LEVEL
     }
-    sign, contradiction = _pitch_sign(changes, expected)
-    ratio, u, against = _scale(changes, expected, wheelbase_mm, level)
-    turned_deg = _turned(changes, level)
-    settling_deg = _settling_deg(wheelbase_mm, max(len(_raised(changes)), 1))
+    raised = _raised(changes)
+    sign, contradiction = _pitch_sign(raised, expected)
+    turned_deg = _turned_deg(raised, level)
+    settling_deg = _settling_deg(wheelbase_mm, max(len(raised), 1))
+    ratio, u, against = _scale(raised, expected, settling_deg, turned_deg)
     mounting = _mounting(poses)
     return Signs(
         expected=expected,
@@ -162,55 +178,44 @@ def _wrapped(angle_deg: float) -> float:
     return (angle_deg + 180.0) % 360.0 - 180.0
 
 
-def _raised(changes: Mapping[Pose, Change]) -> list[tuple[int, Change]]:
+def _raised(changes: Mapping[Pose, Change]) -> Raised:
     """The raised poses, each with the direction in which its nose went."""
     wanted = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
     return [(way, changes[pose]) for way, pose in wanted if pose in changes]
 
 
-def _sign_of(moved_deg: float, change: Change, expected: RaisedAngle) -> int | None:
-    """Sign of a movement that is large enough to prove one."""
+def _sign_of(change: Change, expected: RaisedAngle) -> Sign | None:
+    """Sign of a change of pitch that is large enough to prove one."""
     least = max(LEAST_SHARE * expected.angle_deg, 3 * change.u_deg)
-    return None if abs(moved_deg) < least else (1 if moved_deg > 0 else -1)
+    return None if abs(change.pitch_deg) < least else (1 if change.pitch_deg > 0 else -1)
 
 
-def _pitch_sign(changes: Mapping[Pose, Change], expected: RaisedAngle) -> tuple[int | None, bool]:
+def _pitch_sign(raised: Raised, expected: RaisedAngle) -> tuple[Sign | None, bool]:
     """The sign of pitch, and whether the poses contradict each other about it.
 
     The nose has to be raised for a sign: a raised rear alone proves none.
     """
-    seen = [(way, _sign_of(c.pitch_deg, c, expected)) for way, c in _raised(changes)]
-    signs = {way * sign for way, sign in seen if sign is not None}
-    if len(signs) > 1:
-        return None, True
-    if Pose.FRONT_RAISED not in changes or seen[0][1] is None:
-        return None, False
-    return seen[0][1], False
+    seen = {way: _sign_of(change, expected) for way, change in raised}
+    signs = {way * sign for way, sign in seen.items() if sign is not None}
+    return (None, True) if len(signs) > 1 else (seen.get(1), False)
 
 
 def _scale(
-    changes: Mapping[Pose, Change],
-    expected: RaisedAngle,
-    wheelbase_mm: float,
-    level: TiltReading,
-) -> tuple[float | None, float | None, str]:
+    raised: Raised, expected: RaisedAngle, settling_deg: float, turned_deg: float | None
+) -> tuple[float | None, float | None, Against]:
     """Measured over true change of pitch, its standard uncertainty, and what is called true."""
-    raised = _raised(changes)
     if not raised:
         return None, None, "block"
     moved = abs(sum(way * change.pitch_deg for way, change in raised)) / len(raised)
     noise = math.hypot(*(change.u_deg for _, change in raised)) / len(raised)
-    true_deg = _turned(changes, level)
-    if true_deg is not None and true_deg > LEAST_SHARE * expected.angle_deg:
-        return moved / true_deg, noise / true_deg, "accelerometer"
-    settling = _settling_deg(wheelbase_mm, len(raised))
-    u_deg = math.hypot(noise, settling, expected.u_deg * moved / expected.angle_deg)
+    if turned_deg is not None and turned_deg > LEAST_SHARE * expected.angle_deg:
+        return moved / turned_deg, noise / turned_deg, "accelerometer"
+    u_deg = math.hypot(noise, settling_deg, expected.u_deg * moved / expected.angle_deg)
     return moved / expected.angle_deg, u_deg / expected.angle_deg, "block"
 
 
-def _turned(changes: Mapping[Pose, Change], level: TiltReading) -> float | None:
+def _turned_deg(raised: Raised, level: TiltReading) -> float | None:
     """How far an accelerometer beside a pitch channel turned in the raised poses, degrees."""
-    raised = _raised(changes)
     turns = [change.turn_deg for _, change in raised if change.turn_deg is not None]
     if not raised or len(turns) != len(raised) or level.pitch_from_force:
         return None
@@ -225,14 +230,11 @@ def _settling_deg(wheelbase_mm: float, poses: int) -> float:
 def _cross_share(changes: Mapping[Pose, Change]) -> float | None:
     """Largest share of a lean that shows as pitch."""
     shares = []
-    for pose in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT):
-        if pose not in changes:
-            continue
-        change = changes[pose]
-        lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
-        lean_deg = ASSUMED_LEAN_DEG if lean is None else abs(lean)
-        if lean_deg >= LEAST_LEAN_DEG or lean is None or abs(change.pitch_deg) > lean_deg:
-            shares.append(abs(change.pitch_deg) / max(lean_deg, 1e-9))
+    for change in (changes[pose] for pose in LEANS if pose in changes):
+        moved_deg, seen_deg = abs(change.pitch_deg), change.lean_deg
+        lean_deg = ASSUMED_LEAN_DEG if seen_deg is None else seen_deg
+        if seen_deg is None or seen_deg >= LEAST_LEAN_DEG or moved_deg > seen_deg:
+            shares.append(moved_deg / max(lean_deg, 1e-9))
     return max(shares) if shares else None
 
 
@@ -248,7 +250,7 @@ def _follows_roll(changes: Mapping[Pose, Change], expected: RaisedAngle) -> bool
     least = LEAST_SHARE * expected.angle_deg
     if abs(front.roll_deg) <= max(least, abs(front.pitch_deg)):
         return False
-    leans = [changes[p] for p in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT) if p in changes]
+    leans = [changes[pose] for pose in LEANS if pose in changes]
     told = [abs(c.pitch_deg) > abs(c.roll_deg) for c in leans if c.roll_deg is not None]
     return all(told) if told else abs(front.pitch_deg) < least
 
@@ -263,9 +265,7 @@ def _mounting(poses: Mapping[Pose, TiltReading]) -> Mounting | None:
     if forward is None:
         return None
     left = _towards(forces, up, Pose.LEANED_RIGHT, Pose.LEANED_LEFT)
-    if left is None:
-        left = np.cross(up, forward)
-    elif float(np.cross(forward, left) @ up) > 0:
+    if left is None or float(np.cross(forward, left) @ up) > 0:
         # the same hand: the raised nose is exact, the lean by hand is not
         left = np.cross(up, forward)
     return describe_mounting(forward, left, up)

@@ -133,7 +133,7 @@ def find_rests(
         still &= ~_drifting(reading, window, unrest <= np.median(quiet), least_shift)
     still[[index for index in breaks if 0 < index < still.size]] = False
     least = max(2, round(least_s * rate_hz))
-    inner = (_inside(run, reading.shape[0], window // 4) for run in _runs(still))
+    inner = (_inside(run, reading.shape[0], window // 4) for run in runs_of(still))
     return Rests(tuple(s for s in inner if s.count >= least), floor, unrest)
 
 
@@ -173,8 +173,8 @@ def _flicker(reading: Array) -> float:
     return 0.5 * float(np.linalg.norm([step.min() for step in steps if step.size]))
 
 
-def _runs(still: Flags) -> list[Still]:
-    """The runs of true flags."""
+def runs_of(still: Flags) -> list[Still]:
+    """The runs of true flags, shape (n,), in their order."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], still, [False])).astype(np.int8)))
     return [Still(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 

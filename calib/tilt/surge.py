@@ -13,7 +13,7 @@ from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.geometry import false_pitch_deg
 from calib.tilt.series import TiltSeries, rests_of
-from calib.tilt.stillness import Still
+from calib.tilt.stillness import Still, runs_of
 
 Array = npt.NDArray[np.float64]
 
@@ -52,12 +52,12 @@ class Surge:
         launch_false_pitch_deg: False pitch at the end of a launch, degrees; None where unknown.
     """
 
-    false_pitch_deg: float | None
-    shake_g: float | None
-    shake_hz: float | None
-    gain: float | None
-    fused: bool | None
-    launch_false_pitch_deg: float | None
+    false_pitch_deg: float | None = None
+    shake_g: float | None = None
+    shake_hz: float | None = None
+    gain: float | None = None
+    fused: bool | None = None
+    launch_false_pitch_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -104,25 +104,22 @@ def find_surge(
     """
     pitch = series.reported_pitch_deg
     rest = rests_of(series).longest()
-    if pitch is None or rest is None:
-        return Surge(None, None, None, None, None, None)
-    moving = _moving(series, rest)
+    moved = None if rest is None else _longest_movement(series, rest)
+    if pitch is None or rest is None or moved is None:
+        return Surge()
     away = pitch - pitch[rest.start : rest.stop].mean()
-    if not moving.any():
-        return Surge(None, None, None, None, None, None)
-    false_deg = float(np.quantile(np.abs(away[moving]), _PEAK_QUANTILE))
+    shown = away[moved.start : moved.stop]
+    false_deg = float(np.quantile(np.abs(shown), _PEAK_QUANTILE))
     if series.force_g is None:
         noise_deg = float(np.std(pitch[rest.start : rest.stop]))
-        return _by_strokes(away[moving], noise_deg, false_deg, strokes, launch_m_s2)
+        return _by_strokes(shown, noise_deg, false_deg, strokes, launch_m_s2)
     bare = nose_up_deg(series.force_g)
-    bare = bare - bare[rest.start : rest.stop].mean()
-    shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare[moving])) ** 2)))
-    shake_hz = _main_rate_hz(bare[moving], series.rate_hz)
+    bare = (bare - bare[rest.start : rest.stop].mean())[moved.start : moved.stop]
+    shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare)) ** 2)))
+    shake_hz = _main_rate_hz(bare, series.rate_hz)
     if shake_g < LEAST_SHAKE_G:
-        return Surge(None, shake_g, shake_hz, None, None, None)
-    if series.pitch_deg is None:
-        return Surge(false_deg, shake_g, shake_hz, 1.0, False, _launch(launch_m_s2, 0.0))
-    gain = _answer(bare[moving], away[moving])
+        return Surge(shake_g=shake_g, shake_hz=shake_hz)
+    gain = 1.0 if series.pitch_deg is None else _answer(bare, shown)
     return _judged(false_deg, shake_g, shake_hz, gain, launch_m_s2)
 
 
@@ -143,7 +140,7 @@ def surge_shown(
     Source: as `find_surge`, with the peak of a sinusoid in place of its scatter.
     """
     if strokes.rms_g < LEAST_SHAKE_G:
-        return Surge(None, strokes.rms_g, strokes.rate_hz, None, None, None)
+        return Surge(shake_g=strokes.rms_g, shake_hz=strokes.rate_hz)
     peak_deg = math.degrees(math.atan(math.sqrt(2) * strokes.rms_g))
     false_deg = max(abs(most_deg), step_deg)
     return _judged(false_deg, strokes.rms_g, strokes.rate_hz, false_deg / peak_deg, launch_m_s2)
@@ -158,10 +155,10 @@ def _by_strokes(
 ) -> Surge:
     """A sensor without accelerometer: the push is known only as the person counted it."""
     if strokes is None:
-        return Surge(false_deg, None, None, None, None, None)
+        return Surge(false_deg)
     bare_deg = math.degrees(math.atan(strokes.rms_g))
     if strokes.rms_g < LEAST_SHAKE_G:
-        return Surge(None, strokes.rms_g, strokes.rate_hz, None, None, None)
+        return Surge(shake_g=strokes.rms_g, shake_hz=strokes.rate_hz)
     shown_deg = math.sqrt(max(0.0, float(np.var(away_deg)) - noise_deg**2))
     gain = shown_deg / bare_deg
     return _judged(false_deg, strokes.rms_g, strokes.rate_hz, gain, launch_m_s2)
@@ -172,32 +169,19 @@ def _judged(
 ) -> Surge:
     """The shake with what it says of blending and of a launch."""
     fused = True if gain <= FUSED_GAIN else False if gain >= UNFUSED_GAIN else None
-    blend_s = 0.0
-    if 0 < gain < 1 and shake_hz > 0:
+    launch_deg = None if launch_m_s2 is None else false_pitch_deg(launch_m_s2)
+    if launch_deg is not None and 0 < gain < 1 and shake_hz > 0:
         blend_s = math.sqrt(1 / gain**2 - 1) / (2 * math.pi * shake_hz)
-    return Surge(false_deg, shake_g, shake_hz, gain, fused, _launch(launch_m_s2, blend_s))
+        launch_deg *= 1 - math.exp(-LAUNCH_S / blend_s)
+    return Surge(false_deg, shake_g, shake_hz, gain, fused, launch_deg)
 
 
-def _launch(launch_m_s2: float | None, blend_s: float) -> float | None:
-    """False pitch, degrees, at the end of a launch."""
-    if launch_m_s2 is None:
-        return None
-    reached = 1.0 if blend_s == 0 else 1 - math.exp(-LAUNCH_S / blend_s)
-    return false_pitch_deg(launch_m_s2) * reached
-
-
-def _moving(series: TiltSeries, rest: Still) -> npt.NDArray[np.bool_]:
-    """The readings of the longest movement between two still stretches; shape (n,)."""
+def _longest_movement(series: TiltSeries, rest: Still) -> Still | None:
+    """The readings of the longest movement between two still stretches; None without one."""
     moved = np.ones(series.count, dtype=bool)
     for still in (*rests_of(series, least_s=0.5).stretches, rest):
         moved[still.start : still.stop] = False
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], moved, [False])).astype(np.int8)))
-    longest = np.zeros(series.count, dtype=bool)
-    if edges.size:
-        runs = edges.reshape(-1, 2)
-        start, stop = runs[int(np.argmax(runs[:, 1] - runs[:, 0]))]
-        longest[start:stop] = True
-    return longest
+    return max(runs_of(moved), key=lambda run: run.count, default=None)
 
 
 def _answer(bare_deg: Array, shown_deg: Array) -> float:

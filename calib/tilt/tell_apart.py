@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -87,32 +87,25 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
     found = [_Found(n, r, up) for n, r in enumerate(stretches) if r.force_g is not None]
     away = [f for f in found if f.turn_deg > _LEVEL_SHARE * expected.angle_deg]
     raised, leaned = _two_axes(away, expected)
-    ways = _ways(raised, leaned, up)
+    told = ToldApart(
+        {Pose.LEVEL: level},
+        leans=_count_sides(leaned),
+        raised=_ways(raised),
+        leaned=_ways(leaned),
+        handed=_handed(raised, leaned, up),
+    )
     if not raised:
-        return ToldApart(
-            {Pose.LEVEL: level},
-            0,
-            0,
-            _count_sides(leaned),
-            "No stretch turned by the angle of the block: raise the front onto it.",
-            *ways,
-        )
+        question = "No stretch turned by the angle of the block: raise the front onto it."
+        return replace(told, question=question)
     forward, fronts, rears = _front_side(raised)
-    sides = _count_sides(leaned)
-    poses = {Pose.LEVEL: level}
+    told = replace(told, fronts=fronts, rears=rears)
     if forward is None:
-        return ToldApart(
-            poses,
-            fronts,
-            rears,
-            sides,
-            "The front was not raised more often than the rear: raise the front once more.",
-            *ways,
-        )
+        question = "The front was not raised more often than the rear: raise the front once more."
+        return replace(told, question=question)
     left = np.cross(up, forward)
     for item in (*raised, *leaned):
-        poses.setdefault(_named(item, forward, left), item.reading)
-    return ToldApart(poses, fronts, rears, sides, "", *ways)
+        told.poses.setdefault(_named(item, forward, left), item.reading)
+    return told
 
 
 def _level_of(stretches: Sequence[TiltReading], expected: RaisedAngle) -> TiltReading:
@@ -141,19 +134,17 @@ class _Found:
         self.way = _unit(flat) if np.linalg.norm(flat) > 0 else flat
 
 
-Ways = tuple[tuple[tuple[int, int], ...], tuple[tuple[int, int], ...], int]
+def _ways(turned: Sequence[_Found]) -> tuple[tuple[int, int], ...]:
+    """Number and way of each stretch of an axis, by the first of them."""
+    return tuple((f.number, 1 if float(f.way @ turned[0].way) > 0 else -1) for f in turned)
 
 
-def _ways(raised: Sequence[_Found], leaned: Sequence[_Found], up: Array) -> Ways:
-    """Which way each stretch turned, by the first of its axis, and the hand that the two make."""
-    sides = [
-        tuple((each.number, 1 if float(each.way @ group[0].way) > 0 else -1) for each in group)
-        for group in (raised, leaned)
-    ]
+def _handed(raised: Sequence[_Found], leaned: Sequence[_Found], up: Array) -> int:
+    """The hand that the first of both make, as `ToldApart` has it."""
     if not raised or not leaned:
-        return sides[0], sides[1], 0
+        return 0
     left = np.cross(up, raised[0].way)  # the force goes to the left when the left side is up
-    return sides[0], sides[1], 1 if float(leaned[0].way @ left) > 0 else -1
+    return 1 if float(leaned[0].way @ left) > 0 else -1
 
 
 def _unit(vector: Array) -> Array:

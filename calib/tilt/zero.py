@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
-import numpy.typing as npt
 
 from calib.measure.distributions import student_quantile
 from calib.tilt.attitude import left_up_deg, nose_up_deg
@@ -22,8 +21,6 @@ from calib.tilt.zero_budget import (
     repeat_limit_deg,
     roll_budget,
 )
-
-Array = npt.NDArray[np.float64]
 
 
 class Method(StrEnum):
@@ -122,17 +119,6 @@ class LevelZero:
     repeat_limit_deg: float
 
 
-@dataclass(frozen=True)
-class _Centre:
-    """A mean reading: pitch and roll, degrees, the force, and which angles are the force's."""
-
-    pitch_deg: float
-    roll_deg: float | None
-    force_g: Array | None
-    pitch_from_force: bool
-    roll_from_force: bool
-
-
 def find_zero(
     standings: Sequence[Standing],
     circumstances: Circumstances,
@@ -162,12 +148,10 @@ def find_zero(
     if not firsts:
         message = "no first standing to make a zero of; at least one is needed"
         raise ValueError(message)
-    first = _middle([_centre_of(r) for r in firsts])
-    centre = first
-    if turned:
-        centre = _middle([first, _middle([_centre_of(r) for r in turned])])
+    first = _middle(firsts)
+    centre = _middle([first, _middle(turned)]) if turned else first
     return LevelZero(
-        method=_method(turned, typed_slope),
+        method=method_of(typed_slope, turned=bool(turned)),
         pitch=_pitch_zero(firsts, turned, first, centre, circumstances, typed_slope),
         roll=_roll_zero(firsts, turned, first, centre, circumstances),
         standings=len(standings),
@@ -176,59 +160,46 @@ def find_zero(
     )
 
 
-def _method(turned: Sequence[TiltReading], typed_slope: TypedSlope | None) -> Method:
-    """How the floor is told from the sensor."""
+def method_of(typed_slope: TypedSlope | None, *, turned: bool) -> Method:
+    """How the floor is told from the sensor: best by turning the machine."""
     if turned:
         return Method.TURNED
     return Method.SINGLE if typed_slope is None else Method.TYPED_SLOPE
 
 
-def _centre_of(reading: TiltReading) -> _Centre:
-    """A reading as the middle of itself."""
-    return _Centre(
-        reading.pitch_deg,
-        reading.roll_deg,
-        reading.force_g,
-        reading.pitch_from_force,
-        reading.roll_from_force,
-    )
-
-
-def _middle(centres: Sequence[_Centre]) -> _Centre:
-    """The middle of several readings; by the mean vector where the angles come from one."""
-    like = centres[0]
-    forces = [c.force_g for c in centres if c.force_g is not None]
+def _middle(readings: Sequence[TiltReading]) -> TiltReading:
+    """Angles and force in the middle of readings; by the mean force where the angles are its."""
+    like = readings[0]
+    forces = [each.force_g for each in readings if each.force_g is not None]
+    rolls = [each.roll_deg for each in readings if each.roll_deg is not None]
+    pitch = float(np.mean([each.pitch_deg for each in readings]))
+    roll = float(np.mean(rolls)) if len(rolls) == len(readings) else None
     force = None
-    if len(forces) == len(centres):
+    if len(forces) == len(readings):
         # of the forces as read: at unit length a bias would no longer be the same in all
         force = np.mean(forces, axis=0)
-    rolls = [c.roll_deg for c in centres if c.roll_deg is not None]
-    pitch = float(np.mean([c.pitch_deg for c in centres]))
-    roll = float(np.mean(rolls)) if len(rolls) == len(centres) else None
-    if force is not None and like.pitch_from_force:
-        pitch = float(nose_up_deg(force))
-    if force is not None and like.roll_from_force:
-        roll = float(left_up_deg(force))
-    return _Centre(pitch, roll, force, like.pitch_from_force, like.roll_from_force)
+        pitch = float(nose_up_deg(force)) if like.pitch_from_force else pitch
+        roll = float(left_up_deg(force)) if like.roll_from_force else roll
+    return replace(like, pitch_deg=pitch, roll_deg=roll, force_g=force)
 
 
 def _pitch_zero(
     firsts: Sequence[TiltReading],
     turned: Sequence[TiltReading],
-    first: _Centre,
-    centre: _Centre,
+    first: TiltReading,
+    centre: TiltReading,
     circumstances: Circumstances,
     typed_slope: TypedSlope | None,
 ) -> AxisZero:
     """The zero of pitch and the floor's slope along the machine."""
-    slope_deg: float | None = None
-    floor_u_deg, known_deg = FLOOR_DEG / math.sqrt(3), 0.0
+    sign, zero_deg = circumstances.pitch_sign, centre.pitch_deg
+    slope_deg, slope_u_deg, floor_u_deg = None, None, FLOOR_DEG / math.sqrt(3)
     if turned:
-        slope_deg = circumstances.pitch_sign * (first.pitch_deg - centre.pitch_deg)
-        floor_u_deg = 0.0
+        slope_deg, floor_u_deg = sign * (first.pitch_deg - centre.pitch_deg), 0.0
     elif typed_slope is not None:
-        slope_deg = known_deg = typed_slope.angle_deg
-        floor_u_deg = typed_slope.u_deg
+        slope_deg = typed_slope.angle_deg
+        slope_u_deg = floor_u_deg = typed_slope.u_deg
+        zero_deg -= sign * slope_deg
     budget = pitch_budget(
         firsts,
         turned,
@@ -236,22 +207,17 @@ def _pitch_zero(
         floor_u_deg=floor_u_deg,
         cross_slope_deg=max(FLOOR_DEG, abs(slope_deg or 0.0)),
     )
-    zero = AxisZero(
-        reading_deg=firsts[0].pitch_deg,
-        zero_deg=centre.pitch_deg - circumstances.pitch_sign * known_deg,
-        budget=budget,
-    )
-    slope_u_deg = None if slope_deg is None else floor_u_deg
-    if slope_deg is not None and turned:
-        # half a sum and half a difference of the same readings are equally uncertain; a yawed
-        # sensor adds what it sees of the floor's fall to the side, which turning does not take out
-        yawed_deg = _yawed_slope_u_deg(first, centre, slope_deg, circumstances)
-        slope_u_deg = math.hypot(zero.u_deg, yawed_deg)
-    return AxisZero(zero.reading_deg, zero.zero_deg, budget, slope_deg, slope_u_deg)
+    zero = AxisZero(firsts[0].pitch_deg, zero_deg, budget, slope_deg, slope_u_deg)
+    if not turned or slope_deg is None:
+        return zero
+    # half a sum and half a difference of the same readings are equally uncertain; a yawed
+    # sensor adds what it sees of the floor's fall to the side, which turning does not take out
+    yawed_deg = _yawed_slope_u_deg(first, centre, slope_deg, circumstances)
+    return replace(zero, floor_slope_u_deg=math.hypot(zero.u_deg, yawed_deg))
 
 
 def _yawed_slope_u_deg(
-    first: _Centre, centre: _Centre, slope_deg: float, circumstances: Circumstances
+    first: TiltReading, centre: TiltReading, slope_deg: float, circumstances: Circumstances
 ) -> float:
     """Standard uncertainty, degrees, of a turned floor slope from a yawed sensor.
 
@@ -273,8 +239,8 @@ def _yawed_slope_u_deg(
 def _roll_zero(
     firsts: Sequence[TiltReading],
     turned: Sequence[TiltReading],
-    first: _Centre,
-    centre: _Centre,
+    first: TiltReading,
+    centre: TiltReading,
     circumstances: Circumstances,
 ) -> AxisZero | None:
     """The zero of roll: separated from the floor only on a stand that is fixed to it."""
@@ -285,4 +251,5 @@ def _roll_zero(
     zero = AxisZero(reading, centre.roll_deg, budget)
     if not (circumstances.stand and turned):
         return zero
-    return AxisZero(reading, zero.zero_deg, budget, first.roll_deg - centre.roll_deg, zero.u_deg)
+    slope_deg = first.roll_deg - centre.roll_deg
+    return replace(zero, floor_slope_deg=slope_deg, floor_slope_u_deg=zero.u_deg)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -45,7 +45,7 @@ class Share:
 
     source: str
     u_deg: float
-    kind: str = "B"
+    kind: Literal["A", "B"] = "B"
     dof: float = math.inf
 
 
@@ -155,22 +155,16 @@ def pitch_budget(
     """
     weights = Weights(len(first), len(turned))
     heading_u = math.sqrt(2 / 3) * circumstances.mark_mm / circumstances.wheelbase_mm
-    shares = [
+    lean_u = circumstances.yaw_u_rad * _hold_u(circumstances)
+    tyres_u = weights.alike(heading_u * cross_slope_deg) if turned else 0.0
+    noise_u = weights.of([r.u_pitch_deg for r in first], [r.u_pitch_deg for r in turned])
+    return _largest_first(
         Share("the floor's slope", floor_u_deg),
         _settling(first, turned, circumstances, weights),
-        Share(
-            "lean, through a sensor that is not square",
-            circumstances.yaw_u_rad * _hold_u(circumstances),
-        ),
-        Share("noise of the readings", _noise(first, turned, weights), "A", 7.0),
-        Share(
-            "tyres beside their marks",
-            weights.alike(heading_u * cross_slope_deg) if turned else 0.0,
-        ),
-        Share("temperature", _temperature_u(circumstances)),
-        Share("step of the display", weights.alike(circumstances.step_deg / math.sqrt(12))),
-    ]
-    return tuple(sorted((s for s in shares if s.u_deg > 0), key=lambda s: -s.u_deg))
+        Share("lean, through a sensor that is not square", lean_u),
+        Share("tyres beside their marks", tyres_u),
+        *_of_the_sensor(noise_u, circumstances, weights),
+    )
 
 
 def _settling(
@@ -183,19 +177,26 @@ def _settling(
     seen = repeat_deg(first, turned)
     if seen is None or seen <= repeat_limit_deg(circumstances):
         return Share("where the suspension settles", weights.alike(settling_u_deg(circumstances)))
-    spread = [
-        np.var([r.pitch_deg for r in heading], ddof=1) * (len(heading) - 1)
-        for heading in (first, turned)
-        if len(heading) > 1
-    ]
-    dof = sum(len(h) - 1 for h in (first, turned) if len(h) > 1)
-    scatter = math.sqrt(float(sum(spread)) / dof)
-    return Share("standings that differ", weights.alike(scatter), "A", float(dof))
+    repeated = [[r.pitch_deg for r in heading] for heading in (first, turned) if len(heading) > 1]
+    dof = sum(len(pitches) - 1 for pitches in repeated)
+    spread = sum(float(np.var(pitches, ddof=1)) * (len(pitches) - 1) for pitches in repeated)
+    return Share("standings that differ", weights.alike(math.sqrt(spread / dof)), "A", float(dof))
 
 
-def _noise(first: Sequence[TiltReading], turned: Sequence[TiltReading], weights: Weights) -> float:
-    """Noise of the averaged readings, degrees."""
-    return weights.of([r.u_pitch_deg for r in first], [r.u_pitch_deg for r in turned])
+def _of_the_sensor(
+    noise_u: float, circumstances: Circumstances, weights: Weights
+) -> tuple[Share, ...]:
+    """What any axis of the sensor has: noise, temperature, the step of what shows it."""
+    return (
+        Share("noise of the readings", noise_u, "A", 7.0),
+        Share("temperature", _temperature_u(circumstances)),
+        Share("step of the display", weights.alike(circumstances.step_deg / math.sqrt(12))),
+    )
+
+
+def _largest_first(*shares: Share) -> tuple[Share, ...]:
+    """The shares that there are."""
+    return tuple(sorted((s for s in shares if s.u_deg > 0), key=lambda s: -s.u_deg))
 
 
 def _temperature_u(circumstances: Circumstances) -> float:
@@ -217,17 +218,10 @@ def roll_budget(
     Source: as `pitch_budget`.
     """
     weights = Weights(len(first), len(turned))
-    floor = FLOOR_DEG / math.sqrt(3) if circumstances.stand and not turned else 0.0
-    shares = [
+    floor_u = FLOOR_DEG / math.sqrt(3) if circumstances.stand and not turned else 0.0
+    first_u, turned_u = ([r.u_roll_deg or 0.0 for r in each] for each in (first, turned))
+    return _largest_first(
         Share("the hand that holds it upright", _hold_u(circumstances)),
-        Share("the floor's slope", floor),
-        Share(
-            "noise of the readings",
-            weights.of([r.u_roll_deg or 0.0 for r in first], [r.u_roll_deg or 0.0 for r in turned]),
-            "A",
-            7.0,
-        ),
-        Share("temperature", _temperature_u(circumstances)),
-        Share("step of the display", weights.alike(circumstances.step_deg / math.sqrt(12))),
-    ]
-    return tuple(sorted((s for s in shares if s.u_deg > 0), key=lambda s: -s.u_deg))
+        Share("the floor's slope", floor_u),
+        *_of_the_sensor(weights.of(first_u, turned_u), circumstances, weights),
+    )

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pytest
 from scipy.spatial.transform import Rotation
 
-from calib.tilt.attitude import angle_between_deg, attitude_of
+from calib.tilt.attitude import angle_between_deg, left_up_deg, nose_up_deg
 from calib.tilt.poses import Claim, fit_truing
 from calib.tilt.series import TiltSeries, reading_of, rests_of
 from calib.tilt.stillness import Still
@@ -109,8 +109,8 @@ def test_rest_tilt_agrees_with_the_devices_own_answer() -> None:
     w, x, y, z = rows[:, 10:14].mean(axis=0)
     up = Rotation.from_quat([x, y, z, w]).inv().apply([0.0, 0.0, 1.0])
     assert angle_between_deg(force, up) == pytest.approx(0.196, abs=0.01)
-    assert attitude_of(force).left_up_deg == pytest.approx(102.26, abs=0.01)
-    assert attitude_of(force).nose_up_deg == pytest.approx(26.67, abs=0.01)
+    assert left_up_deg(force) == pytest.approx(102.26, abs=0.01)
+    assert nose_up_deg(force) == pytest.approx(26.67, abs=0.01)
 
 
 def test_six_labelled_faces_give_the_bias() -> None:

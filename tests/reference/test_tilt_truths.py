@@ -14,7 +14,7 @@ from scipy.spatial.transform import Rotation
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.tilt.allan import allan_curve, overlapping_deviation
-from calib.tilt.attitude import Convention, attitude_of, nose_up_deg
+from calib.tilt.attitude import left_up_deg, nose_up_deg
 from calib.tilt.geometry import (
     balance_angle_deg,
     false_pitch_deg,
@@ -37,12 +37,9 @@ def test_attitude_agrees_with_the_table_of_known_attitudes() -> None:
     assert len(rows) == 33
     for row in rows:
         force = np.array([row["fx_iso_g"], row["fy_iso_g"], row["fz_iso_g"]])
-        found = attitude_of(force)
-        assert found.nose_up_deg == pytest.approx(row["pitch_aero_noseup_deg"], abs=1e-6)
-        assert found.left_up_deg == pytest.approx(row["roll_iso8855_deg"], abs=1e-6)
-        assert Convention.NOSE_DOWN.sign * found.nose_up_deg == pytest.approx(
-            row["pitch_iso8855_deg"], abs=1e-6
-        )
+        assert nose_up_deg(force) == pytest.approx(row["pitch_aero_noseup_deg"], abs=1e-6)
+        assert left_up_deg(force) == pytest.approx(row["roll_iso8855_deg"], abs=1e-6)
+        assert -nose_up_deg(force) == pytest.approx(row["pitch_iso8855_deg"], abs=1e-6)
 
 
 def test_attitude_agrees_with_scipy_rotation() -> None:
@@ -51,9 +48,8 @@ def test_attitude_agrees_with_scipy_rotation() -> None:
     for yaw, nose_up, roll in rng.uniform((-180, -80, -80), (180, 80, 80), (50, 3)):
         turned = Rotation.from_euler("ZYX", [yaw, -nose_up, roll], degrees=True)
         force = turned.inv().apply([0.0, 0.0, 1.0])
-        found = attitude_of(force)
-        assert found.nose_up_deg == pytest.approx(nose_up, abs=1e-9)
-        assert found.left_up_deg == pytest.approx(roll, abs=1e-9)
+        assert nose_up_deg(force) == pytest.approx(nose_up, abs=1e-9)
+        assert left_up_deg(force) == pytest.approx(roll, abs=1e-9)
 
 
 def test_attitude_agrees_with_an_attitude_library() -> None:

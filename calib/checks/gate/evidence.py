@@ -1,40 +1,61 @@
-"""Each required piece of evidence of the gate, from the document that it rests on."""
+"""Each required piece of evidence of the gate, from the document that it rests on.
+
+Its words stand in ``calib/data/evidence.txt``.
+"""
 
 from __future__ import annotations
 
 from typing import Final
 
 from calib.checks.limits import tilt_limit
+from calib.store.book import entries
 from calib.store.documents.finding import Document, Severity, worst
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
+from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.trust import Evidence
 from calib.store.rig import Rig
+from calib.tilt.geometry import balance_angle_deg
+
+BOOK: Final = "evidence"
+"""The table of the words."""
 
 GOOD_LOSS: Final = ("power off", "aid off")
 """Answers on a dead or frozen tilt signal that are safe to know about."""
-
 
 SPOILS_ALL: Final = ("capture-changed", "frozen")
 """Findings that bear on every piece of evidence that comes from the same capture."""
 
 
-def _evidence(severity: Severity, text: str, action: str = "") -> Evidence:
-    """A piece of evidence whose name and age are filled in by the gate."""
-    return Evidence(name="", verdict=severity, age_h=None, text=text, action=action)
+def piece(verdict: Severity, entry: str, **figures: object) -> Evidence:
+    """A piece of evidence in its words, its age not known yet.
+
+    Args:
+        verdict: How good it is; with a pass nothing needs doing.
+        entry: Its entry in the table: the name of the piece, and what tells its wordings apart.
+        figures: What the words name.
+    """
+    words = entries(BOOK)[entry]
+    action = "" if verdict is Severity.PASS else words.get("action", "")
+    return Evidence(
+        name=entry.partition("/")[0],
+        verdict=verdict,
+        age_h=None,
+        text=words["text"].format(**figures),
+        action=action.format(**figures),
+    )
 
 
-def missing(what: str, action: str) -> Evidence:
-    """Evidence that is not on file."""
-    return _evidence(Severity.UNKNOWN, f"{what} is not on file.", action)
-
-
-def _floor(document: Document, codes: tuple[str, ...]) -> Severity:
+def _floor(document: Document, *codes: str) -> Severity:
     """How bad the findings that bear on this piece of evidence are; pass where none is bad."""
     bad = [f.severity for f in document.findings if f.code in (*codes, *SPOILS_ALL)]
     return worst([Severity.PASS, *bad])
+
+
+def _unknown_or(severity: Severity) -> Severity:
+    """Unknown, where it is not worse."""
+    return worst((severity, Severity.UNKNOWN))
 
 
 def _own_sensor(rig: Rig) -> bool:
@@ -44,219 +65,200 @@ def _own_sensor(rig: Rig) -> bool:
 
 def zero_evidence(document: LevelDocument | None, rig: Rig) -> Evidence:
     """The zero: separated from the floor, and as the controller shows it."""
-    action = "Run 'calib level --turned'."
     if document is None:
-        return missing("A level zero", action)
-    if document.pitch is None:
-        return _evidence(Severity.FAIL, "No zero came of the last level run.", action)
+        return piece(Severity.UNKNOWN, "zero/missing")
+    pitch = document.pitch
+    if pitch is None:
+        return piece(Severity.FAIL, "zero/none")
     if document.method == "single":
-        return _evidence(
-            Severity.UNKNOWN,
-            f"{document.pitch.zero:+.2f} degrees from a single standing: a floor may slope by 0.6 "
-            "to 1.2 degrees, and that is in it.",
-            "Turn the machine end for end (--turned), or type the floor's slope.",
-        )
-    text = f"{document.pitch.zero:+.2f} ± {document.pitch.u95:.2f} degrees, {document.method}."
-    if _own_sensor(rig):
-        return _shown_zero(document, text, rig)
-    return _evidence(document.verdict, text, "" if _good(document) else action)
+        return piece(Severity.UNKNOWN, "zero/single", zero=pitch.zero)
+    own = piece(document.verdict, "zero", zero=pitch.zero, u95=pitch.u95, method=document.method)
+    return _shown_zero(document, own.text, rig) if _own_sensor(rig) else own
 
 
-def _good(document: Document) -> bool:
-    return document.verdict is Severity.PASS
-
-
-def _shown_zero(document: LevelDocument, text: str, rig: Rig) -> Evidence:
+def _shown_zero(document: LevelDocument, own: str, rig: Rig) -> Evidence:
     """The zero as the controller shows it, which is the one that the aid acts on."""
-    shown: AxisZeroFigures | None = document.shown
+    shown = document.shown
     if shown is None:
-        return _evidence(
-            Severity.UNKNOWN,
-            f"{text} What the controller shows on the level was not typed.",
-            "Run 'calib level --turned --shown-level A --shown-turned A'.",
-        )
+        return piece(Severity.UNKNOWN, "zero/shown-missing", own=own)
     if document.shown_method == "single":
-        return _evidence(
-            Severity.UNKNOWN,
-            f"{text} The controller's own zero is from a single standing, with the floor in it.",
-            "Type --shown-turned too, or the floor's slope.",
-        )
+        return piece(Severity.UNKNOWN, "zero/shown-single", own=own)
     limit = tilt_limit("shown_zero_deg", rig) + shown.u95
     if abs(shown.zero) > limit:
-        return _evidence(
-            worst((document.verdict, Severity.FAIL)),
-            f"On the level the controller shows {shown.zero:+.2f} degrees, and it must show zero "
-            f"within {limit:.2f}.",
-            f"Enter {shown.zero:+.2f} as its zero (or shim the sensor), and type it again.",
-        )
-    return _evidence(
-        document.verdict,
-        f"{text} The controller shows {shown.zero:+.2f} on the level.",
-        "" if _good(document) else "See 'calib level'.",
-    )
+        return piece(Severity.FAIL, "zero/shown-off", shown=shown.zero, limit=limit)
+    return piece(document.verdict, "zero/shown", own=own, shown=shown.zero)
 
 
 def sign_evidence(document: SignsDocument | None, rig: Rig) -> Evidence:
     """The sign: proven by a raised nose, as the controller expects it."""
-    action = "Run 'calib signs' with the front raised."
     if document is None:
-        return missing("A proof of sign", action)
+        return piece(Severity.UNKNOWN, "sign/missing")
     expects = rig.tilt.expects or document.expects
     if expects is None:
-        return _evidence(
-            Severity.UNKNOWN,
-            "Which way the controller expects is not known.",
-            "Give 'expects' under [tilt] in the rig file, from the maker's manual.",
-        )
+        return piece(Severity.UNKNOWN, "sign/expects-unknown")
     want = 1 if expects == "nose-up-positive" else -1
-    bad = _floor(document, ("sign", "sign-reversed", "sign-unproven", "sign-contradiction"))
+    bad = _floor(document, "sign", "sign-reversed", "sign-unproven", "sign-contradiction")
+    seen, shown_sign = document.convention, document.shown_pitch_sign
     if document.pitch_sign is None:
-        return _evidence(worst((bad, Severity.UNKNOWN)), "No sign was proven.", action)
+        return piece(_unknown_or(bad), "sign/unproven")
     if document.pitch_sign != want:
-        return _evidence(
-            Severity.FAIL, f"It reads {document.convention}; {expects} is expected.", action
-        )
-    if _own_sensor(rig) and document.shown_pitch_sign != want:
-        known = document.shown_pitch_sign is not None
-        return _evidence(
-            Severity.FAIL if known else Severity.UNKNOWN,
-            "The controller's display moves the wrong way."
-            if known
-            else "Which way the controller's own display moves was not typed.",
-            "Run 'calib signs --shown-front-raised A'.",
-        )
-    return _evidence(bad, f"{document.convention}, proven by a raised nose, as expected.")
+        return piece(Severity.FAIL, "sign/reversed", seen=seen, expects=expects)
+    if _own_sensor(rig) and shown_sign is None:
+        return piece(Severity.UNKNOWN, "sign/shown-missing")
+    if _own_sensor(rig) and shown_sign != want:
+        return piece(Severity.FAIL, "sign/shown-reversed")
+    return piece(bad, "sign", seen=seen)
 
 
 def axis_evidence(document: SignsDocument | None) -> Evidence:
     """The axis: pitch answers to the nose and not to lean, and the mounting is as declared."""
-    action = "Run 'calib signs' with the machine leaned to both sides."
     if document is None:
-        return missing("A proof of the axis", action)
-    codes = ("axis", "axis-yawed", "axis-unproven", "mounting", "pose-missing", "poses-open",
-             "pose-repeated", "cut-short", "samples-missed", "logger-reset")  # fmt: skip
-    bad = _floor(document, codes)
+        return piece(Severity.UNKNOWN, "axis/missing")
+    bad = _floor(
+        document, "axis", "axis-yawed", "axis-unproven", "mounting", "pose-missing", "poses-open",
+        "pose-repeated", "cut-short", "samples-missed", "logger-reset",
+    )  # fmt: skip
     if document.axis_ok is None:
-        return _evidence(worst((bad, Severity.UNKNOWN)), "The machine was never leaned.", action)
+        return piece(_unknown_or(bad), "axis/never-leaned")
     if not document.axis_ok:
-        return _evidence(Severity.FAIL, "Pitch does not answer to the nose alone.", action)
-    share = 100 * (document.cross_share or 0.0)
-    return _evidence(bad, f"{share:.0f} % of a lean shows as pitch.", "" if bad is Severity.PASS
-                     else "Turn the sensor square to the machine.")  # fmt: skip
+        return piece(Severity.FAIL, "axis/not-the-nose")
+    return piece(bad, "axis", pct=100 * (document.cross_share or 0.0))
 
 
 def scale_evidence(document: SignsDocument | None) -> Evidence:
     """The scale: a known angle is read as that angle, and |g| is one."""
-    action = "Run 'calib signs' with a plank of known height."
     if document is None:
-        return missing("A proof of the scale", action)
-    bad = _floor(document, ("scale", "gravity", "clips", "frozen", "coarse"))
-    if document.scale_ratio is None:
-        return _evidence(worst((bad, Severity.UNKNOWN)), "No scale was measured.", action)
-    gravity = document.gravity_ratio
-    also = "" if gravity is None else f", |g| is {gravity:.3f} of what it must be"
-    if not any(f.code == "scale" for f in document.findings):
-        bad = worst((bad, Severity.UNKNOWN))
-    return _evidence(
-        bad,
-        f"A known angle reads as {document.scale_ratio:.2f} of itself{also}.",
-        "" if bad is Severity.PASS else "See 'calib signs'; mend the scale in the rig file.",
-    )
+        return piece(Severity.UNKNOWN, "scale/missing")
+    bad = _floor(document, "scale", "gravity", "clips", "coarse")
+    ratio, gravity = document.scale_ratio, document.gravity_ratio
+    if ratio is None:
+        return piece(_unknown_or(bad), "scale/not-measured")
+    if not any(finding.code == "scale" for finding in document.findings):
+        bad = _unknown_or(bad)
+    if gravity is None:
+        return piece(bad, "scale", ratio=ratio)
+    return piece(bad, "scale/with-gravity", ratio=ratio, gravity=gravity)
 
 
 def rider_evidence(document: LevelDocument | None) -> Evidence:
     """The rider's tilt."""
-    action = "Run 'calib level --seated'."
     if document is None or document.pitch is None or document.pitch.rider_tilt is None:
-        return missing("The rider's tilt", action)
+        return piece(Severity.UNKNOWN, "rider's tilt/missing")
     bad = _floor(
-        document,
-        ("rider-tilt", "rider-not-seen", "no-zero", "never-still", "moved", "frozen", "gravity"),
+        document, "rider-tilt", "rider-not-seen", "no-zero", "never-still", "moved", "gravity"
     )
-    return _evidence(
-        bad,
-        f"Seated, the nose goes {document.pitch.rider_tilt:+.1f} degrees.",
-        "" if bad is Severity.PASS else action,
-    )
+    return piece(bad, "rider's tilt", tilt=document.pitch.rider_tilt)
 
 
 def surge_evidence(
     document: SurgeDocument | None, signs: SignsDocument | None, rig: Rig
 ) -> Evidence:
     """Surge: the sensor tells a push from a tilt, and is not merely slow."""
-    action = "Run 'calib surge'."
     if document is None:
-        return missing("The false pitch of a push", action)
-    bad = document.verdict
-    if document.fused is not True or document.launch_false_pitch_deg is None:
-        floor = Severity.FAIL if document.fused is False else Severity.UNKNOWN
-        text = (
-            "It reads a push as tilt."
-            if document.fused is False
-            else "Whether it tells a push from a tilt is not proven."
-        )
-        return _evidence(worst((bad, floor)), text, action)
-    text = f"A launch looks like {document.launch_false_pitch_deg:.1f} degrees."
-    lag_s = None if signs is None else signs.lag_s
+        return piece(Severity.UNKNOWN, "surge/missing")
+    launch, lag_s = document.launch_false_pitch_deg, None if signs is None else signs.lag_s
+    if document.fused is False:
+        return piece(Severity.FAIL, "surge/reads-push")
+    if document.fused is None or launch is None:
+        return piece(_unknown_or(document.verdict), "surge/unproven")
     if lag_s is None:
-        return _evidence(
-            worst((bad, Severity.UNKNOWN)),
-            f"{text} But a slow filter would look the same, and its lag was not measured.",
-            "Run 'calib signs' in one capture beside an accelerometer, so that the raising itself "
-            "is in it; or time the display after a quick raise (--shown-lag-s).",
-        )
+        return piece(_unknown_or(document.verdict), "surge/lag-unknown", launch=launch)
     if lag_s > tilt_limit("lag_s", rig):
-        return _evidence(
-            Severity.FAIL,
-            f"The angle is {lag_s:.1f} s late: a slow filter, not one that tells push from tilt.",
-            "Shorten the filter, or fit a sensor that blends in a gyro.",
-        )
-    return _evidence(
-        bad, f"{text} The angle is {max(0.0, lag_s):.2f} s late.", "" if _good(document) else action
-    )
+        return piece(Severity.FAIL, "surge/late", lag_s=lag_s)
+    return piece(document.verdict, "surge", launch=launch, lag_s=max(0.0, lag_s))
 
 
 def noise_evidence(document: StillDocument | None) -> Evidence:
     """Noise and drift of a long rest."""
-    action = "Run 'calib still' for ten minutes."
     if document is None or document.noise is None:
-        return missing("A long rest", action)
-    drift = document.drift_per_h
-    if drift is None:
-        return _evidence(
-            worst((document.verdict, Severity.UNKNOWN)), "The rest was too short.", action
-        )
-    return _evidence(
-        document.verdict,
-        f"Readings scatter by {document.noise:.2f} degrees and drift by {drift:+.2f} in an hour.",
-        "" if _good(document) else action,
+        return piece(Severity.UNKNOWN, "noise and drift/missing")
+    if document.drift_per_h is None:
+        return piece(_unknown_or(document.verdict), "noise and drift/too-short")
+    return piece(
+        document.verdict, "noise and drift", noise=document.noise, drift=document.drift_per_h
     )
 
 
 def loss_evidence(rig: Rig) -> Evidence:
     """What the controller does when its tilt signal dies or freezes: the person's answer."""
-    name = "signal loss"
     answer = (rig.tilt.on_signal_loss or "").strip().casefold()
     if not answer or answer in ("unknown", "not known", "not tried"):
-        return Evidence(
-            name=name,
-            verdict=Severity.UNKNOWN,
-            age_h=None,
-            text="What the controller does when its tilt signal dies or freezes is not known.",
-            action="Pull its plug on the stand, wheel up, and give --on-signal-loss: "
-            "'power off', 'aid off' or 'goes on'.",
-        )
+        return piece(Severity.UNKNOWN, "signal loss/unknown")
     if answer in GOOD_LOSS:
-        return Evidence(
-            name=name,
-            verdict=Severity.PASS,
-            age_h=None,
-            text=f"Tilt signal dead or frozen: {answer}, as the person found.",
+        return piece(Severity.PASS, "signal loss", answer=answer)
+    return piece(Severity.FAIL, "signal loss/goes-on", answer=answer)
+
+
+def start_evidence(
+    zero: LevelDocument | None,
+    rider: LevelDocument | None,
+    surge: SurgeDocument | None,
+    still: StillDocument | None,
+    rig: Rig,
+) -> Evidence:
+    """The angle at which the aid starts to act, above all that is not a rising nose."""
+    starts = rig.tilt.aid_starts_deg
+    noise_sds, margin_deg = tilt_limit("noise_sds", rig), tilt_limit("start_margin_deg", rig)
+    parts = {
+        "the zero's uncertainty": None if zero is None or zero.pitch is None else zero.pitch.u95,
+        "the rider's tilt": _worst_rider_deg(rider),
+        "dive (dive_deg)": rig.tilt.dive_deg,
+        "noise": None if still is None or still.noise is None else noise_sds * still.noise,
+        "a launch's false pitch": None if surge is None else surge.launch_false_pitch_deg,
+    }
+    known = {what: value for what, value in parts.items() if value is not None}
+    if starts is None:
+        return piece(Severity.UNKNOWN, "angle where the aid starts/unknown")
+    if len(known) < len(parts):
+        unknown = ", ".join(what for what in parts if what not in known)
+        return piece(Severity.UNKNOWN, "angle where the aid starts/parts-unknown", unknown=unknown)
+    total = sum(known.values())
+    return piece(
+        Severity.PASS if starts >= total + margin_deg else Severity.FAIL,
+        "angle where the aid starts",
+        starts=starts,
+        total=total,
+        largest=max(known, key=known.__getitem__),
+        least=total + margin_deg,
+    )
+
+
+def _worst_rider_deg(document: LevelDocument | None) -> float | None:
+    """The rider's tilt, degrees, at its worst."""
+    if document is None or document.pitch is None or document.pitch.rider_tilt is None:
+        return None
+    return abs(document.pitch.rider_tilt) + 2 * (document.pitch.rider_tilt_u or 0.0)
+
+
+def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
+    """The angle by which the aid must have taken all power, below the balance angle.
+
+    None where no centre of gravity is given: then there is nothing to hold it against.
+    """
+    tilt = rig.tilt
+    ended, ahead, height = tilt.aid_ended_deg, tilt.cg_ahead_of_rear_axle_mm, tilt.cg_height_mm
+    if ahead is None and height is None:
+        return None
+    if ended is None:
+        return piece(Severity.UNKNOWN, "angle where it has ended/unknown")
+    starts = tilt.aid_starts_deg
+    if starts is not None and ended <= starts:
+        return piece(
+            Severity.FAIL,
+            "angle where it has ended/before-it-starts",
+            ended=ended,
+            starts=starts,
         )
-    return Evidence(
-        name=name,
-        verdict=Severity.FAIL,
-        age_h=None,
-        text=f"Tilt signal dead or frozen: '{answer}'. The aid would go on with a dead angle.",
-        action="Do not use a tilt-based aid with this controller, or fit one that notices.",
+    if ahead is None or height is None:
+        return piece(Severity.UNKNOWN, "angle where it has ended/half-known")
+    if zero is None or zero.pitch is None:
+        return piece(Severity.UNKNOWN, "angle where it has ended/no-zero")
+    balance = balance_angle_deg(ahead, height)
+    most = balance - zero.pitch.u95 - tilt_limit("end_margin_deg", rig)
+    return piece(
+        Severity.PASS if ended <= most else Severity.FAIL,
+        "angle where it has ended",
+        ended=ended,
+        balance=balance,
+        most=most,
     )

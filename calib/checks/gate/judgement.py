@@ -9,22 +9,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+import msgspec
+
 from calib.checks.file.standing import Evidence as OnRecord
 from calib.checks.file.standing import Standing, State
-from calib.checks.gate.angles import end_evidence, start_evidence
 from calib.checks.gate.evidence import (
     axis_evidence,
+    end_evidence,
     loss_evidence,
     noise_evidence,
     rider_evidence,
     scale_evidence,
     sign_evidence,
+    start_evidence,
     surge_evidence,
     zero_evidence,
 )
 from calib.checks.limits import LIMITS, tilt_channels
 from calib.checks.order import in_order
-from calib.store.documents.finding import Document, Finding, Severity, worst
+from calib.store.documents import said
+from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
@@ -60,13 +64,13 @@ def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
     still = file.standing(StillDocument, about=lambda document: document.unit == "deg")
     end = end_evidence(zero.document, rig)
     evidence = (
-        _fresh("zero", zero, zero_evidence(zero.document, rig)),
-        _fresh("sign", signs, sign_evidence(signs.document, rig)),
-        _fresh("axis", signs, axis_evidence(signs.document)),
-        _fresh("scale", signs, scale_evidence(signs.document)),
-        _fresh("rider's tilt", rider, rider_evidence(rider.document)),
-        _fresh("surge", surge, surge_evidence(surge.document, signs.document, rig)),
-        _fresh("noise and drift", still, noise_evidence(still.document)),
+        _today(zero, zero_evidence(zero.document, rig)),
+        _today(signs, sign_evidence(signs.document, rig)),
+        _today(signs, axis_evidence(signs.document)),
+        _today(signs, scale_evidence(signs.document)),
+        _today(rider, rider_evidence(rider.document)),
+        _today(surge, surge_evidence(surge.document, signs.document, rig)),
+        _today(still, noise_evidence(still.document)),
         loss_evidence(rig),
         start_evidence(zero.document, rider.document, surge.document, still.document, rig),
         *(() if end is None else (end,)),
@@ -74,7 +78,16 @@ def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
     trusted = all(item.verdict is Severity.PASS for item in evidence)
     return TrustDocument(
         verdict=Severity.PASS if trusted else _refusal(evidence),
-        findings=in_order(_finding(item) for item in evidence),
+        findings=in_order(
+            said.finding(
+                item.verdict,
+                "evidence",
+                piece=item.name.capitalize(),
+                text=item.text,
+                action=item.action,
+            )
+            for item in evidence
+        ),
         cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ()), *_own_limits(rig)),
         trusted=trusted,
         evidence=evidence,
@@ -100,29 +113,13 @@ def _refusal(evidence: Sequence[Evidence]) -> Severity:
     return found if found is Severity.FAIL else Severity.UNKNOWN
 
 
-def _finding(item: Evidence) -> Finding:
-    """A piece of evidence as a finding."""
-    return Finding(
-        code="evidence",
-        severity=item.verdict,
-        text=f"{item.name.capitalize()}: {item.text}",
-        action=item.action,
-    )
-
-
-def _fresh(name: str, found: Standing[Document], item: Evidence) -> Evidence:
+def _today(found: Standing[Document], item: Evidence) -> Evidence:
     """A piece of evidence with its age; unknown at best where it does not speak for today."""
     if found.speaks or found.state is State.MISSING:
-        return Evidence(
-            name=name,
-            verdict=item.verdict,
-            age_h=found.age_h,
-            text=item.text,
-            action=item.action,
-        )
+        return msgspec.structs.replace(item, age_h=found.age_h)
     was = "" if found.document is None else f" It was: {item.text}"
-    return Evidence(
-        name=name,
+    return msgspec.structs.replace(
+        item,
         verdict=worst((item.verdict, Severity.UNKNOWN)),
         age_h=found.age_h,
         text=f"{found.state.value.capitalize()}. {found.why}{was}",

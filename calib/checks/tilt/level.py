@@ -9,18 +9,24 @@ from typing import Final
 
 import numpy as np
 
+from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
 from calib.checks.temperature import degrees
 from calib.checks.tilt.level_findings import (
     Rider,
+    never_alive,
+    rest_findings,
     rider_finding,
-    sign_findings,
     standing_findings,
     zero_findings,
 )
-from calib.checks.tilt.rest import never_alive, read_standing
-from calib.checks.tilt.signal import one_of_each
+from calib.checks.tilt.signal import (
+    gravity_ratio,
+    one_of_each,
+    signal_findings,
+    stuck_findings,
+)
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
@@ -30,9 +36,9 @@ from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
-from calib.tilt.inputs import find_inputs
-from calib.tilt.series import TiltReading
-from calib.tilt.zero import AxisZero, Heading, LevelZero, Method, Standing, TypedSlope, find_zero
+from calib.tilt.inputs import find_inputs, series_of
+from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
+from calib.tilt.zero import AxisZero, Heading, LevelZero, Standing, TypedSlope, find_zero, method_of
 from calib.tilt.zero_budget import HOLD_U_DEG, STICTION_MM, YAW_U_RAD, Circumstances
 
 SEATED_U_DEG: Final = 0.5
@@ -90,9 +96,9 @@ class Standings:
     seated: tuple[Capture, ...] = ()
 
     @property
-    def all(self) -> tuple[Capture, ...]:
-        """Every capture."""
-        return (*self.first, *self.turned, *self.seated)
+    def named(self) -> dict[str, tuple[Capture, ...]]:
+        """The captures by what their standing is called."""
+        return {"first": self.first, "turned": self.turned, "seated": self.seated}
 
 
 def judge_level(
@@ -123,24 +129,23 @@ def judge_level(
         )
     circumstances = _circumstances(rig, settings, signs)
     findings: list[Finding] = []
-    logged: LevelZero | None = None
-    rider = None
+    logged = shown = rider = None
     if standings.first:
-        logged, rider, found = _judge_captures(standings, rig, settings, circumstances)
-        findings += found
-    shown = None
+        logged, rider, findings = _judge_captures(standings, rig, settings, circumstances)
     if typed:
         step = replace(circumstances, step_deg=settings.shown.step_deg)
         shown = find_zero(typed, step, typed_slope=settings.typed_slope)
         findings += zero_findings(shown, "The controller shows", rig)
-    shown_rider = _shown_rider(settings.shown, circumstances)
-    if rider is None and shown_rider is not None:
-        rider = shown_rider
+    rider = rider or _shown_rider(settings.shown, circumstances)
+    if rider is not None:
         findings.append(rider_finding(rider, rig))
-    if rider is not None and abs(rider.tilt_deg) <= tilt_limit("unlike_deg", rig):
-        rider = None
-    findings += sign_findings(signs, rig)
+        if abs(rider.tilt_deg) <= tilt_limit("unlike_deg", rig):
+            rider = None
+    if signs is None or signs.pitch_sign is None:
+        findings.append(said.passes("sign-assumed", expects=rig.tilt.expects or "nose-up-positive"))
     main = logged if standings.first else shown
+    turned = bool(standings.turned)
+    method = main.method if main is not None else method_of(settings.typed_slope, turned=turned)
     return LevelDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -148,22 +153,13 @@ def judge_level(
         capture=standings.first[0].ref() if standings.first else None,
         pitch=None if main is None else _figures(main.pitch, rider),
         roll=None if main is None or main.roll is None else _figures(main.roll, None),
-        method=_method(main, standings, settings).value,
+        method=method.value,
         basis="logger" if standings.first else "controller",
         shown=None if shown is None else _figures(shown.pitch, None),
         shown_method=None if shown is None else shown.method.value,
         standings=0 if main is None else main.standings,
         stand=settings.stand,
     )
-
-
-def _method(main: LevelZero | None, standings: Standings, settings: LevelSettings) -> Method:
-    """How the floor was told from the sensor, also where no zero came of it."""
-    if main is not None:
-        return main.method
-    if standings.turned:
-        return Method.TURNED
-    return Method.SINGLE if settings.typed_slope is None else Method.TYPED_SLOPE
 
 
 def _typed_standings(shown: Shown) -> list[Standing]:
@@ -207,42 +203,49 @@ def _judge_captures(
 ) -> tuple[LevelZero | None, Rider | None, list[Finding]]:
     """Zero and rider's tilt from captures; no zero of a signal that cannot be one."""
     findings: list[Finding] = []
-    used: list[Standing] = []
-    seated: list[TiltReading] = []
-    for heading, captures in (
-        (Heading.FIRST, standings.first),
-        (Heading.TURNED, standings.turned),
-        (None, standings.seated),
-    ):
+    signal: list[Finding] = []
+    read: list[TiltSeries] = []
+    readings: dict[str, list[TiltReading]] = {}
+    for name, captures in standings.named.items():
+        readings[name] = []
         for number, capture in enumerate(captures, 1):
-            label = _label(heading, number, len(captures))
-            reading, found = read_standing(capture, rig, label)
-            findings += found
-            if reading is not None and heading is None:
-                seated.append(reading)
-            elif reading is not None and heading is not None:
-                used.append(Standing(heading, reading))
-    findings = [*one_of_each(findings), *never_alive(standings.all, rig)]
+            label = f"the {name} standing" + (f" ({number})" if len(captures) > 1 else "")
+            inputs, series = series_of(capture, rig)
+            read.append(series)
+            findings += capture_findings(capture, rig)
+            rest = rests_of(series).longest()
+            if rest is None or rest.count < 2:
+                findings.append(_never_still(series, label))
+                continue
+            reading, part = reading_of(series, rest), series.between(rest.start, rest.stop)
+            readings[name].append(reading)
+            signal += signal_findings(part, inputs, gravity_ratio(reading, inputs))
+            signal += stuck_findings(capture, inputs, series)
+            findings += rest_findings(series, part, reading, label, rig)
+    findings += [*one_of_each(signal), *never_alive(read, rig)]
+    firsts, turned, seated = readings.values()
     wanted = len(standings.first) + len(standings.turned)
-    if len(used) < wanted or any(f.severity is Severity.FAIL for f in findings):
-        findings.append(said.fail("no-zero"))
-        return None, None, findings
+    if len(firsts) + len(turned) < wanted or any(f.severity is Severity.FAIL for f in findings):
+        return None, None, [*findings, said.fail("no-zero")]
     inputs = find_inputs(rig, standings.first[0].columns)
     change_k = _change_k((*standings.first, *standings.turned), rig)
     known = replace(circumstances, step_deg=inputs.step_deg(), change_k=change_k)
+    used = [
+        *(Standing(Heading.FIRST, each) for each in firsts),
+        *(Standing(Heading.TURNED, each) for each in turned),
+    ]
     zero = find_zero(used, known, typed_slope=settings.typed_slope)
     findings += zero_findings(zero, "Level reads", rig)
-    findings += standing_findings(zero, used, known, rig)
-    rider = _rider(used, seated, known) if standings.seated else None
-    if rider is not None:
-        findings.append(rider_finding(rider, rig))
-    return zero, rider, findings
+    findings += standing_findings(zero, firsts, turned, change_k, rig)
+    return zero, _rider(firsts, seated, known), findings
 
 
-def _label(heading: Heading | None, number: int, count: int) -> str:
-    """A standing in words."""
-    name = {Heading.FIRST: "first", Heading.TURNED: "turned", None: "seated"}[heading]
-    return f"the {name} standing" + (f" ({number})" if count > 1 else "")
+def _never_still(series: TiltSeries, label: str) -> Finding:
+    """A capture that moves from end to end."""
+    count = series.count
+    if count < 100:
+        return said.fail("never-still/few", float(count), label=label)
+    return said.fail("never-still/standing", float(count), label=label)
 
 
 def _change_k(captures: Sequence[Capture], rig: Rig) -> float | None:
@@ -266,13 +269,13 @@ def _shown_rider(shown: Shown, circumstances: Circumstances) -> Rider | None:
 
 
 def _rider(
-    used: Sequence[Standing], seated: Sequence[TiltReading], circumstances: Circumstances
+    without: Sequence[TiltReading], seated: Sequence[TiltReading], circumstances: Circumstances
 ) -> Rider | None:
     """Shift of pitch when the rider sits, on the first heading, nose up positive."""
-    without = [s.reading.pitch_deg for s in used if s.heading is Heading.FIRST]
-    if not seated or not without:
+    if not seated:
         return None
-    shift = sum(r.pitch_deg for r in seated) / len(seated) - sum(without) / len(without)
+    shift = sum(r.pitch_deg for r in seated) / len(seated)
+    shift -= sum(r.pitch_deg for r in without) / len(without)
     noise = max(r.u_pitch_deg for r in seated)
     return Rider(circumstances.pitch_sign * shift, math.hypot(SEATED_U_DEG, noise))
 
@@ -292,7 +295,7 @@ def _figures(zero: AxisZero, rider: Rider | None) -> AxisZeroFigures:
             BudgetLine(
                 source=share.source,
                 u=share.u_deg,
-                type="A" if share.kind == "A" else "B",
+                type=share.kind,
                 dof=None if math.isinf(share.dof) else share.dof,
             )
             for share in zero.budget

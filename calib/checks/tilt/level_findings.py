@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
 
 from calib.checks.limits import tilt_limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
-from calib.tilt.attitude import angle_between_deg, attitude_of
-from calib.tilt.series import TiltReading
-from calib.tilt.zero import Heading, LevelZero, Method, Standing
-from calib.tilt.zero_budget import Circumstances
+from calib.tilt.attitude import angle_between_deg, nose_up_deg
+from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
+from calib.tilt.zero import LevelZero, Method
+
+SWAY_S: Final = 0.5
+"""Own choice: a held machine sways at about one stroke in one to three seconds, s."""
+
+SWAYS: Final = 6
+"""Own choice: means of fewer half seconds than this say nothing of a sway."""
 
 
 @dataclass(frozen=True)
@@ -24,112 +31,145 @@ class Rider:
     u_deg: float
 
 
-def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> list[Finding]:
-    """What the zero is, and how far it can be relied on."""
+def rest_findings(
+    series: TiltSeries, rest: TiltSeries, reading: TiltReading, label: str, rig: Rig
+) -> Iterator[Finding]:
+    """What is odd about how the machine stood: too short, creeping, swaying, moved.
+
+    Args:
+        series: The whole capture of one standing.
+        rest: Its longest rest.
+        reading: The mean of that.
+        label: The standing in words.
+        rig: For its own limits.
+    """
+    least_s, drift_deg = tilt_limit("standing_s", rig), tilt_limit("rest_drift_deg", rig)
+    if reading.hold_s < least_s:
+        yield said.unknown("rest-too-short/tilt", reading.hold_s, least_s, label=label)
+    drift = reading.drift_deg
+    if abs(drift) > max(drift_deg, 4 * reading.u_pitch_deg):
+        yield said.caution("rest-drifts", abs(drift), drift_deg, label=label, drift_deg=drift)
+    sway_deg, most_deg = _sway_deg(rest), tilt_limit("sway_deg", rig)
+    if sway_deg > most_deg:
+        yield said.caution("rocks", sway_deg, most_deg, label=label)
+    others = [reading_of(series, still) for still in rests_of(series, least_s=least_s).stretches]
+    away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
+    if away > 3 * drift_deg:
+        yield said.caution("moved", away, 3 * drift_deg, label=label)
+
+
+def _sway_deg(rest: TiltSeries) -> float:
+    """Scatter of a slow sway, as of a machine that a hand holds; 0 where noise explains it."""
+    pitch, window = rest.reported_pitch_deg, max(1, round(SWAY_S * rest.rate_hz))
+    if pitch is None or pitch.size < SWAYS * window:
+        return 0.0
+    means = pitch[: pitch.size // window * window].reshape(-1, window).mean(axis=1)
+    line = np.polynomial.Polynomial.fit(np.arange(means.size), means, 1)
+    sway = float(np.std(means - line(np.arange(means.size)), ddof=2))
+    noise = float(np.std(np.diff(pitch)) / np.sqrt(2 * window))
+    return sway if sway > 4 * noise else 0.0
+
+
+def never_alive(captures: Sequence[TiltSeries], rig: Rig) -> Iterator[Finding]:
+    """A pitch channel that says one value, to the last digit, in every capture of a run.
+
+    A coarse sensor may well do that on a still machine; so may a dead one. A second standing, or
+    a movement at the start, tells them apart.
+    """
+    least = tilt_limit("repeated_readings", rig)
+    pitches = [
+        series.pitch_deg
+        for series in captures
+        if series.pitch_deg is not None and series.count >= least
+    ]
+    if len(pitches) == len(captures) and np.ptp(np.concatenate(pitches)) == 0:
+        yield said.fail("frozen/one-value", float(pitches[0][0]))
+
+
+def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
+    """What the zero is, and how far it can be relied on.
+
+    Args:
+        zero: The zero.
+        lead: Whose reading it is, as a sentence begins.
+        rig: For its own limits.
+    """
     pitch = zero.pitch
     most_u95_deg, steep_deg = tilt_limit("zero_u95_deg", rig), tilt_limit("floor_deg", rig)
-    text = f"{lead} {pitch.zero_deg:+.2f} degrees of pitch, ± {pitch.u95_deg:.2f} (95 %)"
     if zero.method is Method.SINGLE:
-        return [said.caution("floor-not-separated", pitch.u95_deg, most_u95_deg, text=text)]
-    found = [_zero_finding(zero, text, most_u95_deg)]
-    if pitch.floor_slope_deg is not None and abs(pitch.floor_slope_deg) > steep_deg:
-        found.append(
-            said.caution(
-                "steep-floor",
-                abs(pitch.floor_slope_deg),
-                steep_deg,
-                floor_slope_deg=pitch.floor_slope_deg,
-            )
+        yield said.caution(
+            "floor-not-separated", pitch.u95_deg, most_u95_deg, lead=lead, zero_deg=pitch.zero_deg
         )
-    return found
-
-
-def _zero_finding(zero: LevelZero, text: str, most_u95_deg: float) -> Finding:
-    """The zero that was separated from the floor, good or too uncertain."""
-    pitch = zero.pitch
+        return
     good = pitch.u95_deg <= most_u95_deg
-    largest = pitch.budget[0].source if pitch.budget else "nothing"
-    how = {
-        Method.TURNED: "turned end for end",
-        Method.TYPED_SLOPE: "by the typed slope",
-        Method.SINGLE: "single",
-    }[zero.method]
-    return Finding(
-        code="zero" if good else "zero-uncertain",
-        severity=Severity.PASS if good else Severity.CAUTION,
-        text=f"{text}, {how}; most of it from {largest}.",
-        value=pitch.u95_deg,
-        limit=most_u95_deg,
-        unit="deg",
-        action="" if good else "Add standings each way, and shrink the largest share named here.",
+    yield said.finding(
+        Severity.PASS if good else Severity.CAUTION,
+        "zero" if good else "zero-uncertain",
+        pitch.u95_deg,
+        most_u95_deg,
+        lead=lead,
+        zero_deg=pitch.zero_deg,
+        how="turned end for end" if zero.method is Method.TURNED else "by the typed slope",
+        largest=pitch.budget[0].source if pitch.budget else "nothing",
     )
+    slope_deg = pitch.floor_slope_deg
+    if slope_deg is not None and abs(slope_deg) > steep_deg:
+        yield said.caution("steep-floor", abs(slope_deg), steep_deg, slope_deg=slope_deg)
 
 
 def standing_findings(
-    zero: LevelZero, used: Sequence[Standing], circumstances: Circumstances, rig: Rig
-) -> list[Finding]:
-    """A machine that leans, standings that differ, a garage that warms."""
-    found = []
+    zero: LevelZero,
+    firsts: Sequence[TiltReading],
+    turned: Sequence[TiltReading],
+    change_k: float | None,
+    rig: Rig,
+) -> Iterator[Finding]:
+    """A machine that leans, standings that differ, a garage that warms.
+
+    Args:
+        zero: What was made of the standings.
+        firsts: Readings on the first heading.
+        turned: Readings turned end for end.
+        change_k: Change of temperature between the standings, K; None where nothing shows it.
+        rig: For its own limits.
+    """
     lean_deg, spread_deg = tilt_limit("lean_deg", rig), tilt_limit("lean_spread_deg", rig)
     warming_K = tilt_limit("warming_K", rig)
-    leans = [s.reading.roll_deg for s in used if s.reading.roll_deg is not None]
-    if leans and max(abs(lean) for lean in leans) > lean_deg:
-        most = max(leans, key=abs)
-        found.append(said.caution("leans", abs(most), lean_deg, most=most))
-    apart = max(_lean_spread(used, heading) for heading in Heading)
+    leans = [
+        [each.roll_deg for each in heading if each.roll_deg is not None]
+        for heading in (firsts, turned)
+    ]
+    most = max((lean for heading in leans for lean in heading), key=abs, default=0.0)
+    if abs(most) > lean_deg:
+        yield said.caution("leans", abs(most), lean_deg, most=most)
+    apart = max((max(heading) - min(heading) for heading in leans if heading), default=0.0)
     if apart > spread_deg:
-        found.append(said.caution("lean-differs", apart, spread_deg))
+        yield said.caution("lean-differs", apart, spread_deg)
     if zero.repeat_deg is not None and zero.repeat_deg > zero.repeat_limit_deg:
-        found.append(said.caution("standings-differ", zero.repeat_deg, zero.repeat_limit_deg))
-    if circumstances.change_k is not None and circumstances.change_k > warming_K:
-        found.append(said.caution("temperature", circumstances.change_k, warming_K))
-    return [*found, *_was_turned(used, rig), *_cross_check(used, rig)]
+        yield said.caution("standings-differ", zero.repeat_deg, zero.repeat_limit_deg)
+    if change_k is not None and change_k > warming_K:
+        yield said.caution("temperature", change_k, warming_K)
+    if turned:
+        yield from _turned_findings(firsts[0], turned[0], rig)
 
 
-def _was_turned(used: Sequence[Standing], rig: Rig) -> list[Finding]:
-    """A turned standing that reads like the first: hands and floors are not that exact."""
-    forces = {
-        heading: [s.reading.force_g for s in used if s.heading is heading] for heading in Heading
-    }
-    first, turned = forces[Heading.FIRST][0], [f for f in forces[Heading.TURNED] if f is not None]
-    if first is None or not turned:
-        return []
-    apart, same_deg = angle_between_deg(first, turned[0]), tilt_limit("same_deg", rig)
-    if apart > same_deg:
-        return []
-    return [said.caution("not-turned", apart, same_deg)]
-
-
-def _lean_spread(used: Sequence[Standing], heading: Heading) -> float:
-    """Largest difference of roll, degrees, between standings of one heading."""
-    rolls = [
-        s.reading.roll_deg for s in used if s.heading is heading and s.reading.roll_deg is not None
-    ]
-    return max(rolls) - min(rolls) if rolls else 0.0
-
-
-def _cross_check(used: Sequence[Standing], rig: Rig) -> list[Finding]:
-    """Pitch channel against accelerometer: both must see the same floor."""
-    turned = [s.reading for s in used if s.heading is Heading.TURNED]
-    first = used[0].reading
-    if first.pitch_from_force or first.force_g is None or not turned:
-        return []
-    last = turned[0]
-    if last.force_g is None:
-        return []
-    by_channel = abs(first.pitch_deg - last.pitch_deg) / 2
-    by_force = abs(_nose_up(first) - _nose_up(last)) / 2
-    apart, most_deg = abs(by_channel - by_force), tilt_limit("floors_apart_deg", rig)
-    if apart <= most_deg:
-        return []
-    return [
-        said.caution("sensors-disagree", apart, most_deg, deg=2 * by_channel, by_force=2 * by_force)
-    ]
-
-
-def _nose_up(reading: TiltReading) -> float:
-    """Pitch of the accelerometer, degrees."""
-    return 0.0 if reading.force_g is None else attitude_of(reading.force_g).nose_up_deg
+def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> Iterator[Finding]:
+    """A turned standing that reads like the first; a pitch channel that sees another floor."""
+    if first.force_g is None or turned.force_g is None:
+        return
+    # hands and floors are not so exact
+    apart, same_deg = angle_between_deg(first.force_g, turned.force_g), tilt_limit("same_deg", rig)
+    if apart <= same_deg:
+        yield said.caution("not-turned", apart, same_deg)
+    if first.pitch_from_force:
+        return
+    by_channel = abs(first.pitch_deg - turned.pitch_deg)
+    by_force = float(abs(nose_up_deg(first.force_g) - nose_up_deg(turned.force_g)))
+    apart, most_deg = abs(by_channel - by_force) / 2, tilt_limit("floors_apart_deg", rig)
+    if apart > most_deg:
+        yield said.caution(
+            "sensors-disagree", apart, most_deg, by_channel=by_channel, by_force=by_force
+        )
 
 
 def rider_finding(rider: Rider, rig: Rig) -> Finding:
@@ -138,21 +178,11 @@ def rider_finding(rider: Rider, rig: Rig) -> Finding:
     if abs(rider.tilt_deg) <= unlike_deg:
         return said.caution("rider-not-seen", rider.tilt_deg, unlike_deg)
     usual = abs(rider.tilt_deg) <= most_deg
-    return Finding(
-        code="rider-tilt",
-        severity=Severity.PASS if usual else Severity.CAUTION,
-        text=f"Seated, the nose goes {'up' if rider.tilt_deg >= 0 else 'down'} by "
-        f"{abs(rider.tilt_deg):.1f} degrees (two to three are usual on soft suspension; common "
-        "practice, no source).",
-        value=rider.tilt_deg,
-        limit=most_deg,
-        unit="deg",
-        action="" if usual else "Sit as you ride, feet up, on the first marks; repeat.",
+    return said.finding(
+        Severity.PASS if usual else Severity.CAUTION,
+        "rider-tilt" if usual else "rider-tilt/unusual",
+        rider.tilt_deg,
+        most_deg,
+        way="up" if rider.tilt_deg >= 0 else "down",
+        tilt_deg=abs(rider.tilt_deg),
     )
-
-
-def sign_findings(signs: SignsDocument | None, rig: Rig) -> list[Finding]:
-    """Whether the floor's direction rests on a proven sign."""
-    if signs is not None and signs.pitch_sign is not None:
-        return []
-    return [said.passes("sign-assumed", expects=rig.tilt.expects or "nose-up-positive")]

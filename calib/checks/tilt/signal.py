@@ -2,39 +2,75 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from calib.checks.limits import tilt_limit
+from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
-from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.inputs import TiltInputs
-from calib.tilt.series import TiltReading, TiltSeries
+from calib.tilt.lag import pitch_lag
+from calib.tilt.series import TiltReading, TiltSeries, rests_of
+from calib.tilt.stillness import Still
+
+Array = npt.NDArray[np.float64]
 
 RIGHT_ANGLE_DEG: Final = 90.0
 """No machine on its wheels stands steeper."""
 
+LEAST_STUCK: Final = 20
+"""Own choice: as many equal readings in a row before any of this is looked at."""
 
-def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> list[Finding]:
-    """What is wrong with the signal; empty when nothing is.
+MOST_STEPS: Final = 4.0
+"""Steps by which a channel must have moved with the force before standing still is odd. Own choice:
+twice what the noise of an accelerometer and a code that is just not left can make of it."""
 
-    Args:
-        series: The readings.
-        inputs: The channels that they came from.
-        ratio: |g| at rest over what it must be; None without an accelerometer.
-    """
-    return [
-        *_frozen(series, inputs.rig),
-        *_clipped(series, inputs),
-        *_gravity(ratio, inputs.rig),
-        *_coarse(inputs),
-        *_beyond_a_right_angle(series),
-        *_truing_of_others(inputs),
-    ]
+LEAST_MOVE_DEG: Final = 1.0
+"""Own choice: half a wheel on a plank; what a suspension and a hand move without being asked."""
+
+LATE_S: Final = 2.0
+"""How late an angle may come, s, where that was not measured: it stands still until then. Own
+choice: a filter that is slower fails by its lag."""
+
+LATE_ROOM_S: Final = 0.3
+"""Own choice: what a lag is off that was measured while a part of the signal was frozen."""
+
+MOST_RESIDUALS: Final = 6.0
+"""Own choice: standard deviations of what the force leaves unexplained of a channel."""
+
+LEAST_NOISE_STEPS: Final = 0.6
+"""Standard deviation of the codes, in steps, from which noise leaves no code for long, wherever in
+the code a channel stands. Without noise a channel at the edge of two codes shows 0.5 at most, so
+0.6 means a noise of 0.33 steps or more; a quieter channel may rest on one code for minutes."""
+
+MOST_REPEATS: Final = 0.87
+"""Share of readings that such noise leaves on the middle code. Source: normal distribution,
+erf(0.5/(0.33·√2))."""
+
+CHANCE: Final = 1e-9
+"""Chance below which a run is no chance; own choice, as for the controls."""
+
+RUNS_APART: Final = 5.0
+"""Times the longest run elsewhere at rest. Own choice: noise that is filtered repeats itself, and
+its longest runs show how far."""
+
+SMOOTH_S: Final = 0.1
+"""Own choice: noise is evened out, a hand's movement is not."""
+
+
+def one_of_each(findings: Iterable[Finding]) -> list[Finding]:
+    """What the captures of one run say of the signal: of each code once, the worst."""
+    kept: dict[str, Finding] = {}
+    for finding in findings:
+        same = kept.get(finding.code)
+        if same is None or finding.severity.rank > same.severity.rank:
+            kept[finding.code] = finding
+    return list(kept.values())
 
 
 def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
@@ -44,108 +80,190 @@ def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
     return float(np.linalg.norm(reading.force_g)) / inputs.gravity_g
 
 
-def one_of_each(findings: Iterable[Finding]) -> list[Finding]:
-    """The findings with one about the signal of each code, the worst, where captures repeat it."""
-    kept: list[Finding] = []
-    for finding in findings:
-        same = next((f for f in kept if f.code == finding.code and f.code in _SIGNAL_CODES), None)
-        if same is None:
-            kept.append(finding)
-        elif finding.severity.rank > same.severity.rank:
-            kept[kept.index(same)] = finding
-    return kept
+def signal_findings(
+    series: TiltSeries, inputs: TiltInputs, ratio: float | None
+) -> Iterator[Finding]:
+    """What is wrong with the signal; nothing when nothing is.
+
+    Args:
+        series: The readings.
+        inputs: The channels that they came from.
+        ratio: |g| at rest over what it must be; None without an accelerometer.
+    """
+    yield from spoilt_findings(series, inputs, ratio)
+    yield from bound_findings(series, inputs)
 
 
-_SIGNAL_CODES: Final = frozenset(
-    {"frozen", "clips", "gravity", "coarse", "unit", "truing-of-others"}
-)
+def spoilt_findings(
+    series: TiltSeries, inputs: TiltInputs, ratio: float | None
+) -> Iterator[Finding]:
+    """What takes every meaning from a signal: repeated readings, not one g, an impossible angle.
 
-
-def _frozen(series: TiltSeries, rig: Rig) -> list[Finding]:
-    """A sensor that says the same thing over and over, to the last digit."""
+    Args:
+        series: The readings.
+        inputs: The channels that they came from.
+        ratio: |g| at rest over what it must be; None without an accelerometer.
+    """
+    rig, force, pitch = inputs.rig, series.force_g, series.pitch_deg
     most = tilt_limit("repeated_readings", rig)
-    if series.count < most:
-        return []
-    force = series.force_g
-    if force is not None and _longest_repeat(force) >= most:
-        share = _longest_repeat(force) / series.count
-        return [said.fail("frozen/frozen", float(_longest_repeat(force)), most, pct=100 * share)]
-    return []
+    if force is not None:
+        repeated = longest_run(force).count
+        if repeated >= most:
+            pct = 100 * repeated / series.count
+            yield said.fail("frozen/accelerometer", float(repeated), most, pct=pct)
+    some, much = tilt_limit("gravity_pct", rig) / 100, tilt_limit("gravity_fail_pct", rig) / 100
+    off = 0.0 if ratio is None else abs(ratio - 1)
+    if off > max(some, much):
+        yield said.fail("gravity", ratio, 1 + much)
+    elif off > some:
+        yield said.caution("gravity/some", ratio, 1 + some)
+    steepest = 0.0 if pitch is None or not pitch.size else float(np.quantile(np.abs(pitch), 0.9))
+    if steepest > RIGHT_ANGLE_DEG:
+        yield said.fail("unit/angle", steepest, RIGHT_ANGLE_DEG)
 
 
-def never_changes(series: TiltSeries, rig: Rig) -> list[Finding]:
-    """A pitch that keeps one value through a capture in which the machine was moved."""
-    pitch = series.pitch_deg
-    if pitch is None or pitch.size < tilt_limit("repeated_readings", rig) or np.ptp(pitch) > 0:
-        return []
-    return [said.fail("frozen/never-changes", 0.0)]
-
-
-def _longest_repeat(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> int:
-    """Longest run of readings that are equal in every axis."""
-    same = np.all(values[1:] == values[:-1], axis=1)
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], same, [False])).astype(np.int8)))
-    runs = edges[1::2] - edges[::2]
-    return int(runs.max()) + 1 if runs.size else 1
-
-
-def _clipped(series: TiltSeries, inputs: TiltInputs) -> list[Finding]:
-    """A sensor, or the logger's converter, at the end of its range."""
-    found = []
-    end_share = tilt_limit("sensor_end_pct", inputs.rig) / 100.0
-    range_g = inputs.range_g
+def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
+    """What bounds a signal: the ends of its range, its steps, a truing that is not its own."""
+    rig, pitch = inputs.rig, series.pitch_deg
+    end_share = tilt_limit("sensor_end_pct", rig) / 100.0
+    range_g, limits_deg = inputs.range_g, inputs.pitch_limits_deg()
     if series.force_g is not None and range_g is not None:
         largest = float(np.abs(np.median(series.force_g, axis=0)).max())
         if largest >= end_share * range_g:
-            found.append(_clip_finding(largest, range_g, "g"))
-    limits = inputs.pitch_limits_deg()
-    if series.pitch_deg is not None and limits is not None:
-        low, high = limits
-        edge = (1 - end_share) * (high - low)
-        for end, beyond in ((low, series.pitch_deg <= low + edge / 20),
-                            (high, series.pitch_deg >= high - edge / 20)):  # fmt: skip
+            yield said.fail("clips/sensor", largest, range_g, unit="g")
+    if pitch is not None and limits_deg is not None:
+        low, high = limits_deg
+        edge = (1 - end_share) * (high - low) / 20
+        for end, beyond in ((low, pitch <= low + edge), (high, pitch >= high - edge)):
             if np.mean(beyond) > 0.01:
-                found.append(_clip_finding(end, end, "deg"))
-    return found
+                yield said.fail("clips/sensor", end, end, unit="deg")
+    step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", rig)
+    if step_deg > most_deg:
+        yield said.caution("coarse", step_deg, most_deg)
+    truing = rig.tilt.truing
+    if truing is not None and truing.columns is not None and inputs.truing_is_of_others:
+        then, now = (neutral(", ".join(axes), 60) for axes in (truing.columns, inputs.axes))
+        yield said.caution("truing-of-others", then=then, now=now)
 
 
-def _clip_finding(value: float, limit: float, unit: str) -> Finding:
-    return said.fail("clips/tilt", value, limit, unit=unit)
+def never_changes(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
+    """A pitch that keeps one value through a capture in which the machine was moved."""
+    pitch, least = series.pitch_deg, tilt_limit("repeated_readings", inputs.rig)
+    if pitch is not None and pitch.size >= least and np.ptp(pitch) == 0:
+        yield said.fail("frozen/never-changes", 0.0)
 
 
-def _gravity(ratio: float | None, rig: Rig) -> list[Finding]:
-    """|g| that is not one."""
-    some, much = tilt_limit("gravity_pct", rig) / 100, tilt_limit("gravity_fail_pct", rig) / 100
-    if ratio is None or abs(ratio - 1) <= some:
-        return []
-    if abs(ratio - 1) <= much:
-        return [said.caution("gravity/tilt", ratio, 1 + some)]
-    return [said.fail("gravity", ratio, 1 + much)]
+def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> Iterator[Finding]:
+    """Tilt channels that were frozen for a while, one finding each.
+
+    Either the force that the accelerometer felt says that the channel must have moved meanwhile,
+    as it did in the rest of the capture; or its own noise at rest could not have left it in peace.
+
+    Args:
+        capture: The numbers as received.
+        inputs: Which columns they are.
+        series: The same readings in degrees and g.
+    """
+    rests = rests_of(series).stretches
+    least_s = tilt_limit("stuck_s", inputs.rig)
+    is_stuck = False
+    for name, place in inputs.places.values():
+        raw = capture.values[capture.columns[place]]
+        run = longest_run(raw)
+        if run.count < max(LEAST_STUCK, round(least_s * series.rate_hz)):
+            continue
+        by_force = name == inputs.pitch_name and _ignores_force(series, run)
+        if by_force or _ignores_noise(raw, run, rests):
+            is_stuck = True
+            held_s = run.count / series.rate_hz
+            yield said.fail(
+                "frozen/by-force" if by_force else "frozen/by-noise", held_s, least_s, channel=name
+            )
+    if series.pitch_deg is not None and series.force_g is not None and not is_stuck:
+        moved_s, most_s = _asleep_s(series.pitch_deg, series), tilt_limit("asleep_s", inputs.rig)
+        if moved_s >= most_s:
+            yield said.unknown("frozen/asleep", moved_s, most_s)
 
 
-def _beyond_a_right_angle(series: TiltSeries) -> list[Finding]:
-    """A pitch at which no machine stands."""
-    pitch = series.pitch_deg
-    if pitch is None or not pitch.size:
-        return []
-    most = float(np.quantile(np.abs(pitch), 0.9))
-    if most <= RIGHT_ANGLE_DEG:
-        return []
-    return [said.fail("unit/tilt", most, RIGHT_ANGLE_DEG)]
+def _asleep_s(angle: Array, series: TiltSeries) -> float:
+    """How long an angle repeated one reading while the machine was moved, s: calm, or dead."""
+    moves = np.ones(angle.size, dtype=np.int64)
+    for rest in rests_of(series).stretches:
+        moves[rest.start : rest.stop] = 0
+    return float(np.add.reduceat(moves, _changes(angle)[:-1]).max()) / series.rate_hz
 
 
-def _truing_of_others(inputs: TiltInputs) -> list[Finding]:
-    """A truing that was made of other columns than those that the rig file names now."""
-    truing = inputs.rig.tilt.truing
-    if truing is None or truing.columns is None or not inputs.truing_is_of_others:
-        return []
-    then, now = (neutral(", ".join(axes), 60) for axes in (truing.columns, inputs.axes))
-    return [said.caution("truing-of-others", then=then, now=now)]
+def longest_run(readings: Array) -> Still:
+    """The longest run of readings, shape (n,) or (n, axes), that are equal in every axis."""
+    edges = _changes(readings)
+    longest = int(np.argmax(np.diff(edges)))
+    return Still(int(edges[longest]), int(edges[longest + 1]))
 
 
-def _coarse(inputs: TiltInputs) -> list[Finding]:
-    """A reading in steps too coarse for a zero."""
-    step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", inputs.rig)
-    if step_deg <= most_deg:
-        return []
-    return [said.caution("coarse", step_deg, most_deg)]
+def _changes(readings: Array) -> npt.NDArray[np.intp]:
+    """Indices of the readings that differ from the one before, with both ends."""
+    rows = readings.reshape(readings.shape[0], -1)
+    changed = np.any(rows[1:] != rows[:-1], axis=1)
+    return np.flatnonzero(np.concatenate(([True], changed, [True])))
+
+
+def _ignores_force(series: TiltSeries, run: Still) -> bool:
+    """Whether the force says that the pitch must have moved while it was repeated.
+
+    How the pitch follows the force is fitted to all other readings, so the mounting does not
+    matter. Source: ordinary least squares.
+    """
+    angle, force_g = series.pitch_deg, series.force_g
+    if angle is None or force_g is None or angle.size - run.count < 10 * LEAST_STUCK:
+        return False
+    window = max(1, round(SMOOTH_S * series.rate_hz))
+    force = np.column_stack([_smooth(axis, window) for axis in force_g.T])
+    seen = _smooth(angle, window)
+    terms = np.column_stack([force, np.ones(angle.size)])
+    others = np.ones(angle.size, dtype=bool)
+    others[max(0, run.start - window) : run.stop + window] = False
+    weights = np.linalg.lstsq(terms[others], seen[others], rcond=1e-6)[0]
+    left = float(np.std(seen[others] - terms[others] @ weights))
+    late = round(_late_s(series) * series.rate_hz)
+    inside = terms[run.start + window : run.stop - late] @ weights
+    if inside.size < LEAST_STUCK or left >= float(np.std(seen[others])) / 2:
+        return False
+    steps = np.abs(np.diff(np.unique(angle)))
+    step_deg = float(steps.min()) if steps.size else 0.0
+    least_deg = max(LEAST_MOVE_DEG, MOST_STEPS * step_deg, MOST_RESIDUALS * left)
+    return float(np.ptp(inside)) > least_deg
+
+
+def _late_s(series: TiltSeries) -> float:
+    """How late the angle comes behind the force, s, with some room."""
+    lag = pitch_lag(series)
+    return LATE_S if lag is None else min(LATE_S, max(0.0, lag.lag_s) + LATE_ROOM_S)
+
+
+def _ignores_noise(raw: Array, run: Still, rests: Sequence[Still]) -> bool:
+    """Whether a channel's noise at rest could not have left it on one reading for so long."""
+    others = [
+        raw[part]
+        for rest in rests
+        for part in (slice(rest.start, min(rest.stop, run.start)),
+                     slice(max(rest.start, run.stop), rest.stop))
+        if part.stop - part.start >= LEAST_STUCK
+    ]  # fmt: skip
+    steps = np.diff(np.unique(raw))
+    if not others or not steps.size:
+        return False
+    quietest = min(float(np.std(part)) for part in others)
+    if quietest < LEAST_NOISE_STEPS * float(steps.min()):
+        return False
+    repeats = max(MOST_REPEATS, *(float(np.mean(part[1:] == part[:-1])) for part in others))
+    longest = max(longest_run(part).count for part in others)
+    rare = np.log(repeats) * run.count < np.log(CHANCE)
+    return bool(rare and run.count > RUNS_APART * longest)
+
+
+def _smooth(values: Array, window: int) -> Array:
+    """Running mean, same shape; the ends are means of what there is."""
+    kernel = np.ones(window)
+    counts = np.convolve(np.ones(values.size), kernel, mode="same")
+    smoothed: Array = np.convolve(values, kernel, mode="same") / counts
+    return smoothed

@@ -3,36 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from dataclasses import dataclass, field
+from typing import Final
 
 from calib.checks.capture import capture_findings
+from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
 from calib.checks.tilt.signal import (
+    bound_findings,
     gravity_ratio,
     never_changes,
     one_of_each,
-    signal_findings,
+    spoilt_findings,
+    stuck_findings,
 )
-from calib.checks.tilt.signs_findings import (
-    axis_findings,
-    block_findings,
-    lag_findings,
-    mounting_findings,
-    pose_findings,
-    scale_findings,
-    sign_findings,
-)
-from calib.checks.tilt.stuck import stuck_findings
+from calib.checks.tilt.signs_findings import CONVENTIONS, axis_severity, sign_findings
 from calib.errors import UsageError
 from calib.store.capture import Capture
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.signs import Convention, PoseFigures, SignsDocument, StatedAxis
 from calib.store.rig import Rig
-from calib.tilt.attitude import nose_up_deg
 from calib.tilt.geometry import RaisedAngle, raised_angle
 from calib.tilt.inputs import ACCEL, TiltInputs, series_of
-from calib.tilt.lag import step_lag
+from calib.tilt.lag import pitch_lag
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.signs import Pose, Signs, find_signs
 from calib.tilt.tell_apart import tell_apart
@@ -108,55 +102,39 @@ def judge_signs(
             "Give it with --from FILE or live, or type what the controller shows.",
         )
     expects = settings.expects or rig.tilt.expects
-    findings: list[Finding] = []
-    logged = _Logged(None)
-    if Pose.LEVEL in captures:
-        logged = _judge_captures(captures, rig, expected, wheelbase_mm or 0.0)
-        findings += logged.findings
-        if logged.signs is not None:
-            findings += _all_findings(
-                logged.signs, expects, "The reading", rig, logged.gravity_ratio
-            )
-    if shown is not None:
-        findings += _all_findings(shown, expects, "The controller's display", rig)
-    lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
-    logged = replace(logged, lag_s=lag_s)
-    findings += lag_findings(lag_s, rig)
-    return _document(shown, logged, expects, expected, findings, captures, cautions)
-
-
-def _document(
-    shown: Signs | None,
-    logged: _Logged,
-    expects: Convention | None,
-    expected: RaisedAngle,
-    findings: list[Finding],
-    captures: Mapping[Pose, Capture],
-    cautions: tuple[str, ...],
-) -> SignsDocument:
-    """The document of what was found."""
     level = captures.get(Pose.LEVEL)
-    main = shown if level is None else logged.signs
-    sign = None if main is None else main.pitch_sign
+    logged = _Logged()
+    if level is not None:
+        logged = _judge_captures(captures, rig, expected, wheelbase_mm or 0.0)
+    findings = list(logged.findings)
+    if logged.signs is not None:
+        findings += sign_findings(logged.signs, expects, "The reading", rig, logged.gravity_ratio)
+    if shown is not None:
+        findings += sign_findings(shown, expects, "The controller's display", rig)
+    lag_s = logged.lag_s if settings.shown.lag_s is None else settings.shown.lag_s
+    late_s = tilt_limit("lag_s", rig)
+    if lag_s is not None and lag_s > late_s:
+        findings.append(said.fail("late", lag_s, late_s))
+    main = (shown if level is None else logged.signs) or Signs(expected)
     return SignsDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
         cautions=cautions,
         capture=None if level is None else level.ref(),
-        convention=_convention(sign),
-        pitch_sign=_sign(sign),
-        axis_ok=_axis_ok(main, findings),
-        scale_ratio=None if main is None else main.scale_ratio,
+        convention=CONVENTIONS.get(main.pitch_sign),
+        pitch_sign=main.pitch_sign,
+        axis_ok=_axis_ok(main, shown or main, rig),
+        scale_ratio=main.scale_ratio,
         gravity_ratio=logged.gravity_ratio,
         expects=expects,
         basis="controller" if level is None else "logger",
-        shown_pitch_sign=_sign(None if shown is None else shown.pitch_sign),
+        shown_pitch_sign=None if shown is None else shown.pitch_sign,
         expected_deg=expected.angle_deg,
-        scale_against="accelerometer" if main and main.against == "accelerometer" else "block",
-        cross_share=None if main is None else main.cross_share,
-        yaw_deg=None if main is None else main.yaw_deg,
-        mounting=None if main is None or main.mounting is None else main.mounting.text,
-        lag_s=logged.lag_s,
+        scale_against=main.against,
+        cross_share=main.cross_share,
+        yaw_deg=main.yaw_deg,
+        mounting=None if main.mounting is None else main.mounting.text,
+        lag_s=lag_s,
         axes=logged.axes,
         poses=logged.figures,
     )
@@ -166,7 +144,7 @@ def _document(
 class _Logged:
     """What the logger's captures say."""
 
-    signs: Signs | None
+    signs: Signs | None = None
     findings: tuple[Finding, ...] = ()
     gravity_ratio: float | None = None
     lag_s: float | None = None
@@ -216,34 +194,37 @@ def _judge_captures(
     captures: Mapping[Pose, Capture], rig: Rig, expected: RaisedAngle, wheelbase_mm: float
 ) -> _Logged:
     """Poses from captures; no sign of a signal that cannot carry one."""
+    seen = {pose: series_of(capture, rig) for pose, capture in captures.items()}
+    read = {pose: series for pose, (_, series) in seen.items()}
+    inputs, level_series = seen[Pose.LEVEL]
     findings: list[Finding] = []
-    read: dict[Pose, TiltSeries] = {}
+    spoilt: list[Finding] = []
+    bounds: list[Finding] = []
     for pose, capture in captures.items():
         findings += capture_findings(capture, rig)
-        inputs, read[pose] = series_of(capture, rig)
-        findings += stuck_findings(capture, inputs, read[pose])
-    inputs, level_series = series_of(captures[Pose.LEVEL], rig)
+        spoilt += stuck_findings(capture, *seen[pose])
     if len(captures) == 1:
-        poses, question = _told_apart(level_series, expected)
-        findings += never_changes(level_series, rig)
+        poses, is_open = _told_apart(level_series, expected)
+        spoilt += never_changes(level_series, inputs)
     else:
-        poses, question = _by_name(read)
-    if question:
-        findings.append(_open_question(question))
+        poses, is_open = _by_name(read)
+    findings += is_open
     level = poses.get(Pose.LEVEL)
     ratio = None if level is None else gravity_ratio(level, inputs)
     for pose, series in read.items():
-        findings += signal_findings(series, inputs, ratio if pose is Pose.LEVEL else None)
-    findings = one_of_each(findings)
-    if level is None or any(f.code in ("gravity", "frozen", "unit") and f.severity is Severity.FAIL
-                            for f in findings):  # fmt: skip
-        return _Logged(None, tuple(findings), ratio)
+        spoilt += spoilt_findings(series, inputs, ratio if pose is Pose.LEVEL else None)
+        bounds += bound_findings(series, inputs)
+    spoilt = one_of_each(spoilt)
+    found = (*findings, *spoilt, *one_of_each(bounds))
+    if level is None or any(finding.severity is Severity.FAIL for finding in spoilt):
+        return _Logged(None, found, ratio)
     signs = find_signs(poses, expected, wheelbase_mm)
+    lags = [pitch_lag(series) for series in read.values() if not series.breaks]
     return _Logged(
         signs,
-        tuple(findings),
+        found,
         ratio,
-        _lag_s(list(read.values())),
+        next((lag.lag_s for lag in lags if lag and lag.likeness >= LEAST_LIKENESS), None),
         _figures(poses, signs),
         _stated_axes(signs, inputs),
     )
@@ -268,91 +249,37 @@ def _stated_axes(signs: Signs, inputs: TiltInputs) -> tuple[StatedAxis, ...]:
     return tuple(stated)
 
 
-def _told_apart(series: TiltSeries, expected: RaisedAngle) -> tuple[dict[Pose, TiltReading], str]:
-    """All poses of one capture, and the question that stays open."""
-    stretches = [reading_of(series, still) for still in rests_of(series).stretches]
+def _told_apart(
+    series: TiltSeries, expected: RaisedAngle
+) -> tuple[dict[Pose, TiltReading], list[Finding]]:
+    """All poses of one capture, and what stays open."""
     if series.force_g is None:
-        return {}, (
-            "Without an accelerometer the poses of one capture cannot be told apart: give one "
-            "file a pose."
-        )
-    told = tell_apart(stretches, expected)
-    return told.poses, told.question
+        return {}, [said.unknown("poses-open/no-force")]
+    told = tell_apart([reading_of(series, still) for still in rests_of(series).stretches], expected)
+    is_open = [said.unknown("poses-open", question=told.question)] if told.question else []
+    return told.poses, is_open
 
 
-def _by_name(read: Mapping[Pose, TiltSeries]) -> tuple[dict[Pose, TiltReading], str]:
-    """One pose a capture: its longest rest."""
-    poses: dict[Pose, TiltReading] = {}
-    moving = []
-    for pose, series in read.items():
-        rest = rests_of(series).longest()
-        if rest is None:
-            moving.append(pose.value)
-        else:
-            poses[pose] = reading_of(series, rest)
-    question = f"The machine never stood still in: {', '.join(moving)}." if moving else ""
-    return poses, question
+def _by_name(
+    read: Mapping[Pose, TiltSeries],
+) -> tuple[dict[Pose, TiltReading], list[Finding]]:
+    """One pose a capture, its longest rest, and what stays open."""
+    rests = {pose: rests_of(series).longest() for pose, series in read.items()}
+    moving = ", ".join(pose.value for pose, rest in rests.items() if rest is None)
+    is_open = [said.unknown("poses-open/moving", moving=moving)] if moving else []
+    poses = {pose: reading_of(read[pose], rest) for pose, rest in rests.items() if rest is not None}
+    return poses, is_open
 
 
-def _open_question(question: str) -> Finding:
-    """A pose that could not be read or told."""
-    return Finding(
-        code="poses-open",
-        severity=Severity.UNKNOWN,
-        text=question,
-        action="Capture again; each pose held still for three seconds, the front raised twice.",
-    )
-
-
-def _all_findings(
-    signs: Signs,
-    expects: Convention | None,
-    lead: str,
-    rig: Rig,
-    gravity_ratio: float | None = None,
-) -> list[Finding]:
-    """Everything that the poses say."""
-    return [
-        *sign_findings(signs, expects, lead),
-        *pose_findings(signs),
-        *axis_findings(signs, lead, rig),
-        *scale_findings(signs, lead, rig, gravity_ratio),
-        *block_findings(signs, rig),
-        *mounting_findings(signs),
-    ]
-
-
-def _axis_ok(signs: Signs | None, findings: list[Finding]) -> bool | None:
+def _axis_ok(main: Signs, shown: Signs, rig: Rig) -> bool | None:
     """Whether pitch answers to the nose and not to the lean; None where no lean was seen."""
-    if signs is None or signs.cross_share is None or signs.pitch_sign is None:
-        return False if signs is not None and signs.follows_roll else None
-    bad = {"axis", "axis-yawed", "mounting"}
-    return not any(f.code in bad and f.severity is Severity.FAIL for f in findings)
-
-
-def _sign(sign: int | None) -> Literal[-1, 1] | None:
-    """A sign as the document has it."""
-    if sign is None:
-        return None
-    return 1 if sign > 0 else -1
-
-
-def _convention(sign: int | None) -> Convention | None:
-    """The convention of a sign."""
-    if sign is None:
-        return None
-    return "nose-up-positive" if sign > 0 else "nose-down-positive"
-
-
-def _lag_s(all_series: list[TiltSeries]) -> float | None:
-    """How late the pitch channel is behind the accelerometer, s; None where nothing shows it."""
-    for series in all_series:
-        if series.pitch_deg is None or series.force_g is None or series.breaks:
-            continue
-        lag = step_lag(series.pitch_deg, nose_up_deg(series.force_g), series.rate_hz)
-        if lag is not None and lag.likeness >= LEAST_LIKENESS:
-            return lag.lag_s
-    return None
+    if main.cross_share is None or main.pitch_sign is None:
+        return False if main.follows_roll else None
+    return not any(
+        axis_severity(signs, rig) is Severity.FAIL
+        or (signs.mounting is not None and not signs.mounting.right)
+        for signs in (main, shown)
+    )
 
 
 def _figures(poses: Mapping[Pose, TiltReading], signs: Signs) -> tuple[PoseFigures, ...]:

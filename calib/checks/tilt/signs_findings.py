@@ -3,38 +3,86 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from collections.abc import Iterator
+from typing import Any, Final
 
 from calib.checks.limits import tilt_limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import Convention
 from calib.store.rig import Rig
-from calib.tilt.signs import LEAST_LEAN_DEG, Pose, Signs
+from calib.tilt.signs import LEANS, LEAST_LEAN_DEG, Pose, Signs
 
 _RADIAN: Final = math.pi / 180
 
+CONVENTIONS: Final[dict[int | None, Convention]] = {
+    1: "nose-up-positive",
+    -1: "nose-down-positive",
+}
+"""The convention of each sign of pitch; both are in use, so the person says which is expected.
 
-def sign_findings(signs: Signs, expects: Convention | None, lead: str) -> list[Finding]:
-    """The sign: proven, reversed, contradicted or open."""
-    if signs.contradiction:
-        return [said.fail("sign-contradiction", lead=lead)]
-    if signs.pitch_sign is None:
-        return [_unproven(signs, lead)]
-    seen = "nose-up-positive" if signs.pitch_sign > 0 else "nose-down-positive"
-    moved = signs.changes[Pose.FRONT_RAISED].pitch_deg
-    text = f"Nose raised by {signs.expected.angle_deg:.1f} degrees: {lead.lower()} went " + (
-        f"{'up' if moved > 0 else 'down'} by {abs(moved):.1f}, so it is {_words(seen)}"
-    )
-    if expects is None:
-        return [said.unknown("expects-unknown", moved, text=text)]
-    if seen == expects:
-        return [said.passes("sign", moved, signs.expected.angle_deg, text=text)]
-    return [
-        said.fail(
-            "sign-reversed", moved, signs.expected.angle_deg, text=text, words=_words(expects)
+Source: ISO 8855 has y to the left, so a right-handed pitch is positive nose down (stated so by ASAM
+OpenDRIVE 8.2); with y to the right and z down, as in SAE J670 and aeronautics, it is positive nose
+up."""
+
+
+def sign_findings(
+    signs: Signs,
+    expects: Convention | None,
+    lead: str,
+    rig: Rig,
+    gravity_ratio: float | None = None,
+) -> Iterator[Finding]:
+    """Everything that the poses say.
+
+    Args:
+        signs: What the poses showed.
+        expects: The convention that the controller expects; None where nobody said.
+        lead: Whose reading it is, as a sentence begins.
+        rig: For its own limits.
+        gravity_ratio: What the accelerometer shows of gravity at rest; None without one.
+    """
+    yield from _way_findings(signs, expects, lead)
+    yield from _pose_findings(signs)
+    yield from _axis_findings(signs, lead, rig)
+    if signs.scale_ratio is not None:
+        yield _scale_finding(signs, signs.scale_ratio, lead, rig, gravity_ratio)
+    turned, made = signs.turned_deg, signs.expected.angle_deg
+    most_off = tilt_limit("scale_block_pct", rig) / 100 * made + 2 * (signs.turned_u or 0.0)
+    if turned is not None and abs(turned - made) > most_off:
+        yield said.caution("block-contradicted", turned, made)
+    mounting = signs.mounting
+    if mounting is not None and not mounting.right:
+        yield said.fail(
+            "mounting", mounting.rest_deg, mounting=mounting.text, remedy=mounting.remedy
         )
-    ]
+
+
+def _way_findings(signs: Signs, expects: Convention | None, lead: str) -> Iterator[Finding]:
+    """The sign: proven, reversed, contradicted or open."""
+    front, raised_deg = signs.changes.get(Pose.FRONT_RAISED), signs.expected.angle_deg
+    if signs.contradiction:
+        yield said.fail("sign-contradiction", lead=lead)
+    elif front is None:
+        yield said.unknown("sign-unproven/not-raised", None, raised_deg)
+    elif signs.pitch_sign is None:
+        yield said.fail("sign-unproven", front.pitch_deg, raised_deg, lead=lead)
+    else:
+        seen = CONVENTIONS[signs.pitch_sign]
+        moved = front.pitch_deg
+        figures: dict[str, Any] = {
+            "raised_deg": raised_deg,
+            "lead": lead.lower(),
+            "way": "up" if moved > 0 else "down",
+            "moved_deg": abs(moved),
+            "seen": _words(seen),
+        }
+        if expects is None:
+            yield said.unknown("expects-unknown", moved, **figures)
+        elif seen == expects:
+            yield said.passes("sign", moved, raised_deg, **figures)
+        else:
+            yield said.fail("sign-reversed", moved, raised_deg, wanted=_words(expects), **figures)
 
 
 def _words(convention: str) -> str:
@@ -42,161 +90,75 @@ def _words(convention: str) -> str:
     return convention.replace("-positive", " positive").replace("nose-", "nose ")
 
 
-def _unproven(signs: Signs, lead: str) -> Finding:
-    """No sign, and why."""
-    front = signs.changes.get(Pose.FRONT_RAISED)
-    if front is None:
-        return said.unknown("sign-unproven/tilt", None, signs.expected.angle_deg)
-    return said.fail("sign-unproven", front.pitch_deg, signs.expected.angle_deg, lead=lead)
-
-
-def pose_findings(signs: Signs) -> list[Finding]:
-    """Poses that look like level."""
-    found = []
-    for pose in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT):
+def _pose_findings(signs: Signs) -> Iterator[Finding]:
+    """Poses that look like level, or like one another."""
+    for pose in LEANS:
         change = signs.changes.get(pose)
-        if change is None:
-            continue
-        lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
-        if lean is not None and abs(lean) < LEAST_LEAN_DEG:
-            found.append(
-                said.unknown("pose-missing", abs(lean), LEAST_LEAN_DEG, the_value=pose.value)
-            )
+        lean_deg = None if change is None else change.lean_deg
+        if lean_deg is not None and lean_deg < LEAST_LEAN_DEG:
+            yield said.unknown("pose-missing", lean_deg, LEAST_LEAN_DEG, pose=pose.value)
     front, rear = signs.changes.get(Pose.FRONT_RAISED), signs.changes.get(Pose.REAR_RAISED)
-    if front is not None and rear is not None and front == rear:
-        found.append(said.unknown("pose-repeated"))
-    return found
+    if front is not None and front == rear:
+        yield said.unknown("pose-repeated")
 
 
-def axis_findings(signs: Signs, lead: str, rig: Rig) -> list[Finding]:
+def axis_severity(signs: Signs, rig: Rig) -> Severity:
+    """How well pitch answers to the nose alone; unknown where the machine was never leaned."""
+    if signs.follows_roll:
+        return Severity.FAIL
+    if signs.cross_share is None:
+        return Severity.UNKNOWN
+    percent = 100 * signs.cross_share
+    if percent <= tilt_limit("cross_pct", rig):
+        return Severity.PASS
+    return Severity.CAUTION if percent <= tilt_limit("cross_fail_pct", rig) else Severity.FAIL
+
+
+def _axis_findings(signs: Signs, lead: str, rig: Rig) -> Iterator[Finding]:
     """Whether pitch answers to the nose alone."""
     if signs.follows_roll:
-        return [
-            said.fail("axis", signs.changes[Pose.FRONT_RAISED].pitch_deg, signs.expected.angle_deg)
-        ]
-    share = signs.cross_share
-    if share is None:
-        return [said.unknown("axis-unproven")]
-    percent, pass_pct = 100 * share, tilt_limit("cross_pct", rig)
-    if percent <= pass_pct:
-        severity = Severity.PASS
-        action = ""
-    elif percent <= tilt_limit("cross_fail_pct", rig):
-        severity = Severity.CAUTION
-        action = "Turn the sensor square to the machine about the upright axis."
+        moved = signs.changes[Pose.FRONT_RAISED].pitch_deg
+        yield said.fail("axis/exchanged", moved, signs.expected.angle_deg)
+        return
+    if signs.cross_share is None:
+        yield said.unknown("axis-unproven")
+        return
+    percent, pass_pct = 100 * signs.cross_share, tilt_limit("cross_pct", rig)
+    yaw_deg = signs.yaw_deg or 0.0
+    where = f" of {lead.lower()}"
+    if abs(yaw_deg) >= 1:
+        way = "left" if yaw_deg > 0 else "right"
+        where = f": the sensor is turned {abs(yaw_deg):.0f} degrees to the {way}"
+    severity = axis_severity(signs, rig)
+    if severity is Severity.PASS:
+        yield said.passes("axis", percent, pass_pct, where=where)
+    elif severity is Severity.CAUTION:
+        yield said.caution("axis-yawed", percent, pass_pct, where=where)
     else:
-        severity = Severity.FAIL
-        action = "Turn the sensor so that its pitch axis lies across the machine."
-    return [
-        Finding(
-            code="axis" if severity is Severity.PASS else "axis-yawed",
-            severity=severity,
-            text=f"{percent:.0f} % of a lean shows as pitch" + _yaw_words(signs, lead),
-            value=percent,
-            limit=pass_pct,
-            unit="%",
-            action=action,
-        )
-    ]
+        yield said.fail("axis-yawed/far", percent, pass_pct, where=where)
 
 
-def _yaw_words(signs: Signs, lead: str) -> str:
-    """How far the sensor is turned, in words."""
-    if signs.yaw_deg is None or abs(signs.yaw_deg) < 1:
-        return f" of {lead.lower()}."
-    way = "left" if signs.yaw_deg > 0 else "right"
-    return f": the sensor is turned {abs(signs.yaw_deg):.0f} degrees to the {way}."
-
-
-def scale_findings(
-    signs: Signs, lead: str, rig: Rig, gravity_ratio: float | None = None
-) -> list[Finding]:
+def _scale_finding(
+    signs: Signs, ratio: float, lead: str, rig: Rig, gravity_ratio: float | None
+) -> Finding:
     """Measured over expected angle.
-
-    Args:
-        signs: What the poses showed.
-        lead: Whose reading it is, as a sentence begins.
-        rig: For its own limits.
-        gravity_ratio: What the accelerometer shows of gravity at rest; None without one.
 
     Source: own choice: an accelerometer that shows a part too much or too little of gravity has a
     bias along it, and turns by as large a part too little or too much.
     """
-    ratio = signs.scale_ratio
-    if ratio is None or signs.scale_u is None:
-        return []
-    for factor, text in (
-        (_RADIAN, "pi/180 of what it must: the column is in radians, and the rig file says "
-         "degrees."),
-        (1 / _RADIAN, "180/pi of what it must: the column is in degrees, and the rig file says "
-         "radians."),
-    ):  # fmt: skip
-        if abs(ratio / factor - 1) < 0.2:
-            return [_scale_finding(ratio, Severity.FAIL, f"{lead} moves by {text}", _UNIT_ACTION)]
-    own = signs.against == "accelerometer"
+    in_radians, in_degrees = (abs(ratio / each - 1) < 0.2 for each in (_RADIAN, 1 / _RADIAN))
+    if in_radians or in_degrees:
+        return said.fail("scale/radians" if in_radians else "scale/degrees", ratio, 1.0, lead=lead)
+    against = signs.against
+    own = against == "accelerometer"
     tolerance = tilt_limit("scale_accel_pct" if own else "scale_block_pct", rig) / 100
-    off = abs(ratio - 1)
-    text = f"{lead} moves by {ratio:.2f} of what the {signs.against} says"
+    off, doubt = abs(ratio - 1), 2 * (signs.scale_u or 0.0)
     if off <= tolerance:
-        return [_scale_finding(ratio, Severity.PASS, f"{text}.", "")]
-    if off <= tolerance + 2 * signs.scale_u:
-        return [
-            _scale_finding(
-                ratio,
-                Severity.CAUTION,
-                f"{text}: springs alone may do that, or the scale is off.",
-                "Take a plank twice as high, and raise front and rear.",
-            )
-        ]
-    bias = abs(gravity_ratio - 1.0) if own and gravity_ratio is not None else 0.0
-    if off <= tolerance + 2 * signs.scale_u + bias:
-        why = f"but that one shows {gravity_ratio:.3f} of gravity at rest, and may be the wrong one"
-        action = "True the accelerometer by 'calib poses', then take the signs again."
-        return [_scale_finding(ratio, Severity.CAUTION, f"{text}, {why}.", action)]
-    return [_scale_finding(ratio, Severity.FAIL, f"{text}: its scale is wrong.", _SCALE_ACTION)]
-
-
-def block_findings(signs: Signs, rig: Rig) -> list[Finding]:
-    """A plank or wheelbase that cannot be what was typed, by the accelerometer's own angle."""
-    turned, u = signs.turned_deg, signs.turned_u
-    made, tolerance = signs.expected.angle_deg, tilt_limit("scale_block_pct", rig) / 100
-    if turned is None or u is None or abs(turned - made) <= tolerance * made + 2 * u:
-        return []
-    return [said.caution("block-contradicted", turned, made)]
-
-
-_UNIT_ACTION: Final = "Mend 'unit' in the rig file."
-_SCALE_ACTION: Final = (
-    "Check volts a degree (or counts per g) in the rig file, block and wheelbase."
-)
-
-
-def _scale_finding(ratio: float, severity: Severity, text: str, action: str) -> Finding:
-    return Finding(
-        code="scale", severity=severity, text=text, value=ratio, limit=1.0, action=action
-    )
-
-
-def mounting_findings(signs: Signs) -> list[Finding]:
-    """A mounting that is not as the rig file says, in words."""
-    mounting = signs.mounting
-    if mounting is None or mounting.right:
-        return []
-    return [
-        Finding(
-            code="mounting",
-            severity=Severity.FAIL,
-            text=f"Accelerometer: {mounting.text}.",
-            value=mounting.rest_deg,
-            unit="deg",
-            action=mounting.remedy,
+        return said.passes("scale", ratio, 1.0, lead=lead, against=against)
+    if off <= tolerance + doubt:
+        return said.caution("scale/springs", ratio, 1.0, lead=lead, against=against)
+    if own and gravity_ratio is not None and off <= tolerance + doubt + abs(gravity_ratio - 1.0):
+        return said.caution(
+            "scale/by-gravity", ratio, 1.0, lead=lead, against=against, gravity=gravity_ratio
         )
-    ]
-
-
-def lag_findings(lag_s: float | None, rig: Rig) -> list[Finding]:
-    """An angle that comes too late to be acted upon."""
-    most_s = tilt_limit("lag_s", rig)
-    if lag_s is None or lag_s <= most_s:
-        return []
-    return [said.fail("late", lag_s, most_s)]
+    return said.fail("scale/wrong", ratio, 1.0, lead=lead, against=against)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
-from calib.checks.tilt.signal import signal_findings
-from calib.checks.tilt.stuck import stuck_findings
+from calib.checks.tilt.signal import signal_findings, stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
@@ -64,7 +65,7 @@ def judge_shown_surge(
     """
     launch = rig.tilt.launch_m_s2
     surge = surge_shown(most_deg, step_deg, strokes, launch)
-    findings = _surge_findings(surge, launch, rig)
+    findings = list(_surge_findings(surge, launch, rig))
     return _document(surge, findings, cautions, launch, None)
 
 
@@ -90,62 +91,32 @@ def _document(
     )
 
 
-def _surge_findings(surge: Surge, launch_m_s2: float | None, rig: Rig) -> list[Finding]:
-    """What the shake says."""
-    if surge.false_pitch_deg is None:
-        return [_too_weak(surge)]
-    return [_fusing(surge), *_launch(surge, launch_m_s2, tilt_limit("launch_deg", rig))]
-
-
-def _too_weak(surge: Surge) -> Finding:
-    """No shake, or one that proves nothing."""
-    seen = "no shake was seen" if surge.shake_g is None else f"the shake was {surge.shake_g:.3f} g"
-    return said.unknown("shake-too-weak", surge.shake_g, LEAST_SHAKE_G, seen=seen)
-
-
-def _fusing(surge: Surge) -> Finding:
-    """Whether the sensor tells tilt from push."""
-    false = surge.false_pitch_deg or 0.0
-    shown = f"Shaken fore and aft on the level, it showed up to {false:.1f} degrees of pitch"
-    if surge.fused is None:
-        return Finding(
-            code="fusing-unknown",
-            severity=Severity.UNKNOWN,
-            text=f"{shown}; whether it tells tilt from push is not clear"
-            + (": nothing measured the push." if surge.gain is None else f" ({_share(surge)})."),
-            value=false,
-            unit="deg",
-            action="Shake harder and faster; without an accelerometer give --stroke-mm and "
-            "--strokes.",
-        )
-    if surge.fused:
-        return said.passes("fused", false, shown=shown, share=_share(surge))
-    return said.fail("reads-push-as-tilt", false, shown=shown, share=_share(surge))
-
-
-def _share(surge: Surge) -> str:
-    """The gain in words."""
-    gain = 0.0 if surge.gain is None else surge.gain
-    return f"{100 * gain:.0f} % of what a bare accelerometer shows"
-
-
-def _launch(surge: Surge, launch_m_s2: float | None, most_deg: float) -> list[Finding]:
-    """What a launch would make of it."""
+def _surge_findings(surge: Surge, launch_m_s2: float | None, rig: Rig) -> Iterator[Finding]:
+    """What the shake says, and what a launch would make of it."""
+    false_deg, share = surge.false_pitch_deg, 100 * (surge.gain or 0.0)
+    if false_deg is None and surge.shake_g is None:
+        yield said.unknown("shake-too-weak/none", None, LEAST_SHAKE_G)
+    elif false_deg is None:
+        yield said.unknown("shake-too-weak", surge.shake_g, LEAST_SHAKE_G)
+    elif surge.gain is None:
+        yield said.unknown("fusing-unknown/push-unknown", false_deg)
+    elif surge.fused is None:
+        yield said.unknown("fusing-unknown", false_deg, share=share)
+    elif surge.fused:
+        yield said.passes("fused", false_deg, share=share)
+    else:
+        yield said.fail("reads-push-as-tilt", false_deg, share=share)
+    if false_deg is None:
+        return
+    angle_deg, most_deg = surge.launch_false_pitch_deg, tilt_limit("launch_deg", rig)
     if launch_m_s2 is None:
-        return [said.unknown("launch-unknown")]
-    angle = surge.launch_false_pitch_deg
-    if angle is None or surge.fused is not True:
-        return []
-    good = angle <= most_deg
-    return [
-        Finding(
-            code="launch",
-            severity=Severity.PASS if good else Severity.CAUTION,
-            text=f"Two seconds of driving off at {launch_m_s2:.1f} m/s² would look like "
-            f"{angle:.1f} degrees of raised nose.",
-            value=angle,
-            limit=most_deg,
-            unit="deg",
-            action="" if good else "Let the aid start at a larger angle, or drive off more gently.",
+        yield said.unknown("launch-unknown")
+    elif angle_deg is not None and surge.fused:
+        good = angle_deg <= most_deg
+        yield said.finding(
+            Severity.PASS if good else Severity.CAUTION,
+            "launch" if good else "launch/large",
+            angle_deg,
+            most_deg,
+            launch_m_s2=launch_m_s2,
         )
-    ]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from calib.checks.tilt.rest import read_standing
+from calib.checks.tilt.level import LevelSettings, Standings, judge_level
 from calib.store.rig import Rig, Truing
 from calib.tilt.inputs import series_of
 from calib.tilt.trued_axes import in_axes
@@ -75,8 +75,9 @@ def test_a_truing_of_others_is_said(tmp_path: Path) -> None:
         for name, value in zip(("ax", "ay", "az", "b"), (0.0, 0.0, 1.0, 1.0), strict=True)
     }
     capture = tilt_capture(tmp_path, "one", columns)
-    _, findings = read_standing(capture, axes_rig(tmp_path, az="b"), "the standing")
-    said = [finding.text for finding in findings if finding.code == "truing-of-others"]
+    standings = Standings(first=(capture,))
+    document = judge_level(standings, axes_rig(tmp_path, az="b"), LevelSettings(), ())
+    said = [finding.text for finding in document.findings if finding.code == "truing-of-others"]
     assert said == [
         "The accelerometer was trued in columns ax, ay, az, and the rig file names ax, ay, b now: "
         "that truing is left out."
