@@ -117,3 +117,89 @@ def test_an_exponential_tail_is_continued_as_one() -> None:
     assert found.quantile == pytest.approx(np.log(1000.0) - 1.0, rel=0.02)
     # 200 readings in the tail: 1/200 for its scale, and for its shape (by 1/300) how far it reaches
     assert found.dof == pytest.approx(77.0, rel=0.05)
+
+
+def spaced(law: stats.rv_continuous, count: int) -> NDArray[np.float64]:
+    """Readings at even shares of a law, so that no draw of chance is in them."""
+    return np.asarray(law.ppf((np.arange(count) + 0.5) / count), dtype=np.float64)
+
+
+def test_no_tail_is_continued_farther_than_its_bound() -> None:
+    """However heavy: a generalised Pareto tail of shape 0.4 about the mean of the outer tenth.
+
+    Source: its quantile function, u + m·(1 - ξ)·((ζ/p)^ξ - 1)/ξ.
+    """
+    residuals = spaced(stats.cauchy(), 2000)
+    outer = np.sort(residuals)[-200:]
+    threshold = np.sort(residuals)[-201]
+    mean = float((outer - threshold).mean())
+    by_hand = threshold + mean * 0.6 * (100.0**0.4 - 1.0) / 0.4
+    assert tail(residuals).quantile == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_the_eighth_largest_is_the_first_that_serves() -> None:
+    """Of independent readings as many as its rank needs. Source: scipy's binomial distribution."""
+    least = next(n for n in range(8000, 20_000) if stats.binom.cdf(7, n, 0.001) <= 0.05)
+    residuals = spaced(stats.expon(), 20_000)
+    residuals -= residuals.mean()
+    for independent, method in ((least, "distribution-free"), (least - 1, "extrapolated")):
+        found = noise_tail(
+            residuals,
+            lsb=0.0,
+            lag1=0.0,
+            dof_within=float(independent),
+            content=0.999,
+            confidence=0.95,
+        )
+        assert found.method == method
+    # 8 of as many as are independent: as many more of all
+    found = noise_tail(
+        residuals, lsb=0.0, lag1=0.0, dof_within=float(least), content=0.999, confidence=0.95
+    )
+    assert found.quantile == np.sort(residuals)[-int(8 * 20_000 / least)]
+
+
+@pytest.mark.parametrize(("independent", "method"), [(119.0, "normal"), (121.0, "extrapolated")])
+def test_a_tenth_of_the_readings_must_hold_twelve_independent_ones(
+    independent: float, method: str
+) -> None:
+    """Fewer are not continued, and the plain spread is taken."""
+    residuals = spaced(stats.expon(), 400)
+    residuals -= residuals.mean()
+    found = noise_tail(
+        residuals, lsb=0.0, lag1=0.0, dof_within=independent, content=0.999, confidence=0.95
+    )
+    assert found.method == method
+    if method == "normal":
+        assert found.quantile == pytest.approx(3.0902 * residuals.std(), rel=1e-4)
+        assert found.dof == independent
+
+
+@pytest.mark.parametrize(("lsb_sds", "method"), [(1.45, "extrapolated"), (1.55, "normal")])
+def test_a_step_of_one_and_a_half_deviations_hides_the_tail(lsb_sds: float, method: str) -> None:
+    """Whatever the readings look like; below it the converter's own part is taken off."""
+    residuals = spaced(stats.expon(), 2000)
+    found = tail(residuals, lsb=lsb_sds * float(residuals.std()))
+    assert found.method == method
+    assert without_step(1.0, 1.49) == pytest.approx((1.0 - 1.49**2 / 12.0) ** 0.5)
+    assert without_step(1.0, 1.51) == 1.0
+
+
+def test_noise_of_one_side_is_continued_as_nearly_exponential() -> None:
+    """A law that reaches far on both sides is given a heavier prior than one that does not.
+
+    The same upper half beside a long and beside a short lower half: the first reaches farther.
+    """
+    upper = spaced(stats.t(5.0), 4000)[2000:]
+    both, one = np.concatenate([-upper, upper]), np.concatenate([-0.5 * upper, upper])
+    by_both, by_one = tail(both), tail(one)
+    assert by_both.method == by_one.method == "extrapolated"
+    assert by_both.quantile > by_one.quantile + one.mean()
+
+
+def test_few_equal_readings_reach_nowhere() -> None:
+    """Without any spread the tail is nothing, whatever is asked."""
+    found = noise_tail(
+        np.zeros(5), lsb=0.0, lag1=0.0, dof_within=4.0, content=0.999, confidence=0.95
+    )
+    assert (found.sd, found.quantile, found.method, found.dof) == (0.0, 0.0, "normal", 4.0)
