@@ -203,3 +203,57 @@ def test_few_equal_readings_reach_nowhere() -> None:
         np.zeros(5), lsb=0.0, lag1=0.0, dof_within=4.0, content=0.999, confidence=0.95
     )
     assert (found.sd, found.quantile, found.method, found.dof) == (0.0, 0.0, "normal", 4.0)
+
+
+def test_bounded_noise_with_rare_outliers_is_not_cut_short() -> None:
+    """Ten outliers of thirty thousand lie beyond the rank; the plain spread reaches farther."""
+    bulk = np.linspace(-1.0, 1.0, 29_990)
+    residuals = np.concatenate([bulk, [-100.0] * 5, [100.0] * 5])
+    found = tail(residuals)
+    assert found.method == "distribution-free"
+    assert found.quantile == pytest.approx(3.0902 * residuals.std(), rel=1e-4)
+
+
+def test_equal_outer_readings_are_not_continued() -> None:
+    """A tenth and more of the readings at one level have no way beyond it."""
+    residuals = np.concatenate([np.full(45, 3.0), np.full(45, -3.0), np.linspace(-0.1, 0.1, 310)])
+    found = tail(residuals)
+    assert found.method == "normal"
+    assert found.quantile == pytest.approx(3.0902 * residuals.std(), rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("law", "prior", "count"),
+    [(stats.expon(), 0.0, 2000), (stats.t(4.0), 0.2, 2000), (stats.t(4.0), 0.2, 900),
+     (stats.gamma(2.0), 0.0, 6000), (stats.t(3.0), 0.2, 6000)],
+)  # fmt: skip
+def test_a_tail_by_probability_weighted_moments(
+    law: stats.rv_continuous, prior: float, count: int
+) -> None:
+    """A generalised Pareto tail: ξ = 2 - a₀/(a₀ - 2·a₁), its scale m·(1 - ξ), drawn to a prior.
+
+    Source: Hosking and Wallis (1987), plotting positions (i - 0.35)/n. The fit and the prior of
+    0 or 0.2 ± 0.1 weigh by (1 + ξ)²/n, at least 1/n, and 0.1². It is of the outer tenth, or of 200
+    readings of more.
+    """
+    residuals = spaced(law, count)
+    residuals -= residuals.mean()
+    found = tail(residuals)
+    assert found.method == "extrapolated"
+    independent = count - 1.0
+    share = min(0.1, max(0.04, 200.0 / independent))
+    outer = np.sort(residuals)[-int(share * count) - 1 :]
+    excess = outer[1:] - outer[0]
+    n = len(excess)
+    a0, a1 = excess.mean(), ((1.0 - (np.arange(n) + 0.65) / n) * excess).mean()
+    fitted = 2.0 - a0 / (a0 - 2.0 * a1)
+    weights = np.array([share * independent / (1.0 + max(fitted, 0.0)) ** 2, 1.0 / 0.1**2])
+    shape = float((weights * [fitted, prior]).sum() / weights.sum())
+    beyond = a0 * (1.0 - shape) * ((n / count / 0.001) ** shape - 1.0) / shape
+    assert found.quantile == pytest.approx(float(outer[0] + beyond), rel=1e-9)
+    tilt = 0.5 * np.log(n / count / 0.001) - 1.0
+    relative = (1.0 / (share * independent) + tilt**2 / weights.sum()) * (
+        beyond / found.quantile
+    ) ** 2
+    assert found.dof == pytest.approx(float(0.5 / relative), rel=1e-9)
+    assert found.sd == pytest.approx(float(residuals.std()))

@@ -142,3 +142,16 @@ def test_parts_without_anything_unknown() -> None:
     assert known.expanded() == pytest.approx(1.959964)
     assert known.coverage_factor(0.99) == pytest.approx(2.575829)
     assert budget([Component("mean", 1.0, "A", 2.9)]).expanded() == pytest.approx(4.3027, abs=1e-4)
+
+
+def test_squares_decide_between_remedies() -> None:
+    """From 0.9 to 0.6 takes 0.45 off the sum of squares, from 0.7 to nothing takes 0.49."""
+    whole = budget(
+        [
+            Component("first", 0.9, "B", remedy="polish it", u_remedied=0.6),
+            Component("second", 0.7, "B", remedy="leave it out"),
+        ]
+    )
+    best = whole.best_remedy()
+    assert best is not None
+    assert best.source == "second"

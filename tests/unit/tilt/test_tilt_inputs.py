@@ -10,6 +10,7 @@ import pytest
 from calib.errors import UsageError
 from calib.tilt.inputs import TiltInputs, find_inputs, series_of, tilt_channels
 from tests.tilt_files import ACCEL, PITCH, tilt_capture, tilt_rig
+from tests.tilt_world import RATE_HZ
 
 VOLTS = """
 [channels.pitch]
@@ -104,6 +105,7 @@ def test_a_gap_parts_stretches(tmp_path: Path) -> None:
 
     _, series = series_of(read_back(capture.path), tilt_rig(tmp_path, PITCH))
     assert series.breaks == (200,)
+    assert series.rate_hz == pytest.approx(RATE_HZ, rel=0.01)
 
 
 def test_tilt_evidence_rests_on_all_tilt_channels(tmp_path: Path) -> None:
@@ -147,3 +149,23 @@ def test_the_step_of_an_accelerometer_in_counts(tmp_path: Path) -> None:
     series = inputs.series(np.array([[0.0, 512.0, 1024.0, 0.0, 0.0]]), 100.0, breaks=[1])
     assert series.force_g == pytest.approx(np.array([[0.0, 0.5, 1.0]]))
     assert (series.pitch_deg, series.roll_deg, series.breaks) == (None, None, (1,))
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        (VOLTS.replace("sensitivity_V_per_deg = 0.02\n", ""), "gives no angle"),
+        (ACCEL.replace('unit = "g"', 'unit = "V"', 1), "gives no force"),
+    ],
+)
+def test_what_a_unit_does_not_give_is_named(tmp_path: Path, text: str, word: str) -> None:
+    """An angle for pitch and roll, a force for the three axes."""
+    with pytest.raises(UsageError, match=word):
+        find_inputs(tilt_rig(tmp_path, text), COLUMNS)
+
+
+def test_a_rest_of_an_axis_is_no_force(tmp_path: Path) -> None:
+    """One axis that is placed makes no accelerometer."""
+    rig = tilt_rig(tmp_path, ACCEL)
+    assert not TiltInputs(rig, {"accel-x": ("ax", 0)}).has_force
+    assert TiltInputs(rig, {"accel-x": ("ax", 0)}).range_g == 4.0

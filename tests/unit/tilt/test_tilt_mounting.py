@@ -105,10 +105,17 @@ def test_every_left_hand_is_named_axis_by_axis(
 def test_directions_may_have_any_length() -> None:
     """Forces of thrice and of a fifth of 1 g point the same way."""
     forward, left, up = _seen(turned(left=8.0, nose_up=3.0))
+    left = left + 0.2 * forward  # a lean by hand is never quite square
     plain = describe_mounting(forward, left, up)
     scaled = describe_mounting(3.0 * forward, 0.2 * left, 0.9 * up)
     assert scaled.sensor_to_vehicle == pytest.approx(plain.sensor_to_vehicle)
     assert scaled.rest_deg == pytest.approx(plain.rest_deg)
+
+
+def test_turned_end_over_end_in_one_turn() -> None:
+    """A half turn about the axis across is named as one turn."""
+    text = describe_mounting(*_seen(turned(nose_up=180.0))).text
+    assert text == "the sensor is turned: tipped upside down end over end"
 
 
 def test_a_turned_sensor_has_its_axes_renamed() -> None:

@@ -165,3 +165,17 @@ def test_a_spread_too_wide_claims_less() -> None:
     between = np.array([[0.6 * 1.05, 0.8 * 0.95, 0.0]])
     assert fit_truing(np.vstack([faces, between])).claim is Claim.BIAS
     assert fit_truing(np.vstack([faces, 1.2 * between])).claim is Claim.NONE
+
+
+@pytest.mark.parametrize(("scale", "u_g", "dof"), [(0.0049, 0.0049, 3.0), (0.0051, 0.004, np.inf)])
+def test_a_bias_is_claimed_up_to_five_milligee(scale: float, u_g: float, dof: float) -> None:
+    """Six faces of axes that are all s too long leave s on each, and s is what a bias is known to.
+
+    By hand: √(6·s²/3) over √2. Beyond 5 mg the scales are fitted as well, and not claimed.
+    """
+    faces = (1.0 + scale) * np.vstack([np.eye(3), -np.eye(3)])
+    found = fit_truing(faces)
+    assert found.claim is Claim.BIAS
+    assert found.u_bias_g == pytest.approx(np.full(3, u_g), rel=0.01)
+    assert found.dof == dof
+    assert found.raw_rms_g == pytest.approx(scale)

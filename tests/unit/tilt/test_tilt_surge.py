@@ -231,6 +231,10 @@ def test_a_lag_beyond_three_seconds_is_not_looked_for() -> None:
     assert found is not None
     assert abs(found.lag_s) <= 3.0
     assert found.likeness < 0.5
+    for late, lag_s in ((301, 3.0), (-301, -3.0)):
+        found = step_lag(_ramp(late), _ramp(0), RATE_HZ)
+        assert found is not None
+        assert found.lag_s == lag_s
 
 
 @pytest.mark.parametrize(("height", "told"), [(1.45, False), (1.55, True)])
