@@ -5,8 +5,9 @@ Each mutant is one change in one place: a comparison or a sign turned, a number 
 tests that reach the changed line, quickest first, as many as take `LONGEST_S`. A tool of our own,
 because the sample has to be seeded over rooms, and because a fork of one session of pytest, with
 the change made in the live module, judges a mutant in a second.
-`--first` and `--last` run a part of the sample; parts add up in `--out`. Exit code 1 when the bar
-is missed.
+`--first` and `--last` run a part of the sample, `--rooms` that of some rooms; parts add up in
+`--out`. `mutants_accepted.toml` says of survivors why nothing can notice them; they stay survivors,
+and the reason stands beside them. Exit code 1 when the bar is missed.
 """
 
 from __future__ import annotations
@@ -20,11 +21,11 @@ import random
 import resource
 import sys
 import tempfile
+import tomllib
 import types
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import Enum
 from pathlib import Path
 from typing import Any
 
@@ -47,6 +48,7 @@ TURNED: dict[type[ast.AST], type[ast.AST]] = {
 }  # fmt: skip
 SWAPPED = {"min": "max", "max": "min", "any": "all", "all": "any"}
 OF_NO_ACCOUNT = ("repr", "strict", "stacklevel", "maxsize")
+ACCEPTED = Path(__file__).with_name("mutants_accepted.toml")
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,11 @@ class Mutant:
     place: int
     line: int
     change: str
+
+    @property
+    def name(self) -> str:
+        """The mutant by its file, line, change and place."""
+        return f"{self.path}:{self.line} {self.change} ({self.place})"
 
 
 @dataclass(frozen=True)
@@ -72,10 +79,12 @@ class Place:
 
 
 def places(tree: ast.AST, line: int = 0) -> Iterator[Place]:
-    """Every place that can be changed; annotations are none.
+    """Every place that can be changed; annotations and the values that a type may have are none.
 
     A node that becomes another one is replaced in its parent: trees share their operators.
     """
+    if isinstance(tree, ast.Subscript) and _named(tree.value) == "Literal":
+        return
     for name, value in ast.iter_fields(tree):
         if name in ("annotation", "returns", "decorator_list"):
             continue
@@ -161,13 +170,13 @@ def _graft(was: Any, value: Any) -> bool:
         was.__kwdefaults__ = value.__kwdefaults__
         return True
     if isinstance(value, type) and isinstance(was, type):
-        for key, part in [] if issubclass(was, Enum) else list(vars(value).items()):
+        for key, part in list(vars(value).items()):
             mine = vars(was).get(key)
             if isinstance(part, property) and isinstance(mine, property):
                 _graft(mine.fget, part.fget)
             elif isinstance(part, classmethod | staticmethod):
                 _graft(getattr(mine, "__func__", None), part.__func__)
-            elif not _graft(mine, part) and isinstance(part, bool | int | float):
+            elif not _graft(mine, part) and type(part) in (bool, int, float):
                 setattr(was, key, part)
         return True
     if hasattr(value, "__wrapped__") and hasattr(was, "cache_clear"):
@@ -302,7 +311,7 @@ def main() -> int:
     options = parser.parse_args()
     os.chdir(ROOT)
     named = {
-        f"{mutant.path}:{mutant.line} {mutant.change} ({mutant.place})": mutant
+        mutant.name: mutant
         for mutant in sample(options.seed, options.count)[options.first : options.last]
     }
     known: dict[str, str] = json.loads(options.out.read_text()) if options.out.exists() else {}
@@ -325,10 +334,37 @@ def main() -> int:
             pytest.main(["-q", *suite], [judge])
         known |= judge.fates
         options.out.write_text(json.dumps(known, indent=1))
-    return report(known, options.count, f"--seed {options.seed} --count {options.count}")
+    reasons = {name: reason_of(mutant) for name, mutant in named.items()}
+    return report(known, reasons, options.count, f"--seed {options.seed} --count {options.count}")
 
 
-def report(known: dict[str, str], count: int, arguments: str) -> int:
+def reason_of(mutant: Mutant) -> str:
+    """Why nothing can notice a mutant, by its file, function, change and words of its line."""
+    source = (ROOT / mutant.path).read_text()
+    text, function = source.splitlines()[mutant.line - 1], _function_at(source, mutant.line)
+    return next(
+        (
+            each["reason"]
+            for each in tomllib.loads(ACCEPTED.read_text())["accepted"]
+            if (each["file"], each["function"], each["change"])
+            == (mutant.path, function, mutant.change)
+            and each["line"] in text
+        ),
+        "",
+    )
+
+
+def _function_at(source: str, line: int) -> str:
+    """The innermost function that a line is in; empty outside of all."""
+    around = [
+        node
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.FunctionDef) and node.lineno <= line <= (node.end_lineno or 0)
+    ]
+    return max(around, key=lambda node: node.lineno).name if around else ""
+
+
+def report(known: dict[str, str], reasons: dict[str, str], count: int, arguments: str) -> int:
     """The table by room and the survivors, kept where the whole sample was run."""
     rows = []
     for room in (*ROOMS, ""):
@@ -336,7 +372,11 @@ def report(known: dict[str, str], count: int, arguments: str) -> int:
         killed = own.count("killed")
         share = f"{killed / len(own):.3f}" if own else ""
         rows.append((room or "all", len(own), killed, own.count("unreached"), share))
-    lived = "\n".join(f"- `{name}`: {fate}" for name, fate in known.items() if fate != "killed")
+    lived = "\n".join(
+        f"- `{name}`: {fate}{', ' * bool(reasons.get(name))}{reasons.get(name, '')}"
+        for name, fate in known.items()
+        if fate != "killed"
+    )
     body = f"{table(('room', 'mutants', 'killed', 'unreached', 'share'), rows)}\n\n{lived}"
     met = list(known.values()).count("killed") >= BAR * count
     if len(known) < count:

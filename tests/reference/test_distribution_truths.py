@@ -106,3 +106,30 @@ def test_the_curve_through_a_bowed_converter() -> None:
     assert len(rows) > len(x)
     smooth = PchipInterpolator(x, y)
     assert [row[1] for row in rows] == pytest.approx(smooth([row[0] for row in rows]), rel=1e-12)
+
+
+@pytest.mark.parametrize("dof", [1, 2, 5, 40])
+def test_without_a_shift_the_noncentral_t_is_students(dof: int) -> None:
+    """From tail to tail, the middle included. Source: scipy.special.stdtrit."""
+    for share in (0.001, 0.01, 0.3, 0.5, 0.7, 0.99, 0.999):
+        found = ours.noncentral_t_quantile(share, dof, 0.0)
+        assert found == pytest.approx(special.stdtrit(dof, share), rel=1e-8, abs=1e-9)
+
+
+@pytest.mark.parametrize("shift", [0.5, 3.0, 20.0])
+def test_a_shift_the_other_way_mirrors_the_noncentral_t(shift: float) -> None:
+    """What lies below -t with one shift lies above t with the other. Source: its definition."""
+    for share in (0.05, 0.5, 0.9):
+        mirrored = -ours.noncentral_t_quantile(1.0 - share, 7, shift)
+        assert ours.noncentral_t_quantile(share, 7, -shift) == pytest.approx(mirrored, rel=1e-8)
+
+
+def test_shares_at_the_very_edges() -> None:
+    """Beyond nothing lies everything; what is certain happens, and what cannot happen does not."""
+    assert ours.f_beyond(0.0, 2, 3) == 1.0
+    assert ours.chi2_beyond(0.0, 4.0) == 1.0
+    assert ours.chi2_beyond(0.0, 0.5) == 1.0
+    assert ours.student_beyond(0.0, 3.0) == 0.5
+    assert ours.binomial_up_to(3, 5, 0.0) == 1.0
+    assert ours.binomial_up_to(3, 5, 1.0) == 0.0
+    assert ours.binomial_up_to(5, 5, 1.0) == 1.0

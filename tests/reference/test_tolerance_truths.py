@@ -101,3 +101,14 @@ def test_promise_of_the_limit_by_simulation() -> None:
         stays = [level + rng.normal(size=50) for level in rng.normal(size=5)]
         kept += tolerance_limits(level_spread(stays)).high >= 3.0902 * np.sqrt(2.0)
     assert kept >= 0.93 * 1500
+
+
+def test_the_only_reading_may_be_a_limit() -> None:
+    """One reading lies above three tenths of all with a probability of 0.7, and above 0.7 with 0.3.
+
+    Source: definition of an order statistic.
+    """
+    assert order_statistic_rank(1, 0.3, 0.5) == 1
+    assert order_statistic_rank(1, 0.7, 0.5) is None
+    assert order_statistic_rank(2, 0.3, 0.5) == 1
+    assert order_statistic_rank(0, 0.3, 0.5) is None

@@ -50,3 +50,44 @@ def test_no_dead_band_where_limits_cross() -> None:
     """Limits that leave no travel give no dead band."""
     assert dead_band(rest_V=1.0, full_V=1.2, rest_limit_V=1.15, full_limit_V=1.1) is None
     assert dead_band(rest_V=1.0, full_V=1.0, rest_limit_V=1.0, full_limit_V=1.0) is None
+
+
+def test_a_short_travel_has_a_dead_band_too() -> None:
+    """Eight tenths of a volt are enough, either way round; both ends give up their part of it."""
+    band = dead_band(rest_V=1.0, full_V=1.8, rest_limit_V=1.01, full_limit_V=1.76)
+    assert band is not None
+    assert (band.start_V, band.end_V) == (1.03, 1.76)
+    assert band.dead_travel_pct == pytest.approx(100.0 * 0.07 / 0.8)
+    back = dead_band(rest_V=1.8, full_V=1.0, rest_limit_V=1.79, full_limit_V=1.04)
+    assert back is not None
+    assert (back.start_V, back.end_V) == (1.77, 1.04)
+    assert back.dead_travel_pct == pytest.approx(100.0 * 0.07 / 0.8)
+
+
+def test_without_travel_there_is_none_whatever_the_limits() -> None:
+    """Rest and full travel at one voltage leave nothing to share out."""
+    assert dead_band(rest_V=1.0, full_V=1.0, rest_limit_V=1.0, full_limit_V=2.0) is None
+
+
+def test_a_limit_at_the_floor_leaves_it_to_the_floor() -> None:
+    """Where both ask for one voltage nothing is said of noise; both are told."""
+    band = dead_band(rest_V=1.0, full_V=5.0, rest_limit_V=2.0, full_limit_V=4.5, floor_pct=25.0)
+    assert band is not None
+    assert (band.start_V, band.start_decided_by) == (2.0, "floor")
+    assert (band.floor_V, band.limit_V) == (2.0, 2.0)
+
+
+@pytest.mark.parametrize(("share", "start_V", "end_V"), [(0.5e-6, 1.5, 3.9), (1.5e-6, 1.6, 3.8)])
+def test_what_differs_from_a_step_by_a_millionth_of_it_is_that_step(
+    share: float, start_V: float, end_V: float
+) -> None:
+    """Half a millionth of a step is float rounding; one and a half is the next step."""
+    band = dead_band(
+        rest_V=1.0,
+        full_V=4.0,
+        rest_limit_V=1.5 + 0.1 * share,
+        full_limit_V=3.9 - 0.1 * share,
+        step_V=0.1,
+    )
+    assert band is not None
+    assert (band.start_V, band.end_V) == (start_V, end_V)

@@ -42,3 +42,25 @@ def test_what_the_logger_cannot_read_is_no_threshold() -> None:
     beyond = fault_window(lowest_V=0.9, highest_V=4.0, supply_V=5.0, most_readable_V=4.37)
     assert (readable.high_V, readable.unreadable_V) == (4.38, None)
     assert (beyond.high_V, beyond.unreadable_V) == (None, 4.38)
+
+
+def test_room_for_just_two_steps_is_room() -> None:
+    """A quarter of a volt for steps of an eighth: the threshold stands half way."""
+    window = fault_window(lowest_V=0.5, highest_V=4.5, supply_V=5.0, step_V=0.125)
+    assert (window.room_low_V, window.room_high_V) == (0.25, 0.25)
+    assert (window.low_V, window.high_V) == (0.375, 4.625)
+    assert window.unreadable_V is None
+
+
+def test_two_per_cent_of_the_supply_are_the_least_room() -> None:
+    """On 5 V a tenth of a volt, however fine the steps are."""
+    narrow = fault_window(lowest_V=0.349, highest_V=4.651, supply_V=5.0, step_V=0.001)
+    assert (narrow.low_V, narrow.high_V) == (None, None)
+    enough = fault_window(lowest_V=0.351, highest_V=4.649, supply_V=5.0, step_V=0.001)
+    assert (enough.low_V, enough.high_V) == pytest.approx((0.3005, 4.6995), abs=0.0006)
+
+
+def test_a_controller_without_a_step_takes_the_threshold_as_it_is() -> None:
+    """Half way between 0.25 V and 0.8001 V, to the last digit."""
+    window = fault_window(lowest_V=0.8001, highest_V=4.0, supply_V=5.0, step_V=0.0)
+    assert (window.low_V, window.high_V) == pytest.approx((0.52505, 4.375), abs=1e-12)

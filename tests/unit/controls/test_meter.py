@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.controls.meter import MeterSpec, Stretch, still_stretches, true_scale
+from calib.controls.meter import MeterSpec, Stretch, TruedScale, still_stretches, true_scale
 from calib.controls.trued import trued_u
 from calib.store.conversion import trued
 
@@ -123,3 +123,129 @@ def test_one_reading_off_by_more_than_the_meter_says_is_beyond() -> None:
     assert sound.bend is None or not sound.bend.is_one
     off = true_scale(stretches(*at), [1.01 * volts + 0.02 * (volts == 2.4) for volts in at], SPEC)
     assert off.beyond
+
+
+def held(*levels: tuple[float, int], rate_hz: float = 64.0) -> tuple[Stretch, ...]:
+    """Stretches of levels that stand for some readings each, with no reading on the way between.
+
+    The last digit flickers, or the levels themselves would be taken for the converter's steps.
+    """
+    volts = np.concatenate([np.full(count, level_V) for level_V, count in levels])
+    volts += 1e-5 * np.tile([1.0, -1.0], len(volts))[: len(volts)]
+    return still_stretches(np.arange(len(volts)) / rate_hz, volts)
+
+
+def test_a_stretch_stands_for_a_second() -> None:
+    """From its first reading to its last; one reading less is none."""
+    second, shorter, third = (1.0, 65), (2.0, 64), (3.0, 97)
+    assert [(one.start_s, one.hold_s, one.end_s) for one in held(second, third)] == [
+        (0.0, 1.0, 1.0),
+        (65 / 64, 1.5, 161 / 64),
+    ]
+    found = held(second, shorter, third)
+    assert [one.mean_V for one in found] == pytest.approx([1.0, 3.0], abs=1e-5)
+
+
+def test_neighbours_nearer_than_fifty_millivolts_are_one_stretch() -> None:
+    """What a touch broke in two is put together: its mean, its beginning and both times."""
+    first, low, high = (0.5, 96), (2.0, 60), (2.04, 20)
+    assert len(held(first, low, (2.06, 60))) == 1
+    _, both = held(first, low, high)
+    assert both.mean_V == pytest.approx((60 * 2.0 + 20 * 2.04) / 80, abs=1e-5)
+    assert (both.start_s, both.hold_s) == (1.5, 78 / 64)
+    assert len(held(first, (2.0, 70), (2.06, 70))) == 3
+    assert len(held(first, (2.0, 70), (1.96, 70))) == 2
+
+
+def test_what_a_mean_is_known_to_by_noise_and_by_step() -> None:
+    """A zigzag of ±e over n readings: e/√n, for it is not correlated; a still code: step/√12."""
+    time_s = np.arange(200) / 100.0
+    (zigzag,) = still_stretches(time_s, 2.0 + 0.001 * np.tile([1.0, -1.0], 100))
+    assert zigzag.u_V == pytest.approx(0.001 / 200.0**0.5)
+    (code,) = still_stretches(time_s, np.full(200, 2.0), lsb_V=0.02)
+    assert code.u_V == pytest.approx(0.02 / 12.0**0.5)
+
+
+DIGITS_U = 0.002 / 3.0**0.5
+"""Standard uncertainty of two digits of a millivolt."""
+
+
+def trued_by(
+    residuals: NDArray[np.float64], pct: float = 0.0, u_V: float = 0.0, *, curved: bool = False
+) -> TruedScale:
+    """A scale of gain 1 from readings at even places that leave these residuals."""
+    logger = 0.5 + 0.25 * np.arange(len(residuals))
+    spec = MeterSpec(pct, 2.0, 0.001)
+    meter = (logger + residuals).tolist()
+    return true_scale(stretches(*logger.tolist(), u_V=u_V), meter, spec, curved=curved)
+
+
+@pytest.mark.parametrize(("over", "beyond"), [(0.99, False), (1.01, True)])
+def test_residuals_too_large_together_contradict_the_meter(over: float, beyond: bool) -> None:
+    """χ² of twelve readings about a line is beyond 23.209, 1 % of ten degrees of freedom.
+
+    Source: χ² tables. Each residual alone is within the meter's two digits.
+    """
+    size = DIGITS_U * (23.209 * over / 12.0) ** 0.5
+    found = trued_by(size * np.tile([1.0, -1.0, -1.0, 1.0], 3))
+    assert np.abs(found.residuals_V).max() < found.allowed_V.min()
+    assert found.beyond is beyond
+
+
+@pytest.mark.parametrize(("off_V", "beyond"), [(0.0038, False), (0.0042, True)])
+def test_one_residual_too_large_contradicts_the_meter(off_V: float, beyond: bool) -> None:
+    """Of forty readings one: χ² bears it, the meter's digits with twice the logger's doubt do not.
+
+    The line follows a lone reading in the middle by a fortieth.
+    """
+    residuals = np.zeros(41)
+    residuals[20] = off_V
+    found = trued_by(residuals, u_V=0.001)
+    assert found.residuals_V[20] == pytest.approx(off_V * 40.0 / 41.0)
+    assert found.allowed_V == pytest.approx(np.full(41, 0.004))
+    assert found.beyond is beyond
+
+
+def test_what_meter_and_logger_allow_by_hand() -> None:
+    """Per cent of the meter's reading, its digits, and two of the logger's u times the gain."""
+    logger = (1.0, 2.0, 4.0)
+    scale = true_scale(stretches(*logger, u_V=0.003), [2.0 * v for v in logger], SPEC)
+    by_hand = [0.005 * 2.0 * v + 0.002 + 2.0 * 2.0 * 0.003 for v in logger]
+    assert scale.allowed_V == pytest.approx(by_hand)
+
+
+def test_two_readings_make_a_line_that_nothing_contradicts() -> None:
+    """Gain, offset and covariance of two exact readings and a meter with its own scale.
+
+    By hand for logger 1 and 4 V: u/3·√2, u/3·√17 and -5/9·u² from the digits, and the meter's
+    per cent, common to both, times gain and offset.
+    """
+    scale = true_scale(stretches(1.0, 4.0, u_V=0.0), [1.12, 4.18], SPEC)
+    assert (scale.gain, scale.offset_V) == pytest.approx((1.02, 0.1))
+    assert not scale.beyond
+    assert (scale.bend, scale.curve) == (None, None)
+    common = 0.005 / 3.0**0.5
+    u_gain = np.hypot(DIGITS_U * 2.0**0.5 / 3.0, common * 1.02)
+    assert scale.u_gain == pytest.approx(u_gain)
+    assert scale.u_offset_V == pytest.approx(np.hypot(DIGITS_U * 17.0**0.5 / 3.0, common * 0.1))
+    assert scale.cov == pytest.approx(-5.0 / 9.0 * DIGITS_U**2 + common**2 * 1.02 * 0.1)
+    kept = scale.as_scale("2026-11-25")
+    assert (kept.gain, kept.offset_V, kept.u_gain, kept.u_offset_V, kept.cov) == (
+        scale.gain, scale.offset_V, scale.u_gain, scale.u_offset_V, scale.cov,
+    )  # fmt: skip
+    assert (kept.from_V, kept.to_V, kept.curve, kept.date) == (1.12, 4.18, None, "2026-11-25")
+
+
+def test_a_line_through_a_bow_is_worth_no_more_than_the_bow() -> None:
+    """Without a curve the bend is in the offset, rectangular; with one it is in the curve."""
+    bow = 0.01 * np.array([5.0, -1.0, -4.0, -4.0, -1.0, 5.0])
+    line, curve = trued_by(bow), trued_by(bow, curved=True)
+    assert line.bend is not None
+    assert line.bend.is_one
+    assert (line.curve, curve.bend) == (None, line.bend)
+    assert curve.curve is not None
+    added = line.u_offset_V**2 - curve.u_offset_V**2
+    assert added**0.5 == pytest.approx(0.05 / 3.0**0.5)
+    straight = trued_by(0.0001 * bow, curved=True)
+    assert straight.curve is None
+    assert straight.u_offset_V == pytest.approx(curve.u_offset_V)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from calib.controls.travel import LevelMeasurement
 from calib.controls.trued import trued_u
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
+from calib.measure.uncertainty import Component, budget
 from calib.store.rig import Scale
 
 
@@ -91,3 +94,86 @@ def test_allowance_widens_and_truing_narrows() -> None:
     assert same == pytest.approx(wide.high_V)
     assert limit_after(one, whole, plateaus=10, upper=True) < same
     assert limit_after(one, whole, plateaus=10, upper=False) > wide.low_V
+
+
+def test_what_a_remedy_would_leave_by_hand() -> None:
+    """The best remedy takes its part's square off the sum and puts what is left in its place."""
+    one = level()
+    whole = budget(
+        [
+            Component("a reference", 0.03, "B", remedy="true it", u_remedied=0.01),
+            Component("temperature", 0.02, "B"),
+            Component("repetition", 0.5, "A", 4.0),
+        ]
+    )
+    above = one.limits.above.shifted(math.hypot(0.01, 0.02), one.limits.confidence)
+    below = one.limits.below.shifted(math.hypot(0.01, 0.02), one.limits.confidence)
+    assert limit_remedied(one, whole, upper=True) == pytest.approx(one.limits.centre + above)
+    assert limit_remedied(one, whole, upper=False) == pytest.approx(one.limits.centre - below)
+    bare = budget([Component("temperature", 0.02, "B")])
+    assert limit_remedied(one, bare, upper=True) == pytest.approx(allow(one, bare).high_V)
+
+
+def test_a_scale_of_which_nothing_is_said_has_these_lines_and_no_others() -> None:
+    """No divider, no loading, no steps: reference, supply, temperature, repetition, own step."""
+    assert set(sources(ScaleKnowledge(), 1.5)) == {
+        "repetition over 5 plateaus",
+        "logger's step",
+        "reference ±7 %, assumed",
+        "sensor supply ±0.5 %, assumed",
+        "temperature anywhere within ±5 K",
+    }
+    assert "logger's volts ±7 %, assumed" in sources(ScaleKnowledge(in_counts=False))
+
+
+def test_a_divider_whose_resistors_are_not_stated_is_an_ordinary_one() -> None:
+    """One per cent each, both in the ratio: (1 - 1/ratio)·√2 of it."""
+    found = sources(ScaleKnowledge(divider=4.0))
+    by_hand = 0.01 * level().mean / 3.0**0.5 * 0.75 * 2.0**0.5
+    assert found["divider resistors ±1 %, assumed"] == pytest.approx(by_hand)
+    assert "divider resistors ±0 %" not in found
+
+
+@pytest.mark.parametrize("known", [{"source_ohm": 1e4}, {"leak_ohm": 1e6}])
+def test_loading_needs_both_resistances(known: dict[str, float]) -> None:
+    """What feeds the pin and what the pin draws make the loading together."""
+    assert "loading by the logger's input" not in sources(ScaleKnowledge(**known))  # type: ignore[arg-type]
+
+
+def test_a_meter_would_leave_half_a_per_cent_of_the_reference() -> None:
+    """What truing with an ordinary multimeter leaves is told beside the remedy."""
+    whole = level_budget(level(2.0).spread, ScaleKnowledge(reference_pct=5.0))
+    part = next(each for each in whole.components if each.source == "reference ±5 %")
+    assert part.u == pytest.approx(0.05 * level(2.0).mean / 3.0**0.5)
+    assert part.u_remedied == pytest.approx(0.005 * level(2.0).mean / 3.0**0.5)
+    assert "calib meter" in part.remedy
+
+
+@pytest.mark.parametrize(("u_V", "listed"), [(0.9e-6, False), (1.1e-6, True)])
+def test_less_than_a_microvolt_is_no_line(u_V: float, listed: bool) -> None:
+    """A source that small is left out."""
+    found = sources(ScaleKnowledge(controller_step_V=u_V * 12.0**0.5))
+    assert ("controller's step" in found) is listed
+
+
+def test_repetition_of_one_and_of_two_plateaus() -> None:
+    """One plateau: the readings' own spread for one degree of freedom. Two: theirs over √2."""
+    alone = level_spread([np.array([1.0, 1.2, 0.8, 1.0])])
+    part = level_budget(alone, ScaleKnowledge()).of_kind("A").components[0]
+    assert (part.u, part.dof) == (pytest.approx(0.02**0.5), 1.0)
+    pair = level_spread([np.full(4, 1.0), np.full(4, 1.2)])
+    part = level_budget(pair, ScaleKnowledge()).of_kind("A").components[0]
+    assert (part.u, part.dof) == (pytest.approx(0.1), 1.0)
+    triple = level_spread([np.full(4, 1.0), np.full(4, 1.2), np.full(4, 1.1)])
+    assert level_budget(triple, ScaleKnowledge()).of_kind("A").components[0].dof == 2.0
+
+
+def test_what_a_supply_can_put_on_a_wire() -> None:
+    """From nothing to the supply itself, both included; the words say on which side it is not."""
+    supply = Supply(3.3, "stated")
+    assert supply.holds(0.0)
+    assert supply.holds(3.3)
+    assert not supply.holds(-0.01)
+    assert not supply.holds(3.31)
+    assert supply.beyond(-0.01) == "below 0 V"
+    assert supply.beyond(3.31) == "above the supply (3.3 V, stated)"

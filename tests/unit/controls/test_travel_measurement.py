@@ -5,9 +5,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from calib.controls.presses import count_presses
-from calib.controls.travel import measure_travel
+from calib.controls.travel import LevelMeasurement, TravelMeasurement, measure_travel
+from calib.measure.spread import level_spread
+from calib.measure.tolerance import tolerance_limits
 from tests.bench.hands import Hand, Worked, work
 
 
@@ -210,3 +213,153 @@ def test_the_largest_tremble_and_the_farthest_sinking_are_told() -> None:
     calm = measure_travel(capture.time_s, capture.volts)
     assert calm.full is not None
     assert max(calm.full.tremble_V, abs(calm.full.sunk_V)) < 0.01
+
+
+Floats = NDArray[np.float64]
+PRESS = ((60, 1.0), (200, 1.0), (40, 0.0), (200, 0.0))
+
+
+def drawn(*legs: tuple[int, float], rest_V: float = 1.0, span_V: float = 3.0) -> Floats:
+    """Volts of a control that rests for 200 readings and goes through (readings, share at the end).
+
+    The last digit flickers, so that the way of the hand is not taken for the converter's steps.
+    """
+    ends = np.cumsum([0, 200, *(readings for readings, _ in legs)])
+    shares = [0.0, 0.0, *(share for _, share in legs)]
+    volts = rest_V + span_V * np.interp(np.arange(ends[-1]), ends, shares)
+    volts += 1e-4 * np.tile([0.5, -0.5], len(volts))[: len(volts)]
+    return np.asarray(volts, dtype=np.float64)
+
+
+def measured(volts: Floats, rate_hz: float = 200.0) -> TravelMeasurement:
+    """What a capture at an even rate says."""
+    return measure_travel(np.arange(len(volts)) / rate_hz, volts)
+
+
+@pytest.mark.parametrize(("readings", "return_s"), [(40, 0.195), (90, 0.44), (190, 0.92)])
+def test_a_release_is_timed_from_the_stop_to_the_dead_band(readings: int, return_s: float) -> None:
+    """From the last reading within 1 % of the stop to the first within 3 % of rest."""
+    found = measured(drawn((60, 1.0), (200, 1.0), (readings, 0.0), (200, 0.0)))
+    assert found.returns_s == pytest.approx([return_s], abs=1e-9)
+    assert (found.return_median_s, found.return_max_s) == (found.returns_s[0], found.returns_s[0])
+
+
+def test_a_tap_that_makes_no_stay_at_rest_has_come_home_all_the_same() -> None:
+    """Two taps with fifteen readings between them: neither waits for the rest behind both."""
+    tap = ((20, 1.0), (40, 1.0), (16, 0.0))
+    found = measured(drawn(*PRESS, *tap, (15, 0.0), *tap, (200, 0.0)))
+    assert found.press_count == 3
+    assert found.returns_s == pytest.approx([0.195, 0.08, 0.08], abs=0.011)
+
+
+def climbing(*levels: float) -> Floats:
+    """Presses between which rest stands at these shares of the travel."""
+    legs = [leg for level in levels for leg in ((60, 1.0), (200, 1.0), (40, level), (200, level))]
+    return drawn(*legs)
+
+
+@pytest.mark.parametrize(("ratio", "told"), [(6.40, True), (6.15, False)])
+def test_drift_is_told_where_chance_is_below_one_per_cent(ratio: float, told: bool) -> None:
+    """Student's t of two degrees of freedom is 9.925 there.
+
+    By hand: steps of s and strays of ±r that no line follows have t = s/r·√2.5, so 6.277.
+    """
+    step, stray = 0.01, 0.01 / ratio
+    first, *later = np.arange(4) * step + stray * np.array([1.0, -1.0, -1.0, 1.0])
+    found = measured(climbing(*(later - first)))
+    assert found.rest is not None
+    assert found.rest.plateaus == 4
+    assert found.drift_V == (pytest.approx(0.09, rel=1e-3) if told else None)
+    assert measured(climbing(*(later - first)[:2])).drift_V is None
+
+
+def test_drift_may_go_down_and_hysteresis_is_from_the_first_rest() -> None:
+    """The middle of what rest is after a release, less what it was before the first press."""
+    found = measured(climbing(-0.01, -0.0201, -0.03))
+    assert found.drift_V == pytest.approx(-0.09, rel=0.01)
+    assert found.hysteresis_V == pytest.approx(-0.0603, abs=2e-4)
+    assert measured(climbing(0.01, 0.02)).hysteresis_V == pytest.approx(0.045, abs=2e-4)
+    assert measured(climbing(0.01)).hysteresis_V is None
+
+
+def test_no_stays_move_by_nothing() -> None:
+    """A level without stays of its own neither sinks nor trembles."""
+    spread = level_spread([np.array([1.0, 1.1, 0.9])])
+    bare = LevelMeasurement(spread, tolerance_limits(spread), ())
+    assert (bare.sunk_V, bare.tremble_V) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("rest_V", "span_V"), [(1.0, 0.8), (1.0, 3.0), (4.0, -0.8)])
+def test_a_level_lies_on_the_travels_side_however_short_the_travel(
+    rest_V: float, span_V: float
+) -> None:
+    """A thumb laid on at 3 % makes the level of rest, a hand that sinks to 97 % that of full."""
+    thumb, sunk = ((10, 0.03), (200, 0.03)), ((10, 0.97), (200, 0.97))
+    volts = drawn(*PRESS, *thumb, *PRESS[:2], *sunk, *PRESS[2:], rest_V=rest_V, span_V=span_V)
+    found = measured(volts)
+    assert found.rest is not None
+    assert found.full is not None
+    assert (found.rest.spread.means - rest_V) / span_V == pytest.approx([0.0, 0.03, 0.0], abs=2e-4)
+    assert (found.full.spread.means - rest_V) / span_V == pytest.approx([1.0, 0.97], abs=2e-4)
+    assert found.rest.sunk_V == pytest.approx(0.03 * abs(span_V), rel=0.01)
+    assert found.full.sunk_V == pytest.approx(0.03 * abs(span_V), rel=0.01)
+    assert found.reversed is (span_V < 0.0)
+
+
+def at_a_kilohertz(*odd: tuple[int, int, float], grain_V: float = 0.0) -> TravelMeasurement:
+    """One press at 1 kHz with some readings (first, count) off by some volts.
+
+    Within each block of five the readings lie at -2, -1, 0, 1 and 2 grains.
+    """
+    volts = np.repeat(drawn(*PRESS), 5)
+    volts += grain_V * np.tile([-2.0, -1.0, 0.0, 1.0, 2.0], len(volts) // 5)
+    for first, count, off_V in odd:
+        volts[first : first + count] += off_V
+    return measured(volts, 1000.0)
+
+
+REST, FULL, HOME = 500, 1800, 3000
+"""Readings in the middle of the stays of that press."""
+
+
+def test_glitches_and_drop_outs_at_both_ends_are_summed() -> None:
+    """One glitch at rest and two at full travel; two drop-outs at rest and one at full travel."""
+    assert (at_a_kilohertz().glitches, at_a_kilohertz().dropouts) == (0, 0)
+    found = at_a_kilohertz((REST, 1, 1.0), (FULL, 1, -1.0), (FULL + 100, 2, -1.0))
+    assert (found.glitches, found.dropouts) == (3, 0)
+    found = at_a_kilohertz((REST, 5, 1.0), (HOME, 5, 1.0), (FULL, 5, -1.0))
+    assert (found.glitches, found.dropouts) == (0, 3)
+    found = at_a_kilohertz((REST, 60, 1.0), (HOME, 5, 1.0), (FULL, 60, -1.0))
+    assert (found.glitches, found.dropouts, found.press_count) == (0, 3, 1)
+
+
+@pytest.mark.parametrize(("share", "count"), [(0.98, 0), (1.02, 1)])
+def test_how_far_off_a_glitch_and_a_drop_out_lie(share: float, count: int) -> None:
+    """Three per cent of the span; eight robust deviations of noise; a fifth of the span.
+
+    By hand: half of the readings lie a grain from their block's middle, or less.
+    """
+    assert at_a_kilohertz((REST + 2, 1, 0.09 * share)).glitches == count
+    noise_V = 8.0 * 1.4826 * 0.01
+    assert at_a_kilohertz((REST + 2, 1, noise_V * share), grain_V=0.01).glitches == count
+    assert at_a_kilohertz((REST, 5, 0.6 * share)).dropouts == count
+
+
+def test_what_is_off_at_the_edge_of_a_stay_is_the_hand() -> None:
+    """The first reading that counts, 20 ms behind the edge, is no glitch; the next one is."""
+    for odd, glitches in ((4, 0), (5, 1)):
+        volts = drawn(*PRESS)
+        volts[odd] += 1.0
+        assert measured(volts).glitches == glitches
+        last = drawn(*PRESS)
+        last[-1 - odd] += 1.0
+        assert measured(last).glitches == glitches
+
+
+def test_what_is_missing_and_what_is_broken_is_counted() -> None:
+    """Readings, missing ones and breaks of the record as they are."""
+    volts = drawn(*PRESS)
+    volts[50:53] = np.nan
+    found = measure_travel(np.arange(len(volts)) / 200.0, volts, gaps=[100, 150])
+    assert (found.samples, found.missing, found.gaps) == (700, 3, 2)
+    assert found.rate_hz == pytest.approx(200.0)

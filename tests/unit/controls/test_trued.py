@@ -11,7 +11,7 @@ from calib.checks.travel.findings import outside_findings
 from calib.controls.allowance import AllowedLevel, allow
 from calib.controls.deadband import dead_band
 from calib.controls.scale_budget import ScaleKnowledge, level_budget
-from calib.controls.trued import OUTSIDE_SHARE, trued_u, u_at
+from calib.controls.trued import OUTSIDE_SHARE, outside_V, trued_u, u_at
 from calib.store.documents.finding import Severity
 from calib.store.rig import Channel, Scale
 from tests.unit.controls.test_scale_budget import level
@@ -78,3 +78,19 @@ def test_a_truing_without_its_range_is_a_caution() -> None:
     """Where nobody noted what was trued, that is said."""
     bare = msgspec.structs.replace(LINE, from_V=None, to_V=None)
     assert severities(bare, 1.0, 4.0) == [("trued-range-unknown", Severity.CAUTION)]
+
+
+def test_how_far_a_level_lies_outside() -> None:
+    """Nothing between the trued ends and at them; beyond, to the nearer end; unknown is nothing."""
+    assert [outside_V(level_V, LINE) for level_V in (0.5, 1.0, 2.0, 4.0, 4.25)] == [
+        0.5, 0.0, 0.0, 0.0, 0.25,
+    ]  # fmt: skip
+    for bare in ({"from_V": None}, {"to_V": None}, {"from_V": None, "to_V": None}):
+        assert outside_V(9.0, msgspec.structs.replace(LINE, **bare)) == 0.0
+
+
+def test_a_level_that_gain_and_offset_cancel_at_is_known_exactly() -> None:
+    """Where rounding makes the variance of such a level negative it is nothing, and no error."""
+    exact = msgspec.structs.replace(LINE, u_gain=0.1, u_offset_V=0.3, cov=-0.03)
+    assert trued_u(3.0, exact) == pytest.approx(0.0, abs=1e-8)
+    assert trued_u(3.0, msgspec.structs.replace(exact, cov=-0.0300001)) == 0.0

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.controls.two_track import TrackAgreement, track_agreement
+from calib.controls.two_track import TrackAgreement, refresh_rows, track_agreement
 
 TIME_S = np.arange(2000) / 200.0
 TRAVEL_PCT = 50.0 * (1.0 - np.cos(2.0 * np.pi * TIME_S / 2.5))
@@ -60,3 +60,81 @@ def test_a_dead_track_disagrees() -> None:
 def test_nothing_to_compare() -> None:
     """A single row is not judged."""
     assert not _agreement(TIME_S[:1], TRAVEL_PCT[:1], TRAVEL_PCT[:1]).judged
+
+
+TICK_S = 1.0 / 64.0
+ROWS_S = TICK_S * np.arange(64)
+
+
+def offset(first: int, stop: int, by_pct: float = 15.0) -> NDArray[np.float64]:
+    """A track at half travel, off by some per cent from one row to before another."""
+    track = np.full(64, 50.0)
+    track[first:stop] += by_pct
+    return track
+
+
+def limited(second: NDArray[np.float64]) -> TrackAgreement:
+    """Agreement with a track at half travel, four ticks allowed above 10 %."""
+    return track_agreement(ROWS_S, np.full(64, 50.0), second, most_pct=10.0, longest_s=4.0 * TICK_S)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize(("rows", "failures"), [(5, 0), (6, 1)])
+def test_a_difference_must_outlast_the_limit_and_one_refresh(
+    sign: float, rows: int, failures: int
+) -> None:
+    """Four ticks and one of refresh are allowed, to the tick; an edge may be one row late."""
+    found = limited(offset(20, 22 + rows, sign * 15.0))
+    assert found.failures == failures
+    assert found.longest_s == rows * TICK_S
+    assert (found.largest_pct, found.at_s) == (15.0, 21.0 * TICK_S)
+    assert (found.skew_s, found.judged) == (TICK_S, True)
+    assert (found.most_pct, found.allowed_s) == (10.0, 4.0 * TICK_S)
+
+
+def test_a_difference_of_just_the_limit_is_allowed_and_one_to_the_end_is_seen() -> None:
+    """Ten per cent are within ten; what lasts until the record ends has lasted that long."""
+    assert limited(offset(10, 50, 10.0)).failures == 0
+    last = limited(offset(50, 64))
+    assert (last.failures, last.longest_s) == (1, 12.0 * TICK_S)
+    assert limited(np.full(64, 50.0)).largest_pct == 0.0
+
+
+@pytest.mark.parametrize("late", [2, -2])
+def test_a_track_may_be_one_refresh_late_or_early(late: int) -> None:
+    """On a ramp of one per cent a row a track that is two rows off differs by the second row."""
+    first, second, nearer = (
+        np.clip(np.arange(64.0) - begin, 0.0, 40.0) for begin in (10, 10 + late, 10 + late // 2)
+    )
+    assert track_agreement(ROWS_S, first, second, most_pct=9.0, longest_s=0.1).largest_pct == 1.0
+    assert track_agreement(ROWS_S, first, nearer, most_pct=9.0, longest_s=0.1).largest_pct == 0.0
+
+
+def test_the_slower_of_two_tracks_sets_the_refresh() -> None:
+    """One track new in each row and one in every fourth: four rows, whichever is first."""
+    ramp = np.clip(np.arange(64.0) - 10.0, 0.0, 40.0)
+    held = np.repeat(ramp[::4], 4)
+    for first, second in ((ramp, held), (held, ramp)):
+        found = track_agreement(ROWS_S, first, second, most_pct=10.0, longest_s=4.0 * TICK_S)
+        assert (found.skew_s, found.judged, found.largest_pct) == (4.0 * TICK_S, True, 0.0)
+        assert not track_agreement(ROWS_S, first, second, most_pct=10.0, longest_s=0.06).judged
+
+
+def test_rows_between_changes() -> None:
+    """Three changes tell a refresh, by the closer of their distances; two tell none."""
+    track = np.zeros(40)
+    track[5:] = 1.0
+    track[10:] = 2.0
+    assert refresh_rows(track) == 1
+    track[15:] = 3.0
+    assert refresh_rows(track) == 5
+    track[[20, 22, 24, 26]] = 7.0
+    assert refresh_rows(track) == 1
+
+
+def test_two_rows_are_compared() -> None:
+    """Two rows have a step, and are judged by it."""
+    found = track_agreement(
+        ROWS_S[:2], np.full(2, 50.0), np.full(2, 80.0), most_pct=10.0, longest_s=0.1
+    )
+    assert (found.judged, found.largest_pct, found.at_s) == (True, 30.0, 0.0)

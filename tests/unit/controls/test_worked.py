@@ -86,3 +86,111 @@ def test_a_control_in_the_hand_is_not_home() -> None:
     """Half a press has not come back."""
     (mover,) = movers(press(180, 860)[:230])
     assert (mover.works, mover.is_home) == (0, False)
+
+
+HOME = np.zeros(10)
+
+
+def level(*values: float, rest: Floats = HOME, rate_hz: float = RATE_HZ) -> list[Mover]:
+    """What one column of these numbers is taken for, behind a rest."""
+    worked = np.array(values, dtype=np.float64)[:, None]
+    return find_movers(rest[:, None], worked, rate_hz, skip=())
+
+
+@pytest.mark.parametrize(("rate_hz", "held"), [(100.0, 5), (200.0, 10), (30.0, 2), (10.0, 2)])
+def test_a_reach_is_held_for_a_twentieth_of_a_second_and_two_readings(
+    rate_hz: float, held: int
+) -> None:
+    """In all, not in one; what is out for less is a glitch."""
+    assert level(*[900.0] * (held - 1), *[0.0] * 20, rate_hz=rate_hz) == []
+    (mover,) = level(*[900.0] * held, *[0.0] * 20, rate_hz=rate_hz)
+    assert (mover.rest, mover.far) == (0.0, 900.0)
+    assert level(*[900.0] * (held - 1), rate_hz=rate_hz) == []
+
+
+@pytest.mark.parametrize(
+    ("highest", "span"),
+    [(1023.0, 1024.0), (1024.0, 4096.0), (8000.0, 65536.0), (65536.0, 65536.0), (7e4, 7e4),
+     (4.5, 5.0), (5.5, 5.5), (12.25, 12.25)],
+)  # fmt: skip
+def test_the_span_of_a_columns_numbers(highest: float, span: float) -> None:
+    """Counts have the next converter's span, numbers with decimals 5 V; or what they reach."""
+    (mover,) = level(*[highest] * 5, *[0.0] * 5)
+    assert mover.share == highest / span
+
+
+@pytest.mark.parametrize(("counts", "moved"), [(81.0, False), (82.0, True)])
+def test_less_than_eight_hundredths_of_the_span_is_no_movement(counts: float, moved: bool) -> None:
+    """Of 1024 counts 82 are enough."""
+    assert bool(level(*[counts] * 5, *[0.0] * 5)) is moved
+    assert bool(level(*[0.39 if counts < 82.0 else 0.41] * 5, *[0.0] * 5)) is moved
+
+
+@pytest.mark.parametrize(("counts", "moved"), [(271.0, False), (272.0, True)])
+def test_a_movement_is_eight_times_the_noise_at_rest(counts: float, moved: bool) -> None:
+    """Rest that wanders evenly from -50 to 50 has 34 between its middle and either sixth."""
+    assert bool(level(*[counts] * 5, *[0.0] * 5, rest=np.arange(-50.0, 51.0))) is moved
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_how_often_it_went_out_and_whether_it_is_home(sign: float) -> None:
+    """Out is beyond half of the reach, home within a quarter; in between nothing is decided."""
+    once = (1000.0, 1000.0, 1000.0, 1000.0, 1000.0)
+
+    def works(*values: float) -> tuple[int, bool]:
+        (mover,) = level(*(sign * value for value in (*once, *values)))
+        assert mover.far == sign * 1000.0
+        return mover.works, mover.is_home
+
+    assert works(0.0) == (1, True)
+    assert works(249.0) == (1, True)
+    assert works(250.0) == (0, False)
+    assert works(0.0, 500.0, 0.0) == (1, True)
+    assert works(0.0, 501.0, 0.0) == (2, True)
+    assert works(0.0, 501.0, 250.0, 501.0, 0.0) == (2, True)
+    assert works(0.0, 501.0, 249.0, 501.0, 0.0) == (3, True)
+    assert works(0.0, 1000.0) == (1, False)
+
+
+@pytest.mark.parametrize(("times", "most"), [(1, 5), (2, 10), (3, 15)])
+def test_a_switch_has_two_and_a_half_readings_between_for_each_change(
+    times: int, most: int
+) -> None:
+    """In between is from 15 to 85 % of the reach, ends not counted."""
+    pressed = [*[1000.0] * 5, *[0.0] * 5] * times
+    for between in (151.0, 849.0):
+        (switch,) = level(0.0, *[between] * (most - 2), *pressed, 500.0, 499.0, 0.0)
+        assert (switch.works, switch.two_level) == (times, True)
+        (control,) = level(0.0, *[between] * (most - 1), *pressed, 500.0, 499.0, 0.0)
+        assert not control.two_level
+    (switch,) = level(0.0, *[150.0, 850.0] * 20, *pressed)
+    assert switch.two_level
+
+
+def test_a_switch_that_is_still_pressed_is_a_switch() -> None:
+    """It never came home, and is allowed the readings of one throw."""
+    (switch,) = level(*[0.0] * 5, *[500.0] * 5, *[1000.0] * 5)
+    assert (switch.works, switch.two_level) == (0, True)
+    (control,) = level(*[0.0] * 5, *[500.0] * 6, *[1000.0] * 5)
+    assert not control.two_level
+
+
+@pytest.mark.parametrize(("correlation", "together"), [(0.94, False), (0.96, True)])
+def test_tracks_of_one_control_are_correlated_to_nineteen_twentieths(
+    correlation: float, together: bool
+) -> None:
+    """In the same sense or against each other."""
+    main, stray = np.tile([1.0, -1.0, 1.0, -1.0], 5), np.tile([1.0, 1.0, -1.0, -1.0], 5)
+    other = correlation * main + (1.0 - correlation**2) ** 0.5 * stray
+    one, two = (Mover(place, 0.0, 1.0, 0.5, 1, True, False) for place in (0, 1))
+    for second in (other, -other):
+        assert move_together(np.column_stack([main, second]), one, two) is together
+
+
+def test_two_fifths_of_the_widest_are_a_rival() -> None:
+    """The widest is none of its own."""
+    widest, just, less = (
+        Mover(place, 0.0, 1.0, share, 1, True, False)
+        for place, share in enumerate((0.5, 0.4 * 0.5, 0.19))
+    )
+    assert rivals([widest, just, less]) == [just]

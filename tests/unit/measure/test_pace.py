@@ -179,3 +179,144 @@ def test_a_clock_that_drifts_to_the_very_ends_is_followed_there() -> None:
     off_s -= np.median(off_s)
     assert np.abs(off_s[:500]).max() < 0.004
     assert np.abs(off_s[-500:]).max() < 0.004
+
+
+def stamps(steps_s: list[float]) -> Floats:
+    """Stamps from nought on with these steps."""
+    return np.cumsum([0.0, *steps_s])
+
+
+@pytest.mark.parametrize(("edge", "even"), [(0.5, True), (0.49, False), (1.5, True), (1.51, False)])
+def test_nine_ordinary_steps_of_ten_are_even(edge: float, even: bool) -> None:
+    """Ordinary is from half of the usual step to one and a half, both included."""
+    pace = find_pace(stamps([1.0, 1.0, 1.0, 1.0, edge, 1.0, 0.25, 1.0, 1.0, 1.0]))
+    assert pace.laid is not even
+    if even:
+        assert pace.missing == ()
+        assert pace.rate_hz == pytest.approx(10.0 / (8.25 + edge))
+        assert pace.late_s == 0.0
+
+
+@pytest.mark.parametrize(("ones", "even"), [(28, True), (27, False)])
+def test_two_long_steps_may_take_three_tenths_of_the_time(ones: int, even: bool) -> None:
+    """Twice six of forty are even stamps with two gaps; of a little less nobody says so at once."""
+    steps = [1.0] * ones
+    steps[5:5], steps[15:15] = [6.03125], [5.96875]
+    pace = find_pace(stamps(steps))
+    assert pace.laid is not even
+    if even:
+        assert [(gap.index, gap.samples, gap.duration_s) for gap in pace.missing] == [
+            (6, 5, 6.03125), (16, 5, 5.96875),
+        ]  # fmt: skip
+        assert pace.rate_hz == pytest.approx(1.0)
+
+
+def test_one_long_step_is_a_gap_however_long() -> None:
+    """Ten even steps and one of a hundred and a quarter: a hundred are missing there, not 99."""
+    pace = find_pace(stamps([1.0] * 5 + [100.75] + [1.0] * 5))
+    assert not pace.laid
+    assert [(gap.index, gap.samples, gap.duration_s) for gap in pace.missing] == [(6, 100, 100.75)]
+    assert pace.rate_hz == pytest.approx(111 / 110.75)
+
+
+@pytest.mark.parametrize(
+    ("singles", "other", "wanders"),
+    [((10, 10), 2.0, True), ((7, 7), 2.0, True), ((6, 6), 2.0, False), ((10, 10), 3.0, True),
+     ((10, 11), 3.0, False)],
+)  # fmt: skip
+def test_when_lines_were_left_out(singles: tuple[int, int], other: float, wanders: bool) -> None:
+    """Counts that stray by more than three steps from a line, of steps that are two at most.
+
+    By hand: ten steps of one and ten of two stray by five from the line through all.
+    """
+    few, many = singles
+    pace = find_pace(stamps([1.0] * few + [other] * many))
+    assert pace.laid is (not wanders and other > 2.0)
+    assert len(pace.missing) == (many if wanders else 0)
+    if wanders:
+        assert pace.rate_hz == 1.0
+        assert [gap.samples for gap in pace.missing] == [int(other) - 1] * many
+        assert [gap.index for gap in pace.missing] == list(range(few + 1, few + many + 1))
+
+
+def test_runs_of_two_hundred_and_fifty_six_are_looked_at_one_by_one() -> None:
+    """A rate that changes from one run to the next is no wandering; within each it is."""
+    slow = find_pace(stamps([1.0] * 256 + [2.0] * 256))
+    assert slow.missing == ()
+    assert len(find_pace(stamps(([1.0] * 128 + [2.0] * 128) * 2)).missing) == 256
+
+
+@pytest.mark.parametrize(("off", "grid"), [(0.0095, True), (0.0105, False)])
+def test_a_hundredth_of_a_step_is_rounding(off: float, grid: bool) -> None:
+    """A multiple may be off by as much, to either side."""
+    for sign in (1.0, -1.0):
+        found = multiples_of_least(np.array([1.0, 2.0 + sign * off]))
+        assert (found is not None) is grid
+
+
+def burst_stamps(numbers: Floats, size: int, tick_s: float = 1.0) -> Floats:
+    """Stamps of a device that is read in bursts: each line as the last of its burst."""
+    first = (np.arange(len(numbers)) // size) * size
+    last = np.minimum(first + size - 1, len(numbers) - 1)
+    return tick_s * np.asarray(numbers[last], dtype=np.float64)
+
+
+@pytest.mark.parametrize("size", [3, 4, 7])
+def test_bursts_without_delay_give_the_device_s_time_back(size: int) -> None:
+    """The last line of each burst is on time, so that nothing of an even device is off."""
+    stamped = burst_stamps(np.arange(4200.0), size)
+    pace = find_pace(stamped)
+    assert pace.laid
+    assert pace.missing == ()
+    assert pace.rate_hz == pytest.approx(1.0, rel=1e-6)
+    assert np.ptp(pace.time_s - np.arange(4200.0)) < 1e-6
+    # of a burst of n lines the first is n - 1 late; of 100 stamps 95 are no later than that
+    assert pace.late_s == pytest.approx(size - 1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("lost", "told"), [(1, False), (2, True), (30, True)])
+def test_two_lines_lost_among_bursts_are_told(lost: int, told: bool) -> None:
+    """Time for one line and three quarters must be missing: one may be a late line."""
+    numbers = np.concatenate([np.arange(2000.0), np.arange(2000.0 + lost, 4000.0)])
+    pace = find_pace(burst_stamps(numbers, 4))
+    assert pace.laid
+    assert [(gap.index, gap.samples) for gap in pace.missing] == ([(2000, lost)] if told else [])
+    if told:
+        assert np.ptp(pace.time_s - numbers) < 0.01
+        assert pace.missing[0].duration_s == pytest.approx(lost + 1.0, abs=0.01)
+        assert pace.rate_hz == pytest.approx(1.0, rel=1e-4)
+
+
+def test_a_clock_of_another_rate_is_followed_to_the_first_and_last_line() -> None:
+    """A host clock that is slewed for the first minute of two: straight before it and behind it.
+
+    Half a block goes on at each end as the envelope came.
+    """
+    true_s = np.arange(12_000) / 100.0
+    for slewed_s in (np.minimum(true_s, 60.0), np.maximum(true_s, 60.0)):
+        host_s = true_s + 1e-3 * slewed_s
+        pace = find_pace(burst_stamps(host_s, 4))
+        assert pace.laid
+        assert pace.missing == ()
+        off_s = pace.time_s - host_s
+        assert np.ptp(off_s[:4000]) < 2e-4
+        assert np.ptp(off_s[-4000:]) < 2e-4
+
+
+def test_what_was_waited_for_and_came_late_is_no_gap() -> None:
+    """A stall of forty lines that are all read at once, then on time: nothing is missing."""
+    stamped = np.arange(400.0)
+    stamped[200:240] = 240.0 + 1e-3 * np.arange(40)
+    pace = find_pace(stamped)
+    assert pace.missing == ()
+    lost = np.concatenate([stamped[:200], stamped[240:]])
+    assert [(gap.index, gap.samples) for gap in find_pace(lost).missing] == [(200, 40)]
+
+
+def test_a_file_that_ends_while_lines_catch_up_has_no_gap() -> None:
+    """Where it ends twenty lines into the forty that were late, they are taken to catch up."""
+    stamped = np.arange(240.0)
+    stamped[200:220] = 240.0 + 1e-3 * np.arange(20)
+    assert find_pace(stamped[:220]).missing == ()
+    going_on = np.concatenate([np.arange(200.0), 240.0 + np.arange(20.0)])
+    assert [(gap.index, gap.samples) for gap in find_pace(going_on).missing] == [(200, 40)]

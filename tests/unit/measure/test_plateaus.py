@@ -1,13 +1,18 @@
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from calib.measure.plateaus import (
+    Plateaus,
     block_median,
     despike,
     find_plateaus,
     median,
+    signal_span,
     white_sd,
 )
 from tests.bench.hands import Hand, work
@@ -173,3 +178,198 @@ def test_a_step_between_two_readings_parts_two_plateaus(rate_hz: float) -> None:
         (place * count, (place + 1) * count) for place in range(3)
     ]
     assert [p.level for p in found] == pytest.approx([1.0, 3.0, 2.0], abs=0.002)
+
+
+FLICKER = 1e-5
+"""Half the swing of a last digit, or the levels themselves would be taken for the steps."""
+
+
+def at_rate(volts: NDArray[np.float64], rate_hz: float = 200.0, **told: Any) -> Plateaus:
+    """Plateaus of readings at an even pace, whose last digit flickers."""
+    swing = FLICKER * np.tile([1.0, -1.0], len(volts))[: len(volts)]
+    return find_plateaus(np.arange(len(volts)) / rate_hz, volts + swing, **told)
+
+
+def ends(found: Plateaus) -> list[tuple[int, int]]:
+    """First and one past the last reading of each plateau."""
+    return [(each.first, each.stop) for each in found.found]
+
+
+def climb(start: float, readings: int) -> NDArray[np.float64]:
+    """A way that goes up by one a reading."""
+    return start + np.arange(1.0, readings + 1.0)
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "readings"), [(100.0, 16), (200.0, 32), (400.0, 64), (20.0, 5), (31.25, 5)]
+)
+def test_the_shortest_hold(rate_hz: float, readings: int) -> None:
+    """From 0.16 s and five readings on, to the reading; one less is on the way."""
+    block = max(1, round(rate_hz * 0.005))
+    for count, found in ((readings, 1), (readings - block, 0)):
+        way = np.concatenate([climb(0.0, 40), np.full(count, 45.0), climb(49.0, 40)])
+        assert ends(at_rate(way, rate_hz)) == [(40, 40 + readings)] * found
+
+
+def test_at_a_kilohertz_a_point_is_five_readings() -> None:
+    """Thirty-two points are a hold, and it begins and ends with whole points."""
+    for points, found in ((32, [(200, 360)]), (31, [])):
+        way = np.concatenate([climb(0.0, 200), np.full(5 * points, 300.0), climb(400.0, 200)])
+        assert ends(at_rate(way, 1000.0)) == found
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "block", "window"),
+    [(20.0, 1, 3), (50.0, 1, 5), (250.0, 1, 25), (500.0, 2, 25), (1000.0, 5, 20)],
+)
+def test_points_and_windows_of_a_rate(rate_hz: float, block: int, window: int) -> None:
+    """Points of 5 ms, or of one reading; windows of 0.1 s, or of three points."""
+    found = at_rate(np.full(600, 0.8), rate_hz)
+    assert len(found.grid) == 600 // block
+    assert found.grid_first.tolist() == list(range(0, 600, block))
+    assert found.window_s == pytest.approx(window * block / rate_hz)
+    assert found.rate_hz == pytest.approx(rate_hz)
+
+
+def test_what_still_is_by_noise_by_step_and_by_range() -> None:
+    """Eight deviations of the fast noise, 2.2 steps; between 0.0015 and 0.012 of the range.
+
+    By hand: a zigzag of ±e has second differences of 4·e, and so a deviation of 4·e/(0.6745·√6).
+    """
+    time_s = np.arange(600) / 200.0
+    still = find_plateaus(time_s, np.full(600, 0.8), lsb=0.02)
+    assert still.still_range == pytest.approx(2.2 * 0.02)
+    codes = np.where(np.arange(600) < 590, 0.8, 0.82)
+    assert find_plateaus(time_s, codes).still_range == pytest.approx(2.2 * 0.02)
+    assert find_plateaus(time_s, codes, lsb=0.05).still_range == pytest.approx(2.2 * 0.05)
+    zigzag = at_rate(0.001 * np.tile([1.0, -1.0], 300))
+    assert zigzag.white_sd == pytest.approx(4.0 * (0.001 + FLICKER) / (0.6745 * 6.0**0.5))
+    assert zigzag.still_range == pytest.approx(8.0 * zigzag.white_sd)
+    pressed = at_rate(np.concatenate([np.zeros(400), climb(0.0, 100) / 100.0, np.ones(400)]))
+    assert pressed.span == pytest.approx(1.0, abs=1e-4)
+    assert pressed.still_range == pytest.approx(0.0015, rel=1e-3)
+    moving = at_rate(np.arange(1000.0))
+    assert moving.still_range == pytest.approx(0.012 * 999.0, rel=0.01)
+
+
+@pytest.mark.parametrize(("still", "quicker"), [(36, 0.0), (24, 3.64)])
+def test_the_quietest_windows_of_thirty_in_a_thousand_set_the_boundary(
+    still: int, quicker: float
+) -> None:
+    """A way of 4 mV a window with so many windows of 2 mV: 2.6 times what 3 % do not go beyond.
+
+    By hand: of 989 windows place 29.64 counts. Beside the slow ones two each have one quick step
+    of their nineteen, two, three, and so on.
+    """
+    slow, quick = 0.002 / 20.0, 0.004 / 20.0
+    steps = np.full(1000, quick)
+    steps[480 : 480 + still + 18] = slow
+    way = np.cumsum(steps)
+    found = at_rate(np.concatenate([way, way[-1] + [0.2, 0.4, 0.6, 0.8, 1.0, 1.0, 1.0, 1.0]]))
+    moved = 19.0 * slow + quicker * (quick - slow)
+    assert found.still_range == pytest.approx(2.6 * moved, rel=0.02)
+
+
+def test_nothing_to_look_at_has_empty_grids() -> None:
+    """No reading, one, and too few for any hold: arrays of nothing, and the step as told."""
+    for count in (0, 1, 4):
+        found = find_plateaus(np.arange(count) / 100.0, np.full(count, 0.8), lsb=0.01)
+        assert (found.found, found.still_range, found.window_s) == ((), 0.01, 0.1)
+        assert (len(found.grid), len(found.grid_first)) == (0, 0)
+        assert (found.white_sd, found.span) == (0.0, 0.0)
+        assert found.rate_hz == (pytest.approx(100.0) if count > 1 else 0.0)
+
+
+def test_a_record_shorter_than_a_window_stands_nowhere() -> None:
+    """Seven readings at 100 Hz: the boundary is the range's or the step's, whichever is more."""
+    short = at_rate(np.array([0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0]), 100.0)
+    assert short.found == ()
+    assert short.still_range == pytest.approx(max(0.0015 * 6.0, 2.2 * 1.0), rel=0.6)
+    coarse = find_plateaus(np.arange(7) / 100.0, np.full(7, 0.8), lsb=0.02)
+    assert coarse.still_range == pytest.approx(0.044)
+
+
+def test_a_rate_where_many_stamps_are_alike() -> None:
+    """Lines read in bursts share a stamp: readings over the time they took."""
+    time_s = np.repeat(np.arange(20) / 10.0, 5)
+    assert find_plateaus(time_s, np.full(100, 0.8)).rate_hz == pytest.approx(99 / 1.9)
+    assert find_plateaus(np.array([0.0, 0.25]), np.zeros(2)).rate_hz == 4.0
+
+
+@pytest.mark.parametrize(("rate_hz", "hole_s"), [(200.0, 0.05), (100.0, 0.05), (20.0, 0.15)])
+def test_a_hole_in_the_times_cuts(rate_hz: float, hole_s: float) -> None:
+    """More than three steps and more than 50 ms; less is a clock that dawdles."""
+    for step_s, found in ((0.96 * hole_s, 1), (1.04 * hole_s, 2)):
+        time_s = np.arange(200) / rate_hz
+        time_s[100:] += step_s - 1.0 / rate_hz
+        assert len(find_plateaus(time_s, np.full(200, 0.8)).found) == found
+
+
+def test_gaps_at_the_very_ends_cut_nothing() -> None:
+    """Before the first reading and behind the last one there is nothing to part."""
+    assert ends(at_rate(np.full(200, 0.8), gaps=[0, 200])) == [(0, 200)]
+    assert ends(at_rate(np.full(200, 0.8), gaps=[50])) == [(0, 50), (50, 200)]
+    assert ends(at_rate(np.full(200, 0.8), gaps=[20])) == [(20, 200)]
+
+
+@pytest.mark.parametrize(("rate_hz", "levels"), [(100.0, 1), (90.0, 3)])
+def test_two_odd_readings_are_none_where_a_window_holds_ten_points(
+    rate_hz: float, levels: int
+) -> None:
+    """A running median of five takes them out; in shorter windows one of three takes out one."""
+    way = np.full(300, 1.0)
+    way[[150, 151]] = 3.0
+    assert np.ptp(at_rate(way, rate_hz).grid[140:160]) == pytest.approx(levels // 2 * 2.0, abs=1e-4)
+    way[151] = 1.0
+    assert np.ptp(at_rate(way, rate_hz).grid[140:160]) < 1e-4
+
+
+def test_block_values_by_hand() -> None:
+    """The middle of five parts' means; of two parts their mean; what is left over is dropped."""
+    ten = np.array([0.0, 2.0, 10.0, 12.0, 4.0, 6.0, 8.0, 8.0, 3.0, 5.0])
+    assert block_median(np.concatenate([ten, ten[:9]]), 10).tolist() == [5.0]
+    assert block_median(np.array([1.0, 3.0, 5.0, 9.0, 7.0]), 2).tolist() == [2.0, 7.0]
+    assert block_median(np.array([1.0, 9.0, 3.0, 5.0]), 4).tolist() == [4.0]
+    assert block_median(np.array([5.0, 1.0, 3.0]), 3).tolist() == [3.0]
+    rng = np.random.default_rng(3)
+    for block in (3, 4, 5):
+        values = rng.normal(size=20 * block)
+        middles = np.median(values.reshape(20, block), axis=1)
+        assert block_median(values, block) == pytest.approx(middles)
+
+
+def test_fast_noise_of_few_readings_by_hand() -> None:
+    """Three readings have one second difference, two have none; missing ones are left out."""
+    unit = 0.6745 * 6.0**0.5
+    assert white_sd(np.array([0.0, 1.0])) == 0.0
+    assert white_sd(np.array([0.0, 1.0, 0.0])) == pytest.approx(2.0 / unit)
+    assert white_sd(np.array([0.0, 1.0, 0.0, np.nan, 5.0])) == pytest.approx(2.0 / unit)
+    assert white_sd(np.full(9, np.nan)) == 0.0
+
+
+def test_the_range_of_a_signal_leaves_out_what_two_points_do() -> None:
+    """From the least to the largest, whatever the sign; spikes of two points aside."""
+    assert signal_span(np.repeat([1.0, 3.0], 10)) == 2.0
+    assert signal_span(np.repeat([-3.0, -1.0, 2.0], 10)) == 5.0
+    spiked = np.repeat([1.0, 3.0], 10)
+    spiked[[4, 5]] = 99.0
+    assert signal_span(spiked) == 2.0
+    assert signal_span(np.full(9, np.nan)) == 0.0
+
+
+@pytest.mark.parametrize(("height", "count"), [(1.9, 1), (2.1, 2)])
+def test_a_burst_is_bridged_up_to_twice_the_boundary(height: float, count: int) -> None:
+    """And up to a window's length; where the level behind it is another one it parts them."""
+    limit = at_rate(np.full(400, 1.0), lsb=0.01).still_range
+    assert limit == pytest.approx(0.022)
+    burst = np.full(400, 1.0)
+    burst[200:212] += height * limit
+    assert len(at_rate(burst, lsb=0.01).found) == count
+    long = np.full(400, 1.0)
+    long[200:225] += 1.9 * limit
+    assert len(at_rate(long, lsb=0.01).found) == 2
+    for behind, parts in ((0.9, 1), (1.1, 2)):
+        stepped = burst if height < 2.0 else np.full(400, 1.0)
+        stepped = np.where(np.arange(400) < 212, stepped, 1.0 + behind * limit)
+        if height < 2.0:
+            assert len(at_rate(stepped, lsb=0.01).found) == parts

@@ -119,3 +119,56 @@ def test_correlation_of_short_stays_by_hand() -> None:
     residuals = np.array([1.0, 1.0, -1.0, -1.0] * 3)
     assert pooled_lag1(residuals, np.array([12.0])) == pytest.approx(0.25)
     assert pooled_lag1(residuals[:8], np.array([8.0])) == pytest.approx(1.0 / 7.0)
+
+
+def test_uncertainty_of_a_mean_by_hand() -> None:
+    """Spread of the means over √n, and what the step hides: LSB/√12 where nothing flickers."""
+    pair = level_spread([np.full(4, 1.0), np.full(4, 1.2)], lsb=0.12)
+    assert (pair.mean, pair.sd_means, pair.sd_between) == pytest.approx((1.1, 0.02**0.5, 0.02**0.5))
+    assert pair.u == pytest.approx((0.02 / 2.0 + 0.12**2 / 12.0) ** 0.5)
+    assert pair.means == pytest.approx([1.0, 1.2])
+    assert (pair.samples, pair.plateaus) == (8, 2)
+    alone = level_spread([np.array([1.0, 1.2, 0.8, 1.0])])
+    assert alone.u == alone.sd_residual == pytest.approx(0.02**0.5)
+    assert alone.residuals == pytest.approx([0.0, 0.2, -0.2, 0.0])
+
+
+def test_a_creeping_stay_hides_no_more_than_nineteen_twentieths() -> None:
+    """Readings that are all but one and the same tell next to nothing of the noise.
+
+    Six such stays tell of it six times, less one.
+    """
+    slow = level_spread([np.linspace(0.0, 1.0, 400) + place for place in range(6)])
+    assert slow.sd_within == pytest.approx(slow.sd_residual / 0.05**0.5)
+    assert slow.dof_within == 5.0
+    assert slow.means == pytest.approx(0.5 + np.arange(6.0))
+
+
+@pytest.mark.parametrize("lag1", [0.3, 0.9, 0.99])
+def test_two_and_three_correlated_readings_by_hand(lag1: float) -> None:
+    """Variance of a mean of two: (1 + r)/2; of three: (3 + 4·r + 2·r²)/9."""
+    assert effective_count(2, lag1) == pytest.approx(2.0 / (1.0 + lag1))
+    assert effective_count(3, lag1) == pytest.approx(9.0 / (3.0 + 4.0 * lag1 + 2.0 * lag1**2))
+    assert effective_count(1, lag1) == 1.0
+
+
+@pytest.mark.parametrize("noise", [0.02, 0.05, 0.1])
+def test_what_a_step_leaves_beside_a_little_noise(noise: float) -> None:
+    """Terms of lsb²/(2π²k²)·exp(-4π²k²σ²/lsb²), σ² less Sheppard's lsb²/12.
+
+    Source: Widrow and Kollár's series, its first three terms written out.
+    """
+    lsb, pulse = 0.02, 4.0 * np.pi**2 * noise
+    by_hand = (np.exp(-pulse) + np.exp(-4.0 * pulse) / 4.0 + np.exp(-9.0 * pulse) / 9.0) / (
+        2.0 * np.pi**2
+    )
+    found = step_sd(lsb * (noise + 1.0 / 12.0) ** 0.5, lsb)
+    assert found == pytest.approx(lsb * by_hand**0.5, rel=1e-3)
+
+
+@pytest.mark.parametrize(("count", "lag1"), [(100, 0.0), (100, 0.5), (3, 0.1)])
+def test_degrees_of_freedom_of_correlated_readings(count: int, lag1: float) -> None:
+    """n·(1 - r²)/(1 + r²), and never more than n - 1."""
+    by_hand = count * (1.0 - lag1**2) / (1.0 + lag1**2)
+    assert variance_dof(count, lag1) == pytest.approx(min(count - 1.0, by_hand))
+    assert variance_dof(1, lag1) == 0.0

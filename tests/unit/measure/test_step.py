@@ -35,3 +35,37 @@ def test_shifted_codes_have_a_coarser_step() -> None:
     assert seen_code_step(codes / 16.0) == 1
     assert seen_code_step(codes[:5]) == 1
     assert seen_code_step(codes + 0.5) == 1
+
+
+def test_what_a_far_off_number_cannot_tell_apart_is_one() -> None:
+    """A thousand millionth of the largest, or of one, is rounding of the text."""
+    assert seen_step(np.array([2e6, 2e6 + 1e-3, 2e6 + 1.0, 2e6 + 2.0])) == pytest.approx(
+        1.0, rel=1e-3
+    )
+    assert seen_step(np.array([2e6, 2e6 + 3e-3, 2e6 + 1.0])) == pytest.approx(0.003, rel=1e-3)
+    assert seen_step(np.array([0.1, 0.1 + 5e-10, 0.2])) == pytest.approx(0.1)
+    assert seen_step(np.array([0.1, 0.1 + 2e-9, 0.2])) == pytest.approx(2e-9, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("gaps", "step"),
+    [
+        ([1.0, 1.5], 1.25),
+        ([1.0, 1.6], 1.0),
+        ([1.0, 2.5, 2.5, 2.5], 1.0),
+        ([1.0, 2.5, 2.5, 2.5, 2.5], 2.2),
+        ([1.0, 2.6, 2.6, 2.6, 2.6], 1.0),
+        ([1.0, 1.0, 2.0, 2.0, 2.0, 2.0, 2.0, 2.0], 1.0),
+        ([1.0, 1.0, 2.0, 2.0, 2.0, 2.0, 2.0, 2.0, 2.0], 16.0 / 9.0),
+    ],
+)
+def test_gaps_that_are_one_step(gaps: list[float], step: float) -> None:
+    """Up to one and a half times the narrowest; up to 2.5 where those are thrice as many."""
+    assert seen_step(np.cumsum([0.0, *gaps])) == pytest.approx(step)
+
+
+@pytest.mark.parametrize(("count", "step"), [(7, 1), (8, 4)])
+def test_eight_codes_tell_a_common_step(count: int, step: int) -> None:
+    """With fewer it may be chance; a missing reading is none of them."""
+    codes = np.array([*(4.0 * np.arange(count) + 3.0), np.nan])
+    assert seen_code_step(codes) == step

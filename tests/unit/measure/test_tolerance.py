@@ -11,7 +11,9 @@ from calib.measure.tolerance import (
     Reach,
     one_sided_factor,
     reach,
+    reach_after,
     spread_factor,
+    step_sd_of_means,
     tolerance_limits,
 )
 
@@ -101,3 +103,58 @@ def test_nothing_varies() -> None:
     """Without any spread and step the limit is the mean; the exact factor needs no spread."""
     assert margin(sd_levels=0.0, noise_quantile=0.0) == 0.0
     assert one_sided_factor(5, 0.999, 0.95) == pytest.approx(7.501893, abs=1e-6)
+
+
+def test_two_stays_are_stays() -> None:
+    """They have a spread between them, however little two say of it; one has none."""
+    pair = tolerance_limits(level_spread([np.full(9, 1.0), np.full(9, 1.2)]))
+    assert pair.method == "stays"
+    factor = float(stats.nct.ppf(0.95, 1, Z * np.sqrt(2.0))) / np.sqrt(2.0)
+    assert pair.above.margin == pytest.approx(factor * 0.02**0.5, rel=1e-6)
+    assert pair.above.distance == pytest.approx(Z * 0.02**0.5)
+    assert (pair.high, pair.low) == pytest.approx(
+        (1.1 + pair.above.margin, 1.1 - pair.below.margin)
+    )
+
+
+def test_what_the_step_hides_is_spread_between_stays() -> None:
+    """Seven tenths of LSB/√12 where codes stand still; one stay takes its own readings' too."""
+    spread = level_spread([np.full(9, 1.0)] * 3, lsb=0.12)
+    step_V = 0.7 * 0.12 / 12.0**0.5
+    assert step_sd_of_means(spread) == pytest.approx(step_V)
+    assert tolerance_limits(spread).above.distance == pytest.approx(Z * step_V * 2.0**0.5)
+    two = level_spread([np.array([1.0, 1.2, 0.8, 1.0])] * 2)
+    assert step_sd_of_means(two) == 0.0
+    one = level_spread([np.array([1.0, 1.2, 0.8, 1.0])])
+    assert step_sd_of_means(one) == pytest.approx(0.02**0.5)
+
+
+def test_more_stays_of_the_same_spread() -> None:
+    """The reach of another count of stays, by the spreads found: at least of two."""
+    spread = level_spread([np.full(9, level) for level in (1.0, 1.1, 1.2)])
+    limits = tolerance_limits(spread)
+    for plateaus in (2, 3, 10):
+        factor = one_sided_factor(plateaus, 0.999, 0.95)
+        for upper in (True, False):
+            again = reach_after(spread, limits, plateaus=plateaus, upper=upper)
+            assert again.margin == pytest.approx(factor * 0.1, rel=1e-9)
+    assert reach_after(spread, limits, plateaus=1, upper=True) == reach_after(
+        spread, limits, plateaus=2, upper=True
+    )
+
+
+def test_even_odds_are_the_least_that_can_be_asked() -> None:
+    """Half of all readings stay below the mean itself; a certainty cannot be promised."""
+    spread = level_spread([np.full(9, 1.0), np.full(9, 1.2)])
+    half = tolerance_limits(spread, content=0.5, confidence=0.5)
+    assert half.above.distance == pytest.approx(0.0, abs=1e-12)
+    assert half.high == pytest.approx(1.1)
+    for wrong in ({"content": 1.0}, {"confidence": 1.0}, {"content": 0.499}):
+        with pytest.raises(ValueError, match=r"is not between 0\.5 and 1"):
+            tolerance_limits(spread, **wrong)
+
+
+@pytest.mark.parametrize("dof", [1.0, 4.0, 50.0])
+def test_how_much_larger_a_deviation_may_be(dof: float) -> None:
+    """√(ν/χ²). Source: scipy's χ² distribution."""
+    assert spread_factor(dof, 0.95) == pytest.approx((dof / stats.chi2.ppf(0.05, dof)) ** 0.5)

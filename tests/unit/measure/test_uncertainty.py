@@ -80,3 +80,78 @@ def test_a_remedy_that_leaves_nearly_all_is_none() -> None:
     assert budget([parts[2]]).best_remedy() is None
     tiny = Component("tiny", 0.004, "B", remedy="leave it out")
     assert budget([tiny]).best_remedy() == tiny
+
+
+def test_a_steep_line_carries_what_is_unknown_of_x_to_y() -> None:
+    """By its slope, in squares: two points three apart, of slope 4, u 0.3 in x and 0.5 in y.
+
+    By hand: each weighs 1/(0.25 + 1.44); the slope is known to √(2·1.69)/3, the middle to 1.3/√2.
+    """
+    line = fit_weighted_line(
+        np.array([1.0, 4.0]), np.array([2.0, 14.0]), np.full(2, 0.3), np.full(2, 0.5)
+    )
+    assert (line.slope, line.intercept) == pytest.approx((4.0, -2.0))
+    assert line.u_slope == pytest.approx(1.3 * math.sqrt(2.0) / 3.0)
+    assert line.u_at(2.5) == pytest.approx(1.3 / math.sqrt(2.0))
+    assert line.u_at(0.0) == line.u_intercept
+    uneven = fit_weighted_line(
+        np.array([0.0, 1.0, 2.0]),
+        np.array([0.0, 4.1, 8.0]),
+        np.array([0.3, 0.0, 0.3]),
+        np.full(3, 0.5),
+    )
+    weights = np.array([1 / 1.69, 1 / 0.25, 1 / 1.69])
+    assert uneven.slope == pytest.approx(4.0, abs=1e-9)
+    middle = 0.1 * weights[1] / weights.sum()
+    assert uneven.at(1.0) == pytest.approx(4.0 + middle)
+    assert uneven.chi2 == pytest.approx(
+        2.0 * weights[0] * middle**2 + weights[1] * (0.1 - middle) ** 2, rel=1e-6
+    )
+    assert uneven.sd_residual == pytest.approx(
+        math.sqrt(2.0 * middle**2 + (0.1 - middle) ** 2), rel=1e-6
+    )
+
+
+def test_a_line_of_three_points_by_hand() -> None:
+    """Residuals of 1, -2 and 1 over one degree of freedom: √6; slope to √(6/2), mean to √(6/3)."""
+    x = np.array([9.0, 10.0, 11.0])
+    line = fit_line(x, 3.0 * x + np.array([1.0, -2.0, 1.0]))
+    assert (line.slope, line.at(10.0)) == pytest.approx((3.0, 30.0))
+    assert line.residuals == pytest.approx([1.0, -2.0, 1.0])
+    assert (line.sd_residual, line.dof) == (pytest.approx(math.sqrt(6.0)), 1)
+    assert line.u_slope == pytest.approx(math.sqrt(3.0))
+    assert line.u_at(10.0) == pytest.approx(math.sqrt(2.0))
+    assert line.u_at(12.0) == pytest.approx(math.sqrt(2.0 + 4.0 * 3.0))
+    assert line.cov == pytest.approx(-30.0)
+    assert math.isnan(line.chi2)
+
+
+def test_as_many_readings_as_places() -> None:
+    """A reading without its place makes no line, and one point no weighted one."""
+    x = np.array([1.0, 2.0, 3.0])
+    with pytest.raises(ValueError, match="3 and 2 readings"):
+        fit_line(x, x[:2])
+    with pytest.raises(ValueError, match="at least 2 pairs"):
+        fit_weighted_line(x[:1], x[:1], x[:1], x[:1])
+
+
+def test_parts_without_anything_unknown() -> None:
+    """A budget of nothing is nothing, known for certain; a known part counts with k of 1.96."""
+    assert (budget([]).u, budget([]).dof) == (0.0, math.inf)
+    known = budget([Component("step", 1.0, "B")])
+    assert known.expanded() == pytest.approx(1.959964)
+    assert known.coverage_factor(0.99) == pytest.approx(2.575829)
+    assert budget([Component("mean", 1.0, "A", 2.9)]).expanded() == pytest.approx(4.3027, abs=1e-4)
+
+
+def test_squares_decide_between_remedies() -> None:
+    """From 0.9 to 0.6 takes 0.45 off the sum of squares, from 0.7 to nothing takes 0.49."""
+    whole = budget(
+        [
+            Component("first", 0.9, "B", remedy="polish it", u_remedied=0.6),
+            Component("second", 0.7, "B", remedy="leave it out"),
+        ]
+    )
+    best = whole.best_remedy()
+    assert best is not None
+    assert best.source == "second"

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from calib.errors import UsageError
-from calib.tilt.inputs import find_inputs, series_of, tilt_channels
+from calib.tilt.inputs import TiltInputs, find_inputs, series_of, tilt_channels
 from tests.tilt_files import ACCEL, PITCH, tilt_capture, tilt_rig
+from tests.tilt_world import RATE_HZ
 
 VOLTS = """
 [channels.pitch]
@@ -104,9 +105,67 @@ def test_a_gap_parts_stretches(tmp_path: Path) -> None:
 
     _, series = series_of(read_back(capture.path), tilt_rig(tmp_path, PITCH))
     assert series.breaks == (200,)
+    assert series.rate_hz == pytest.approx(RATE_HZ, rel=0.01)
 
 
 def test_tilt_evidence_rests_on_all_tilt_channels(tmp_path: Path) -> None:
     """Controls and temperatures are not among them."""
     text = ACCEL + PITCH + '\n[channels.throttle]\nrole = "control"\ncolumn = "t"\nunit = "V"\n'
     assert set(tilt_channels(tilt_rig(tmp_path, text))) == {"ax", "ay", "az", "pitch"}
+
+
+def test_an_inclinometer_without_a_stated_zero_is_at_nought(tmp_path: Path) -> None:
+    """0 V is level, and a degree is what the rig file says, turned over where it is negative."""
+    bare = VOLTS.replace("zero_V = 2.5\n", "").replace("0.02", "-0.02")
+    inputs = find_inputs(tilt_rig(tmp_path, bare), COLUMNS)
+    values = np.zeros((1, 5))
+    values[:, 4] = 0.2 * 1024 / 5.0 - 0.5
+    assert inputs.series(values, 100.0).pitch_deg == pytest.approx([-10.0])
+    assert inputs.step_deg() == pytest.approx(5.0 / 1024 / 0.02)
+    limits = inputs.pitch_limits_deg()
+    assert limits is not None
+    assert limits[0] < limits[1]
+
+
+def test_what_a_rig_file_names_and_what_it_does_not(tmp_path: Path) -> None:
+    """Names of the judged channel, least range of the axes, and no step where none is stated."""
+    both = find_inputs(tilt_rig(tmp_path, ACCEL.replace("4.0", "2.0", 1) + PITCH), COLUMNS)
+    assert (both.pitch_name, both.names) == ("pitch", ("pitch", "ax", "ay", "az"))
+    assert (both.has_force, both.range_g, both.gravity_g) == (True, 2.0, 1.0)
+    assert (both.step_deg(), both.pitch_limits_deg()) == (0.0, None)
+    force = find_inputs(tilt_rig(tmp_path, ACCEL), COLUMNS)
+    assert (force.pitch_name, force.step_deg(), force.pitch_limits_deg()) == (None, 0.0, None)
+    angle = find_inputs(tilt_rig(tmp_path, PITCH), COLUMNS)
+    assert (angle.has_force, angle.range_g, angle.truing()) == (False, None, None)
+    assert not angle.truing_is_of_others
+    assert TiltInputs(angle.rig, {}).step_deg() == 0.0
+
+
+def test_the_step_of_an_accelerometer_in_counts(tmp_path: Path) -> None:
+    """One count of 1024 to 1 g is 0.056 degrees at level."""
+    counts = ACCEL.replace('unit = "g"', 'unit = "count"\ncounts_per_g = 1024')
+    inputs = find_inputs(tilt_rig(tmp_path, counts), COLUMNS)
+    assert inputs.step_deg() == pytest.approx(np.degrees(1.0 / 1024.0))
+    series = inputs.series(np.array([[0.0, 512.0, 1024.0, 0.0, 0.0]]), 100.0, breaks=[1])
+    assert series.force_g == pytest.approx(np.array([[0.0, 0.5, 1.0]]))
+    assert (series.pitch_deg, series.roll_deg, series.breaks) == (None, None, (1,))
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        (VOLTS.replace("sensitivity_V_per_deg = 0.02\n", ""), "gives no angle"),
+        (ACCEL.replace('unit = "g"', 'unit = "V"', 1), "gives no force"),
+    ],
+)
+def test_what_a_unit_does_not_give_is_named(tmp_path: Path, text: str, word: str) -> None:
+    """An angle for pitch and roll, a force for the three axes."""
+    with pytest.raises(UsageError, match=word):
+        find_inputs(tilt_rig(tmp_path, text), COLUMNS)
+
+
+def test_a_rest_of_an_axis_is_no_force(tmp_path: Path) -> None:
+    """One axis that is placed makes no accelerometer."""
+    rig = tilt_rig(tmp_path, ACCEL)
+    assert not TiltInputs(rig, {"accel-x": ("ax", 0)}).has_force
+    assert TiltInputs(rig, {"accel-x": ("ax", 0)}).range_g == 4.0

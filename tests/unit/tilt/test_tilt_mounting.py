@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import numpy as np
@@ -75,3 +76,50 @@ def test_the_remedy_says_how_the_axes_lie() -> None:
     assert "accel-x looks left" in found.remedy
     assert "accel-y looks backward" in found.remedy
     assert "accel-z looks up" in found.remedy
+
+
+MIRRORED = [
+    mirrored
+    for order in itertools.permutations(range(3))
+    for signs in itertools.product((1.0, -1.0), repeat=3)
+    if np.linalg.det(mirrored := np.diag(signs) @ np.eye(3)[list(order)]) < 0
+]
+"""The 24 ways in which three axes form a left hand."""
+
+
+@pytest.mark.parametrize("seen", MIRRORED, ids=[str(number) for number in range(24)])
+def test_every_left_hand_is_named_axis_by_axis(
+    seen: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+) -> None:
+    """For each vehicle axis the sensor's axis along it, and which way that counts."""
+    leaned = seen @ turned(nose_up=5.0).as_matrix()
+    found = describe_mounting(*leaned)
+    assert found.axes is not None
+    for row, (column, sign) in enumerate(found.axes):
+        assert seen[row, column] == sign
+    assert found.rest_deg == pytest.approx(5.0)
+    assert (found.right, found.sensor_to_vehicle) == (False, None)
+    assert describe_mounting(*seen).rest_deg == pytest.approx(0.0, abs=1e-9)
+
+
+def test_directions_may_have_any_length() -> None:
+    """Forces of thrice and of a fifth of 1 g point the same way."""
+    forward, left, up = _seen(turned(left=8.0, nose_up=3.0))
+    left = left + 0.2 * forward  # a lean by hand is never quite square
+    plain = describe_mounting(forward, left, up)
+    scaled = describe_mounting(3.0 * forward, 0.2 * left, 0.9 * up)
+    assert scaled.sensor_to_vehicle == pytest.approx(plain.sensor_to_vehicle)
+    assert scaled.rest_deg == pytest.approx(plain.rest_deg)
+
+
+def test_turned_end_over_end_in_one_turn() -> None:
+    """A half turn about the axis across is named as one turn."""
+    text = describe_mounting(*_seen(turned(nose_up=180.0))).text
+    assert text == "the sensor is turned: tipped upside down end over end"
+
+
+def test_a_turned_sensor_has_its_axes_renamed() -> None:
+    """Turned a quarter to the left, its x looks left and its y backward."""
+    found = describe_mounting(*_seen(turned(left=90)))
+    assert found.axes == ((1, -1), (0, 1), (2, 1))
+    assert describe_mounting(*_seen(turned())).axes is None

@@ -255,3 +255,244 @@ def test_springs_that_stick_are_in_the_scale() -> None:
     both = _by_angle(UP_DEG, -UP_DEG)
     assert both.scale_u is not None
     assert both.scale_u < 0.8 * expected
+
+
+@pytest.mark.parametrize(("share", "sign"), [(0.29, None), (0.31, 1), (-0.29, None), (-0.31, -1)])
+def test_three_tenths_of_the_angle_prove_a_sign(share: float, sign: int | None) -> None:
+    """A pitch that moves less is not the pitch, or the nose was not raised."""
+    assert _by_angle(share * UP_DEG).pitch_sign == sign
+
+
+def test_a_rear_that_moves_too_little_contradicts_nothing() -> None:
+    """What proves no sign of its own speaks neither for nor against the front's."""
+    signs = _by_angle(UP_DEG, 0.2 * UP_DEG)
+    assert (signs.pitch_sign, signs.contradiction) == (1, False)
+    assert _by_angle(0.2 * UP_DEG, -UP_DEG).pitch_sign is None
+    assert not _by_angle(UP_DEG, -UP_DEG).contradiction
+
+
+def test_changes_are_from_level() -> None:
+    """Pitch and roll less what they were on level, by the shorter way round; noise of both."""
+    poses = {
+        Pose.LEVEL: TiltReading(1.0, 0.3, 2.0, 0.1, count=300),
+        Pose.LEANED_LEFT: TiltReading(1.5, 0.4, -175.0, 0.1, count=300),
+        Pose.LEANED_RIGHT: TiltReading(0.0, 0.4, None, None, count=300),
+    }
+    changes = find_signs(poses, BLOCK, WHEELBASE_MM).changes
+    assert set(changes) == {Pose.LEANED_LEFT, Pose.LEANED_RIGHT}
+    left, right = changes[Pose.LEANED_LEFT], changes[Pose.LEANED_RIGHT]
+    assert (left.pitch_deg, left.roll_deg, left.turn_deg) == (0.5, -177.0, None)
+    assert left.u_deg == pytest.approx(0.5)
+    assert (right.pitch_deg, right.roll_deg) == (-1.0, None)
+
+
+def test_scale_against_an_accelerometer_is_as_good_as_the_noise() -> None:
+    """Mean change over the mean turn; by hand √(0.01² + 0.02²) twice, halved, over that turn."""
+    poses = {}
+    for pose, nose, u_deg in (
+        (Pose.LEVEL, 0.0, 0.02), (Pose.FRONT_RAISED, 4.0, 0.01), (Pose.REAR_RAISED, -5.0, 0.01),
+    ):  # fmt: skip
+        force = np.array([np.sin(np.radians(nose)), 0.0, np.cos(np.radians(nose))])
+        poses[pose] = TiltReading(1.1 * nose, u_deg, force_g=force)
+    signs = find_signs(poses, BLOCK, WHEELBASE_MM)
+    assert (signs.against, signs.scale_ratio) == ("accelerometer", pytest.approx(1.1))
+    assert signs.turned_deg == pytest.approx(4.5)
+    assert signs.scale_u == pytest.approx(0.0005**0.5 * 2.0**0.5 / 2.0 / 4.5)
+    settling_deg = np.degrees(5.0 / WHEELBASE_MM) / np.sqrt(3.0)
+    assert signs.turned_u == pytest.approx(np.hypot(settling_deg, BLOCK.u_deg))
+    del poses[Pose.REAR_RAISED]
+    one = find_signs(poses, BLOCK, WHEELBASE_MM)
+    assert one.turned_deg == pytest.approx(4.0)
+    assert one.turned_u == pytest.approx(np.hypot(settling_deg * np.sqrt(2.0), BLOCK.u_deg))
+
+
+@pytest.mark.parametrize(("share", "against"), [(0.29, "block"), (0.31, "accelerometer")])
+def test_an_accelerometer_that_hardly_turned_is_no_scale(share: float, against: str) -> None:
+    """Below three tenths of the block's angle it was not raised, or is not fixed to the machine."""
+    turn = np.radians(share * UP_DEG)
+    level = TiltReading(0.0, 0.001, force_g=np.array([0.0, 0.0, 1.0]))
+    front = TiltReading(UP_DEG, 0.001, force_g=np.array([np.sin(turn), 0.0, np.cos(turn)]))
+    signs = _front(level, front)
+    assert signs.against == against
+    assert signs.turned_deg == pytest.approx(share * UP_DEG)
+
+
+@pytest.mark.parametrize(
+    ("lean_deg", "pitch_deg", "share"),
+    [(4.1, 1.0, 1.0 / 4.1), (3.9, 1.0, None), (3.9, 4.5, 4.5 / 3.9), (-8.0, -2.0, 0.25)],
+)
+def test_a_lean_of_four_degrees_shows_what_crosses_over(
+    lean_deg: float, pitch_deg: float, share: float | None
+) -> None:
+    """Less is a machine held upright, unless its pitch moved by more than the lean did."""
+    poses = {
+        Pose.LEVEL: angle_reading(0.0, 0.0),
+        Pose.LEANED_RIGHT: angle_reading(pitch_deg, lean_deg),
+    }
+    signs = find_signs(poses, BLOCK, WHEELBASE_MM)
+    assert signs.cross_share == (None if share is None else pytest.approx(share))
+    poses[Pose.LEANED_LEFT] = angle_reading(5.0, -10.0)
+    both = find_signs(poses, BLOCK, WHEELBASE_MM)
+    assert both.cross_share == pytest.approx(max(share or 0.0, 0.5))
+
+
+def test_two_leans_that_disagree_exchange_no_axes() -> None:
+    """Both have to say that the pitch follows the lean."""
+    poses = {
+        Pose.LEVEL: angle_reading(0.0, 0.0),
+        Pose.FRONT_RAISED: angle_reading(0.2, UP_DEG),
+        Pose.LEANED_LEFT: angle_reading(10.0, 0.5),
+        Pose.LEANED_RIGHT: angle_reading(0.5, 10.0),
+    }
+    assert not find_signs(poses, BLOCK, WHEELBASE_MM).follows_roll
+    poses[Pose.LEANED_RIGHT] = angle_reading(-10.0, 0.5)
+    assert find_signs(poses, BLOCK, WHEELBASE_MM).follows_roll
+    del poses[Pose.FRONT_RAISED]
+    assert not find_signs(poses, BLOCK, WHEELBASE_MM).follows_roll
+
+
+@pytest.mark.parametrize(
+    ("roll", "pitch", "follows"),
+    [(0.31, 0.1, True), (0.29, 0.1, False), (1.0, 0.29, True), (1.0, 0.31, False),
+     (-1.0, -0.29, True)],
+)  # fmt: skip
+def test_without_a_lean_the_nose_must_leave_the_pitch_alone(
+    roll: float, pitch: float, follows: bool
+) -> None:
+    """The roll moves by three tenths of the block's angle, and the pitch by less than as much."""
+    level, front = angle_reading(0.0, 0.0), angle_reading(pitch * UP_DEG, roll * UP_DEG)
+    assert _front(level, front).follows_roll is follows
+
+
+def test_a_mounting_takes_level_and_a_raised_nose() -> None:
+    """Without the one or the other there is none, and so no yaw."""
+    for poses in ((Pose.LEVEL, Pose.LEANED_LEFT), (Pose.LEVEL, Pose.REAR_RAISED)):
+        signs = _by_force(SQUARE, *poses)
+        assert (signs.mounting, signs.yaw_deg) == (None, None)
+    force = np.array([0.1, 0.0, 1.0])
+    signs = _front(TiltReading(0.0, 0.001), TiltReading(5.0, 0.001, force_g=force))
+    assert signs.mounting is None
+    assert signs.gravity_g == pytest.approx(np.hypot(0.1, 1.0))
+    assert _front(TiltReading(0.0, 0.001), TiltReading(5.0, 0.001)).gravity_g is None
+
+
+@pytest.mark.parametrize(("angle_deg", "told"), [(0.45, False), (0.55, True)])
+def test_a_nose_raised_by_half_a_degree_has_a_way(angle_deg: float, told: bool) -> None:
+    """Less than that is no direction."""
+    rng = np.random.default_rng(3)
+    poses = {
+        Pose.LEVEL: Sensor().reading(turned(), rng),
+        Pose.FRONT_RAISED: Sensor().reading(turned(nose_up=angle_deg), rng),
+    }
+    assert (find_signs(poses, BLOCK, WHEELBASE_MM).mounting is not None) is told
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_lean_by_hand_turns_no_mounting(way: float) -> None:
+    """A hand that leans it raises the nose a little as well; the raised nose alone is exact."""
+    rng = np.random.default_rng(3)
+    sensor = Sensor(turned(left=4.0))
+    poses = {
+        Pose.LEVEL: sensor.reading(turned(), rng),
+        Pose.FRONT_RAISED: sensor.reading(turned(nose_up=UP_DEG), rng),
+        Pose.LEANED_RIGHT: sensor.reading(turned(left_up=13.0 * way, nose_up=3.0), rng),
+    }
+    signs = find_signs(poses, BLOCK, WHEELBASE_MM)
+    if way > 0.0:
+        assert signs.yaw_deg == pytest.approx(4.0, abs=0.02)
+    else:
+        assert signs.mounting is not None
+        assert "left hand" in signs.mounting.text
+
+
+def test_front_and_rear_weigh_alike_in_the_way_of_the_nose() -> None:
+    """Leaned by hand a little to opposite sides, they have a way in the middle of both.
+
+    By hand: the change of the force from rear to front, seen from above.
+    """
+    front, rear = (turned(nose_up=UP_DEG, left_up=1.0), turned(nose_up=-UP_DEG, left_up=0.4))
+    rng = np.random.default_rng(3)
+    poses = {
+        Pose.LEVEL: Sensor().reading(turned(), rng),
+        Pose.FRONT_RAISED: Sensor().reading(front, rng),
+        Pose.REAR_RAISED: Sensor().reading(rear, rng),
+    }
+    x, y, _ = Sensor().force(front) - Sensor().force(rear)
+    yaw_deg = find_signs(poses, BLOCK, WHEELBASE_MM).yaw_deg
+    assert yaw_deg == pytest.approx(-float(np.degrees(np.arctan2(y, x))), abs=1e-4)
+
+
+def stretch(nose_up: float = 0.0, left_up: float = 0.0) -> TiltReading:
+    """A rest of a square sensor, without noise."""
+    return Sensor().reading(turned(nose_up=nose_up, left_up=left_up), np.random.default_rng(1))
+
+
+def test_nothing_told_is_nothing_counted() -> None:
+    """Without a first stretch on level, or one without a force, there is nothing to start from."""
+    for stretches in ([], [angle_reading(0.0), stretch()]):
+        told = tell_apart(stretches, BLOCK)
+        assert (told.poses, told.fronts, told.rears, told.leans) == ({}, 0, 0, 0)
+        assert (told.raised, told.leaned, told.handed) == ((), (), 0)
+        assert "no still stretch" in told.question
+    assert "raise the front onto it" in tell_apart([stretch()], BLOCK).question
+
+
+def test_each_stretch_is_numbered_with_its_way() -> None:
+    """1 as the first of its axis, -1 the other way; and the hand that the two axes make."""
+    up, down, right, left = (
+        stretch(UP_DEG), stretch(-UP_DEG), stretch(left_up=12.0), stretch(left_up=-12.0),
+    )  # fmt: skip
+    told = tell_apart([stretch(), up, stretch(), right, down, left, up], BLOCK)
+    assert told.raised == ((1, 1), (4, -1), (6, 1))
+    assert told.leaned == ((3, 1), (5, -1))
+    assert (told.fronts, told.rears, told.leans, told.handed) == (2, 1, 2, 1)
+    other = tell_apart([stretch(), up, left, up], BLOCK)
+    assert (other.leaned, other.leans, other.handed) == (((2, 1),), 1, -1)
+    assert set(other.poses) == {Pose.LEVEL, Pose.FRONT_RAISED, Pose.LEANED_LEFT}
+    assert tell_apart([stretch(), up, up], BLOCK).handed == 0
+    bare = tell_apart([stretch(), left, right], BLOCK)
+    assert (bare.raised, bare.handed, bare.leans) == ((), 0, 2)
+
+
+def test_the_front_is_what_is_raised_more_often() -> None:
+    """Twice one way and once the other, in whatever order; once each, or once alone, is open."""
+    up, down = stretch(UP_DEG), stretch(-UP_DEG)
+    for order in ([up, up, down], [down, up, up], [up, down, up]):
+        told = tell_apart([stretch(), *order], BLOCK)
+        assert (told.fronts, told.rears, told.question) == (2, 1, "")
+        force = told.poses[Pose.FRONT_RAISED].force_g
+        assert force is not None
+        assert force[0] > 0.0
+    for order, counts in (([up], (1, 0)), ([down], (1, 0)), ([up, down], (1, 1))):
+        told = tell_apart([stretch(), *order], BLOCK)
+        assert (told.fronts, told.rears) == counts
+        assert "raise the front once more" in told.question
+
+
+@pytest.mark.parametrize(
+    ("share", "told"),
+    [(0.39, True), (0.41, False), (0.59, False), (0.61, True), (1.49, True), (1.51, False)],
+)
+def test_how_far_a_raised_wheel_turns_it(share: float, told: bool) -> None:
+    """Between 0.6 and 1.5 of the block's angle; up to 0.4 it is back on level.
+
+    What is in between, or beyond, on the axis of the raised wheel, makes it no raised wheel.
+    """
+    steep = raised_angle(250.0, WHEELBASE_MM)
+    up, odd = stretch(steep.angle_deg), stretch(share * steep.angle_deg)
+    found = tell_apart([stretch(), up, stretch(), up, stretch(), odd], steep)
+    assert (found.question == "") is told
+    assert found.fronts == (0 if not told else 2 + (share > 0.5))
+
+
+@pytest.mark.parametrize(("share", "leans"), [(0.58, False), (0.62, True)])
+def test_a_machine_is_upright_within_six_tenths_of_the_blocks_angle(
+    share: float, leans: bool
+) -> None:
+    """What leaned by less is one of those whose middle is level, what leaned by more is none."""
+    steep = raised_angle(250.0, WHEELBASE_MM)
+    leaned = stretch(left_up=share * steep.angle_deg)
+    told = tell_apart([stretch(), leaned, leaned, stretch(steep.angle_deg)], steep)
+    force = told.poses[Pose.LEVEL].force_g
+    assert force is not None
+    assert bool(abs(force[1]) < 1e-6) is leans

@@ -130,3 +130,126 @@ def test_a_display_that_did_not_move_may_have_moved_by_its_step(
     """What was read off cannot be less than one step of the display, whichever way it went."""
     strokes = Strokes(stroke_mm=100.0, count=12, over_s=10.0)
     assert surge_shown(most_deg, 0.5, strokes, None).false_pitch_deg == told_deg
+
+
+STROKES = Strokes(stroke_mm=100.0, count=12, over_s=10.0)
+PEAK_DEG = math.degrees(math.atan((2 * math.pi * 1.2) ** 2 * 0.05 / 9.80665))
+"""Largest false pitch of a bare accelerometer in those strokes, degrees."""
+
+
+@pytest.mark.parametrize(
+    ("gain", "fused"), [(0.29, True), (0.31, None), (0.69, None), (0.71, False), (1.2, False)]
+)
+def test_how_much_of_a_shake_a_fused_sensor_shows(gain: float, fused: bool | None) -> None:
+    """Up to three tenths it tells tilt from push, from seven tenths on it does not."""
+    found = surge_shown(gain * PEAK_DEG, 0.01, STROKES, 3.0)
+    assert found.gain == pytest.approx(gain)
+    assert found.fused is fused
+    assert (found.shake_g, found.shake_hz) == (STROKES.rms_g, 1.2)
+
+
+@pytest.mark.parametrize(("count", "over_s"), [(12, 10.0), (8, 10.0), (5, 2.0)])
+@pytest.mark.parametrize("gain", [0.2, 0.5, 0.95])
+def test_a_launch_by_the_blending_that_a_shake_reveals(
+    gain: float, count: int, over_s: float
+) -> None:
+    """A first-order low pass: 1/√(1 + (2π·f·τ)²) of a shake, 1 - exp(-2/τ) of two seconds."""
+    strokes = Strokes(stroke_mm=200.0, count=count, over_s=over_s)
+    peak_deg = math.degrees(math.atan(math.sqrt(2.0) * strokes.rms_g))
+    found = surge_shown(-gain * peak_deg, 0.01, strokes, 3.0)
+    blend_s = math.sqrt(1.0 / gain**2 - 1.0) / (2.0 * math.pi * count / over_s)
+    assert 1.0 / math.sqrt(1.0 + (2.0 * math.pi * count / over_s * blend_s) ** 2) == pytest.approx(
+        gain
+    )
+    expected = math.degrees(math.atan(3.0 / 9.80665)) * (1.0 - math.exp(-2.0 / blend_s))
+    assert found.launch_false_pitch_deg == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("gain", [1.0, 1.5])
+def test_a_sensor_that_shows_all_of_a_shake_shows_all_of_a_launch(gain: float) -> None:
+    """Nothing is blended: atan(a/g)."""
+    found = surge_shown(gain * PEAK_DEG, 0.01, STROKES, 3.0)
+    assert found.launch_false_pitch_deg == pytest.approx(17.0097, abs=1e-3)
+
+
+@pytest.mark.parametrize(("rms_g", "told"), [(0.039, False), (0.041, True)])
+def test_a_shake_of_four_hundredths_of_g_is_the_least(rms_g: float, told: bool) -> None:
+    """As counted by the person and as an accelerometer shows it."""
+    stroke_mm = rms_g * math.sqrt(2.0) * 9.80665 * 2000.0 / (2.0 * math.pi * 1.2) ** 2
+    strokes = Strokes(stroke_mm=stroke_mm, count=12, over_s=10.0)
+    assert strokes.rms_g == pytest.approx(rms_g)
+    shown = surge_shown(1.0, 0.1, strokes, 3.0)
+    assert (shown.false_pitch_deg is not None) is told
+    _, push = _shake(rms_g * math.sqrt(2.0))
+    counted = find_surge(
+        TiltSeries(RATE_HZ, pitch_deg=_blend(push, 0.01)), launch_m_s2=3.0, strokes=strokes
+    )
+    assert (counted.false_pitch_deg is not None) is told
+
+
+def test_what_strokes_show_is_their_scatter_without_the_noise_at_rest() -> None:
+    """A sinusoid of 5 degrees beside 1 degree of noise: 5/√2 over what a bare one would show."""
+    rng = np.random.default_rng(6)
+    time_s = np.arange(0, 60, 1 / RATE_HZ)
+    shake = 5.0 * np.sin(2 * np.pi * 1.2 * time_s) * ((time_s > 10) & (time_s < 50))
+    series = TiltSeries(RATE_HZ, pitch_deg=shake + rng.normal(0, 1.0, time_s.size))
+    found = find_surge(series, launch_m_s2=None, strokes=STROKES)
+    bare_deg = math.degrees(math.atan(STROKES.rms_g))
+    assert found.gain == pytest.approx(5.0 / math.sqrt(2.0) / bare_deg, rel=0.02)
+
+
+def test_without_a_rest_or_a_pitch_nothing_is_seen() -> None:
+    """A roll alone, and a machine that is never put down."""
+    still = TiltSeries(RATE_HZ, roll_deg=np.zeros(1000))
+    rocking = TiltSeries(
+        RATE_HZ, pitch_deg=5.0 * np.sin(2 * np.pi * 0.7 * np.arange(0, 20, 1 / RATE_HZ))
+    )
+    resting = TiltSeries(RATE_HZ, pitch_deg=np.zeros(1000))
+    for series in (still, rocking, resting):
+        found = find_surge(series, launch_m_s2=3.0, strokes=STROKES)
+        assert found == find_surge(resting, launch_m_s2=3.0)
+        assert (found.false_pitch_deg, found.shake_g, found.gain) == (None, None, None)
+
+
+def _ramp(late: int, height: float = 5.0) -> Array:
+    """A tilt of half a second, late by some readings."""
+    return height * np.clip((np.arange(1400) - 500.0 - late) / 50.0, 0.0, 1.0)
+
+
+@pytest.mark.parametrize("late", [0, 1, 37, 299, 300, -1, -37, -300])
+def test_lag_to_the_reading(late: int) -> None:
+    """Three seconds either way; without noise both are alike to the last digit."""
+    found = step_lag(-2.0 * _ramp(late), _ramp(0), RATE_HZ)
+    assert found is not None
+    assert found.lag_s == late / RATE_HZ
+    assert found.likeness == pytest.approx(1.0)
+
+
+def test_a_lag_beyond_three_seconds_is_not_looked_for() -> None:
+    """What agrees best within them is told, and how little it agrees."""
+    found = step_lag(_ramp(450), _ramp(0), RATE_HZ)
+    assert found is not None
+    assert abs(found.lag_s) <= 3.0
+    assert found.likeness < 0.5
+    for late, lag_s in ((301, 3.0), (-301, -3.0)):
+        found = step_lag(_ramp(late), _ramp(0), RATE_HZ)
+        assert found is not None
+        assert found.lag_s == lag_s
+
+
+@pytest.mark.parametrize(("height", "told"), [(1.45, False), (1.55, True)])
+def test_a_tilt_of_a_degree_and_a_half_has_a_lag(height: float, told: bool) -> None:
+    """Less does not stand out of a push; an angle that does not move at all has none."""
+    assert (step_lag(_ramp(0), _ramp(0, height), RATE_HZ) is not None) is told
+    assert step_lag(np.zeros(1400), _ramp(0, height), RATE_HZ) is None
+
+
+def test_a_brief_record_has_a_lag_too() -> None:
+    """Shorter than three seconds, and so slow that a second is one reading."""
+    short = 5.0 * np.clip((np.arange(20.0) - 8.0) / 2.0, 0.0, 1.0)
+    found = step_lag(np.roll(short, 2) * (np.arange(20) > 2), short, 1.0)
+    assert found is not None
+    assert found.lag_s == 2.0
+    wide = step_lag(short, short, 100.0)
+    assert wide is not None
+    assert wide.lag_s == 0.0

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.tilt.which import Stand, find_tilt, stand_of
+from calib.tilt.which import Stand, Triple, find_tilt, stand_of
 
 RNG = np.random.default_rng(3)
 G = 9.80665
@@ -95,3 +95,107 @@ def test_axes_and_signs_are_told_however_a_square_sensor_lies(mounted: Floats) -
     ):
         stated[axis, column] = sign
     assert stated @ mounted == pytest.approx(np.eye(3))
+
+
+def vectors(one: tuple[float, float, float], other: tuple[float, float, float]) -> Triple | None:
+    """What three columns are taken for that read these without noise, and a fourth beside them."""
+    stands = [stand_of(np.tile([*force, 7.5], (10, 1))) for force in (one, other)]
+    return find_tilt(*stands, skip={3}).triple
+
+
+def nosed(
+    angle_deg: float, length: float = 1.0, base_deg: float = 0.5
+) -> tuple[float, float, float]:
+    """A force of this length on a machine with its nose raised beyond half a degree."""
+    angle = np.radians(base_deg + angle_deg)
+    return (float(length * np.sin(angle)), 0.0, float(length * np.cos(angle)))
+
+
+@pytest.mark.parametrize(
+    ("length", "found"), [(1.055, True), (1.065, False), (0.945, True), (0.935, False)]
+)
+def test_an_accelerometer_measures_gravity_to_six_per_cent(length: float, found: bool) -> None:
+    """In both standings; the angle between them is that of the directions alone."""
+    assert (vectors(nosed(0.0, length), nosed(4.0, length)) is not None) is found
+    assert vectors(nosed(0.0, length), nosed(0.5, length)) is None
+
+
+@pytest.mark.parametrize(
+    ("change", "found"), [(0.0145, True), (0.0155, False), (-0.0145, True), (-0.0155, False)]
+)
+def test_its_length_changes_by_no_more_than_fifteen_thousandths(change: float, found: bool) -> None:
+    """A bias changes it little."""
+    assert (vectors(nosed(0.0), nosed(4.0, 1.0 + change)) is not None) is found
+
+
+@pytest.mark.parametrize(
+    ("angle_deg", "found"), [(0.75, False), (0.85, True), (19.5, True), (20.5, False)]
+)
+def test_a_raised_front_turns_it_by_one_to_twenty_degrees(angle_deg: float, found: bool) -> None:
+    """From 0.8 on, for a low plank on a long machine."""
+    assert (vectors(nosed(0.0), nosed(angle_deg)) is not None) is found
+
+
+@pytest.mark.parametrize(("upright", "found"), [(0.69, False), (0.71, True)])
+def test_one_axis_is_upright(upright: float, found: bool) -> None:
+    """Within 45 degrees; a vector between three axes is no machine's."""
+    rest = float(np.sqrt((1.0 - upright**2) / 2.0))
+    turn = np.radians(4.0)
+    one = (rest, rest, upright)
+    other = (
+        float(np.cos(turn) * rest + np.sin(turn) * upright),
+        rest,
+        float(np.cos(turn) * upright - np.sin(turn) * rest),
+    )
+    assert (vectors(one, other) is not None) is found
+
+
+USUAL = [
+    (zero, 2.0**power)
+    for zero in (0.0, 32768.0, 8192.0, 2048.0, 512.0)
+    for power in range(6, 15)
+    # these two are within the tolerance of milli-g, and of signed counts
+    if (zero, power) not in ((0.0, 10), (512.0, 14))
+]
+
+
+@pytest.mark.parametrize(("zero", "per_g"), USUAL)
+def test_every_usual_zero_and_scale_of_counts_is_found(zero: float, per_g: float) -> None:
+    """Signed or offset binary, 64 to 16384 counts for 1 g: the direction comes out right."""
+    level, raised = (
+        stand_of(np.round(np.tile(per_g * np.array(nosed(at, base_deg=4.0)) + zero, (4, 1))))
+        for at in (0.0, 12.0)
+    )
+    triple = find_tilt(level, raised, skip=()).triple
+    assert triple is not None
+    assert (triple.x, triple.y, triple.z, triple.signs) == (0, 1, 2, (1, 1, 1))
+    assert (triple.unit, triple.zero_count, triple.counts_per_g) == ("count", zero, per_g)
+
+
+@pytest.mark.parametrize(("sds", "angles"), [(3.9, ()), (4.1, (0,)), (-4.1, (0,))])
+def test_an_angle_moves_by_four_deviations_of_one_reading(
+    sds: float, angles: tuple[int, ...]
+) -> None:
+    """Of the noisier of the two standings."""
+    noisy = np.tile([0.1, -0.1], 50)[:, None]
+    level, raised = stand_of(noisy), stand_of(0.5 * noisy + 0.1 * sds)
+    assert find_tilt(level, raised, skip=()).angles == angles
+    assert find_tilt(raised, level, skip=()).angles == angles
+    assert find_tilt(level, raised, skip=(0,)).angles == ()
+
+
+def test_whole_numbers_are_known_to_their_step() -> None:
+    """A count that never changes is known to 1/√12, and one that is noisier as its noise says."""
+    assert stand_of(np.full((5, 1), 512.0)).sd == pytest.approx([12.0**-0.5])
+    assert stand_of(np.array([[510.0], [514.0]])).sd == pytest.approx([2.0])
+    assert stand_of(np.full((5, 1), 0.25)).sd[0] < 1e-6
+
+
+def test_two_columns_are_no_accelerometer_and_the_next_column_may_be_anything() -> None:
+    """Two that measure g together lack the axis across; a column behind the three is not asked."""
+    pair = [stand_of(np.tile(nosed(at)[::2], (4, 1))) for at in (0.0, 4.0)]
+    assert find_tilt(*pair, skip=()).triple is None
+    assert vectors(nosed(0.0), nosed(4.0)) is not None
+    stands = [stand_of(np.tile(nosed(at), (4, 1))) for at in (0.0, 4.0)]
+    for skipped in range(3):
+        assert find_tilt(*stands, skip={skipped}).triple is None

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from calib.tilt.attitude import nose_up_deg
+from calib.tilt.series import TiltReading
 from calib.tilt.zero import Heading, LevelZero, Method, Standing, TypedSlope, find_zero
-from calib.tilt.zero_budget import FLOOR_DEG, MARK_MM, Circumstances, Weights, settling_u_deg
+from calib.tilt.zero_budget import (
+    FLOOR_DEG,
+    MARK_MM,
+    Circumstances,
+    Weights,
+    repeat_limit_deg,
+    settling_u_deg,
+)
 from tests.tilt_world import UP, Floor, Sensor, angle_reading, turned
 
 WHEELBASE = Circumstances(wheelbase_mm=1250)
@@ -215,3 +224,202 @@ def test_a_tyre_beside_its_mark_lets_in_the_slope_across(slope_deg: float) -> No
     assert share.u_deg == pytest.approx(heading_u * max(slope_deg, FLOOR_DEG) / math.sqrt(2.0))
     once = find_zero([Standing(Heading.FIRST, angle_reading(slope_deg))], WHEELBASE)
     assert not any(part.source == share.source for part in once.pitch.budget)
+
+
+def _standings(first: list[TiltReading], turned_round: list[TiltReading]) -> list[Standing]:
+    return [
+        *(Standing(Heading.FIRST, reading) for reading in first),
+        *(Standing(Heading.TURNED, reading) for reading in turned_round),
+    ]
+
+
+def _share(zero: LevelZero, source: str) -> float | None:
+    return next((part.u_deg for part in zero.pitch.budget if part.source == source), None)
+
+
+def test_every_share_of_a_single_standing_by_hand() -> None:
+    """Half-widths over √3, each with the figure that practice gives it."""
+    plain = Circumstances(wheelbase_mm=1250.0, step_deg=0.1)
+    zero = find_zero(_standings([TiltReading(0.4, 0.02)], []), plain)
+    assert {part.source: part.u_deg for part in zero.pitch.budget} == pytest.approx(
+        {
+            "the floor's slope": 1.2 / math.sqrt(3.0),
+            "where the suspension settles": math.degrees(math.asin(5.0 / 1250.0)) / math.sqrt(3.0),
+            "lean, through a sensor that is not square": math.radians(10.0) / math.sqrt(3.0),
+            "noise of the readings": 0.02,
+            "temperature": math.degrees(0.31e-3) * 3.0 / math.sqrt(12.0),
+            "step of the display": 0.1 / math.sqrt(12.0),
+        }
+    )
+    sizes = [part.u_deg for part in zero.pitch.budget]
+    assert sizes == sorted(sizes, reverse=True)
+    assert zero.pitch.u_deg == pytest.approx(math.sqrt(sum(size**2 for size in sizes)))
+    assert (zero.pitch.floor_slope_deg, zero.pitch.floor_slope_u_deg) == (None, None)
+    assert (zero.roll, zero.standings, zero.repeat_deg) == (None, 1, None)
+    warm = find_zero(
+        _standings([TiltReading(0.4, 0.02)], []),
+        Circumstances(wheelbase_mm=1250.0, stand=True, change_k=-8.0),
+    )
+    assert _share(warm, "temperature") == pytest.approx(
+        math.degrees(0.31e-3) * 8.0 / math.sqrt(12.0)
+    )
+    assert _share(warm, "lean, through a sensor that is not square") is None
+    assert Circumstances(wheelbase_mm=1250.0).pitch_sign == 1
+
+
+def test_a_tyre_stands_within_twenty_millimetres_of_its_mark() -> None:
+    """A heading wrong by √(2/3)·20/1250 lets in as much of a floor that falls by 1.2 degrees."""
+    by_hand = math.sqrt(2.0 / 3.0) * 20.0 / 1250.0 * 1.2 / math.sqrt(2.0)
+    assert _share(_both(0.0, 0.0), "tyres beside their marks") == pytest.approx(by_hand)
+
+
+def test_shares_of_two_headings_by_hand() -> None:
+    """Independent ones shrink with the standings of each heading; common ones do not."""
+    first = [TiltReading(0.5, 0.02), TiltReading(0.5, 0.04)]
+    zero = find_zero(
+        _standings(first, [TiltReading(-0.1, 0.03)]), Circumstances(wheelbase_mm=1250, step_deg=0.1)
+    )
+    both = 0.5 * math.sqrt(0.5 + 1.0)
+    assert _share(zero, "step of the display") == pytest.approx(both * 0.1 / math.sqrt(12.0))
+    noise = 0.5 * math.sqrt((0.02**2 + 0.04**2) / 4.0 + 0.03**2)
+    assert _share(zero, "noise of the readings") == pytest.approx(noise)
+    assert _share(zero, "where the suspension settles") == pytest.approx(
+        both * settling_u_deg(WHEELBASE)
+    )
+    assert _share(zero, "lean, through a sensor that is not square") == pytest.approx(
+        math.radians(10.0) / math.sqrt(3.0)
+    )
+    assert _share(zero, "the floor's slope") is None
+    assert (zero.standings, zero.repeat_deg) == (3, 0.0)
+
+
+def test_degrees_of_freedom_and_coverage_by_hand() -> None:
+    """Noise alone is known to seven degrees of freedom: Student's t of 2.365."""
+    calm = Circumstances(
+        wheelbase_mm=1250.0, stand=True, yaw_u_rad=0.0, stiction_mm=0.0, mark_mm=0.0, change_k=0.0
+    )
+    zero = find_zero(_standings([TiltReading(0.1, 0.3)], [TiltReading(0.1, 0.3)]), calm)
+    assert [part.source for part in zero.pitch.budget] == ["noise of the readings"]
+    assert zero.pitch.dof == pytest.approx(7.0)
+    assert zero.pitch.u95_deg == pytest.approx(2.365 * 0.3 / math.sqrt(2.0), rel=1e-3)
+    typed = find_zero(
+        _standings([TiltReading(0.1, 0.0)], []), calm, typed_slope=TypedSlope(0.5, 0.2)
+    )
+    assert typed.pitch.dof == math.inf
+    assert typed.pitch.u95_deg == pytest.approx(1.959964 * 0.2, rel=1e-5)
+    assert (typed.pitch.floor_slope_deg, typed.pitch.floor_slope_u_deg) == (0.5, 0.2)
+
+
+def test_how_far_repeats_may_lie_apart() -> None:
+    """Two and a half times √2 of what settling, lean of two standings and the sensor explain."""
+    settling = math.degrees(math.asin(5.0 / 1250.0)) / math.sqrt(3.0)
+    lean = math.radians(10.0) / math.sqrt(3.0) * math.sqrt(2.0)
+    by_hand = 2.5 * math.sqrt(2.0) * math.sqrt(settling**2 + lean**2 + 0.05**2)
+    assert repeat_limit_deg(WHEELBASE) == pytest.approx(by_hand)
+    assert repeat_limit_deg(STAND) == pytest.approx(
+        2.5 * math.sqrt(2.0) * math.hypot(settling, 0.05)
+    )
+
+
+@pytest.mark.parametrize(
+    ("over", "source"), [(0.99, "where the suspension settles"), (1.01, "standings that differ")]
+)
+def test_standings_that_differ_by_hand(over: float, source: str) -> None:
+    """Their own scatter, pooled over both headings, with the degrees of freedom that it has."""
+    apart = over * repeat_limit_deg(STAND)
+    first = [angle_reading(value) for value in (0.0, apart, 0.5 * apart)]
+    turned_round = [angle_reading(value) for value in (-0.2, 0.0)]
+    zero = find_zero(_standings(first, turned_round), STAND)
+    assert zero.repeat_deg == pytest.approx(apart)
+    part = next(each for each in zero.pitch.budget if each.source == source)
+    if over > 1.0:
+        scatter = math.sqrt((apart**2 / 2.0 + 0.02) / 3.0)
+        assert (part.kind, part.dof) == ("A", 3.0)
+        assert part.u_deg == pytest.approx(scatter * 0.5 * math.sqrt(1.0 / 3.0 + 1.0 / 2.0))
+    alone = find_zero(_standings(first, [angle_reading(-0.2)]), STAND)
+    part = next(each for each in alone.pitch.budget if each.source == source)
+    assert part.dof == (2.0 if over > 1.0 else math.inf)
+
+
+def test_shares_of_roll_by_hand() -> None:
+    """A hand sets it to within a degree; a stand leaves the floor, until it is turned."""
+    first = [TiltReading(0.0, 0.01, 2.0, 0.05)]
+    back = [TiltReading(0.0, 0.01, 1.0, 0.05)]
+    stepped = Circumstances(wheelbase_mm=1250.0, stand=True, step_deg=0.2)
+    once, twice = (
+        find_zero(_standings(first, []), stepped).roll,
+        find_zero(_standings(first, back), stepped).roll,
+    )
+    assert once is not None
+    assert twice is not None
+    shares = {part.source: part.u_deg for part in once.budget}
+    assert shares == pytest.approx(
+        {
+            "the floor's slope": 1.2 / math.sqrt(3.0),
+            "noise of the readings": 0.05,
+            "temperature": math.degrees(0.31e-3) * 3.0 / math.sqrt(12.0),
+            "step of the display": 0.2 / math.sqrt(12.0),
+        }
+    )
+    assert (once.reading_deg, once.zero_deg, once.floor_slope_deg) == (2.0, 2.0, None)
+    assert (twice.zero_deg, twice.floor_slope_deg) == (1.5, 0.5)
+    assert twice.floor_slope_u_deg == twice.u_deg
+    shares = {part.source: part.u_deg for part in twice.budget}
+    assert shares["noise of the readings"] == pytest.approx(0.05 / math.sqrt(2.0))
+    assert shares["step of the display"] == pytest.approx(0.2 / math.sqrt(24.0))
+    assert "the floor's slope" not in shares
+    unknown = [TiltReading(0.0, 0.01, 2.0, None)]
+    bare = find_zero(_standings(unknown, []), stepped).roll
+    assert bare is not None
+    assert "noise of the readings" not in {part.source for part in bare.budget}
+
+
+def test_roll_takes_every_standing() -> None:
+    """Where one of them shows none there is no zero of roll."""
+    rolled, bare = TiltReading(0.0, 0.01, 2.0, 0.05), TiltReading(0.0, 0.01)
+    for first, turned_round in (([rolled, bare], []), ([rolled], [bare]), ([bare], [rolled])):
+        assert find_zero(_standings(first, turned_round), WHEELBASE).roll is None
+
+
+@pytest.mark.parametrize("stand", [True, False])
+@pytest.mark.parametrize("rolls", [(1.4, 0.2), None])
+def test_a_yawed_sensor_takes_the_fall_to_the_side_for_slope(
+    rolls: tuple[float, float] | None, stand: bool
+) -> None:
+    """Its yaw times that fall: half the difference of the rolls on a stand, or what a floor falls.
+
+    By hand a hand holds it upright to within a degree; and yaw squared times the slope itself.
+    """
+    first, second = rolls or (None, None)
+    circumstances = Circumstances(wheelbase_mm=1250.0, stand=stand)
+    zero = find_zero(
+        _standings([angle_reading(0.9, first)], [angle_reading(-0.9, second)]), circumstances
+    )
+    side_deg = 1.0 if not stand else 1.2 if rolls is None else 0.6
+    yaw = math.radians(10.0) / math.sqrt(3.0)
+    yawed_deg = yaw * math.hypot(side_deg, yaw * 0.9)
+    assert zero.pitch.floor_slope_deg == pytest.approx(0.9)
+    assert zero.pitch.floor_slope_u_deg == pytest.approx(math.hypot(zero.pitch.u_deg, yawed_deg))
+
+
+def test_angles_come_from_the_mean_force_only_where_they_came_from_a_force() -> None:
+    """A channel's pitch stands beside an accelerometer, and is averaged as it is."""
+    forces = [np.array([0.0, 0.1, 1.0]), np.array([0.1, 0.3, 1.0])]
+    mixed = [
+        TiltReading(pitch, 0.01, roll, 0.01, force)
+        for pitch, roll, force in zip((1.0, 3.0), (10.0, 20.0), forces, strict=True)
+    ]
+    zero = find_zero(_standings(mixed, []), STAND)
+    assert zero.roll is not None
+    assert (zero.pitch.zero_deg, zero.roll.zero_deg) == (2.0, 15.0)
+    by_force = [replace(each, pitch_from_force=True, roll_from_force=True) for each in mixed]
+    zero = find_zero(_standings(by_force, []), STAND)
+    assert zero.roll is not None
+    assert zero.pitch.zero_deg == pytest.approx(
+        math.degrees(math.atan2(0.05, math.hypot(0.2, 1.0)))
+    )
+    assert zero.roll.zero_deg == pytest.approx(math.degrees(math.atan2(0.2, 1.0)))
+    lost = [by_force[0], replace(by_force[1], force_g=None)]
+    zero = find_zero(_standings(lost, []), STAND)
+    assert zero.roll is not None
+    assert (zero.pitch.zero_deg, zero.roll.zero_deg) == (2.0, 15.0)
