@@ -4,30 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
 from calib.errors import UsageError
 from calib.link.clock import ArrivalClock, Clock, CountClock, DeviceClock
-from calib.link.layouts.block import Block, Kind, as_array
+from calib.link.layouts.block import Block, Floats, Kind, joined
 from calib.store.asked import plain_rig
+from calib.store.columns import column_index
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
-
-REASONS = {
-    Kind.HEADER: "header line",
-    Kind.COMMENT: "comment line",
-    Kind.PARTIAL: "part of a line",
-    Kind.TEXT: "not numbers in this layout",
-    Kind.COLUMNS: "other count of columns",
-    Kind.SIZE: "number too large",
-    Kind.LONG: "line without end",
-    Kind.CHECKSUM: "wrong or missing checksum",
-    Kind.OTHER: "a line of another kind",
-    Kind.CHANGED: "after a header with other columns",
-}
-"""Our words for why a line was rejected."""
 
 
 def column_names(names: tuple[str, ...] | None, width: int, rig: Rig) -> tuple[str, ...]:
@@ -86,7 +70,7 @@ class Assembler:
         self._time_index: int | None = None
         wanted = rig.time.column
         if wanted is not None:
-            self._time_index = _index(columns, wanted)
+            self._time_index = column_index(columns, wanted)
             if self._time_index is None:
                 raise UsageError(
                     f"{rig.path}: the time column {wanted!r} is not sent by the logger; it sends: "
@@ -139,12 +123,7 @@ class Assembler:
             blocks: As decoded; all of one width.
             final: Nothing will follow: what was unsure of the clock is judged now.
         """
-        rows = [row for block in blocks for row in block.rows]
-        numbers = [number for block in blocks for number in block.numbers]
-        values = as_array(numbers, len(rows)) if rows else np.empty((0, len(self.columns)))
-        arrival_s = np.repeat(
-            [block.arrival_s for block in blocks], [len(block.rows) for block in blocks]
-        )
+        values, arrival_s = joined(blocks, len(self.columns))
         raw = values[:, self._time_index or 0]
         time_s = self._clock.advance(raw, arrival_s)
         rejected = [line for block in blocks for line in block.rejected]
@@ -157,9 +136,9 @@ class Assembler:
             time_s=time_s,
             arrival_s=arrival_s - self._start_s,
             values=values,
-            rows=rows,
+            rows=[row for block in blocks for row in block.rows],
             rejected=[
-                RejectedLine(line.text, REASONS[line.kind])
+                RejectedLine(line.text, line.kind.value)
                 for line in rejected
                 if line.kind is not Kind.HEADER
             ],
@@ -181,7 +160,7 @@ class Assembler:
             events.append(Event(EventKind.CUT, self._last_time_s, text))
         return events
 
-    def _banners(self, blocks: Sequence[Block], time_s: NDArray[np.float64]) -> list[Event]:
+    def _banners(self, blocks: Sequence[Block], time_s: Floats) -> list[Event]:
         """A header line after samples: the logger has started again."""
         events = []
         before = 0
@@ -194,9 +173,3 @@ class Assembler:
                     events.append(Event(EventKind.BANNER, at_s, text))
             before += len(block.rows)
         return events
-
-
-def _index(columns: tuple[str, ...], wanted: str | int) -> int | None:
-    if isinstance(wanted, int):
-        return wanted if 0 <= wanted < len(columns) else None
-    return columns.index(wanted) if wanted in columns else None

@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import msgspec
-import numpy as np
-from numpy.typing import NDArray
 
-from calib.link.layouts.block import HARMLESS, Kind
+from calib.link.layouts.block import HARMLESS, Floats, Kind, joined
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
@@ -66,8 +64,8 @@ class Heard:
 
     link: Link
     names: tuple[str, ...] | None
-    values: NDArray[np.float64]
-    arrival_s: NDArray[np.float64]
+    values: Floats
+    arrival_s: Floats
     lines: int
     rejected: int
     first_lost: bytes = b""
@@ -121,15 +119,14 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
         for line in block.rejected
         if line.kind not in HARMLESS and line.kind is not Kind.PARTIAL
     ]
-    counts = [len(block.rows) for block in blocks]
-    numbers = [number for block in blocks for number in block.numbers]
+    values, arrival_s = joined(blocks, layout.width or 0)
     cutter = LineCutter(from_start=whole_start)
     text = b"".join(cutter.feed(chunk.data) for chunk in chunks) + cutter.take_rest()
     return Heard(
         link=_with_dialect(link, layout) if isinstance(layout, Delimited) else link,
         names=layout.names,
-        values=np.asarray(numbers, np.float64).reshape(sum(counts), layout.width or 0),
-        arrival_s=np.repeat([block.arrival_s for block in blocks], counts),
+        values=values,
+        arrival_s=arrival_s,
         lines=sum(1 for line in text.splitlines() if line.strip()),
         rejected=len(lost),
         first_lost=lost[0].text if lost else b"",

@@ -1,16 +1,16 @@
-"""What every layout gives back, and the protocol that a layout fulfils."""
+"""What every layout gives back."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING, Protocol
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+Floats = NDArray[np.float64]
 
 Row = tuple[float, ...]
 """Numbers of one line."""
@@ -23,18 +23,18 @@ LARGEST = 1e30
 
 
 class Kind(StrEnum):
-    """Why a line is no sample."""
+    """Why a line is no sample, in our words for it."""
 
-    HEADER = "header"  # names the columns: kept, not counted as rejected
-    COMMENT = "comment"
-    PARTIAL = "partial"  # the first line after opening, or a last one without its end
-    TEXT = "text"  # not numbers in the layout: a banner, a message, garbage
-    COLUMNS = "columns"  # numbers, but not as many as the other lines have
-    SIZE = "size"  # a number beyond LARGEST, or not finite
-    LONG = "long"  # a line without end
-    CHECKSUM = "checksum"
-    CHANGED = "changed"  # a header with other columns, and all that comes after it
-    OTHER = "other"  # a sound line of another kind, such as a sentence that carries no measurement
+    HEADER = "header line"  # names the columns: kept, not counted as rejected
+    COMMENT = "comment line"
+    PARTIAL = "part of a line"  # the first after opening, or a last one without its end
+    TEXT = "not numbers in this layout"  # a banner, a message, garbage
+    COLUMNS = "other count of columns"  # numbers, but not as many as the other lines have
+    SIZE = "number too large"  # beyond LARGEST, or not finite
+    LONG = "line without end"
+    CHECKSUM = "wrong or missing checksum"
+    CHANGED = "after a header with other columns"
+    OTHER = "a line of another kind"  # a sound one, such as a sentence without a measurement
 
 
 HARMLESS = frozenset({Kind.HEADER, Kind.COMMENT, Kind.OTHER})
@@ -80,41 +80,14 @@ class Block(msgspec.Struct, frozen=True):
         self.rejected.append(Rejected(kind, line[:HEAD_BYTES], len(self.rows)))
 
     @property
-    def values(self) -> NDArray[np.float64]:
+    def values(self) -> Floats:
         """Numbers as a new array, shape (lines, columns); (0, 0) without a line."""
-        return as_array(self.numbers, len(self.rows))
+        return joined([self], len(self.numbers) // len(self.rows) if self.rows else 0)[0]
 
 
-def as_array(numbers: list[float], rows: int) -> NDArray[np.float64]:
-    """Numbers, row after row, as an array of shape (rows, columns); (0, 0) without a row."""
-    columns = len(numbers) // rows if rows else 0
-    return np.fromiter(numbers, np.float64, len(numbers)).reshape(rows, columns)
-
-
-class Layout(Protocol):
-    """A push decoder: bytes in any pieces, whole samples out."""
-
-    @property
-    def names(self) -> tuple[str, ...] | None:
-        """Column names as the device gave them, None while it has given none."""
-
-    @property
-    def width(self) -> int | None:
-        """Columns in a sample, None while they are not known."""
-
-    @property
-    def units(self) -> dict[int, str]:
-        """Units that stand behind the numbers, by place of the column; untrusted."""
-
-    @property
-    def stamped(self) -> frozenset[int]:
-        """Places of the columns that hold a wall clock, as seconds."""
-
-    def feed(self, chunk: bytes, arrival_s: float) -> Block:
-        """Take bytes that arrived at arrival_s; give the samples they completed."""
-
-    def resync(self) -> None:
-        """Bytes were lost: what is held is no line, nor is what comes before the next end."""
-
-    def finish(self, arrival_s: float) -> Block:
-        """No more bytes will come: give what was held back, reject what is incomplete."""
+def joined(blocks: Sequence[Block], width: int) -> tuple[Floats, Floats]:
+    """Numbers of all lines, shape (n, width), and when each came, in s, shape (n,)."""
+    numbers = [number for block in blocks for number in block.numbers]
+    counts = [len(block.rows) for block in blocks]
+    values = np.fromiter(numbers, np.float64, len(numbers)).reshape(sum(counts), width)
+    return values, np.repeat([block.arrival_s for block in blocks], counts)

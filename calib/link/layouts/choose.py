@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from calib.link.layouts.block import Layout
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
 from calib.link.layouts.json_lines import parse_json
+from calib.link.layouts.lines import Layout
 from calib.link.layouts.named import Named
 from calib.link.layouts.nmea import parse_xdr
 from calib.link.layouts.pairs import parse_dressed_pairs, parse_pairs

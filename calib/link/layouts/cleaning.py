@@ -26,7 +26,6 @@ WALL_CLOCK = "wall-clock text was read as seconds"
 SWITCHED = "words of a switch count as 0 and 1"
 WORDS = "a column of words was left out"
 MISSING = "fields without a number count as missing"
-ENCODED = "the text was recoded from UTF-16, or its byte-order mark taken off"
 REORDERED = "the header came again with its columns in another order, and was followed"
 
 STAMP_NAME, LOG_MS_NAME, LOG_S_NAME, UNNAMED_NAME = "stamp", "log_ms", "log_s", "unnamed"

@@ -10,7 +10,7 @@ import re
 
 from calib.link.layouts.block import Kind
 from calib.link.layouts.cleaning import UNIT, UNITS, FieldKind, read_field, unwrapped
-from calib.link.layouts.dialect import COMMENT_MARKS, LONGEST_NAME
+from calib.link.layouts.dialect import LONGEST_NAME, is_comment
 from calib.link.layouts.named import Value
 from calib.link.layouts.numbers import NotARowError
 from calib.link.layouts.stamps import STAMP
@@ -39,7 +39,7 @@ def parse_pairs(line: bytes) -> list[Value]:
     Raises:
         NotARowError: It is not pairs from end to end.
     """
-    if line.lstrip().startswith(COMMENT_MARKS):
+    if is_comment(line):
         raise NotARowError(Kind.COMMENT)
     values = []
     place, end = 0, len(line.rstrip())

@@ -21,9 +21,8 @@ from calib.link.layouts.cleaning import (
     WORDS,
 )
 from calib.link.layouts.delimited import Delimited
-from calib.link.layouts.lines import MAX_LINE
+from calib.link.layouts.lines import MAX_LINE, checksum, verified
 from calib.link.layouts.numbers import BlockReader, NotARowError, parse_row
-from calib.link.layouts.xor import checksum, verified
 
 
 def joined(blocks: list[Block]) -> Block:
@@ -390,7 +389,7 @@ def test_every_double_is_read_back_exactly(numbers: list[float]) -> None:
 
 def test_the_rule_says_what_it_met() -> None:
     """Size is told apart from text."""
-    with pytest.raises(NotARowError, match="size"):
+    with pytest.raises(NotARowError, match=Kind.SIZE):
         parse_row([b"1e300"])
-    with pytest.raises(NotARowError, match="text"):
+    with pytest.raises(NotARowError, match=Kind.TEXT):
         parse_row([b"nan"])
