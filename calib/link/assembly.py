@@ -58,7 +58,7 @@ class Assembler:
         rig: Rig,
         columns: tuple[str, ...],
         *,
-        stamped: frozenset[int] = frozenset(),
+        stamped: frozenset[int],
         live: bool = True,
     ) -> None:
         """Find the time column."""
@@ -66,7 +66,6 @@ class Assembler:
         self._rig = rig
         self._live = live
         self._stamped = stamped
-        self._remarks: set[str] = set()
         self._time_index: int | None = None
         wanted = rig.time.column
         if wanted is not None:
@@ -96,7 +95,6 @@ class Assembler:
         self._count = 0
         self._last_time_s = 0.0
         self._extra: list[Event] = []
-        self._remarks = set()
         self._cut = False
         self._clock = self._fresh_clock()
 
@@ -111,10 +109,10 @@ class Assembler:
             return CountClock(time.rate_hz)
         return ArrivalClock()
 
-    def interrupt(self, kind: EventKind, text: str, duration_s: float) -> None:
-        """The line was broken: nothing is joined across it."""
+    def interrupt(self, text: str, duration_s: float) -> None:
+        """The logger was unplugged and is back: nothing is joined across that."""
         self._clock.interrupt()
-        self._extra.append(Event(kind, self._last_time_s, text, duration_s))
+        self._extra.append(Event(EventKind.REPLUG, self._last_time_s, text, duration_s))
 
     def take(self, blocks: Sequence[Block], *, final: bool = False) -> Samples:
         """Samples of these blocks, in order.
@@ -149,8 +147,7 @@ class Assembler:
 
     def _noted(self, blocks: Sequence[Block]) -> list[Event]:
         """What was first cleaned off these lines, and a header that ends the capture."""
-        fresh = sorted({remark for block in blocks for remark in block.remarks} - self._remarks)
-        self._remarks |= set(fresh)
+        fresh = sorted({remark for block in blocks for remark in block.remarks})
         events = [Event(EventKind.CLEANED, self._last_time_s, remark) for remark in fresh]
         changed = (line for block in blocks for line in block.rejected if line.kind is Kind.CHANGED)
         first = None if self._cut else next(changed, None)

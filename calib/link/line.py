@@ -7,24 +7,22 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from typing import Protocol
 
-import msgspec
+from msgspec import structs
 
 from calib.errors import PortError, UsageError
 from calib.link.assembly import Assembler, column_names, wanted_names
 from calib.link.health import Health
 from calib.link.layouts.block import HARMLESS, Block
 from calib.link.layouts.choose import layout_for
-from calib.link.modbus import ModbusInstrument
-from calib.link.poller import Poller
+from calib.link.polled import ModbusPoller, ScpiPoller, checked_queries
 from calib.link.ports import find_again, identity_of
-from calib.link.scpi import ScpiInstrument, checked_queries
 from calib.link.spool import Chunk, Spool
 from calib.link.transport import Transport
 from calib.store.rig import Rig
-from calib.store.samples import EventKind, Samples
+from calib.store.samples import Samples
 from calib.store.text import neutral
 
 PERIOD_S = 0.02
@@ -71,13 +69,14 @@ class Source(Protocol):
 
 
 class _Reader(threading.Thread):
-    """Moves bytes from a source into a spool, and does nothing else."""
+    """Moves bytes from a source into a spool from now on, and does nothing else."""
 
     def __init__(self, source: Source, spool: Spool) -> None:
         super().__init__(name="calib-reader", daemon=True)
         self._source = source
         self._spool = spool
         self._stopping = threading.Event()
+        self.start()
 
     def run(self) -> None:
         """Read until told to stop or the line goes."""
@@ -127,7 +126,6 @@ class LiveLine:
         self._health = Health(rig.link.port, rig.link.baud, now_s)
         self._opening: list[Block] = []
         self._reader = _Reader(source, self._spool)
-        self._reader.start()
         try:
             columns = self._find_columns(now_s)
             self._assembler = Assembler(rig, columns, stamped=self._layout.stamped)
@@ -235,7 +233,8 @@ class LiveLine:
         gone_s = time.monotonic()
         yield self._assembler.take([self._layout.finish(gone_s)])
         self._reader.stop()
-        self._close_quietly()
+        with suppress(PortError):  # it has gone: that it cannot be closed says nothing new
+            self._source.close()
         while True:
             source = reopen()
             away_s = time.monotonic() - gone_s
@@ -249,17 +248,9 @@ class LiveLine:
         self._spool.recover()
         self._layout.resync()
         self._reader = _Reader(source, self._spool)
-        self._reader.start()
         self._health.restart(time.monotonic())
         text = f"the logger was unplugged and came back after {away_s:.1f} s"
-        self._assembler.interrupt(EventKind.REPLUG, text, away_s)
-
-    def _close_quietly(self) -> None:
-        """Close a line that has gone already: that it cannot be closed says nothing new."""
-        try:
-            self._source.close()
-        except PortError:
-            return
+        self._assembler.interrupt(text, away_s)
 
 
 class _Returner:
@@ -281,13 +272,11 @@ class _Returner:
             return None
         self._looked_s = now_s
         port = self._named() if self._identity is None else find_again(self._identity)
-        if port is None:
-            return None
-        link = msgspec.structs.replace(self._rig.link, port=port)
-        try:
-            return open_source(msgspec.structs.replace(self._rig, link=link))
-        except PortError:
-            return None
+        if port is not None:
+            link = structs.replace(self._rig.link, port=port)
+            with suppress(PortError):
+                return open_source(structs.replace(self._rig, link=link))
+        return None
 
     def may_return(self) -> bool:
         """Whether there is anything by which it could be known again."""
@@ -307,11 +296,10 @@ def open_source(rig: Rig) -> Source:
         RigError: The queries are not such that only ask.
     """
     if rig.link.layout == "modbus":
-        return Poller(ModbusInstrument(rig), rig.link.poll_s)
+        return ModbusPoller(rig)
     if rig.link.layout == "scpi":
         queries = checked_queries(rig)  # before the port is opened
-        wire = Transport(rig.link.port, rig.link.baud)
-        return Poller(ScpiInstrument(wire, queries), rig.link.poll_s)
+        return ScpiPoller(Transport(rig.link.port, rig.link.baud), queries, rig.link.poll_s)
     return Transport(rig.link.port, rig.link.baud)
 
 
@@ -338,10 +326,7 @@ def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:
-        line = LiveLine(rig, source, reopen, outlasts_s=outlasts_s)
-        try:
+        with closing(LiveLine(rig, source, reopen, outlasts_s=outlasts_s)) as line:
             yield line
-        finally:
-            line.close()
     finally:
         sys.setswitchinterval(switch_s)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from calib.errors import PortError
 from calib.link.detect.layout import GOOD_SHARE, Heard, Stated, best_layout
-from calib.link.health import GARBAGE_SHARE
+from calib.link.health import GARBAGE_SHARE, unprintable
 from calib.link.spool import Chunk
 from calib.store.text import neutral
 
@@ -45,8 +44,6 @@ TRY_BYTES = 2**16
 
 LOOK_S = 0.2
 """Time between two tries to decode: own choice."""
-
-_TEXT = string.printable.encode()
 
 
 class Wire(Protocol):
@@ -164,7 +161,7 @@ def _listen(
         now_s = clock()
         if data and (first or now_s - start_s >= SETTLE_S):
             size += len(data)
-            odd += len(data.translate(None, _TEXT))
+            odd += unprintable(data)
             if size <= TRY_BYTES:
                 chunks.append(Chunk(data, now_s))
         if now_s - looked_s >= LOOK_S:
