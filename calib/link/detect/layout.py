@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -24,7 +24,7 @@ LEAST_SHARE = 0.5
 """Share of lines below which nothing is said to be found: own choice, because a wrong layout that
 decodes every other line has not been seen."""
 
-_TEXT_LAYOUTS: tuple[Literal["delimited", "pairs", "json"], ...] = ("delimited", "pairs", "json")
+_NAMED_LAYOUTS: tuple[Literal["pairs", "json"], ...] = ("pairs", "json")
 _WORDS = {separator: word for word, separator in SEPARATORS.items()}
 
 
@@ -98,7 +98,11 @@ def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -
 
 def likeliest(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard:
     """What the layout that decodes most, cleans least and keeps names made of the bytes."""
-    heard = [decode(link, chunks, whole_start=whole_start) for link in _candidates(stated)]
+    heard = [
+        decode(link, chunks, whole_start=whole_start)
+        for link in _candidates(stated)
+        if stated.layout in (None, link.layout)
+    ]
     return max(heard, key=_likelihood)
 
 
@@ -146,24 +150,16 @@ def _with_dialect(link: Link, layout: Delimited) -> Link:
     )
 
 
-def _candidates(stated: Stated) -> list[Link]:
-    """Every way of reading that what was stated leaves open, the plainest first."""
+def _candidates(stated: Stated) -> Iterator[Link]:
+    """Every way of reading that the stated checksum and dialect leave open, the plainest first."""
     sums: tuple[Literal["xor"] | None, ...] = {
         None: (None, "xor"),
         "none": (None,),
         "xor": ("xor",),
     }[stated.checksum]
-    links = [
-        Link(layout=layout, checksum=checksum)
-        for layout in _TEXT_LAYOUTS
-        for checksum in sums
-        if stated.layout in (None, layout)
-    ]
-    if stated.layout in (None, "nmea"):
-        links.append(Link(layout="nmea"))
-    return [
-        msgspec.structs.replace(link, separator=stated.separator, decimal=stated.decimal)
-        if link.layout == "delimited"
-        else link
-        for link in links
-    ]
+    for checksum in sums:
+        yield Link(checksum=checksum, separator=stated.separator, decimal=stated.decimal)
+    for layout in _NAMED_LAYOUTS:
+        for checksum in sums:
+            yield Link(layout=layout, checksum=checksum)
+    yield Link(layout="nmea")

@@ -261,7 +261,7 @@ def read_field(field: bytes, *, comma_parts: bool, remarks: set[str]) -> Field:
         return Field(FieldKind.STAMP, stamp_text(seconds))
     if _is_word(bare_text):
         return Field(FieldKind.WORD, b"", bare_text)
-    raise NotARowError(Kind.TEXT, field)
+    raise NotARowError(Kind.TEXT)
 
 
 def read_label(field: bytes, remarks: set[str]) -> Field:
@@ -275,7 +275,7 @@ def read_label(field: bytes, remarks: set[str]) -> Field:
         remarks.add(MISSING)
         return Field(FieldKind.ABSENT, b"")
     if len(text) > LONGEST_WORD or not text.isascii() or not text.decode("ascii").isprintable():
-        raise NotARowError(Kind.TEXT, field)
+        raise NotARowError(Kind.TEXT)
     return Field(FieldKind.WORD, b"", text)
 
 

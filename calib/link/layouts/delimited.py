@@ -342,10 +342,10 @@ class Delimited(Layout):
         ]
         mark = self._mark_of(b";".join(numbers), separator)
         if mark is None:
-            raise NotARowError(Kind.TEXT, raw[0])
+            raise NotARowError(Kind.TEXT)
         self.decimal_mark = mark
         if not any(field.kind in (FieldKind.NUMBER, FieldKind.SWITCH) for field in fields):
-            raise NotARowError(Kind.TEXT, raw[0] if raw else b"")
+            raise NotARowError(Kind.TEXT)
         texts = [*lead, *(field.text for field in fields), *tail]
         if len(texts) > MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
@@ -356,7 +356,7 @@ class Delimited(Layout):
             any(place not in self._wordy | self._labels for place, _ in words)
             or set(units) - set(self._settled.units)
         ):
-            raise NotARowError(Kind.TEXT, words[0][1] if words else b"".join(units))
+            raise NotARowError(Kind.TEXT)
         stamped = {place for place, each in places if each.kind is FieldKind.STAMP}
         return _Line(
             separator,

@@ -23,11 +23,10 @@ _Tame = Annotated[float, msgspec.Meta(gt=-LARGEST, lt=LARGEST)]
 class NotARowError(ValueError):
     """A line that is no row of numbers; the message is its Kind."""
 
-    def __init__(self, kind: Kind, field: bytes = b"") -> None:
-        """Keep the kind, and the field that is no number where that is known: untrusted."""
+    def __init__(self, kind: Kind) -> None:
+        """Keep the kind."""
         super().__init__(kind)
         self.kind = kind
-        self.field = field
 
 
 def parse_row(fields: list[bytes]) -> Row:

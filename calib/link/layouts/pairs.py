@@ -46,7 +46,7 @@ def parse_pairs(line: bytes) -> list[Value]:
     while place < end:
         pair = _PAIR.match(line, place, end)
         if pair is None:
-            raise NotARowError(Kind.TEXT, line[place : place + 40])
+            raise NotARowError(Kind.TEXT)
         number = pair["number"].replace(b",", b".")
         values.append(Value(pair["name"].decode("ascii"), number))
         place = pair.end()
@@ -68,7 +68,7 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
     while place < end:
         pair = _DRESSED.match(text, place, end)
         if pair is None:
-            raise NotARowError(Kind.TEXT, text[place : place + 40])
+            raise NotARowError(Kind.TEXT)
         if pair["unit"]:
             remarks.add(UNITS)
         field = read_field(pair["value"], comma_parts=False, remarks=remarks)
@@ -78,7 +78,7 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
             values.append(Value(name, field.text, stamp, frozenset(remarks), unit))
         place = pair.end()
     if not any(value.text for value in values):
-        raise NotARowError(Kind.TEXT, text[:40])
+        raise NotARowError(Kind.TEXT)
     return values
 
 
@@ -89,5 +89,5 @@ def _name_of(raw: bytes) -> str:
     except UnicodeDecodeError:
         name = raw.decode("cp1252", "replace").strip()
     if not name.isprintable() or "\ufffd" in name:
-        raise NotARowError(Kind.TEXT, raw)
+        raise NotARowError(Kind.TEXT)
     return name
