@@ -21,10 +21,11 @@ from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
 from calib.store.files import metadata_path, open_regular, read_whole
 from calib.store.number_csv import Digest, NumberColumns, PartOfColumns, end_of_last_line
-from calib.store.samples import Event, EventKind
+from calib.store.samples import BREAKS, Event, EventKind, gap_count
 from calib.store.text import neutral
 
 TIME_COLUMNS = ("time_s", "arrival_s")
+_HEADER_START = ",".join(TIME_COLUMNS).encode() + b","
 HEADER_BYTES = 65_536  # own choice: no header of ours is longer
 
 T = TypeVar("T")
@@ -119,7 +120,7 @@ class Capture:
     @property
     def has_clock(self) -> bool:
         """Whether times are times, and not only numbers of samples."""
-        return all(event.kind is not EventKind.NO_CLOCK for event in self.events)
+        return not _counts_only(self.events)
 
     def require_clock(self, what: str) -> None:
         """Refuse to go on where no time is known.
@@ -140,8 +141,7 @@ class Capture:
     @property
     def gap_count(self) -> int:
         """Count of gaps in time."""
-        kinds = (EventKind.GAP, EventKind.REPLUG)
-        return sum(event.count for event in self.events if event.kind in kinds)
+        return gap_count(self.events)
 
     def where_present(self, wanted: Iterable[str | int]) -> Capture:
         """Only the samples in which none of some columns is missing; itself where all are there.
@@ -176,11 +176,7 @@ class Capture:
     @property
     def gap_indices(self) -> list[int]:
         """Indices of the samples before which nothing may be joined: a gap, a replug, a reset."""
-        times_s = [
-            event.time_s
-            for event in self.events
-            if event.kind in (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
-        ]
+        times_s = [event.time_s for event in self.events if event.kind in BREAKS]
         indices = np.searchsorted(self.time_s, times_s, side="right")
         return sorted({int(index) for index in indices if 0 < index < len(self)})
 
@@ -200,14 +196,18 @@ def is_capture(path: Path) -> bool:
     """Whether ``path`` is a capture of ours: its first two columns say so."""
     try:
         with open_regular(path) as file:
-            return file.readline(200).startswith(",".join(TIME_COLUMNS).encode() + b",")
+            return file.readline(200).startswith(_HEADER_START)
     except OSError:
         return False
 
 
 def was_without_clock(path: Path) -> bool:
     """Whether a capture was taken without a clock, by its metadata alone: no number is read."""
-    events: tuple[Event, ...] = _noted(_read_metadata(path), "calib:events", tuple[Event, ...], ())
+    return _counts_only(_noted(_read_metadata(path), "calib:events", tuple[Event, ...], ()))
+
+
+def _counts_only(events: Iterable[Event]) -> bool:
+    """Whether times only number the samples."""
     return any(event.kind is EventKind.NO_CLOCK for event in events)
 
 
@@ -254,7 +254,7 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
 def _columns_of(path: Path, file: BinaryIO) -> tuple[tuple[str, ...], int]:
     """Names of a capture's columns, and the place after its last whole line."""
     header = file.readline(HEADER_BYTES)
-    if not header.startswith(",".join(TIME_COLUMNS).encode() + b","):
+    if not header.startswith(_HEADER_START):
         raise NoDataError(
             f"{path} is not a capture of calib: its first columns are not time_s, arrival_s.",
             "Give a capture, or a text log in the layout of the rig file.",
@@ -314,7 +314,7 @@ def _timed(stamps_s: NDArray[np.float64], noted: Sequence[Event]) -> _Timed:
         noted: Events as noted while they came; gaps among them are told anew, from all stamps.
     """
     pace = find_pace(stamps_s)
-    if any(event.kind is EventKind.NO_CLOCK for event in noted):
+    if _counts_only(noted):
         pace = Pace(stamps_s, None)
     kept = [event for event in noted if event.kind is not EventKind.GAP]
     places = np.searchsorted(stamps_s, [event.time_s for event in kept], side="right").tolist()

@@ -39,7 +39,6 @@ UNTRUED_PCT = 7.0
 """How far volts that were never held against a meter may be off, where the rig file states no
 tolerance of the reference. Own choice: the far end of the 2 to 7 % that a USB supply taken for
 5.000 V makes of all volts; 4.83 V was seen at a "5 V" pin. The one figure for it everywhere."""
-SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "blank": " "}
 
 
 class _Table(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
