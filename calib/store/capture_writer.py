@@ -7,7 +7,7 @@ import hashlib
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Self
 
@@ -17,7 +17,7 @@ from calib import __version__
 from calib.errors import NoDataError
 from calib.store.asked import asked_of, plain_rig
 from calib.store.capture import TIME_COLUMNS, TakenAfter
-from calib.store.files import metadata_path, write_whole
+from calib.store.files import free_path, metadata_path, write_whole
 from calib.store.records import load_records
 from calib.store.rig import Rig
 from calib.store.samples import Event, RejectedLine, Samples, gap_count
@@ -31,14 +31,7 @@ REJECTED_KEPT = 10_000  # own choice: bounds the file when a line is nothing but
 
 def capture_path(folder: Path, command: str, now: datetime) -> Path:
     """A free path for a new capture: ``captures/<UTC stamp>-<command>.csv`` below ``folder``."""
-    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
-    stem = f"{stamp}-{command}"
-    path = folder / "captures" / f"{stem}.csv"
-    count = 1
-    while path.exists():
-        count += 1
-        path = path.with_name(f"{stem}-{count}.csv")
-    return path
+    return free_path(folder / "captures", now, command, ".csv")
 
 
 def taken_after(folder: Path) -> TakenAfter:
