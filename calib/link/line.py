@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 import threading
@@ -253,39 +254,34 @@ class LiveLine:
         self._assembler.interrupt(text, away_s)
 
 
-class _Returner:
-    """Finds a logger that was unplugged: by its USB identity, else by its name.
+def _return_of(rig: Rig) -> Callable[[], Source | None] | None:
+    """What opens a logger again that was unplugged: known by its USB identity, else by its name.
 
     The number of a pseudo-terminal comes back as somebody else's, so a name that still leads to the
-    old one is not opened again.
+    old one is not opened again; None where there is nothing else by which it could be known.
     """
+    port = rig.link.port
+    identity, place = identity_of(port), os.path.realpath(port)
+    if identity is None and port.startswith(PSEUDO_TERMINALS):
+        return None
+    looked_s = -math.inf
 
-    def __init__(self, rig: Rig) -> None:
-        self._rig = rig
-        self._identity = identity_of(rig.link.port)
-        self._real = os.path.realpath(rig.link.port)
-        self._looked_s = 0.0
-
-    def __call__(self) -> Source | None:
+    def reopen() -> Source | None:
+        nonlocal looked_s
         now_s = time.monotonic()
-        if now_s - self._looked_s < LOOK_S:
+        if now_s - looked_s < LOOK_S:
             return None
-        self._looked_s = now_s
-        port = self._named() if self._identity is None else find_again(self._identity)
-        if port is not None:
-            link = structs.replace(self._rig.link, port=port)
-            with suppress(PortError):
-                return open_source(structs.replace(self._rig, link=link))
+        looked_s = now_s
+        found = port if identity is None else find_again(identity)
+        old = identity is None and place.startswith(PSEUDO_TERMINALS)
+        if found is None or (old and os.path.realpath(port) == place):
+            return None
+        link = structs.replace(rig.link, port=found)
+        with suppress(PortError):
+            return open_source(structs.replace(rig, link=link))
         return None
 
-    def may_return(self) -> bool:
-        """Whether there is anything by which it could be known again."""
-        return self._identity is not None or not self._rig.link.port.startswith(PSEUDO_TERMINALS)
-
-    def _named(self) -> str | None:
-        real = os.path.realpath(self._rig.link.port)
-        same = real == self._real and real.startswith(PSEUDO_TERMINALS)
-        return None if same else self._rig.link.port
+    return reopen
 
 
 def open_source(rig: Rig) -> Source:
@@ -321,8 +317,7 @@ def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
             f"{rig.path} names no port.", "Give --port URL; 'calib ports' lists what is there."
         )
     source = open_source(rig)
-    returner = _Returner(rig)
-    reopen = returner if returner.may_return() else None
+    reopen = _return_of(rig)
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:
