@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from calib.errors import UsageError
 from calib.link.clock import ArrivalClock, Clock, CountClock, DeviceClock
-from calib.link.layouts.block import Block, Floats, Kind, joined
+from calib.link.layouts.rows import Block, Floats, Kind, joined
 from calib.store.asked import plain_rig
 from calib.store.columns import column_index
 from calib.store.rig import Rig

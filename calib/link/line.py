@@ -16,8 +16,8 @@ from msgspec import structs
 from calib.errors import PortError, UsageError
 from calib.link.assembly import Assembler, column_names, wanted_names
 from calib.link.health import Health
-from calib.link.layouts.block import HARMLESS, Block
 from calib.link.layouts.choose import layout_for
+from calib.link.layouts.rows import HARMLESS, Block
 from calib.link.polled import ModbusPoller, ScpiPoller, checked_queries
 from calib.link.ports import find_again, identity_of
 from calib.link.spool import Chunk, Spool

@@ -12,9 +12,9 @@ from msgspec import structs
 
 from calib.errors import NoDataError
 from calib.link.assembly import Assembler, column_names
-from calib.link.layouts.block import Block, joined
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.cleaning import fault_of
+from calib.link.layouts.rows import Block, joined
 from calib.store.capture import TIME_COLUMNS, was_without_clock
 from calib.store.rig import Rig
 from calib.store.samples import Samples

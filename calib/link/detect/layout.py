@@ -8,11 +8,11 @@ from typing import Literal
 
 import msgspec
 
-from calib.link.layouts.block import HARMLESS, Floats, Kind, joined
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
 from calib.link.layouts.lines import LineCutter
+from calib.link.layouts.rows import HARMLESS, Floats, Kind, joined
 from calib.link.spool import Chunk
 from calib.store.rig import Link
 

@@ -12,9 +12,8 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.link.layouts.block import Kind
 from calib.link.layouts.dialect import separator_of
-from calib.link.layouts.numbers import NotARowError, parse_row
+from calib.link.layouts.rows import Kind, NotARowError, parse_row
 from calib.link.layouts.stamps import STAMP, seconds_of, stamp_s, stamp_text
 
 COLOURS = "colour codes were taken off"

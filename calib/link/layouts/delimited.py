@@ -11,7 +11,6 @@ import re
 from collections import deque
 from dataclasses import dataclass
 
-from calib.link.layouts.block import Block, Kind, Row
 from calib.link.layouts.cleaning import (
     LOG_MS_NAME,
     REORDERED,
@@ -35,7 +34,15 @@ from calib.link.layouts.dialect import (
     separator_of,
 )
 from calib.link.layouts.lines import Layout
-from calib.link.layouts.numbers import BlockReader, NotARowError, parse_fields, parse_row
+from calib.link.layouts.rows import (
+    Block,
+    BlockReader,
+    Kind,
+    NotARowError,
+    Row,
+    parse_fields,
+    parse_row,
+)
 
 WORDS_HELD = 8
 """Lines of words that are held until numbers come: own choice, a banner is shorter."""

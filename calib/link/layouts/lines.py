@@ -9,7 +9,7 @@ from collections.abc import Set
 from functools import reduce
 from operator import xor
 
-from calib.link.layouts.block import Block, Kind
+from calib.link.layouts.rows import Block, Kind
 
 MAX_LINE = 4096
 """Bytes in a line at most: own choice; 64 columns of our widest numbers need half of it."""

@@ -5,37 +5,13 @@ A sample is one round of names: all in one line, or spread over several lines th
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from calib.link.layouts.block import Block, Kind
 from calib.link.layouts.cleaning import LOG_MS_NAME, bare
 from calib.link.layouts.dialect import MAX_COLUMNS
 from calib.link.layouts.lines import Layout
-from calib.link.layouts.numbers import NotARowError, parse_fields, parse_row
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """One named value in a line.
-
-    Args:
-        name: Printable and not endless, but untrusted.
-        text: Its number; empty where it is missing.
-        is_stamp: It was a wall clock, and the number is its seconds.
-        remarks: What was taken off it.
-        unit: That stood behind it, untrusted.
-    """
-
-    name: str
-    text: bytes
-    is_stamp: bool = False
-    remarks: frozenset[str] = frozenset()
-    unit: str = ""
-
-
-Parse = Callable[[bytes], list[Value]]
-"""Values of a line, in order; raises NotARowError where it has none."""
+from calib.link.layouts.rows import Block, Kind, NotARowError, parse_fields, parse_row
+from calib.link.layouts.values import Parse, Value
 
 
 class Named(Layout):

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from calib.link.layouts.block import HEAD_BYTES, LARGEST, Block, Kind
 from calib.link.layouts.cleaning import (
     BRACKETS,
     COLOURS,
@@ -22,7 +21,15 @@ from calib.link.layouts.cleaning import (
 )
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.lines import MAX_LINE, checksum, verified
-from calib.link.layouts.numbers import BlockReader, NotARowError, parse_row
+from calib.link.layouts.rows import (
+    HEAD_BYTES,
+    LARGEST,
+    Block,
+    BlockReader,
+    Kind,
+    NotARowError,
+    parse_row,
+)
 
 
 def joined(blocks: list[Block]) -> Block:
