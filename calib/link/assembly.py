@@ -4,30 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-
 from calib.errors import UsageError
 from calib.link.clock import ArrivalClock, Clock, CountClock, DeviceClock
-from calib.link.layouts.block import Block, Kind, as_array
+from calib.link.layouts.rows import Block, Floats, Kind, joined
 from calib.store.asked import plain_rig
+from calib.store.columns import column_index
 from calib.store.rig import Rig
 from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from calib.store.text import neutral
-
-REASONS = {
-    Kind.HEADER: "header line",
-    Kind.COMMENT: "comment line",
-    Kind.PARTIAL: "part of a line",
-    Kind.TEXT: "not numbers in this layout",
-    Kind.COLUMNS: "other count of columns",
-    Kind.SIZE: "number too large",
-    Kind.LONG: "line without end",
-    Kind.CHECKSUM: "wrong or missing checksum",
-    Kind.OTHER: "a line of another kind",
-    Kind.CHANGED: "after a header with other columns",
-}
-"""Our words for why a line was rejected."""
 
 
 def column_names(names: tuple[str, ...] | None, width: int, rig: Rig) -> tuple[str, ...]:
@@ -74,7 +58,7 @@ class Assembler:
         rig: Rig,
         columns: tuple[str, ...],
         *,
-        stamped: frozenset[int] = frozenset(),
+        stamped: frozenset[int],
         live: bool = True,
     ) -> None:
         """Find the time column."""
@@ -82,11 +66,10 @@ class Assembler:
         self._rig = rig
         self._live = live
         self._stamped = stamped
-        self._remarks: set[str] = set()
         self._time_index: int | None = None
         wanted = rig.time.column
         if wanted is not None:
-            self._time_index = _index(columns, wanted)
+            self._time_index = column_index(columns, wanted)
             if self._time_index is None:
                 raise UsageError(
                     f"{rig.path}: the time column {wanted!r} is not sent by the logger; it sends: "
@@ -112,7 +95,6 @@ class Assembler:
         self._count = 0
         self._last_time_s = 0.0
         self._extra: list[Event] = []
-        self._remarks = set()
         self._cut = False
         self._clock = self._fresh_clock()
 
@@ -127,10 +109,10 @@ class Assembler:
             return CountClock(time.rate_hz)
         return ArrivalClock()
 
-    def interrupt(self, kind: EventKind, text: str, duration_s: float) -> None:
-        """The line was broken: nothing is joined across it."""
+    def interrupt(self, text: str, duration_s: float) -> None:
+        """The logger was unplugged and is back: nothing is joined across that."""
         self._clock.interrupt()
-        self._extra.append(Event(kind, self._last_time_s, text, duration_s))
+        self._extra.append(Event(EventKind.REPLUG, self._last_time_s, text, duration_s))
 
     def take(self, blocks: Sequence[Block], *, final: bool = False) -> Samples:
         """Samples of these blocks, in order.
@@ -139,12 +121,7 @@ class Assembler:
             blocks: As decoded; all of one width.
             final: Nothing will follow: what was unsure of the clock is judged now.
         """
-        rows = [row for block in blocks for row in block.rows]
-        numbers = [number for block in blocks for number in block.numbers]
-        values = as_array(numbers, len(rows)) if rows else np.empty((0, len(self.columns)))
-        arrival_s = np.repeat(
-            [block.arrival_s for block in blocks], [len(block.rows) for block in blocks]
-        )
+        values, arrival_s = joined(blocks, len(self.columns))
         raw = values[:, self._time_index or 0]
         time_s = self._clock.advance(raw, arrival_s)
         rejected = [line for block in blocks for line in block.rejected]
@@ -157,9 +134,9 @@ class Assembler:
             time_s=time_s,
             arrival_s=arrival_s - self._start_s,
             values=values,
-            rows=rows,
+            rows=[row for block in blocks for row in block.rows],
             rejected=[
-                RejectedLine(line.text, REASONS[line.kind])
+                RejectedLine(line.text, line.kind.value)
                 for line in rejected
                 if line.kind is not Kind.HEADER
             ],
@@ -170,8 +147,7 @@ class Assembler:
 
     def _noted(self, blocks: Sequence[Block]) -> list[Event]:
         """What was first cleaned off these lines, and a header that ends the capture."""
-        fresh = sorted({remark for block in blocks for remark in block.remarks} - self._remarks)
-        self._remarks |= set(fresh)
+        fresh = sorted({remark for block in blocks for remark in block.remarks})
         events = [Event(EventKind.CLEANED, self._last_time_s, remark) for remark in fresh]
         changed = (line for block in blocks for line in block.rejected if line.kind is Kind.CHANGED)
         first = None if self._cut else next(changed, None)
@@ -181,7 +157,7 @@ class Assembler:
             events.append(Event(EventKind.CUT, self._last_time_s, text))
         return events
 
-    def _banners(self, blocks: Sequence[Block], time_s: NDArray[np.float64]) -> list[Event]:
+    def _banners(self, blocks: Sequence[Block], time_s: Floats) -> list[Event]:
         """A header line after samples: the logger has started again."""
         events = []
         before = 0
@@ -194,9 +170,3 @@ class Assembler:
                     events.append(Event(EventKind.BANNER, at_s, text))
             before += len(block.rows)
         return events
-
-
-def _index(columns: tuple[str, ...], wanted: str | int) -> int | None:
-    if isinstance(wanted, int):
-        return wanted if 0 <= wanted < len(columns) else None
-    return columns.index(wanted) if wanted in columns else None

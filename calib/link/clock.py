@@ -8,13 +8,16 @@ noted here while samples come serves whoever looks on.
 from __future__ import annotations
 
 import math
-from typing import Protocol
+from abc import ABC, abstractmethod
+from collections import Counter
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.measure.pace import multiples_of_least
 from calib.store.samples import Event, EventKind
+
+Floats = NDArray[np.float64]
 
 LEARNING_STEPS = 16
 """Steps from which the usual step is learned: own choice, a fifth of a second at 100 Hz."""
@@ -62,52 +65,55 @@ a clock can be found at all; no time is told from it."""
 _ROUNDING = 1.0 + 1e-9
 
 
-class Clock(Protocol):
-    """Turns the time column, or arrival alone, into seconds from the first sample."""
+class Clock(ABC):
+    """Turns the time column, or arrival alone, into seconds from the first sample.
 
-    def advance(
-        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        """Time in s of the next samples, shape (n,), from counts and arrival of shape (n,)."""
+    Events are noted beside that; those that would fill memory are only counted.
+    """
+
+    def __init__(self) -> None:
+        """Start before the first sample."""
+        self._broken = False
+        self._arrival_s = math.nan  # of the latest sample
+        self._events: list[Event] = []
+        self._noted = 0
+        self._more = Counter[EventKind]()
+        self._more_until_s = 0.0
+
+    @abstractmethod
+    def advance(self, raw: Floats, arrival_s: Floats) -> Floats:
+        """Time in s since the first sample, shape (n,).
+
+        Args:
+            raw: The time column as sent, in counts, shape (n,).
+            arrival_s: The computer's clock in s, shape (n,); NaN where unknown.
+        """
 
     def interrupt(self) -> None:
         """The line was broken: the next sample starts a stretch that is joined by arrival."""
+        self._broken = True
 
     def take_events(self, *, final: bool = False) -> list[Event]:
-        """Events since the last call; the last call judges also what was still unsure."""
-
-
-class _Noted:
-    """Events; those that would fill memory are only counted."""
-
-    def __init__(self) -> None:
-        self._events: list[Event] = []
-        self._total = 0
-        self._more: dict[EventKind, int] = {}
-        self._last_s = 0.0
-
-    def add(self, kind: EventKind, time_s: float, text: str, duration_s: float = 0.0) -> None:
-        """Note one."""
-        self._total += 1
-        if self._total <= EVENTS_NOTED:
-            self._events.append(Event(kind, time_s, text, duration_s))
-        else:
-            self._more[kind] = self._more.get(kind, 0) + 1
-            self._last_s = time_s
-
-    def take(self, *, final: bool) -> list[Event]:
-        """Those since the last call, in order of time; the last call gives the count of others."""
+        """Events since the last call in order of time; the last call gives the count of others."""
         events, self._events = self._events, []
         if final:
             events += [
-                Event(kind, self._last_s, f"{count} more of this kind", count=count)
+                Event(kind, self._more_until_s, f"{count} more of this kind", count=count)
                 for kind, count in self._more.items()
             ]
-            self._more = {}
+            self._more.clear()
         return sorted(events, key=lambda event: (round(event.time_s, 6), event.kind))
 
+    def _note(self, kind: EventKind, time_s: float, text: str, duration_s: float = 0.0) -> None:
+        self._noted += 1
+        if self._noted <= EVENTS_NOTED:
+            self._events.append(Event(kind, time_s, text, duration_s))
+        else:
+            self._more[kind] += 1
+            self._more_until_s = time_s
 
-class DeviceClock:
+
+class DeviceClock(Clock):
     """Seconds from a counter that the device sends.
 
     A step back is a wrap where the counter can wrap and the time that would have passed is
@@ -122,6 +128,7 @@ class DeviceClock:
 
     def __init__(self, unit_s: float, modulus: float | None = None, *, wall: bool = False) -> None:
         """Start before the first sample."""
+        super().__init__()
         self._wall = wall
         self._first_raw = math.nan
         self._behind = 0.0  # counts that a stamp out of order is behind the latest
@@ -130,25 +137,15 @@ class DeviceClock:
         self._on_grid = False
         self._unit_s = unit_s
         self._modulus = modulus
-        self._noted = _Noted()
         self._raw = math.nan
-        self._arrival_s = math.nan
         self._total = 0.0  # counts since the first sample
-        self._broken = False
         self._usual: float | None = None  # counts
         self._learning: list[tuple[float, float]] = []  # (time_s before it, step in counts)
         self._repeating = False
         self._reset_s = math.nan  # when it started again last
 
-    def advance(
-        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        """Time in s since the first sample, shape (n,).
-
-        Args:
-            raw: The time column as sent, in counts, shape (n,).
-            arrival_s: The computer's clock in s, shape (n,); NaN where unknown.
-        """
+    def advance(self, raw: Floats, arrival_s: Floats) -> Floats:
+        """Time in s since the first sample, shape (n,), by the counts of shape (n,)."""
         raw = self._without_missing(raw)
         pieces = []
         while self._usual is None and len(raw):  # one by one, so that no split changes anything
@@ -158,9 +155,7 @@ class DeviceClock:
             pieces.append(self._advance(raw, arrival_s))
         return np.concatenate(pieces) if pieces else np.empty(0)
 
-    def _advance(
-        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def _advance(self, raw: Floats, arrival_s: Floats) -> Floats:
         """Times of at least one sample; of one only while the usual step is not known."""
         if math.isnan(self._raw):
             self._raw, self._arrival_s = float(raw[0]), float(arrival_s[0])
@@ -191,17 +186,13 @@ class DeviceClock:
         self._total = float(totals[-1])
         return times_s
 
-    def interrupt(self) -> None:
-        """The line was broken: the next sample starts a stretch that is joined by arrival."""
-        self._broken = True
-
     def take_events(self, *, final: bool = False) -> list[Event]:
         """Events since the last call; the last call judges also what was still unsure."""
         if final and self._usual is None and len(self._learning) > 1:
             self._learn()
-        return self._noted.take(final=final)
+        return super().take_events(final=final)
 
-    def _odd_places(self, steps: NDArray[np.float64], waits_s: NDArray[np.float64]) -> list[int]:
+    def _odd_places(self, steps: Floats, waits_s: Floats) -> list[int]:
         """Where a step cannot be taken as it is."""
         odd = steps < 0
         if self._modulus is not None:
@@ -209,7 +200,7 @@ class DeviceClock:
         odd[0] |= self._broken
         return [int(place) for place in np.flatnonzero(odd)]
 
-    def _without_missing(self, raw: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _without_missing(self, raw: Floats) -> Floats:
         """The counts with that of the sample before where one is missing."""
         missing = np.isnan(raw)
         if not missing.any():
@@ -225,15 +216,15 @@ class DeviceClock:
         wraps = self._modulus is not None and -step > 0.5 * self._modulus
         return small and not wraps and not self._broken and raw > self._first_raw
 
-    def _hold_back(self, steps: NDArray[np.float64], place: int, before: float) -> None:
+    def _hold_back(self, steps: Floats, place: int, before: float) -> None:
         """Time stands still until a stamp that went back has caught up."""
         text = f"a stamp went back by {-steps[place] * self._unit_s:.3f} s: out of order"
-        self._noted.add(EventKind.REPEAT, before * self._unit_s, text)
+        self._note(EventKind.REPEAT, before * self._unit_s, text)
         self._behind -= float(steps[place])
         steps[place] = 0.0
         self._catch_up(steps, place + 1)
 
-    def _catch_up(self, steps: NDArray[np.float64], place: int) -> None:
+    def _catch_up(self, steps: Floats, place: int) -> None:
         """Take what is still behind off the steps from a place on, up to the next step back."""
         while self._behind > 0 and place < len(steps) and steps[place] >= 0:
             taken = min(self._behind, float(steps[place]))
@@ -259,10 +250,10 @@ class DeviceClock:
             what = "the wall clock was set back" if self._wall else "it started again"
             text = f"the device's clock went back by {-step * self._unit_s:.3f} s: {what}"
             self._reset_s = before * self._unit_s
-            self._noted.add(EventKind.RESET, self._reset_s, text, passed * self._unit_s)
+            self._note(EventKind.RESET, self._reset_s, text, passed * self._unit_s)
         return passed
 
-    def _judge_all(self, steps: NDArray[np.float64], times_s: NDArray[np.float64]) -> None:
+    def _judge_all(self, steps: Floats, times_s: Floats) -> None:
         """Find gaps and repeats; while the usual step is not known, hold the one step."""
         before_s = self._total * self._unit_s
         if self._usual is None:
@@ -298,9 +289,9 @@ class DeviceClock:
         if self._ragged or told:
             return
         if step == 0 and not repeating:
-            self._noted.add(EventKind.REPEAT, before_s, "the device sent the same time again")
+            self._note(EventKind.REPEAT, before_s, "the device sent the same time again")
         elif self._usual and step > GAP_STEPS * self._usual * _ROUNDING:
-            self._noted.add(EventKind.GAP, before_s, f"{step_s:.3f} s without a sample", step_s)
+            self._note(EventKind.GAP, before_s, f"{step_s:.3f} s without a sample", step_s)
             self._gaps += 1
             self._gaps_s += step_s
             long_share = self._gaps_s / (before_s + step_s)
@@ -308,7 +299,7 @@ class DeviceClock:
             self._ragged = bursts and not self._on_grid
 
 
-def on_a_grid(steps: NDArray[np.float64]) -> bool:
+def on_a_grid(steps: Floats) -> bool:
     """Whether a device counted evenly and left out lines: every step is a multiple of the least.
 
     Args:
@@ -320,20 +311,18 @@ def on_a_grid(steps: NDArray[np.float64]) -> bool:
     return multiples_of_least(steps) is not None
 
 
-class ArrivalClock:
-    """Seconds by arrival alone; lines that came in one read are spread over the wait for it."""
+class ArrivalClock(Clock):
+    """Seconds by arrival alone; lines that came in one read are spread over the wait for it.
+
+    Arrival goes on over a broken line, and the gap shows.
+    """
 
     def __init__(self) -> None:
         """Start before the first sample."""
-        self._noted = _Noted()
+        super().__init__()
         self._start_s = math.nan
-        self._arrival_s = math.nan
 
-    def advance(
-        self,
-        raw: NDArray[np.float64],  # noqa: ARG002 (there is no time column)
-        arrival_s: NDArray[np.float64],
-    ) -> NDArray[np.float64]:
+    def advance(self, raw: Floats, arrival_s: Floats) -> Floats:  # noqa: ARG002 (no time column)
         """Time in s since the first sample, shape (n,)."""
         if not len(arrival_s):
             return np.empty(0)
@@ -347,8 +336,7 @@ class ArrivalClock:
             wait_s = now_s - self._arrival_s
             if wait_s > ARRIVAL_GAP_S:
                 before_s = self._arrival_s - self._start_s
-                text = f"{wait_s:.3f} s without a sample"
-                self._noted.add(EventKind.GAP, before_s, text, wait_s)
+                self._note(EventKind.GAP, before_s, f"{wait_s:.3f} s without a sample", wait_s)
                 spread_s[start:end] = now_s
             else:
                 share = np.arange(1, end - start + 1) / (end - start)
@@ -356,15 +344,8 @@ class ArrivalClock:
             self._arrival_s = now_s
         return spread_s - self._start_s
 
-    def interrupt(self) -> None:
-        """Nothing to do: arrival goes on over a broken line, and the gap shows."""
 
-    def take_events(self, *, final: bool = False) -> list[Event]:
-        """Events since the last call."""
-        return self._noted.take(final=final)
-
-
-class CountClock:
+class CountClock(Clock):
     """Seconds by counting samples that come evenly.
 
     Args:
@@ -374,35 +355,21 @@ class CountClock:
 
     def __init__(self, rate_hz: float | None) -> None:
         """Start before the first sample."""
+        super().__init__()
         self._step_s = 1.0 / (rate_hz or UNTIMED_HZ)
-        self._timed = rate_hz is not None
-        self._told = False
         self._samples = 0
         self._away_s = 0.0
-        self._broken = False
-        self._arrival_s = math.nan
+        if rate_hz is None:
+            self._note(EventKind.NO_CLOCK, 0.0, "no clock: times only number the samples")
 
-    def advance(
-        self, raw: NDArray[np.float64], arrival_s: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def advance(self, raw: Floats, arrival_s: Floats) -> Floats:
         """Time in s since the first sample, shape (n,)."""
         if self._broken and len(raw):
             self._broken = False
             away_s = float(arrival_s[0]) - self._arrival_s
             self._away_s += 0.0 if math.isnan(away_s) else away_s
         numbers = np.arange(self._samples, self._samples + len(raw), dtype=np.float64)
-        times_s: NDArray[np.float64] = numbers * self._step_s + self._away_s
+        times_s: Floats = numbers * self._step_s + self._away_s
         self._samples += len(raw)
         self._arrival_s = float(arrival_s[-1]) if len(raw) else self._arrival_s
         return times_s
-
-    def interrupt(self) -> None:
-        """The line was broken: the time until the next sample is what arrival says."""
-        self._broken = True
-
-    def take_events(self, *, final: bool = False) -> list[Event]:  # noqa: ARG002 (never unsure)
-        """That there is no clock, once."""
-        if self._timed or self._told:
-            return []
-        self._told = True
-        return [Event(EventKind.NO_CLOCK, 0.0, "no clock: times only number the samples")]

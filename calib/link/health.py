@@ -26,6 +26,11 @@ A_LINE = 64
 _TEXT = string.printable.encode()
 
 
+def unprintable(data: bytes) -> int:
+    """How many bytes no text has."""
+    return len(data.translate(None, _TEXT))
+
+
 class Health:
     """Watches one line, stretch by stretch of PATIENCE_S.
 
@@ -54,7 +59,7 @@ class Health:
         """Bytes came."""
         self._bytes_since += len(data)
         self._bytes += len(data)
-        self._odd_bytes += len(data.translate(None, _TEXT))
+        self._odd_bytes += unprintable(data)
 
     def saw_lines(self, samples: int, rejected: int, last: bytes, now_s: float) -> None:
         """Samples and rejected lines came out of them, the last of those as given."""

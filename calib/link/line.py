@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from typing import Protocol
 
-import msgspec
+from msgspec import structs
 
 from calib.errors import PortError, UsageError
 from calib.link.assembly import Assembler, column_names, wanted_names
 from calib.link.health import Health
-from calib.link.layouts.block import HARMLESS, Block
 from calib.link.layouts.choose import layout_for
-from calib.link.modbus import ModbusInstrument
-from calib.link.poller import Poller
+from calib.link.layouts.rows import HARMLESS, Block
+from calib.link.polled import ModbusPoller, ScpiPoller, checked_queries
 from calib.link.ports import find_again, identity_of
-from calib.link.scpi import ScpiInstrument, checked_queries
 from calib.link.spool import Chunk, Spool
 from calib.link.transport import Transport
 from calib.store.rig import Rig
-from calib.store.samples import EventKind, Samples
+from calib.store.samples import Samples
 from calib.store.text import neutral
 
 PERIOD_S = 0.02
@@ -71,13 +70,14 @@ class Source(Protocol):
 
 
 class _Reader(threading.Thread):
-    """Moves bytes from a source into a spool, and does nothing else."""
+    """Moves bytes from a source into a spool from now on, and does nothing else."""
 
     def __init__(self, source: Source, spool: Spool) -> None:
         super().__init__(name="calib-reader", daemon=True)
         self._source = source
         self._spool = spool
         self._stopping = threading.Event()
+        self.start()
 
     def run(self) -> None:
         """Read until told to stop or the line goes."""
@@ -127,7 +127,6 @@ class LiveLine:
         self._health = Health(rig.link.port, rig.link.baud, now_s)
         self._opening: list[Block] = []
         self._reader = _Reader(source, self._spool)
-        self._reader.start()
         try:
             columns = self._find_columns(now_s)
             self._assembler = Assembler(rig, columns, stamped=self._layout.stamped)
@@ -235,7 +234,8 @@ class LiveLine:
         gone_s = time.monotonic()
         yield self._assembler.take([self._layout.finish(gone_s)])
         self._reader.stop()
-        self._close_quietly()
+        with suppress(PortError):  # it has gone: that it cannot be closed says nothing new
+            self._source.close()
         while True:
             source = reopen()
             away_s = time.monotonic() - gone_s
@@ -249,54 +249,39 @@ class LiveLine:
         self._spool.recover()
         self._layout.resync()
         self._reader = _Reader(source, self._spool)
-        self._reader.start()
         self._health.restart(time.monotonic())
         text = f"the logger was unplugged and came back after {away_s:.1f} s"
-        self._assembler.interrupt(EventKind.REPLUG, text, away_s)
-
-    def _close_quietly(self) -> None:
-        """Close a line that has gone already: that it cannot be closed says nothing new."""
-        try:
-            self._source.close()
-        except PortError:
-            return
+        self._assembler.interrupt(text, away_s)
 
 
-class _Returner:
-    """Finds a logger that was unplugged: by its USB identity, else by its name.
+def _return_of(rig: Rig) -> Callable[[], Source | None] | None:
+    """What opens a logger again that was unplugged: known by its USB identity, else by its name.
 
     The number of a pseudo-terminal comes back as somebody else's, so a name that still leads to the
-    old one is not opened again.
+    old one is not opened again; None where there is nothing else by which it could be known.
     """
+    port = rig.link.port
+    identity, place = identity_of(port), os.path.realpath(port)
+    if identity is None and port.startswith(PSEUDO_TERMINALS):
+        return None
+    looked_s = -math.inf
 
-    def __init__(self, rig: Rig) -> None:
-        self._rig = rig
-        self._identity = identity_of(rig.link.port)
-        self._real = os.path.realpath(rig.link.port)
-        self._looked_s = 0.0
-
-    def __call__(self) -> Source | None:
+    def reopen() -> Source | None:
+        nonlocal looked_s
         now_s = time.monotonic()
-        if now_s - self._looked_s < LOOK_S:
+        if now_s - looked_s < LOOK_S:
             return None
-        self._looked_s = now_s
-        port = self._named() if self._identity is None else find_again(self._identity)
-        if port is None:
+        looked_s = now_s
+        found = port if identity is None else find_again(identity)
+        old = identity is None and place.startswith(PSEUDO_TERMINALS)
+        if found is None or (old and os.path.realpath(port) == place):
             return None
-        link = msgspec.structs.replace(self._rig.link, port=port)
-        try:
-            return open_source(msgspec.structs.replace(self._rig, link=link))
-        except PortError:
-            return None
+        link = structs.replace(rig.link, port=found)
+        with suppress(PortError):
+            return open_source(structs.replace(rig, link=link))
+        return None
 
-    def may_return(self) -> bool:
-        """Whether there is anything by which it could be known again."""
-        return self._identity is not None or not self._rig.link.port.startswith(PSEUDO_TERMINALS)
-
-    def _named(self) -> str | None:
-        real = os.path.realpath(self._rig.link.port)
-        same = real == self._real and real.startswith(PSEUDO_TERMINALS)
-        return None if same else self._rig.link.port
+    return reopen
 
 
 def open_source(rig: Rig) -> Source:
@@ -307,11 +292,10 @@ def open_source(rig: Rig) -> Source:
         RigError: The queries are not such that only ask.
     """
     if rig.link.layout == "modbus":
-        return Poller(ModbusInstrument(rig), rig.link.poll_s)
+        return ModbusPoller(rig)
     if rig.link.layout == "scpi":
         queries = checked_queries(rig)  # before the port is opened
-        wire = Transport(rig.link.port, rig.link.baud)
-        return Poller(ScpiInstrument(wire, queries), rig.link.poll_s)
+        return ScpiPoller(Transport(rig.link.port, rig.link.baud), queries, rig.link.poll_s)
     return Transport(rig.link.port, rig.link.baud)
 
 
@@ -333,15 +317,11 @@ def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
             f"{rig.path} names no port.", "Give --port URL; 'calib ports' lists what is there."
         )
     source = open_source(rig)
-    returner = _Returner(rig)
-    reopen = returner if returner.may_return() else None
+    reopen = _return_of(rig)
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:
-        line = LiveLine(rig, source, reopen, outlasts_s=outlasts_s)
-        try:
+        with closing(LiveLine(rig, source, reopen, outlasts_s=outlasts_s)) as line:
             yield line
-        finally:
-            line.close()
     finally:
         sys.setswitchinterval(switch_s)

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 
-import numpy as np
+from msgspec import structs
 
 from calib.errors import NoDataError
 from calib.link.assembly import Assembler, column_names
-from calib.link.layouts.block import Block
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.cleaning import fault_of
+from calib.link.layouts.rows import Block, joined
 from calib.store.capture import TIME_COLUMNS, was_without_clock
 from calib.store.rig import Rig
 from calib.store.samples import Samples
@@ -97,23 +98,16 @@ class Replay:
         if self._own_times:
             return self._as_captured(block)
         samples = self._assembler.take([_without_times(block) if self._is_capture else block])
-        return Samples(
-            time_s=samples.time_s,
-            arrival_s=samples.time_s,
-            values=samples.values,
-            rows=samples.rows,
-            rejected=samples.rejected,
-            events=samples.events,
-        )
+        return replace(samples, arrival_s=samples.time_s)
 
     def _as_captured(self, block: Block) -> Samples:
         """Samples of a capture of ours."""
-        values = block.values if block.rows else np.empty((0, len(self.columns) + 2))
+        values, _ = joined([block], len(TIME_COLUMNS) + len(self.columns))
         return Samples(
             time_s=values[:, 0],
             arrival_s=values[:, 1],
-            values=values[:, 2:],
-            rows=[row.split(",", 2)[2] for row in block.rows],
+            values=values[:, len(TIME_COLUMNS) :],
+            rows=_fields_of(block),
         )
 
 
@@ -129,10 +123,10 @@ def gets_a_rate(path: Path, rig: Rig) -> bool:
 
 def _without_times(block: Block) -> Block:
     """Lines of a capture of ours without its two times."""
-    times = len(TIME_COLUMNS)
-    return Block(
-        numbers=block.values[:, times:].ravel().tolist(),
-        rows=[row.split(",", times)[times] for row in block.rows],
-        rejected=block.rejected,
-        arrival_s=block.arrival_s,
-    )
+    numbers = block.values[:, len(TIME_COLUMNS) :].ravel().tolist()
+    return structs.replace(block, numbers=numbers, rows=_fields_of(block), remarks=[])
+
+
+def _fields_of(block: Block) -> list[str]:
+    """The fields of a capture's rows as the logger sent them: all but the times."""
+    return [row.split(",", len(TIME_COLUMNS))[-1] for row in block.rows]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import errno
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from types import TracebackType
 from typing import Final, Self
 
 import serial
@@ -97,12 +98,10 @@ class Transport:
         Raises:
             PortError: The line has gone.
         """
-        try:
+        with self._as_port_error():
             if self.port.lower().startswith("socket://"):
                 return self._read_socket()
             return bytes(self._line.read(self._line.in_waiting or 1))
-        except LINE_ERRORS as error:
-            raise port_error(error, self.port, opened=True) from error
 
     def _read_socket(self) -> bytes:
         """The same from a socket, which does not tell how much is waiting."""
@@ -123,10 +122,8 @@ class Transport:
         Raises:
             PortError: The line has gone, or takes nothing.
         """
-        try:
+        with self._as_port_error():
             self._line.write(query)
-        except LINE_ERRORS as error:
-            raise port_error(error, self.port, opened=True) from error
 
     def set_baud(self, baud: int) -> None:
         """Change the rate of the open line.
@@ -134,30 +131,29 @@ class Transport:
         Raises:
             PortError: The port refuses it.
         """
-        try:
+        with self._as_port_error():
             self._line.baudrate = baud
-        except LINE_ERRORS as error:
-            raise port_error(error, self.port, opened=True) from error
 
     def close(self) -> None:
         """Close it; a second call does nothing."""
-        try:
+        with self._as_port_error():
             self._line.close()
-        except LINE_ERRORS as error:
-            raise port_error(error, self.port, opened=True) from error
 
     def __enter__(self) -> Self:
         """The open line."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *raised: object) -> None:
         """Close it, whatever happened."""
         self.close()
+
+    @contextmanager
+    def _as_port_error(self) -> Iterator[None]:
+        """What the open line raises, told as ours."""
+        try:
+            yield
+        except LINE_ERRORS as error:
+            raise port_error(error, self.port, opened=True) from error
 
 
 def look_at(port: str) -> None:

@@ -138,14 +138,8 @@ def keys_of(rig: Rig) -> dict[str, Plain]:
     """Every key of a rig file with its value; None where it is not given."""
     plain = plain_rig(rig)
     found: dict[str, Plain] = {}
-    for name, table in (
-        ("rig", plain.rig),
-        ("link", plain.link),
-        ("time", plain.time),
-        ("tilt", plain.tilt),
-    ):
-        found.update(_flat(name, table))
-    found.update(_flat("channels", plain.channels))
+    for name in ("rig", "link", "time", "tilt", "channels"):
+        found.update(_flat(name, getattr(plain, name)))
     for limit in {name for channel in plain.channels.values() for name in channel.limits}:
         found[_limit_key(limit)] = [ch.limits[limit] for ch in plain.with_limit(limit)]
     for role in get_args(Role):

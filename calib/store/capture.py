@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property, partial
 from pathlib import Path
-from typing import Any, BinaryIO, TypedDict, TypeVar
+from typing import Any, BinaryIO, TypeVar
 
 import msgspec
 import numpy as np
@@ -21,10 +21,11 @@ from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
 from calib.store.files import metadata_path, open_regular, read_whole
 from calib.store.number_csv import Digest, NumberColumns, PartOfColumns, end_of_last_line
-from calib.store.samples import Event, EventKind
+from calib.store.samples import BREAKS, Event, EventKind, gap_count
 from calib.store.text import neutral
 
 TIME_COLUMNS = ("time_s", "arrival_s")
+_HEADER_START = ",".join(TIME_COLUMNS).encode() + b","
 HEADER_BYTES = 65_536  # own choice: no header of ours is longer
 
 T = TypeVar("T")
@@ -119,7 +120,7 @@ class Capture:
     @property
     def has_clock(self) -> bool:
         """Whether times are times, and not only numbers of samples."""
-        return all(event.kind is not EventKind.NO_CLOCK for event in self.events)
+        return not _counts_only(self.events)
 
     def require_clock(self, what: str) -> None:
         """Refuse to go on where no time is known.
@@ -140,8 +141,7 @@ class Capture:
     @property
     def gap_count(self) -> int:
         """Count of gaps in time."""
-        kinds = (EventKind.GAP, EventKind.REPLUG)
-        return sum(event.count for event in self.events if event.kind in kinds)
+        return gap_count(self.events)
 
     def where_present(self, wanted: Iterable[str | int]) -> Capture:
         """Only the samples in which none of some columns is missing; itself where all are there.
@@ -166,21 +166,19 @@ class Capture:
                 "Mend 'column' in the rig file, or look at what the logger sends there.",
             )
         kept = np.flatnonzero(~missing)
-        return replace(
-            self,
-            **_timed(self.time_s[kept], self.events),
-            arrival=lambda: self.arrival()[kept],
-            values=PartOfColumns(self.values, kept),
+        return _paced(
+            replace(
+                self,
+                time_s=self.time_s[kept],
+                arrival=lambda: self.arrival()[kept],
+                values=PartOfColumns(self.values, kept),
+            )
         )
 
     @property
     def gap_indices(self) -> list[int]:
         """Indices of the samples before which nothing may be joined: a gap, a replug, a reset."""
-        times_s = [
-            event.time_s
-            for event in self.events
-            if event.kind in (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
-        ]
+        times_s = [event.time_s for event in self.events if event.kind in BREAKS]
         indices = np.searchsorted(self.time_s, times_s, side="right")
         return sorted({int(index) for index in indices if 0 < index < len(self)})
 
@@ -200,14 +198,18 @@ def is_capture(path: Path) -> bool:
     """Whether ``path`` is a capture of ours: its first two columns say so."""
     try:
         with open_regular(path) as file:
-            return file.readline(200).startswith(",".join(TIME_COLUMNS).encode() + b",")
+            return file.readline(200).startswith(_HEADER_START)
     except OSError:
         return False
 
 
 def was_without_clock(path: Path) -> bool:
     """Whether a capture was taken without a clock, by its metadata alone: no number is read."""
-    events: tuple[Event, ...] = _noted(_read_metadata(path), "calib:events", tuple[Event, ...], ())
+    return _counts_only(_noted_events(_read_metadata(path)))
+
+
+def _counts_only(events: Iterable[Event]) -> bool:
+    """Whether times only number the samples."""
     return any(event.kind is EventKind.NO_CLOCK for event in events)
 
 
@@ -235,26 +237,28 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
         ) from error
     metadata = _read_metadata(path)
     closed = metadata.get("calib:closed") is True
-    return Capture(
+    read = Capture(
         path=path,
         digest=digest.hex,
         columns=columns[2:],
-        **_timed(numbers.at(0), _noted(metadata, "calib:events", tuple[Event, ...], ())),
+        time_s=numbers.at(0),
         arrival=partial(numbers.at, 1),
         values=numbers,
         rejected_lines=_noted(metadata, "calib:rejected_lines", int, 0),
+        events=_noted_events(metadata),
         started=_noted(metadata, "dc:created", str | None, None),
         closed=closed,
         noted_sha256=_noted(metadata, "calib:sha256", str | None, None) if closed else None,
         rests_on=_noted(metadata, "calib:rests_on", tuple[RigKey, ...], ()),
         taken_after=_noted(metadata, "calib:taken_after", TakenAfter | None, None),
     )
+    return _paced(read)
 
 
 def _columns_of(path: Path, file: BinaryIO) -> tuple[tuple[str, ...], int]:
     """Names of a capture's columns, and the place after its last whole line."""
     header = file.readline(HEADER_BYTES)
-    if not header.startswith(",".join(TIME_COLUMNS).encode() + b","):
+    if not header.startswith(_HEADER_START):
         raise NoDataError(
             f"{path} is not a capture of calib: its first columns are not time_s, arrival_s.",
             "Give a capture, or a text log in the layout of the rig file.",
@@ -298,26 +302,18 @@ def _noted(metadata: dict[str, Any], key: str, kind: Any, otherwise: T) -> T:
     return found
 
 
-class _Timed(TypedDict):
-    """Times and events of a capture."""
-
-    time_s: NDArray[np.float64]
-    events: tuple[Event, ...]
-    found_pace: Pace
+def _noted_events(metadata: dict[str, Any]) -> tuple[Event, ...]:
+    return _noted(metadata, "calib:events", tuple[Event, ...], ())
 
 
-def _timed(stamps_s: NDArray[np.float64], noted: Sequence[Event]) -> _Timed:
-    """Times of samples, and what happened between them; gaps by what is missing.
+def _paced(read: Capture) -> Capture:
+    """A capture with its times as stamped, laid evenly where they were ragged.
 
-    Args:
-        stamps_s: Times as stamped, s, shape (n,).
-        noted: Events as noted while they came; gaps among them are told anew, from all stamps.
+    What happened keeps its sample; gaps are told anew, by what is missing among all stamps.
     """
-    pace = find_pace(stamps_s)
-    if any(event.kind is EventKind.NO_CLOCK for event in noted):
-        pace = Pace(stamps_s, None)
-    kept = [event for event in noted if event.kind is not EventKind.GAP]
-    places = np.searchsorted(stamps_s, [event.time_s for event in kept], side="right").tolist()
+    pace = find_pace(read.time_s) if read.has_clock else Pace(read.time_s, None)
+    kept = [event for event in read.events if event.kind is not EventKind.GAP]
+    places = np.searchsorted(read.time_s, [event.time_s for event in kept], side="right").tolist()
     if pace.laid:
         times_s = pace.time_s[np.maximum(np.array(places, dtype=np.intp) - 1, 0)].tolist()
         kept = [replace(event, time_s=at) for event, at in zip(kept, times_s, strict=True)]
@@ -334,4 +330,4 @@ def _timed(stamps_s: NDArray[np.float64], noted: Sequence[Event]) -> _Timed:
         if gap.index not in told
     ]
     events = tuple(sorted([*kept, *gaps], key=lambda event: event.time_s))
-    return _Timed(time_s=pace.time_s, events=events, found_pace=pace)
+    return replace(read, time_s=pace.time_s, events=events, found_pace=pace)

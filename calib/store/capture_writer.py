@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 import msgspec
@@ -17,10 +17,10 @@ from calib import __version__
 from calib.errors import NoDataError
 from calib.store.asked import asked_of, plain_rig
 from calib.store.capture import TIME_COLUMNS, TakenAfter
-from calib.store.files import metadata_path, write_whole
+from calib.store.files import free_path, metadata_path, write_whole
 from calib.store.records import load_records
 from calib.store.rig import Rig
-from calib.store.samples import Event, EventKind, RejectedLine, Samples
+from calib.store.samples import Event, RejectedLine, Samples, gap_count
 from calib.store.text import neutral
 
 READING_TABLES = ("link.", "time.")
@@ -31,14 +31,7 @@ REJECTED_KEPT = 10_000  # own choice: bounds the file when a line is nothing but
 
 def capture_path(folder: Path, command: str, now: datetime) -> Path:
     """A free path for a new capture: ``captures/<UTC stamp>-<command>.csv`` below ``folder``."""
-    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
-    stem = f"{stamp}-{command}"
-    path = folder / "captures" / f"{stem}.csv"
-    count = 1
-    while path.exists():
-        count += 1
-        path = path.with_name(f"{stem}-{count}.csv")
-    return path
+    return free_path(folder / "captures", now, command, ".csv")
 
 
 def taken_after(folder: Path) -> TakenAfter:
@@ -92,11 +85,9 @@ class CaptureWriter:
         self._taken_after = taken_after
         self._events: list[Event] = []
         self._hash = hashlib.sha256()
-        try:
+        with _writing(path):
             path.parent.mkdir(parents=True, exist_ok=True)
             self._file = path.open("xb", buffering=0)
-        except OSError as error:
-            raise _cannot_write(path, error) from error
         self._rejected: io.FileIO | None = None
         header = io.StringIO()
         csv.writer(header, lineterminator="\r\n").writerow((*TIME_COLUMNS, *self._columns))
@@ -136,24 +127,17 @@ class CaptureWriter:
         """The writer itself."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *raised: object) -> None:
         """Close it, whatever happened."""
         self.close()
 
     def _write(self, chunk: bytes) -> None:
         view = memoryview(chunk)
-        try:
+        with _writing(self.path, kept=self.path):
             while view:
                 written = self._file.write(view) or 0
                 self._hash.update(view[:written])
                 view = view[written:]
-        except OSError as error:
-            raise _cannot_write(self.path, error, kept=self.path) from error
 
     def _append_rejected(self, rejected: Iterable[RejectedLine]) -> None:
         text = ""
@@ -161,12 +145,11 @@ class CaptureWriter:
             self.rejected_lines += 1
             if self.rejected_lines <= REJECTED_KEPT:
                 text += f"after sample {self.samples}: {line.reason}: {neutral(line.raw, 400)}\n"
-        try:
+        path = rejected_path(self.path)
+        with _writing(path, kept=self.path):
             if self._rejected is None:
-                self._rejected = rejected_path(self.path).open("wb", buffering=0)
+                self._rejected = path.open("wb", buffering=0)
             self._rejected.write(text.encode("utf-8"))
-        except OSError as error:
-            raise _cannot_write(rejected_path(self.path), error, kept=self.path) from error
 
     def _write_metadata(self, *, closed: bool) -> None:
         rig = plain_rig(self._rig)
@@ -178,9 +161,9 @@ class CaptureWriter:
             "dc:creator": f"calib {__version__}",
             "tableSchema": {"columns": self._column_descriptions()},
             "calib:command": self._command,
-            "calib:rig": msgspec.to_builtins(rig.rig),
+            "calib:rig": rig.rig,
             "calib:rig_sha256": rig.sha256,
-            "calib:link": msgspec.to_builtins(rig.link),
+            "calib:link": rig.link,
             "calib:rests_on": [
                 each for each in asked_of(self._rig) if each.key.startswith(READING_TABLES)
             ],
@@ -188,29 +171,14 @@ class CaptureWriter:
             "calib:closed": closed,
             "calib:samples": self.samples,
             "calib:rejected_lines": self.rejected_lines,
-            "calib:gaps": sum(
-                event.count
-                for event in self._events
-                if event.kind in (EventKind.GAP, EventKind.REPLUG)
-            ),
-            "calib:events": [
-                {
-                    "kind": event.kind.value,
-                    "time_s": event.time_s,
-                    "text": event.text,
-                    "duration_s": event.duration_s,
-                    "count": event.count,
-                }
-                for event in self._events
-            ],
+            "calib:gaps": gap_count(self._events),
+            "calib:events": self._events,
             "calib:sha256": self._hash.hexdigest() if closed else None,
         }
         encoded = msgspec.json.format(msgspec.json.encode(document), indent=2)
         path = metadata_path(self.path)
-        try:
+        with _writing(path, kept=self.path):
             write_whole(path, encoded + b"\n")
-        except OSError as error:
-            raise _cannot_write(path, error, kept=self.path) from error
 
     def _column_descriptions(self) -> list[dict[str, Any]]:
         channels = plain_rig(self._rig).channels
@@ -229,9 +197,14 @@ class CaptureWriter:
         return described
 
 
-def _cannot_write(path: Path, error: OSError, *, kept: Path | None = None) -> NoDataError:
-    return NoDataError(
-        f"{path} cannot be written: {error.strerror}.",
-        "Free some space or name another folder with --out DIR.",
-        capture=kept,
-    )
+@contextmanager
+def _writing(path: Path, *, kept: Path | None = None) -> Iterator[None]:
+    """What the disk refuses, told with the name of the file and of the capture that is kept."""
+    try:
+        yield
+    except OSError as error:
+        raise NoDataError(
+            f"{path} cannot be written: {error.strerror}.",
+            "Free some space or name another folder with --out DIR.",
+            capture=kept,
+        ) from error

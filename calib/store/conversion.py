@@ -27,6 +27,11 @@ _BASE_UNIT = {
 _SHARES = {"percent": 0.01, "share": 1.0}
 """Units that are a part of full scale, and the part that is 1 of them."""
 
+_VOLTS = {"V": 1.0, "mV": 1e-3}
+_RAD = math.degrees(1.0)
+_FACTORS = {"rad": _RAD, "rad/s": _RAD, "mg": 1e-3, "m/s2": 1.0 / STANDARD_GRAVITY_M_S2}
+"""Of units that are not their own base unit, how much of that 1 of them is."""
+
 
 def base_unit(channel: Channel) -> str:
     """The unit in which a channel is analysed: V, %, deg, g, deg/s, degC, level, pulses or raw."""
@@ -100,10 +105,7 @@ def trued(scale: Scale, untrued_V: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def step(channel: Channel) -> float | None:
     """The width of one code in the base unit, the mean one; None where numbers are not counts."""
-    if channel.unit != "count":
-        return None
-    width = abs(_affine(channel)[0])
-    return width * channel.scale.gain if channel.scale and base_unit(channel) == "V" else width
+    return _trued_width(channel, 1.0) if channel.unit == "count" else None
 
 
 def step_in(channel: Channel, received: NDArray[np.float64]) -> float:
@@ -121,7 +123,12 @@ def step_in(channel: Channel, received: NDArray[np.float64]) -> float:
     code = step(channel)
     if code is not None:
         return code * seen_code_step(received)
-    width = abs(_affine(channel)[0]) * seen_step(received)
+    return _trued_width(channel, seen_step(received))
+
+
+def _trued_width(channel: Channel, numbers: float) -> float:
+    """So much of the numbers as received, in the base unit and after truing."""
+    width = abs(_affine(channel)[0]) * numbers
     return width * channel.scale.gain if channel.scale and base_unit(channel) == "V" else width
 
 
@@ -137,28 +144,19 @@ def rails(channel: Channel) -> tuple[float, float] | None:
 
 def _affine(channel: Channel) -> tuple[float, float]:
     """Slope and intercept that take a number as received to the base unit, before any truing."""
-    if channel.unit == "count":
-        if channel.counts_per_g is not None:
-            slope = channel.sign / channel.counts_per_g
-            return slope, -(channel.zero_count or 0.0) * slope
-        full_scale = channel.full_scale or math.nan
-        slope = (channel.reference_V or math.nan) / full_scale * channel.divider
+    unit, divider = channel.unit, channel.divider
+    if unit == "count" and channel.counts_per_g is not None:
+        slope = channel.sign / channel.counts_per_g
+        return slope, -(channel.zero_count or 0.0) * slope
+    if unit == "count":
+        slope = (channel.reference_V or math.nan) / (channel.full_scale or math.nan) * divider
         return slope, 0.5 * slope
-    if channel.unit in _SHARES:
-        part = _SHARES[channel.unit]
-        if channel.reference_V is None:
-            return 100.0 * part, 0.0
-        return part * channel.reference_V * channel.divider, 0.0
-    if channel.unit == "mV":
-        return 1e-3 * channel.divider, 0.0
-    if channel.unit == "V":
-        return channel.divider, 0.0
-    if channel.unit == "degF":
+    if unit in _SHARES and channel.reference_V is not None:
+        return _SHARES[unit] * channel.reference_V * divider, 0.0
+    if unit in _SHARES:
+        return 100.0 * _SHARES[unit], 0.0
+    if unit in _VOLTS:
+        return _VOLTS[unit] * divider, 0.0
+    if unit == "degF":
         return 5.0 / 9.0, -32.0 * 5.0 / 9.0
-    factor = {
-        "rad": math.degrees(1.0),
-        "rad/s": math.degrees(1.0),
-        "mg": 1e-3,
-        "m/s2": 1.0 / STANDARD_GRAVITY_M_S2,
-    }
-    return channel.sign * factor.get(channel.unit, 1.0), 0.0
+    return channel.sign * _FACTORS.get(unit, 1.0), 0.0

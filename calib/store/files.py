@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import stat
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
@@ -19,6 +20,16 @@ class NotAFileError(OSError):
 def metadata_path(path: Path) -> Path:
     """Where the metadata of the capture at ``path`` lies (W3C CSV on the Web, section 5.2)."""
     return path.with_name(path.name + "-metadata.json")
+
+
+def free_path(folder: Path, now: datetime, about: str, ending: str) -> Path:
+    """A path that nothing has: ``<UTC stamp>-<about><ending>``, with a number where it is taken."""
+    stem = f"{now.astimezone(UTC).strftime('%Y%m%dT%H%M%SZ')}-{about}"
+    path, count = folder / f"{stem}{ending}", 1
+    while path.exists() or path.is_symlink():
+        count += 1
+        path = folder / f"{stem}-{count}{ending}"
+    return path
 
 
 def open_regular(path: Path) -> BinaryIO:

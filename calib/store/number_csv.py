@@ -99,16 +99,15 @@ def read_numbers(path: Path, columns: int, stop: int, wanted: Sequence[int]) -> 
         commas = _count(file, b",", stop, header)
     try:
         numbers = _load(path, wanted, skiprows=1, max_rows=rows)
+        plain = commas == len(numbers) * (columns - 1) and np.isfinite(numbers).all()
     except ValueError:
-        return _read_with_care(path, columns, stop, wanted)
-    if commas != len(numbers) * (columns - 1) or not np.isfinite(numbers).all():
-        return _read_with_care(path, columns, stop, wanted)
-    return _by_place(numbers, wanted)
+        plain = False
+    if not plain:
+        numbers = _load_with_care(path, columns, stop, wanted)
+    return {place: numbers[:, at].copy() for at, place in enumerate(wanted)}
 
 
-def _read_with_care(
-    path: Path, columns: int, stop: int, wanted: Sequence[int]
-) -> dict[int, Floats]:
+def _load_with_care(path: Path, columns: int, stop: int, wanted: Sequence[int]) -> Floats:
     """The same line by line: which is damaged, or where fields are missing."""
     lines = path.read_bytes()[:stop].splitlines()[1:]
     row = re.compile(rb"%b(?:,%b){%d}" % (_FIELD, _FIELD, columns - 1))
@@ -120,7 +119,7 @@ def _read_with_care(
                 "Capture again, or mend that line.",
             )
     filled = re.sub(rb"(?<=,)(?=[,\n])|(?<=\n)(?=,)", b"nan", b"\n" + b"\n".join(lines) + b"\n")
-    return _by_place(_load(io.BytesIO(filled), wanted), wanted)
+    return _load(io.BytesIO(filled), wanted)
 
 
 def _load(
@@ -131,11 +130,6 @@ def _load(
         source, np.float64, comments=None, delimiter=",", usecols=wanted, ndmin=2,
         skiprows=skiprows, max_rows=max_rows,
     )  # fmt: skip
-
-
-def _by_place(numbers: Floats, wanted: Sequence[int]) -> dict[int, Floats]:
-    """Each column as an array of its own."""
-    return {place: numbers[:, at].copy() for at, place in enumerate(wanted)}
 
 
 def _count(file: BinaryIO, mark: bytes, stop: int, start: int = 0) -> int:

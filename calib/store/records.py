@@ -8,7 +8,7 @@ import secrets
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, overload
@@ -19,7 +19,7 @@ from calib import __version__
 from calib.errors import NoDataError, UsageError
 from calib.store.asked import RigKey, asked_of, keys_of
 from calib.store.documents.kinds import AnyDocument
-from calib.store.files import read_whole, write_whole
+from calib.store.files import free_path, read_whole, write_whole
 from calib.store.rig import Rig
 from calib.store.text import neutral
 
@@ -232,8 +232,10 @@ def save_record(
     file = load_records(folder) if file is None else file
     named = {each for record in file for each in record.after}
     heads = [*(record.id for record in file), *(lost.id for lost in file.lost)]
+    about = (subject.command, None if subject.channel is None else _in_a_name(subject.channel))
+    path = free_path(folder / "records", now, "-".join(filter(None, about)), ".json")
     record = Record(
-        id=_free_id(folder / "records", subject, now),
+        id=path.stem,
         folder=file.folder or secrets.token_hex(8),
         sequence=file.last_sequence + 1,
         after=tuple(sorted(each for each in heads if each not in named)),
@@ -250,17 +252,6 @@ def save_record(
         condition=subject.condition,
     )
     return _write(folder / "records", record)
-
-
-def _free_id(home: Path, subject: Subject, now: datetime) -> str:
-    stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
-    about = None if subject.channel is None else _in_a_name(subject.channel)
-    stem = "-".join(part for part in (stamp, subject.command, about) if part)
-    found, count = stem, 1
-    while (home / f"{found}.json").exists() or (home / f"{found}.json").is_symlink():
-        count += 1
-        found = f"{stem}-{count}"
-    return found
 
 
 def _in_a_name(channel: str) -> str:
@@ -313,7 +304,7 @@ def load_records(folder: Path) -> OnFile:
     read: list[Record] = []
     broken: dict[str, str] = {}
     strange: list[str] = []
-    for path in _paths(home):
+    for path in sorted(home.glob("?*.json")):
         try:
             record = _record_in(read_whole(path))
             if record.id == path.stem:
@@ -338,14 +329,6 @@ def load_records(folder: Path) -> OnFile:
         if record.folder != own
     ]
     return OnFile(tuple(records), tuple(_lost(home, records, broken)), tuple(strange), own)
-
-
-def _paths(home: Path) -> list[Path]:
-    try:
-        found = sorted(home.iterdir(), key=lambda path: path.name)
-    except OSError:
-        return []
-    return [path for path in found if path.suffix == ".json"]
 
 
 @lru_cache(maxsize=MOST_KEPT)

@@ -39,7 +39,6 @@ UNTRUED_PCT = 7.0
 """How far volts that were never held against a meter may be off, where the rig file states no
 tolerance of the reference. Own choice: the far end of the 2 to 7 % that a USB supply taken for
 5.000 V makes of all volts; 4.83 V was seen at a "5 V" pin. The one figure for it everywhere."""
-SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "blank": " "}
 
 
 class _Table(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -456,11 +455,9 @@ def read_rig(path: Path, raw: bytes) -> Rig:
         tilt=source.convert(("tilt",), tree.get("tilt", {}), Tilt),
         assumed=frozenset(source.assumed()),
     )
-    if rig.time.column is not None and rig.time.rate_hz is not None:
-        text = "either a column is the clock, or samples come evenly at rate_hz"
-        raise source.problem(("time", "rate_hz"), text)
-    for name, channel in rig.channels.items():
-        _refuse_impossible(source, rig, name, channel)
+    wrong = next(_contradictions(rig), None)
+    if wrong is not None:
+        raise source.problem(*wrong)
     return rig
 
 
@@ -484,13 +481,14 @@ class _Source:
             keys = re.findall(r"[A-Za-z_][\w]*", where)
             usual = _usual(kind, keys)
             if usual is not None and what.startswith(("Expected `float`", "Expected `int`")):
-                what = f"{what[:1].lower()}{what[1:]}; usual is {usual}"
+                what = f"{what}; usual is {usual}"
             unknown = re.search(r"unknown field `(.+)`", what)
             if unknown:
                 keys.append(unknown.group(1))
             missing = re.search(r"missing required field `(.+)`", what)
-            text = f"the key {missing.group(1)!r} is missing" if missing else _lower_first(what)
-            raise self.problem((*table, *keys), text) from error
+            if missing:
+                what = f"the key {missing.group(1)!r} is missing"
+            raise self.problem((*table, *keys), what[:1].lower() + what[1:]) from error
 
     def problem(self, keys: tuple[str, ...], text: str) -> RigError:
         """A RigError about the key at ``keys``."""
@@ -560,68 +558,70 @@ def _usual(kind: Any, keys: Sequence[str]) -> str | None:
     return None
 
 
-def _lower_first(text: str) -> str:
-    return text[:1].lower() + text[1:]
+Wrong = tuple[tuple[str, ...], str]
+"""A key by its tables and name, and why what is there cannot be."""
 
 
-def _refuse_impossible(source: _Source, rig: Rig, name: str, channel: Channel) -> None:
-    """Refuse what would damage the logger or give wrong volts without a sign of it."""
-    at = ("channels", name)
+def _contradictions(rig: Rig) -> Iterator[Wrong]:
+    """What would damage the logger, or give wrong volts or times without a sign of it."""
+    if rig.time.column is not None and rig.time.rate_hz is not None:
+        yield ("time", "rate_hz"), "either a column is the clock, or samples come evenly at rate_hz"
+    for name, channel in rig.channels.items():
+        for keys, text in _of_channel(rig, name, channel):
+            yield ("channels", name, *keys), text
+
+
+def _of_channel(rig: Rig, name: str, channel: Channel) -> Iterator[Wrong]:
     if not name.isprintable() or not name.strip():
-        raise source.problem(at, "a channel needs a plain printable name")
-    _refuse_unit(source, at, channel)
+        yield (), "a channel needs a plain printable name"
+    yield from _of_unit(channel)
     if channel.sign < 0 and not channel.role.startswith("accel-"):
-        raise source.problem((*at, "sign"), "only an accelerometer's axis has a sign")
+        yield ("sign",), "only an accelerometer's axis has a sign"
     if channel.scale is not None:
-        _refuse_scale(source, (*at, "scale"), channel.scale)
+        yield from _of_scale(channel.scale)
     if channel.acts is not None and channel.role != "control":
-        raise source.problem((*at, "acts"), "only a control drives or brakes")
+        yield ("acts",), "only a control drives or brakes"
     for key in ("second_track", "supply"):
         other = getattr(channel, key)
         if other is not None and other not in rig.channels:
-            raise source.problem((*at, key), f"there is no channel named {other!r}")
+            yield (key,), f"there is no channel named {other!r}"
     if channel.pin_max_V is not None and channel.role in ("control", "supply"):
         # A hand-control sensor is fed from 5 V unless stated: at its top the pin sees that.
         fed_V = channel.supply_V or 5.0
-        if fed_V / channel.divider > channel.pin_max_V + 0.3:
-            raise source.problem(
-                (*at, "pin_max_V"),
-                f"a {fed_V:g} V signal over a divider of {channel.divider:g} puts "
-                f"{fed_V / channel.divider:.2f} V on a pin that stands {channel.pin_max_V:g} V; "
-                "fit a divider and say so",
+        at_pin_V = fed_V / channel.divider
+        if at_pin_V > channel.pin_max_V + 0.3:
+            yield (
+                ("pin_max_V",),
+                f"a {fed_V:g} V signal over a divider of {channel.divider:g} puts {at_pin_V:.2f} V "
+                f"on a pin that stands {channel.pin_max_V:g} V; fit a divider and say so",
             )
 
 
-def _refuse_unit(source: _Source, at: tuple[str, ...], channel: Channel) -> None:
-    """Refuse counts and shares whose volts nobody knows, and pulses of anything but a wheel."""
+def _of_unit(channel: Channel) -> Iterator[Wrong]:
+    """Counts and shares whose volts nobody knows, and pulses of anything but a wheel."""
     if (channel.role == "wheel") != (channel.unit in WHEEL_UNITS):
-        raise source.problem(
-            at, "a wheel has the unit 'level' or 'pulses', and nothing else has either"
-        )
+        yield (), "a wheel has the unit 'level' or 'pulses', and nothing else has either"
     if channel.wrap is not None and channel.unit != "pulses":
-        raise source.problem((*at, "wrap"), "only a running count of pulses wraps")
+        yield ("wrap",), "only a running count of pulses wraps"
     counts_volts = channel.unit == "count" and channel.counts_per_g is None
     if counts_volts and (channel.full_scale is None or channel.reference_V is None):
-        raise source.problem(at, "unit 'count' needs full_scale and reference_V")
+        yield (), "unit 'count' needs full_scale and reference_V"
     shared = channel.unit in ("percent", "share") and channel.role in ("control", "supply")
     if shared and channel.reference_V is None:
-        raise source.problem(
-            at,
-            f"unit {channel.unit!r} of a {channel.role} needs reference_V, the volts of the whole",
-        )
+        unit, role = channel.unit, channel.role
+        yield (), f"unit {unit!r} of a {role} needs reference_V, the volts of the whole"
 
 
-def _refuse_scale(source: _Source, at: tuple[str, ...], scale: Scale) -> None:
-    """Refuse a truing whose range or curve cannot be."""
+def _of_scale(scale: Scale) -> Iterator[Wrong]:
+    """A truing whose range or curve cannot be."""
     if (scale.from_V is None) != (scale.to_V is None):
-        raise source.problem(at, "from_V and to_V go together")
+        yield ("scale",), "from_V and to_V go together"
     if scale.from_V is not None and scale.to_V is not None and scale.from_V >= scale.to_V:
-        raise source.problem((*at, "from_V"), "from_V must lie below to_V")
+        yield ("scale", "from_V"), "from_V must lie below to_V"
     if scale.curve is None:
         return
     pairs = list(zip(scale.curve, scale.curve[1:], strict=False))
     rising = all(after[0] > before[0] and after[1] > before[1] for before, after in pairs)
     if not pairs or not rising or any(row[2] < 0.0 for row in scale.curve):
-        raise source.problem(
-            (*at, "curve"), "expected two rows or more of volts, true volts and u, all rising"
-        )
+        text = "expected two rows or more of volts, true volts and u, all rising"
+        yield ("scale", "curve"), text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -42,6 +42,18 @@ class Event:
     text: str
     duration_s: float = 0.0
     count: int = 1
+
+
+MISSING = (EventKind.GAP, EventKind.REPLUG)
+"""Between two samples some are missing."""
+
+BREAKS = (*MISSING, EventKind.RESET)
+"""Nothing may be joined across them."""
+
+
+def gap_count(events: Iterable[Event]) -> int:
+    """How many gaps in time they tell of."""
+    return sum(event.count for event in events if event.kind in MISSING)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,9 @@ import sys
 import atheris
 
 with atheris.instrument_imports(include=["calib.link.layouts"]):
-    from calib.link.layouts.block import Block, Layout
     from calib.link.layouts.choose import layout_for
+    from calib.link.layouts.lines import Layout
+    from calib.link.layouts.rows import Block
     from calib.store.rig import Link
 
 LINKS = [

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from calib.cli import main
-from calib.link.layouts.xor import checksum
+from calib.link.layouts.lines import checksum
 from calib.store.rig import load_rig
 from tests.e2e.running import bench, calib
 from tests.feeder import Feeder, Step

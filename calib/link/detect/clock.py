@@ -11,6 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+Floats = NDArray[np.float64]
+
 TimeUnit = Literal["s", "ms", "us", "text"]
 
 LEAST_SAMPLES = 8
@@ -68,6 +70,7 @@ _TIME_NAME = re.compile(
     r"|log_m?s|unnamed|c\d+)(?![A-Za-z])",
     re.IGNORECASE,
 )
+_UNITS: dict[str, TimeUnit] = {"s": "s", "ms": "ms", "us": "us", "milli": "ms", "micro": "us"}
 _NAME_UNIT = re.compile(r"(?:^|[^A-Za-z])(ms|us|s)\W*$|(milli)|(micro)", re.IGNORECASE)
 
 
@@ -77,9 +80,9 @@ class ClockColumn:
 
     Attributes:
         index: Its place, from 0.
-        pace_hz: Counts in one second of the computer's clock; NaN where that is not known.
         unit: The unit that its text, pace, name or steps speak for; None where none does.
         unit_from: ``text``, ``pace``, ``name``, ``steps``, or empty.
+        pace_hz: Counts in one second of the computer's clock; NaN where that is not known.
         contradicted: Pace and name speak for different units, or the pace for none.
         wrap: Counts at which it was seen to start again; None where it was not seen.
         may_wrap: It counts in whole numbers, and so may wrap.
@@ -87,18 +90,18 @@ class ClockColumn:
     """
 
     index: int
-    pace_hz: float
     unit: TimeUnit | None
     unit_from: Literal["text", "pace", "name", "steps", ""]
-    contradicted: bool
-    wrap: int | None
-    may_wrap: bool
-    by_one: bool
+    pace_hz: float = math.nan
+    contradicted: bool = False
+    wrap: int | None = None
+    may_wrap: bool = False
+    by_one: bool = False
 
 
 def find_clock(
-    values: NDArray[np.float64],
-    arrival_s: NDArray[np.float64],
+    values: Floats,
+    arrival_s: Floats,
     names: Sequence[str],
     stamped: Collection[int] = (),
 ) -> ClockColumn | None:
@@ -112,68 +115,45 @@ def find_clock(
         stamped: Places of columns that hold a wall clock; the first of them is the clock.
     """
     if stamped:
-        return _clock(min(stamped), "text", "text")
+        return ClockColumn(min(stamped), "text", "text")
     timed = bool(np.isfinite(arrival_s).all())
     if len(arrival_s) < LEAST_SAMPLES or (timed and arrival_s[-1] - arrival_s[0] < LEAST_S):
         return None
     passed = arrival_s if timed else np.arange(len(arrival_s), dtype=np.float64)
-    found = [
-        clock
-        for index, name in enumerate(names)
-        if np.isfinite(values[:, index]).all()
-        and (
-            clock := _as_clock(index, values[:, index], passed, name, timed=timed)
-            if timed or not _TIME_NAME.match(name)
-            else _in_file(index, values[:, index], name)
-        )
-        is not None
-    ]
-    return min(found, key=lambda clock: (clock.unit is None, clock.index), default=None)
+    found = []
+    for index, name in enumerate(names):
+        counts = values[:, index]
+        if not np.isfinite(counts).all():
+            continue
+        if timed or not _TIME_NAME.match(name):
+            found.append(_as_clock(index, counts, passed, name, timed=timed))
+        else:
+            found.append(_in_file(index, counts, passed, name))
+    clocks = (clock for clock in found if clock is not None)
+    return min(clocks, key=lambda clock: (clock.unit is None, clock.index), default=None)
 
 
-def _clock(
-    index: int,
-    unit: TimeUnit | None,
-    unit_from: Literal["text", "name", "steps", ""],
-    *,
-    wrap: int | None = None,
-    may_wrap: bool = False,
-) -> ClockColumn:
-    """A clock whose pace is not known."""
-    return ClockColumn(
-        index=index, pace_hz=math.nan, unit=unit, unit_from=unit_from, contradicted=False,
-        wrap=wrap, may_wrap=may_wrap, by_one=False,
-    )  # fmt: skip
-
-
-def _in_file(index: int, counts: NDArray[np.float64], name: str) -> ClockColumn | None:
+def _in_file(index: int, counts: Floats, lines: Floats, name: str) -> ClockColumn | None:
     """A column of a file that is called a time and goes on, however its stamps came."""
     steps = np.diff(counts)
     forward = steps[steps >= 0]
-    if (
-        not _TIME_NAME.match(name)
-        or len(forward) < FORWARD_SHARE * len(steps)
-        or float(forward.sum()) <= 0.0
-    ):
+    if len(forward) < FORWARD_SHARE * len(steps) or float(forward.sum()) <= 0.0:
         return None
-    whole = bool(np.all(counts == np.round(counts)))
-    if re.fullmatch(r"c\d+", name) and not _goes_with_time(
-        _straightened(counts, np.arange(len(counts), dtype=np.float64))
-    ):
+    stretch = _straightened(counts, lines)
+    if re.fullmatch(r"c\d+", name) and not _goes_with_time(stretch):
         return None
-    by_name = unit_of_name(name)
+    whole, by_name = _is_whole(counts), unit_of_name(name)
     unit = by_name or _unit_of_steps(counts, forward, whole=whole)
-    back = np.flatnonzero(steps < 0)
-    wrap = None
-    if len(back) == 1:
-        wrap = _modulus(float(steps[back[0]]), float(np.median(steps)))
     source: Literal["name", "steps", ""] = "name" if by_name else "steps" if unit else ""
-    return _clock(index, unit, source, wrap=wrap, may_wrap=whole)
+    wrap = stretch.wrap if len(forward) == len(steps) - 1 else None
+    return ClockColumn(index, unit, source, wrap=wrap, may_wrap=whole)
 
 
-def _unit_of_steps(
-    counts: NDArray[np.float64], forward: NDArray[np.float64], *, whole: bool
-) -> TimeUnit | None:
+def _is_whole(counts: Floats) -> bool:
+    return bool(np.all(counts == np.round(counts)))
+
+
+def _unit_of_steps(counts: Floats, forward: Floats, *, whole: bool) -> TimeUnit | None:
     """The unit in which a file's steps make an ordinary logger; None where two do."""
     for low, high, unit in EPOCHS:
         if low <= counts.min() and counts.max() < high:
@@ -188,8 +168,8 @@ def _unit_of_steps(
 
 def _as_clock(
     index: int,
-    counts: NDArray[np.float64],
-    passed: NDArray[np.float64],
+    counts: Floats,
+    passed: Floats,
     name: str,
     *,
     timed: bool,
@@ -211,13 +191,13 @@ def _as_clock(
     if (by_one or not timed) and by_name is None and by_pace is None:
         return None
     return ClockColumn(
-        index=index,
+        index,
+        by_pace if by_name is None else by_name,
+        "name" if by_name else "pace" if by_pace else "",
         pace_hz=slope if timed else math.nan,
-        unit=by_pace if by_name is None else by_name,
-        unit_from="name" if by_name else "pace" if by_pace else "",
         contradicted=timed and (by_name or by_pace) != by_pace,
         wrap=stretch.wrap,
-        may_wrap=bool(np.all(counts == np.round(counts))),
+        may_wrap=_is_whole(counts),
         by_one=by_one,
     )
 
@@ -235,12 +215,12 @@ def _goes_with_time(stretch: _Stretch) -> bool:
 class _Stretch:
     """Counts that rise all the way, what had passed at each, and where they had wrapped."""
 
-    counts: NDArray[np.float64]
-    passed: NDArray[np.float64]
+    counts: Floats
+    passed: Floats
     wrap: int | None = None
 
 
-def _straightened(counts: NDArray[np.float64], passed: NDArray[np.float64]) -> _Stretch:
+def _straightened(counts: Floats, passed: Floats) -> _Stretch:
     """A column with its one wrap undone; where it started again, the longer of the two parts."""
     steps = np.diff(counts)
     back = np.flatnonzero(steps < 0)
@@ -262,17 +242,11 @@ def _modulus(step: float, usual: float) -> int | None:
 
 
 def _unit_of_pace(pace_hz: float) -> TimeUnit | None:
-    for unit, per_s in _PER_S.items():
-        if abs(pace_hz / per_s - 1.0) <= PACE_TOLERANCE:
-            return unit
-    return None
+    near = (unit for unit, per_s in _PER_S.items() if abs(pace_hz / per_s - 1.0) <= PACE_TOLERANCE)
+    return next(near, None)
 
 
 def unit_of_name(name: str) -> TimeUnit | None:
     """The unit that a column's name ends in: ``t_ms``, ``time (us)``, ``millis``."""
     found = _NAME_UNIT.search(name)
-    if found is None:
-        return None
-    if found[2] or (found[1] or "").casefold() == "ms":
-        return "ms"
-    return "us" if found[3] or found[1].casefold() == "us" else "s"
+    return None if found is None else _UNITS[found[found.lastindex or 0].casefold()]

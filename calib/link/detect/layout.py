@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
 import msgspec
-import numpy as np
-from numpy.typing import NDArray
 
-from calib.link.layouts.block import HARMLESS, Kind
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
 from calib.link.layouts.lines import LineCutter
+from calib.link.layouts.rows import HARMLESS, Floats, Kind, joined
 from calib.link.spool import Chunk
 from calib.store.rig import Link
 
@@ -26,7 +24,7 @@ LEAST_SHARE = 0.5
 """Share of lines below which nothing is said to be found: own choice, because a wrong layout that
 decodes every other line has not been seen."""
 
-_TEXT_LAYOUTS: tuple[Literal["delimited", "pairs", "json"], ...] = ("delimited", "pairs", "json")
+_NAMED_LAYOUTS: tuple[Literal["pairs", "json"], ...] = ("pairs", "json")
 _WORDS = {separator: word for word, separator in SEPARATORS.items()}
 
 
@@ -66,8 +64,8 @@ class Heard:
 
     link: Link
     names: tuple[str, ...] | None
-    values: NDArray[np.float64]
-    arrival_s: NDArray[np.float64]
+    values: Floats
+    arrival_s: Floats
     lines: int
     rejected: int
     first_lost: bytes = b""
@@ -100,7 +98,11 @@ def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -
 
 def likeliest(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard:
     """What the layout that decodes most, cleans least and keeps names made of the bytes."""
-    heard = [decode(link, chunks, whole_start=whole_start) for link in _candidates(stated)]
+    heard = [
+        decode(link, chunks, whole_start=whole_start)
+        for link in _candidates(stated)
+        if stated.layout in (None, link.layout)
+    ]
     return max(heard, key=_likelihood)
 
 
@@ -121,15 +123,14 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
         for line in block.rejected
         if line.kind not in HARMLESS and line.kind is not Kind.PARTIAL
     ]
-    counts = [len(block.rows) for block in blocks]
-    numbers = [number for block in blocks for number in block.numbers]
+    values, arrival_s = joined(blocks, layout.width or 0)
     cutter = LineCutter(from_start=whole_start)
     text = b"".join(cutter.feed(chunk.data) for chunk in chunks) + cutter.take_rest()
     return Heard(
         link=_with_dialect(link, layout) if isinstance(layout, Delimited) else link,
         names=layout.names,
-        values=np.asarray(numbers, np.float64).reshape(sum(counts), layout.width or 0),
-        arrival_s=np.repeat([block.arrival_s for block in blocks], counts),
+        values=values,
+        arrival_s=arrival_s,
         lines=sum(1 for line in text.splitlines() if line.strip()),
         rejected=len(lost),
         first_lost=lost[0].text if lost else b"",
@@ -149,24 +150,16 @@ def _with_dialect(link: Link, layout: Delimited) -> Link:
     )
 
 
-def _candidates(stated: Stated) -> list[Link]:
-    """Every way of reading that what was stated leaves open, the plainest first."""
+def _candidates(stated: Stated) -> Iterator[Link]:
+    """Every way of reading that the stated checksum and dialect leave open, the plainest first."""
     sums: tuple[Literal["xor"] | None, ...] = {
         None: (None, "xor"),
         "none": (None,),
         "xor": ("xor",),
     }[stated.checksum]
-    links = [
-        Link(layout=layout, checksum=checksum)
-        for layout in _TEXT_LAYOUTS
-        for checksum in sums
-        if stated.layout in (None, layout)
-    ]
-    if stated.layout in (None, "nmea"):
-        links.append(Link(layout="nmea"))
-    return [
-        msgspec.structs.replace(link, separator=stated.separator, decimal=stated.decimal)
-        if link.layout == "delimited"
-        else link
-        for link in links
-    ]
+    for checksum in sums:
+        yield Link(checksum=checksum, separator=stated.separator, decimal=stated.decimal)
+    for layout in _NAMED_LAYOUTS:
+        for checksum in sums:
+            yield Link(layout=layout, checksum=checksum)
+    yield Link(layout="nmea")

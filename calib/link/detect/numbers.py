@@ -71,17 +71,10 @@ def columns_of(
     seen = []
     for index, name in enumerate(names):
         there = values[:, index][np.isfinite(values[:, index])]
+        whole = bool(np.all(there == np.round(there)))
+        low, high = (float(there.min()), float(there.max())) if len(there) else (0.0, 0.0)
         unit = units.get(index, "")
-        seen.append(
-            Column(
-                index,
-                name,
-                bool(np.all(there == np.round(there))),
-                float(there.min(initial=np.inf)) if len(there) else 0.0,
-                float(there.max(initial=-np.inf)) if len(there) else 0.0,
-                _OTHER_SPELLING.get(unit, unit),
-            )
-        )
+        seen.append(Column(index, name, whole, low, high, _OTHER_SPELLING.get(unit, unit)))
     return tuple(seen)
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from calib.errors import PortError
 from calib.link.detect.layout import GOOD_SHARE, Heard, Stated, best_layout
-from calib.link.health import GARBAGE_SHARE
+from calib.link.health import GARBAGE_SHARE, unprintable
 from calib.link.spool import Chunk
 from calib.store.text import neutral
 
@@ -46,8 +45,6 @@ TRY_BYTES = 2**16
 LOOK_S = 0.2
 """Time between two tries to decode: own choice."""
 
-_TEXT = string.printable.encode()
-
 
 class Wire(Protocol):
     """An open line that is only listened to."""
@@ -59,9 +56,9 @@ class Wire(Protocol):
         """Change the rate."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Tried:
-    """One rate that was listened at.
+    """One rate that is listened at.
 
     Attributes:
         baud: Bits a second.
@@ -72,10 +69,10 @@ class Tried:
     """
 
     baud: int
-    received: int
-    unprintable: int
-    heard: Heard | None
-    chunks: tuple[Chunk, ...]
+    received: int = 0
+    unprintable: int = 0
+    heard: Heard | None = None
+    chunks: list[Chunk] = field(default_factory=list)
 
     @property
     def garbled(self) -> bool:
@@ -86,6 +83,20 @@ class Tried:
     def merit(self) -> float:
         """How much was understood, 0 to 1; two samples at least."""
         return 0.0 if self.heard is None or self.heard.samples < 2 else self.heard.share
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether no more need be heard at this rate."""
+        if self.heard is not None and self.heard.samples >= ENOUGH_SAMPLES:
+            return self.merit >= GOOD_SHARE
+        return self.received >= GARBAGE_BYTES and self.garbled
+
+    def take(self, data: bytes, now_s: float) -> None:
+        """Bytes came."""
+        self.received += len(data)
+        self.unprintable += unprintable(data)
+        if self.received <= TRY_BYTES:
+            self.chunks.append(Chunk(data, now_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,31 +166,19 @@ def _listen(
     wire: Wire, baud: int, stated: Stated, clock: Callable[[], float], *, first: bool
 ) -> Tried:
     """Listen at one rate until it is clear whether it is the right one."""
+    tried = Tried(baud)
     start_s = looked_s = clock()
-    chunks: list[Chunk] = []
-    size = odd = 0
-    heard: Heard | None = None
     while True:
         data = wire.read()
         now_s = clock()
         if data and (first or now_s - start_s >= SETTLE_S):
-            size += len(data)
-            odd += len(data.translate(None, _TEXT))
-            if size <= TRY_BYTES:
-                chunks.append(Chunk(data, now_s))
+            tried.take(data, now_s)
         if now_s - looked_s >= LOOK_S:
             looked_s = now_s
-            heard = best_layout(chunks, stated, whole_start=False) if chunks else None
-        tried = Tried(baud, size, odd, heard, tuple(chunks))
-        if _is_clear(tried) or now_s - start_s >= _patience_s(tried, first=first):
+            if tried.chunks:
+                tried.heard = best_layout(tried.chunks, stated, whole_start=False)
+        if tried.is_clear or now_s - start_s >= _patience_s(tried, first=first):
             return tried
-
-
-def _is_clear(tried: Tried) -> bool:
-    """Whether no more need be heard at this rate."""
-    if tried.heard is not None and tried.heard.samples >= ENOUGH_SAMPLES:
-        return tried.merit >= GOOD_SHARE
-    return tried.received >= GARBAGE_BYTES and tried.garbled
 
 
 def _patience_s(tried: Tried, *, first: bool) -> float:

@@ -12,9 +12,8 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.link.layouts.block import Kind
 from calib.link.layouts.dialect import separator_of
-from calib.link.layouts.numbers import NotARowError, parse_row
+from calib.link.layouts.rows import Kind, NotARowError, parse_row
 from calib.link.layouts.stamps import STAMP, seconds_of, stamp_s, stamp_text
 
 COLOURS = "colour codes were taken off"
@@ -26,7 +25,6 @@ WALL_CLOCK = "wall-clock text was read as seconds"
 SWITCHED = "words of a switch count as 0 and 1"
 WORDS = "a column of words was left out"
 MISSING = "fields without a number count as missing"
-ENCODED = "the text was recoded from UTF-16, or its byte-order mark taken off"
 REORDERED = "the header came again with its columns in another order, and was followed"
 
 STAMP_NAME, LOG_MS_NAME, LOG_S_NAME, UNNAMED_NAME = "stamp", "log_ms", "log_s", "unnamed"
@@ -262,7 +260,7 @@ def read_field(field: bytes, *, comma_parts: bool, remarks: set[str]) -> Field:
         return Field(FieldKind.STAMP, stamp_text(seconds))
     if _is_word(bare_text):
         return Field(FieldKind.WORD, b"", bare_text)
-    raise NotARowError(Kind.TEXT, field)
+    raise NotARowError(Kind.TEXT)
 
 
 def read_label(field: bytes, remarks: set[str]) -> Field:
@@ -276,7 +274,7 @@ def read_label(field: bytes, remarks: set[str]) -> Field:
         remarks.add(MISSING)
         return Field(FieldKind.ABSENT, b"")
     if len(text) > LONGEST_WORD or not text.isascii() or not text.decode("ascii").isprintable():
-        raise NotARowError(Kind.TEXT, field)
+        raise NotARowError(Kind.TEXT)
     return Field(FieldKind.WORD, b"", text)
 
 

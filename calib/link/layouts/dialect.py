@@ -19,21 +19,6 @@ LATIN_SHARE = 0.2
 """Share of bytes beyond ASCII up to which a header that is no UTF-8 is taken for Latin-1: own
 choice, for a degree sign or an accent; noise has more."""
 
-COMMENT_MARKS = (b"#", b"%", b"//")
-
-
-@dataclass(frozen=True, slots=True)
-class Dialect:
-    """How the fields of a line are set apart.
-
-    Args:
-        separator: One of SEPARATORS.
-        width: Fields in a line.
-    """
-
-    separator: bytes
-    width: int
-
 
 @dataclass(frozen=True, slots=True)
 class Header:
@@ -47,9 +32,10 @@ class Header:
     separator: bytes
     names: tuple[str, ...]
 
-    def fits(self, dialect: Dialect) -> bool:
-        """Whether it can be the header of lines in this dialect."""
-        return self.separator == dialect.separator and len(self.names) == dialect.width
+
+def is_comment(line: bytes) -> bool:
+    """Whether a line begins as comments do."""
+    return line.lstrip().startswith((b"#", b"%", b"//"))
 
 
 def separator_of(line: bytes) -> bytes:

@@ -1,15 +1,25 @@
-"""Cut a stream of bytes into lines, whatever ends them, in bounded memory."""
+"""Streams of bytes cut into lines, and what all layouts do with a line before they read it."""
 
 from __future__ import annotations
 
 import codecs
+import re
+from abc import ABC, abstractmethod
+from collections.abc import Set
+from functools import reduce
+from operator import xor
+
+from calib.link.layouts.rows import Block, Kind
 
 MAX_LINE = 4096
 """Bytes in a line at most: own choice; 64 columns of our widest numbers need half of it."""
 
-
 HEAD_BYTES = 4
 """Bytes of a file by which its encoding is told."""
+
+_SUMMED = re.compile(rb"(?s)(.*)\*([0-9A-Fa-f]{2}) *")
+
+ENCODED = "the text was recoded from UTF-16, or its byte-order mark taken off"
 
 
 class LineCutter:
@@ -63,18 +73,19 @@ class LineCutter:
 
     def _begin(self, head: bytes) -> bytes:
         """The first bytes without a byte-order mark; what follows is recoded where it must be."""
-        self.recoded = True
         if head.startswith(codecs.BOM_UTF8):
+            self.recoded = True
             return head[len(codecs.BOM_UTF8) :]
-        little = head.startswith(codecs.BOM_UTF16_LE) or (not head[1] and not head[3] and head[0])
-        big = head.startswith(codecs.BOM_UTF16_BE) or (not head[0] and not head[2] and head[1])
-        if not little and not big:
-            self.recoded = False
+        marks = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+        if head.startswith(marks[0]) or (not head[1] and not head[3] and head[0]):
+            name = "utf-16-le"
+        elif head.startswith(marks[1]) or (not head[0] and not head[2] and head[1]):
+            name = "utf-16-be"
+        else:
             return head
-        marked = head[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
-        name = "utf-16-le" if little else "utf-16-be"
+        self.recoded = True
         self._recode = codecs.getincrementaldecoder(name)("replace")
-        return head[2:] if marked else head
+        return head[2:] if head.startswith(marks) else head
 
     def _bound(self, whole: bytes) -> bytes:
         """Whole without its lines over MAX_LINE; a held line over it is given up."""
@@ -104,3 +115,118 @@ class LineCutter:
             start = kept_from = whole.index(b"\n", start) + 1
         kept.append(whole[kept_from:])
         return b"".join(kept)
+
+
+class Layout(ABC):
+    """A push decoder: bytes in any pieces, whole samples out.
+
+    Args:
+        whole_start: The first byte fed begins a line (a file), rather than falling somewhere
+            inside one (a port just opened): then the first line is not believed.
+        xor: Every line ends in an NMEA 0183 style checksum; lines that fail it are rejected.
+
+    Attributes:
+        names: Column names as the device gave them, None while it has given none.
+    """
+
+    def __init__(self, *, whole_start: bool, xor: bool) -> None:
+        """Start with nothing held."""
+        self.names: tuple[str, ...] | None = None
+        self._believe = whole_start
+        self._xor = xor
+        self._cutter = LineCutter(from_start=whole_start)
+        self._remarked: set[str] = set()
+
+    @property
+    @abstractmethod
+    def width(self) -> int | None:
+        """Columns in a sample, None while they are not known."""
+
+    @property
+    @abstractmethod
+    def units(self) -> dict[int, str]:
+        """Units that stand behind the numbers, by place of the column; untrusted."""
+
+    @property
+    @abstractmethod
+    def stamped(self) -> frozenset[int]:
+        """Places of the columns that hold a wall clock, as seconds."""
+
+    def feed(self, chunk: bytes, arrival_s: float) -> Block:
+        """Take bytes that arrived at arrival_s; give the samples they completed."""
+        lines = self._cutter.feed(chunk)
+        block = Block([], [], [], arrival_s)
+        if self._cutter.recoded:
+            self._remark({ENCODED}, block)
+        if self._cutter.long:
+            for line in self._cutter.take_long():
+                block.reject(Kind.LONG, line)
+        if lines:
+            self._read(lines, block)
+        return block
+
+    def resync(self) -> None:
+        """Bytes were lost: what is held is no line, nor is what comes before the next end."""
+        self._cutter = LineCutter()
+        self._believe = False
+
+    def finish(self, arrival_s: float) -> Block:
+        """No more bytes will come: give what was held back, reject what is incomplete."""
+        block = Block([], [], [], arrival_s)
+        self._release(block)
+        rest = self._cutter.take_rest()
+        if rest.strip():
+            block.reject(Kind.PARTIAL, rest)
+        return block
+
+    def _read(self, lines: bytes, block: Block) -> None:
+        """Line by line."""
+        for line in lines.split(b"\n"):
+            if line.strip():
+                kind = self._take(line, block)
+                if kind is not None:
+                    block.reject(kind, line)
+
+    def _take(self, line: bytes, block: Block) -> Kind | None:
+        """Take one line in; the reason where it is no sample."""
+        first, self._believe = not self._believe, True
+        if self._xor:
+            payload = verified(line)
+            if payload is None:
+                return Kind.PARTIAL if first else Kind.CHECKSUM
+            line, first = payload, False  # a line with a good checksum is whole
+        return self._take_whole(line, block, first=first)
+
+    @abstractmethod
+    def _take_whole(self, line: bytes, block: Block, *, first: bool) -> Kind | None:
+        """Take a line without its checksum in; ``first`` may be a part of one."""
+
+    @abstractmethod
+    def _release(self, block: Block) -> None:
+        """Give what was held back for a line that will not come."""
+
+    def _remark(self, remarks: Set[str], block: Block) -> None:
+        """Say once what was cleaned."""
+        fresh = remarks - self._remarked
+        self._remarked |= fresh
+        block.remarks.extend(sorted(fresh))
+
+
+def checksum(payload: bytes) -> int:
+    """Exclusive or of all bytes, 0 to 255."""
+    return reduce(xor, payload, 0)
+
+
+def verified(line: bytes) -> bytes | None:
+    """The line without its ``*hh``, or None where that checksum is missing or wrong.
+
+    Source: NMEA 0183 (the exclusive or of the bytes before the star; a dollar sign or exclamation
+    mark at the start is left out of the sum); from memory, checked against published sentences in
+    the tests.
+    """
+    found = _SUMMED.fullmatch(line)
+    if found is None:
+        return None
+    payload = found[1]
+    summed = payload[1:] if payload[:1] in (b"$", b"!") else payload
+    return payload if int(found[2], 16) == checksum(summed) else None

@@ -5,41 +5,16 @@ A sample is one round of names: all in one line, or spread over several lines th
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from calib.link.layouts.block import Block, Kind
-from calib.link.layouts.cleaning import ENCODED, LOG_MS_NAME, bare
+from calib.link.layouts.cleaning import LOG_MS_NAME, bare
 from calib.link.layouts.dialect import MAX_COLUMNS
-from calib.link.layouts.lines import LineCutter
-from calib.link.layouts.numbers import NotARowError, parse_fields, parse_row
-from calib.link.layouts.xor import verified
+from calib.link.layouts.lines import Layout
+from calib.link.layouts.rows import Block, Kind, NotARowError, parse_fields, parse_row
+from calib.link.layouts.values import Parse, Value
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
-    """One named value in a line.
-
-    Args:
-        name: Printable and not endless, but untrusted.
-        text: Its number; empty where it is missing.
-        is_stamp: It was a wall clock, and the number is its seconds.
-        remarks: What was taken off it.
-        unit: That stood behind it, untrusted.
-    """
-
-    name: str
-    text: bytes
-    is_stamp: bool = False
-    remarks: frozenset[str] = frozenset()
-    unit: str = ""
-
-
-Parse = Callable[[bytes], list[Value]]
-"""Values of a line, in order; raises NotARowError where it has none."""
-
-
-class Named:
+class Named(Layout):
     """Push decoder of lines of named values.
 
     The names settle at two rounds that agree; from then on a line with another name is rejected,
@@ -48,8 +23,8 @@ class Named:
     Args:
         parse: Reads one line.
         parse_dressed: Reads a line that ``parse`` cannot, without its prefix; ``parse`` where None.
-        whole_start: The first byte fed begins a line; otherwise the first line is not believed.
-        xor: Every line ends in a checksum, which is taken off before it is parsed.
+        whole_start: As of every layout.
+        xor: As of every layout.
     """
 
     def __init__(
@@ -61,17 +36,18 @@ class Named:
         parse_dressed: Parse | None = None,
     ) -> None:
         """Start with nothing held."""
-        self._parse_dressed = parse_dressed
-        self.names: tuple[str, ...] | None = None
+        super().__init__(whole_start=whole_start, xor=xor)
         self._parse = parse
-        self._xor = xor
-        self._believe = whole_start
-        self._cutter = LineCutter(from_start=whole_start)
+        self._parse_dressed = parse_dressed or parse
         self._stamps: set[str] = set()
         self._units: dict[str, str] = {}
-        self._remarked: set[str] = set()
         self._round: dict[str, bytes] = {}
         self._first: dict[str, bytes] | None = None
+
+    @property
+    def width(self) -> int | None:
+        """Columns in a sample, None while they are not known."""
+        return None if self.names is None else len(self.names)
 
     @property
     def units(self) -> dict[int, str]:
@@ -82,56 +58,21 @@ class Named:
     @property
     def stamped(self) -> frozenset[int]:
         """Places of the columns that hold a wall clock."""
-        return frozenset(
-            place for place, name in enumerate(self.names or ()) if name in self._stamps
-        )
-
-    @property
-    def width(self) -> int | None:
-        """Columns in a sample, None while they are not known."""
-        return None if self.names is None else len(self.names)
-
-    def feed(self, chunk: bytes, arrival_s: float) -> Block:
-        """Take bytes that arrived at arrival_s; give the samples they completed."""
-        block = Block([], [], [], arrival_s)
-        lines = self._cutter.feed(chunk)
-        if self._cutter.recoded:
-            self._remark({ENCODED}, block)
-        for long in self._cutter.take_long():
-            block.reject(Kind.LONG, long)
-        for line in lines.split(b"\n"):
-            if line.strip():
-                kind = self._take(line, block)
-                if kind is not None:
-                    block.reject(kind, line)
-        return block
+        named = enumerate(self.names or ())
+        return frozenset(place for place, name in named if name in self._stamps)
 
     def resync(self) -> None:
         """Bytes were lost: what is held is no line, nor is what comes before the next end."""
-        self._cutter = LineCutter()
-        self._believe = False
+        super().resync()
         self._round = {}
 
-    def finish(self, arrival_s: float) -> Block:
-        """Reject what has no end; a round that is not whole is dropped."""
-        block = Block([], [], [], arrival_s)
+    def _release(self, block: Block) -> None:
+        """Give the one round there was; one that is not whole is dropped."""
         if self.names is None and self._round:
-            if self._first is None:
-                self._first, self._round = self._round, {}
-            self._settle(self._first, block)
-        rest = self._cutter.take_rest()
-        if rest.strip():
-            block.reject(Kind.PARTIAL, rest)
-        return block
+            self._settle([self._first or self._round], block)
 
-    def _take(self, line: bytes, block: Block) -> Kind | None:
+    def _take_whole(self, line: bytes, block: Block, *, first: bool) -> Kind | None:
         """Take one line in; the reason where it is no sample."""
-        first, self._believe = not self._believe, True
-        if self._xor:
-            payload = verified(line)
-            if payload is None:
-                return Kind.PARTIAL if first else Kind.CHECKSUM
-            line, first = payload, False
         if first:
             return Kind.PARTIAL
         try:
@@ -148,7 +89,7 @@ class Named:
         if len(found) < len(values) or len(found) > MAX_COLUMNS:
             return Kind.COLUMNS
         if self.names is not None:
-            return self._place(found, block)
+            return self._place(found, self.names, block)
         self._learn(found, block)
         return None
 
@@ -164,19 +105,13 @@ class Named:
             if error.kind is not Kind.TEXT:
                 raise
         bared = bare(line, named=True)
-        values = (self._parse_dressed or self._parse)(bared.text)
+        values = self._parse_dressed(bared.text)
         if bared.lead is not None:
             values.insert(0, Value(bared.lead_name, bared.lead, bared.is_stamp))
         if bared.tail is not None:
             values.append(Value(LOG_MS_NAME, bared.tail))
         values[-1] = replace(values[-1], remarks=values[-1].remarks | bared.remarks)
         return values
-
-    def _remark(self, remarks: set[str], block: Block) -> None:
-        """Say once what was cleaned."""
-        fresh = remarks - self._remarked
-        self._remarked |= fresh
-        block.remarks.extend(sorted(fresh))
 
     def _learn(self, found: dict[str, bytes], block: Block) -> None:
         """A round ends where a name comes again; two rounds of the same names settle them."""
@@ -187,26 +122,22 @@ class Named:
         else:
             self._first, self._round = self._round, found
         if self._first is not None and self._first.keys() == self._round.keys():
-            self._settle(self._first, block)
-            done, self._round = self._round, {}
-            self._give(done, block)
+            self._settle([self._first, self._round], block)
 
-    def _settle(self, first: dict[str, bytes], block: Block) -> None:
+    def _settle(self, rounds: list[dict[str, bytes]], block: Block) -> None:
         """From here on the names are known."""
-        self.names = tuple(first)
-        self._first = None
-        self._give(first, block)
+        self.names = tuple(rounds[0])
+        for each in rounds:
+            self._give(each, block)
 
-    def _place(self, found: dict[str, bytes], block: Block) -> Kind | None:
+    def _place(self, found: dict[str, bytes], names: tuple[str, ...], block: Block) -> Kind | None:
         """Add to the round, and give it out when it is whole."""
-        names = self.names or ()
         if not found.keys() <= set(names):
             return Kind.COLUMNS
         cut_short = bool(found.keys() & self._round.keys())
         self._round = found if cut_short else self._round | found
         if len(self._round) == len(names):
-            done, self._round = self._round, {}
-            self._give(done, block)
+            self._give(self._round, block)
         return Kind.COLUMNS if cut_short else None
 
     def _give(self, values: dict[str, bytes], block: Block) -> None:
@@ -214,3 +145,4 @@ class Named:
         fields = [values[name] for name in self.names or ()]
         block.numbers.extend(parse_fields(fields))
         block.rows.append(b",".join(fields).decode("ascii"))
+        self._round = {}

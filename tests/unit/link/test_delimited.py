@@ -7,7 +7,6 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from calib.link.layouts.block import HEAD_BYTES, LARGEST, Block, Kind
 from calib.link.layouts.cleaning import (
     BRACKETS,
     COLOURS,
@@ -21,9 +20,16 @@ from calib.link.layouts.cleaning import (
     WORDS,
 )
 from calib.link.layouts.delimited import Delimited
-from calib.link.layouts.lines import MAX_LINE
-from calib.link.layouts.numbers import BlockReader, NotARowError, parse_row
-from calib.link.layouts.xor import checksum, verified
+from calib.link.layouts.lines import MAX_LINE, checksum, verified
+from calib.link.layouts.rows import (
+    HEAD_BYTES,
+    LARGEST,
+    Block,
+    BlockReader,
+    Kind,
+    NotARowError,
+    parse_row,
+)
 
 
 def joined(blocks: list[Block]) -> Block:
@@ -390,7 +396,7 @@ def test_every_double_is_read_back_exactly(numbers: list[float]) -> None:
 
 def test_the_rule_says_what_it_met() -> None:
     """Size is told apart from text."""
-    with pytest.raises(NotARowError, match="size"):
+    with pytest.raises(NotARowError, match=Kind.SIZE):
         parse_row([b"1e300"])
-    with pytest.raises(NotARowError, match="text"):
+    with pytest.raises(NotARowError, match=Kind.TEXT):
         parse_row([b"nan"])

@@ -7,11 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from calib.link.layouts.block import Block, Kind
 from calib.link.layouts.choose import layout_for
-from calib.link.layouts.lines import MAX_LINE
+from calib.link.layouts.lines import MAX_LINE, checksum
 from calib.link.layouts.named import Named
-from calib.link.layouts.xor import checksum
+from calib.link.layouts.rows import Block, Kind
 from calib.store.explained import page
 from calib.store.rig import Link
 

@@ -15,12 +15,10 @@ import numpy as np
 import pytest
 
 import calib.link.health
-import calib.link.modbus
-import calib.link.scpi
+import calib.link.polled
 from calib.errors import PortError, RigError, UsageError
 from calib.link.line import open_line
-from calib.link.modbus import checked_reads
-from calib.link.scpi import ScpiInstrument, checked_queries
+from calib.link.polled import ScpiPoller, checked_queries, checked_reads
 from calib.store.rig import Rig, load_rig
 
 Answer = Callable[[bytes], tuple[bytes, bytes]]
@@ -121,7 +119,7 @@ def test_a_bench_multimeter_is_a_logger(tmp_path: Path) -> None:
 
 def test_a_late_answer_is_not_taken_for_the_next_one(monkeypatch: pytest.MonkeyPatch) -> None:
     """After a missing answer, what still trickles in is dropped before the next round."""
-    monkeypatch.setattr(calib.link.scpi, "ANSWER_S", 5.0)
+    monkeypatch.setattr(calib.link.polled, "SCPI_ANSWER_S", 5.0)
 
     class Wire:
         """Answers by a script: each read gives the next piece."""
@@ -138,7 +136,7 @@ def test_a_late_answer_is_not_taken_for_the_next_one(monkeypatch: pytest.MonkeyP
             pass
 
     now_s = iter(range(0, 1000, 3))
-    instrument = ScpiInstrument(Wire(), ("A?", "B?"), clock=lambda: next(now_s))
+    instrument = ScpiPoller(Wire(), ("A?", "B?"), 0.1, clock=lambda: next(now_s))
     assert instrument.ask_all() is None
     assert instrument.ask_all() == [b"2.5", b"3.5"]
 
@@ -247,7 +245,7 @@ def test_a_modbus_device_without_an_answer_gives_no_sample(
     """A refused read and a missing answer are no numbers: after the patience, it is told."""
     pytest.importorskip("pymodbus")
     monkeypatch.setattr(calib.link.health, "PATIENCE_S", 0.6)
-    monkeypatch.setattr(calib.link.modbus, "ANSWER_S", 0.1)
+    monkeypatch.setattr(calib.link.polled, "MODBUS_ANSWER_S", 0.1)
     with Instrument(answer) as device:
         rig = rig_for(tmp_path, device.path, "modbus", ["input 0"])
         with pytest.raises(PortError, match="no sample in"), open_line(rig):

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from calib.link.detect.layout import Heard, Stated, best_layout
-from calib.link.layouts.xor import checksum
+from calib.link.layouts.lines import checksum
 from calib.link.spool import Chunk
 
 ROWS = tuple((20 * n, 512 + n % 3, 300.5) for n in range(40))
