@@ -217,7 +217,7 @@ def _stop_as_ctrl_c() -> None:
 def _tell(error: CalibError, *, as_json: bool) -> int:
     """One line on stderr, or one document on stdout; the exit code."""
     if as_json:
-        from calib.cli.output import print_document
+        from calib.cli.flow import print_document
         from calib.store.documents.finding import ErrorDocument
 
         print_document(

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.flow import now, print_document
+from calib.cli.options import FOLDER, flag, json_option, option
 from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
@@ -25,25 +27,21 @@ LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 
 
 @click.command("demo")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
+@option(
+    "--out DIR",
+    "Folder for rig file, captures, records and pages.",
+    type=FOLDER,
     default=Path("calib-demo"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder for rig file, captures, records and pages.",
 )
-@click.option("--fault", metavar="KIND[:1-5]", help="Give the bench a fault, and see it caught.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else.")
-@click.option("--yes", is_flag=True, help="It asks nothing anyway.")
+@option("--fault KIND[:1-5]", "Give the bench a fault, and see it caught.")
+@json_option
+@flag("--yes", "It asks nothing anyway.")
 def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
     It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),
     and simulated hands do what they ask for. The bench's clock runs fast.
     """
-    from calib.cli.clock import now
-    from calib.cli.output import print_document
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
     from calib.mule.faults import parse

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import click
 
-from calib.cli.completion import topic_names
 from calib.errors import UsageError
+
+
+def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
+    """What Tab offers."""
+    from calib.store.explained import topics
+
+    return [name for name in topics() if name.startswith(incomplete)]
 
 
 @click.command()

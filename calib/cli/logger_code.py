@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.flow import finish
+from calib.cli.options import FOLDER, choice, flag, json_option, option, whole
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -17,61 +19,32 @@ MOST_CHANNELS = 8
 
 
 @click.command("logger-code")
-@click.option(
+@choice(
     "--board",
-    type=click.Choice(("c", "micropython")),
+    "C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
+    ("c", "micropython"),
     default="c",
-    show_default=True,
-    help="C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
 )
-@click.option(
-    "--channels",
-    type=click.IntRange(1, MOST_CHANNELS),
-    metavar="N",
-    help="Analog inputs, with --board c; 6 without it.",
+@whole("--channels N", "Analog inputs, with --board c; 6 without it.", 1, MOST_CHANNELS)
+@option("--pins N,N...", "Analog pins, with --board micropython; 26,27,28 without it.")
+@whole("--rate-hz N", "Lines a second; must divide 1000.", 1, 1000, default=100)
+@whole("--baud N", "Bits a second, with --board c; 115200 without it.", 1, 4_000_000)
+@whole(
+    "--wheel-pin N",
+    "Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
+    0,
+    99,
 )
-@click.option(
-    "--pins",
-    metavar="N,N...",
-    help="Analog pins, with --board micropython; 26,27,28 without it.",
+@whole(
+    "--wheel-quiet-us N",
+    "Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
+    50,
+    50_000,
 )
-@click.option(
-    "--rate-hz",
-    type=click.IntRange(1, 1000),
-    default=100,
-    show_default=True,
-    metavar="N",
-    help="Lines a second; must divide 1000.",
-)
-@click.option(
-    "--baud",
-    type=click.IntRange(1, 4_000_000),
-    metavar="N",
-    help="Bits a second, with --board c; 115200 without it.",
-)
-@click.option(
-    "--wheel-pin",
-    type=click.IntRange(0, 99),
-    metavar="N",
-    help="Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
-)
-@click.option(
-    "--wheel-quiet-us",
-    type=click.IntRange(50, 50_000),
-    metavar="N",
-    help="Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
-)
-@click.option("--checksum", is_flag=True, help="End each line in a checksum, *hh.")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path("logger-code"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder to write to.",
-)
-@click.option("--overwrite", is_flag=True, help="Write over files that are there.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else.")
+@flag("--checksum", "End each line in a checksum, *hh.")
+@option("--out DIR", "Folder to write to.", type=FOLDER, default=Path("logger-code"))
+@flag("--overwrite", "Write over files that are there.")
+@json_option
 def command(
     *,
     board: str,
@@ -91,7 +64,6 @@ def command(
     For a bare board of your own, which then reads voltages and sends them. This never touches a
     controller. A file that is there is left alone.
     """
-    from calib.cli.output import finish
     from calib.guide.cautions import LOGGER_CAUTIONS
     from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files
     from calib.show.logger_code import show_logger_code

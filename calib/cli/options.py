@@ -1,25 +1,125 @@
-"""The options that commands share."""
+"""How an option is stated, and the options that commands share."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import functools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from calib.cli import HERE, PLACES
-from calib.cli.quantity import Quantity
-from calib.store.plausible import Usual
+from calib.errors import UsageError
+from calib.store.plausible import WHEELBASE_MM, Usual, number_at_prompt
 
 if TYPE_CHECKING:
     from calib.store.asked import AskingRig
 
-F = TypeVar("F", bound=Callable[..., Any])
+Command = Callable[..., Any]
+Adds = Callable[[Command], Command]
+
+DEFAULT_RIG: Final = Path("rig.toml")
+
+FILE: Final = click.Path(path_type=Path)
+NEW_FILE: Final = click.Path(path_type=Path, dir_okay=False)
+FOLDER: Final = click.Path(path_type=Path, file_okay=False)
+
+METER_PCT: Final = Usual(0.0, 10.0, "per cent")
+METER_DIGITS: Final = Usual(0.0, 100.0, "digits")
+METER_STEP_V: Final = Usual(1e-6, 1.0, "V")
+ASSUMED: Final = (0.5, 2.0, 0.01)
+"""Own choice: a plain hand-held multimeter on its 20 V range, as per cent, digits and step in V."""
 
 
-DEFAULT_RIG = Path("rig.toml")
+class Quantity(click.FloatRange):
+    """The type of every option that takes a number: finite, and in a range that the trade knows.
+
+    Anything else ends with exit code 2 and says the range.
+    """
+
+    def __init__(self, usual: Usual) -> None:
+        """Take the numbers of a range."""
+        super().__init__(usual.low, usual.high)
+        self.usual = usual
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The number that was typed."""
+        try:
+            return number_at_prompt(str(value), self.usual)
+        except ValueError as error:
+            self.fail(f"{error}.", param, ctx)
+
+
+def option(words: str, about: str, **more: Any) -> Adds:
+    """An option; it arrives under its own name unless ``name`` says otherwise.
+
+    Args:
+        words: As it is typed, and what follows it in the help: ``--condition TEXT``.
+        about: Its line of help.
+        more: What else ``click.option`` takes; a default is shown.
+    """
+    typed, _, value = words.partition(" ")
+    name = more.pop("name", typed.lstrip("-").replace("-", "_"))
+    more.setdefault("show_default", more.get("default") is not None)
+    return click.option(typed, name, metavar=value or None, help=about, **more)
+
+
+def flag(words: str, about: str, **more: Any) -> Adds:
+    """An option that is there or not."""
+    return option(words, about, is_flag=True, **more)
+
+
+def choice(words: str, about: str, among: Sequence[str], **more: Any) -> Adds:
+    """An option that takes one of some words."""
+    return option(words, about, type=click.Choice(among), **more)
+
+
+def figure(words: str, about: str, usual: Usual, **more: Any) -> Adds:
+    """An option that takes a number of its usual range."""
+    return option(words, about, type=Quantity(usual), **more)
+
+
+def whole(words: str, about: str, least: int, most: int, **more: Any) -> Adds:
+    """An option that takes a whole number."""
+    return option(words, about, type=click.IntRange(least, most), **more)
+
+
+def channel_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
+    """What Tab offers: channels of the rig file that is named, or here; none where it is not."""
+    import tomllib
+
+    path = ctx.params.get("rig_path") or DEFAULT_RIG
+    try:
+        tree = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return []
+    channels = tree.get("channels", {})
+    names = channels if isinstance(channels, dict) else {}
+    return [name for name in names if name.startswith(incomplete)]
+
+
+def channel_argument(*, required: bool = True) -> Adds:
+    """The channel that a command is about; Tab offers those of the rig file."""
+    return click.argument("channel", required=required, shell_complete=channel_names)
+
+
+def go_together(hint: str, **given: object) -> None:
+    """Refuse one of two options that say nothing alone.
+
+    Args:
+        hint: What to do.
+        given: Both by name, None where one was not given.
+
+    Raises:
+        UsageError: One was given, and the other was not.
+    """
+    if len({value is None for value in given.values()}) > 1:
+        names = " and ".join(f"--{name.replace('_', '-')}" for name in given)
+        raise UsageError(f"{names} go together.", hint)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,84 +182,65 @@ class Shared:
         return asking(rig, None if again is None else again.asked)
 
 
-_OPTIONS: dict[str, Callable[[F], F]] = {
-    "rig_path": click.option(
-        "--rig",
-        "rig_path",
-        type=click.Path(path_type=Path),
+json_option: Adds = flag("--json", "One JSON document on stdout, nothing else.", name="as_json")
+
+_SHARED: Final[dict[str, Adds]] = {
+    "rig_path": option(
+        "--rig FILE",
+        "The rig file; or set CALIB_RIG.",
+        name="rig_path",
+        type=FILE,
         default=DEFAULT_RIG,
         envvar="CALIB_RIG",
-        show_default=True,
-        metavar="FILE",
-        help="The rig file; or set CALIB_RIG.",
     ),
-    "port": click.option("--port", metavar="URL", help="Any pyserial URL; else the rig file's."),
-    "from_file": click.option(
-        "--from",
-        "from_file",
-        type=click.Path(path_type=Path),
-        metavar="FILE",
-        help="Judge a capture or text log instead of listening.",
+    "port": option("--port URL", "Any pyserial URL; else the rig file's."),
+    "from_file": option(
+        "--from FILE",
+        "Judge a capture or text log instead of listening.",
+        name="from_file",
+        type=FILE,
     ),
-    "rate_hz": click.option(
-        "--rate-hz",
-        "rate_hz",
-        type=Quantity(Usual(0.001, 1e6, "Hz")),
-        metavar="N",
-        help="Samples a second, for lines without a clock.",
+    "rate_hz": figure(
+        "--rate-hz N", "Samples a second, for lines without a clock.", Usual(0.001, 1e6, "Hz")
     ),
-    "out": click.option(
-        "--out",
-        type=click.Path(path_type=Path, file_okay=False),
-        metavar="DIR",
-        help="Folder for captures and records; else beside the rig file.",
+    "out": option(
+        "--out DIR", "Folder for captures and records; else beside the rig file.", type=FOLDER
     ),
-    "as_json": click.option(
-        "--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else."
-    ),
-    "yes": click.option(
-        "--yes", is_flag=True, help="Ask nothing but the isolation of a live machine."
-    ),
-    "isolated": click.option(
-        "--isolated", is_flag=True, help="State, for scripts, that the drive is isolated."
-    ),
-    "plain": click.option(
+    "as_json": json_option,
+    "yes": flag("--yes", "Ask nothing but the isolation of a live machine."),
+    "isolated": flag("--isolated", "State, for scripts, that the drive is isolated."),
+    "plain": flag(
         "--plain",
-        is_flag=True,
+        "One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
         envvar="CALIB_PLAIN",
-        help="One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
     ),
-    "phone": click.option(
-        "--phone",
-        type=click.Choice(PLACES),
+    "phone": choice(
+        "--phone [lan]",
+        "The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
+        PLACES,
         is_flag=False,
         flag_value=HERE,
-        metavar="[lan]",
-        help="The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
     ),
-    "speak": click.option(
-        "--speak", is_flag=True, help="Say aloud what to do, by a speech program that is here."
-    ),
+    "speak": flag("--speak", "Say aloud what to do, by a speech program that is here."),
 }
+"""By the attributes of ``Shared``, in the order of the help."""
 
 
-def shared(*names: str) -> Callable[[F], F]:
+def shared(*names: str) -> Adds:
     """Add shared options to a command; they arrive as one ``Shared`` named ``shared``.
 
     Args:
         names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` and ``yes``
             are always there: a script gives them to any command.
     """
-    wanted = names or tuple(_OPTIONS)
+    wanted = names or tuple(_SHARED)
     if "from_file" in wanted:
         wanted = (*wanted, "rate_hz")
 
-    def add(command: F) -> F:
-        import functools
-
+    def add(command: Command) -> Command:
         @functools.wraps(command)
         def run(**given: Any) -> Any:
-            options = Shared(**{key: given.pop(key) for key in list(given) if key in _OPTIONS})
+            options = Shared(**{key: given.pop(key) for key in list(given) if key in _SHARED})
             if options.phone is None and not options.speak:
                 return command(shared=options, **given)
             from calib.cli.audience import gathered
@@ -167,11 +248,44 @@ def shared(*names: str) -> Callable[[F], F]:
             with gathered(options):
                 return command(shared=options, **given)
 
-        wrapped: Any = run
-        for name in reversed(_OPTIONS):
+        wrapped: Command = run
+        for name in reversed(_SHARED):
             if name in {"rig_path", "yes", *wanted}:
-                wrapped = _OPTIONS[name](wrapped)
-        result: F = wrapped
-        return result
+                wrapped = _SHARED[name](wrapped)
+        return wrapped
 
     return add
+
+
+def meter_accuracy(command: Command) -> Command:
+    """Add what states a multimeter's accuracy; it arrives as ``accuracy``.
+
+    That is the accuracy as a ``MeterSpec``, and whether any of it was assumed.
+    """
+
+    @figure("--meter-pct P", "The meter's accuracy: per cent of reading.", METER_PCT)
+    @figure("--meter-digits D", "The meter's accuracy: last digits.", METER_DIGITS)
+    @figure("--meter-step-V S", "Volts of the meter's last digit.", METER_STEP_V)
+    @functools.wraps(command)
+    def run(**given: Any) -> Any:
+        from calib.controls.meter import MeterSpec
+
+        names = ("meter_pct", "meter_digits", "meter_step_V")
+        stated = [given.pop(name) for name in names]
+        assumed = zip(stated, ASSUMED, strict=True)
+        spec = MeterSpec(*(usual if each is None else each for each, usual in assumed))
+        return command(accuracy=(spec, None in stated), **given)
+
+    return run
+
+
+condition_option: Adds = option("--condition TEXT", "Lights on, cold, after washing ...")
+
+shown_step_option: Adds = figure(
+    "--shown-step-deg A",
+    "Step of the controller's display.",
+    Usual(0.001, 5.0, "degrees"),
+    default=0.1,
+)
+
+wheelbase_option: Adds = figure("--wheelbase-mm N", "Else the rig file's.", WHEELBASE_MM)

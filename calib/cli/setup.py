@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from calib.cli.options import Shared, shared
-from calib.cli.quantity import Quantity
+from calib.cli.flow import finish
+from calib.cli.options import Shared, choice, figure, option, shared, whole
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 
@@ -19,78 +20,55 @@ if TYPE_CHECKING:
     from calib.link.detect.listening import Listened
     from calib.store.rig import Rig
 
-LAYOUTS = ("delimited", "pairs", "json", "nmea")
-FOR_ONE = "[CHANNEL=]"
-
 
 @click.command("setup")
 @shared("port", "from_file", "as_json", "yes", "isolated")
-@click.option(
-    "--baud", type=click.IntRange(50, 20_000_000), metavar="N", help="Its rate; else it is found."
-)
-@click.option("--layout", type=click.Choice(LAYOUTS), help="How its lines are laid out.")
-@click.option("--checksum", type=click.Choice(("xor", "none")), help="Whether lines end in *hh.")
-@click.option(
+@whole("--baud N", "Its rate; else it is found.", 50, 20_000_000)
+@choice("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))
+@choice("--checksum", "Whether lines end in *hh.", ("xor", "none"))
+@choice(
     "--separator",
-    type=click.Choice(("comma", "semicolon", "tab", "blank")),
-    help="Between the fields of the delimited layout.",
+    "Between the fields of the delimited layout.",
+    ("comma", "semicolon", "tab", "blank"),
 )
-@click.option("--decimal", type=click.Choice(("point", "comma")), help="The decimal mark.")
-@click.option("--time-column", metavar="COLUMN", help="The logger's clock; 'none' for no clock.")
-@click.option(
-    "--time-unit", type=click.Choice(("s", "ms", "us", "text")), help="Unit of the clock."
-)
-@click.option(
-    "--time-wrap", type=click.IntRange(2, 2**64), metavar="N", help="Where the clock wraps."
-)
-@click.option(
-    "--column",
-    "columns",
+@choice("--decimal", "The decimal mark.", ("point", "comma"))
+@option("--time-column COLUMN", "The logger's clock; 'none' for no clock.")
+@choice("--time-unit", "Unit of the clock.", ("s", "ms", "us", "text"))
+@whole("--time-wrap N", "Where the clock wraps.", 2, 2**64)
+@option(
+    "--column CHANNEL=COLUMN",
+    "A channel's column, by name or number from 0: throttle=a0. May be given again.",
+    name="columns",
     multiple=True,
-    metavar="CHANNEL=COLUMN",
-    help="A channel's column, by name or number from 0: throttle=a0. May be given again.",
 )
-@click.option("--role", "roles", multiple=True, metavar="CHANNEL=ROLE", help="What a channel is.")
-@click.option("--unit", "units", multiple=True, metavar=f"{FOR_ONE}UNIT", help="count, V, mV ...")
-@click.option(
-    "--full-scale", multiple=True, metavar=f"{FOR_ONE}N", help="Counts at the reference voltage."
-)
-@click.option(
-    "--reference-V",
-    "reference_V",
+@option("--role CHANNEL=ROLE", "What a channel is.", name="roles", multiple=True)
+@option("--unit [CHANNEL=]UNIT", "count, V, mV ...", name="units", multiple=True)
+@option("--full-scale [CHANNEL=]N", "Counts at the reference voltage.", multiple=True)
+@option(
+    "--reference-V [CHANNEL=]V",
+    "The converter's reference, at the logger's pin.",
     multiple=True,
-    metavar=f"{FOR_ONE}V",
-    help="The converter's reference, at the logger's pin.",
 )
-@click.option(
-    "--divider",
-    multiple=True,
-    metavar=f"{FOR_ONE}X",
-    help="Volts at the wire over volts at the pin.",
-)
-@click.option(
-    "--work",
-    multiple=True,
-    metavar="PART",
-    help="A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
+@option("--divider [CHANNEL=]X", "Volts at the wire over volts at the pin.", multiple=True)
+@option(
+    "--work PART",
+    "A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
     "'wheel' to turn it, 'tilt' to raise the front.",
-)
-@click.option("--name", metavar="TEXT", help="The machine's name on pages.")
-@click.option(
-    "--set",
-    "settings",
     multiple=True,
-    metavar="TABLE.KEY=VALUE",
-    help="Any further key of the rig file, as it is written there.",
 )
-@click.option(
-    "--listen",
-    "listen_s",
-    type=Quantity(Usual(0.5, 600.0, "s")),
+@option("--name TEXT", "The machine's name on pages.")
+@option(
+    "--set TABLE.KEY=VALUE",
+    "Any further key of the rig file, as it is written there.",
+    name="settings",
+    multiple=True,
+)
+@figure(
+    "--listen S",
+    "How long to listen once the rate is known.",
+    Usual(0.5, 600.0, "s"),
+    name="listen_s",
     default=3.0,
-    show_default=True,
-    metavar="S",
-    help="How long to listen once the rate is known.",
 )
 def command(shared: Shared, **given: Any) -> int:
     """Make a rig file: find rate, layout, clock and columns of the logger, and write them down.
@@ -101,7 +79,6 @@ def command(shared: Shared, **given: Any) -> int:
     """
     from functools import partial
 
-    from calib.cli.output import finish
     from calib.cli.session import person_at
     from calib.cli.setup_options import asked_for, stated_lines
     from calib.cli.setup_run import Run, wanted_parts
@@ -205,7 +182,6 @@ def _listen(
     port: str, rig: Rig | None, person: Person, stated: Stated, given: Mapping[str, Any]
 ) -> Listened:
     """Listen to the port: the rate that was stated, else the file's, then the usual ones."""
-    from calib.cli.clock import host_clock_s
     from calib.guide.protocols import Live, Step
     from calib.link.detect.listening import listen_to
     from calib.link.detect.rate import RATES
@@ -217,6 +193,6 @@ def _listen(
         rates,
         stated,
         listen_s=given["listen_s"],
-        clock=host_clock_s,
+        clock=time.monotonic,
         tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import msgspec
 
-from calib.cli.clock import host_clock_s, now
+from calib.cli.flow import now
 from calib.cli.options import Shared
 from calib.cli.session import live_line
 from calib.errors import BrokenOffError, UsageError
@@ -198,7 +199,7 @@ class Run:
         card = isolation_card("work the hand controls", CONTROL_CAUTIONS)
         rig = self._named(told)
         with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
+            bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
             return tell_parts(bench, told.sent, parts, self._roles(rig))
 
     def _roles(self, rig: Rig) -> dict[str, str]:
@@ -214,7 +215,7 @@ class Run:
         card = isolation_card("turn the wheel by hand", WHEEL_CAUTIONS)
         rig = self._named(told)
         with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
+            bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
             return tell_wheel(bench, told.sent)
 
     def _stand(self, told: Told) -> Told:
@@ -222,7 +223,7 @@ class Run:
         card = isolation_card("raise the front", TILT_CAUTIONS)
         rig = self._named(told)
         with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
+            bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
             return tell_tilt(bench, told.sent)
 
     def _asked_scale(self, rig: Rig | None, told: Told) -> Asked:
