@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,13 +11,16 @@ from calib.cli.flow import finish
 from calib.cli.options import Shared, choice, figure, option, shared, whole
 from calib.errors import UsageError
 from calib.store.plausible import Usual
+from calib.store.text import neutral
 
 if TYPE_CHECKING:
-    from calib.guide.protocols import Person
+    from calib.guide.setup.draft import Value
     from calib.guide.setup.plan import Asked
-    from calib.link.detect.layout import Stated
-    from calib.link.detect.listening import Listened
     from calib.store.rig import Rig
+    from calib.store.rig_writing import TableName
+
+_NUMBERS = {"full_scale": "--full-scale", "reference_V": "--reference-V", "divider": "--divider"}
+_EXAMPLES = {"--full-scale": "1024", "--reference-V": "4.97", "--divider": "2"}
 
 
 @click.command("setup")
@@ -80,36 +82,30 @@ def command(shared: Shared, **given: Any) -> int:
     from functools import partial
 
     from calib.cli.session import person_at
-    from calib.cli.setup_options import asked_for, stated_lines
-    from calib.cli.setup_run import Run, wanted_parts
+    from calib.cli.setup_run import listed, live_setup
     from calib.cli.status import next_command
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.setup.guided import Told
     from calib.guide.setup.making import make_rig
     from calib.guide.setup.plan import look_at
+    from calib.link.detect.layout import Stated
     from calib.link.detect.listening import read_log
     from calib.show.setup import show_setup
     from calib.store.rig import load_rig
 
-    asked, stated = asked_for({**given, "rate_hz": shared.rate_hz}), stated_lines(given)
+    asked = asked_for({**given, "rate_hz": shared.rate_hz})
+    stated = Stated(given["layout"], given["checksum"], given["separator"], given["decimal"])
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
     _refuse_polled(rig)
-    if shared.from_file is not None:
-        sent = look_at(read_log(shared.from_file, stated), _listed(asked, rig), timed=False)
+    if shared.from_file is None:
+        with person_at(shared) as person:
+            document = live_setup(shared, rig, asked, stated, person, given)
+    else:
+        sent = look_at(read_log(shared.from_file, stated), listed(asked, rig), timed=False)
         told = Told((), (), sent)
         document = make_rig(
             shared.rig_path, rig, told, asked, found=None, port=None, cautions=LISTEN_CAUTIONS
         )
-    else:
-        with person_at(shared) as person:
-            stated_parts = given["work"]
-            only = "" if stated_parts or shared.yes else _only_port(shared, rig)
-            port = only or _port(shared, rig, person)
-            names = wanted_parts(stated_parts, asked, rig, person, yes=shared.yes, only=only)
-            listened = _listen(port, rig, person, stated, given)
-            sent = look_at(listened.heard, _listed(asked, rig), timed=True)
-            run = Run(shared, port, listened.found, asked, person)
-            document = run.make(rig, sent, names)
     page = partial(show_setup, then=next_command(shared))
     return finish(document, page, as_json=shared.as_json)
 
@@ -124,75 +120,102 @@ def _refuse_polled(rig: Rig | None) -> None:
         )
 
 
-def _listed(asked: Asked, rig: Rig | None) -> tuple[str, ...]:
-    """Names of columns that were stated, or that the rig file lists."""
-    stated = asked.keys.get(("link",), {}).get("columns")
-    if isinstance(stated, tuple):
-        return tuple(map(str, stated))
-    return () if rig is None else rig.link.columns
-
-
-def _only_port(shared: Shared, rig: Rig | None) -> str:
-    """The one port that there is, where none was chosen; the question after it names it."""
-    from calib.link.ports import known_ports
-
-    if shared.port or (rig is not None and rig.link.port):
-        return ""
-    ports = known_ports()
-    return ports[0].path if len(ports) == 1 and not ports[0].users else ""
-
-
-def _port(shared: Shared, rig: Rig | None, person: Person) -> str:
-    """The port that was chosen: by option, by the rig file, or by the person.
+def asked_for(given: Mapping[str, Any]) -> Asked:
+    """What the person said of columns and channels.
 
     Raises:
-        UsageError: There is none, or nobody may be asked.
+        UsageError: An option cannot be read.
     """
-    from calib.guide.asking import ask_until
-    from calib.link.ports import known_ports
+    from calib.guide.setup.plan import Asked
 
-    chosen = shared.port or (rig.link.port if rig is not None else "")
-    if chosen:
-        return chosen
-    ports = known_ports()
-    listed = "; ".join(f"{port.path} ({port.description})" for port in ports) or "none"
-    if shared.yes or not ports:
+    every: dict[str, Value] = {}
+    keys: dict[TableName, dict[str, Value]] = {}
+    columns = dict(_pair("--column", text) for text in given["columns"])
+    for channel, role in (_pair("--role", text) for text in given["roles"]):
+        keys.setdefault(("channels", channel), {})["role"] = role
+    for text in given["units"]:
+        _put("unit", *_for_one(text), every=every, keys=keys)
+    for key, typed in _NUMBERS.items():
+        for text in given[key]:
+            one, number = _for_one(text)
+            _put(key, one, _number(typed, number), every=every, keys=keys)
+    if given["name"] is not None:
+        keys.setdefault(("rig",), {})["name"] = given["name"]
+    for text in given["settings"]:
+        table, key, value = _setting(text)
+        keys.setdefault(table, {})[key] = value
+    return Asked(
+        columns=columns,
+        keys=keys,
+        every=every,
+        rate_stated=given["baud"] is not None,
+        time_column=given["time_column"],
+        time_unit=given["time_unit"],
+        time_wrap=given["time_wrap"],
+        rate_hz=given.get("rate_hz"),
+    )
+
+
+def _put(
+    key: str,
+    channel: str | None,
+    value: Value,
+    *,
+    every: dict[str, Value],
+    keys: dict[TableName, dict[str, Value]],
+) -> None:
+    """Note a value for one channel, or for every one that carries a voltage."""
+    if channel is None:
+        every[key] = value
+    else:
+        keys.setdefault(("channels", channel), {})[key] = value
+
+
+def _pair(option: str, text: str) -> tuple[str, str]:
+    """A channel and what is said of it."""
+    channel, equals, value = text.partition("=")
+    if not equals or not channel.strip() or not value.strip():
         raise UsageError(
-            f"No port is chosen. There are: {listed}.", "Choose one with --port; none was opened."
+            f"{option} {neutral(text)!r}: a channel, '=' and a value were expected.",
+            f"For instance {option} throttle={'control' if option == '--role' else 'a0'}.",
         )
-    for number, port in enumerate(ports, 1):
-        about = ", ".join(part for part in (port.description, port.maker, *port.users) if part)
-        click.echo(f"  {number}  {port.path}  {about}", err=True)
-    numbered = {str(number): port.path for number, port in enumerate(ports, 1)}
-
-    def read(answer: str) -> str | None:
-        """One of those by its number; any other name, but no other number."""
-        typed = answer.strip()
-        return numbered.get(typed) or (None if typed.isdigit() else typed or None)
-
-    return ask_until(
-        person,
-        "Which is the logger? Its number or its name; no other is opened",
-        read,
-        f"A number from 1 to {len(ports)}, or a name.",
-    )
+    return channel.strip(), value.strip()
 
 
-def _listen(
-    port: str, rig: Rig | None, person: Person, stated: Stated, given: Mapping[str, Any]
-) -> Listened:
-    """Listen to the port: the rate that was stated, else the file's, then the usual ones."""
-    from calib.guide.protocols import Live, Step
-    from calib.link.detect.listening import listen_to
-    from calib.link.detect.rate import RATES
+def _for_one(text: str) -> tuple[str | None, str]:
+    """The channel that a value is for, None for all; and the value."""
+    channel, equals, value = text.rpartition("=")
+    return (channel.strip() if equals else None), value.strip()
 
-    first = () if rig is None else (rig.link.baud,)
-    rates = (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES)))
-    return listen_to(
-        port,
-        rates,
-        stated,
-        listen_s=given["listen_s"],
-        clock=time.monotonic,
-        tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
-    )
+
+def _number(option: str, text: str) -> int | float:
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        number = 0.0
+    if not 0.0 < number < 1e12:
+        raise UsageError(
+            f"{option} {neutral(text)!r}: a number above nought was expected.",
+            f"For instance {option} {_EXAMPLES[option]}, or {option} throttle={_EXAMPLES[option]}.",
+        )
+    return int(number) if option == "--full-scale" and number.is_integer() else number
+
+
+def _setting(text: str) -> tuple[TableName, str, Value]:
+    """Table, key and value of a ``--set``."""
+    import tomllib
+
+    path, _, written = text.partition("=")
+    names: Sequence[str] = [part.strip() for part in path.split(".")]
+    if len(names) < 2 or not all(names):
+        raise UsageError(
+            f"--set {neutral(text)!r}: a table, a key, '=' and a value were expected.",
+            "For instance --set channels.pitch.zero_V=2.5, or --set tilt.wheelbase_mm=1250.",
+        )
+    try:
+        value = tomllib.loads(f"value = {written.strip()}")["value"]
+    except tomllib.TOMLDecodeError:
+        value = written.strip()  # a word without its quotes
+    if isinstance(value, list):
+        value = tuple(value)
+    return tuple(names[:-1]), names[-1], value

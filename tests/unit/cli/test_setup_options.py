@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from calib.cli.setup_options import asked_for
+from calib.cli.setup import asked_for
 from calib.errors import UsageError
 
 NOTHING: dict[str, Any] = {
