@@ -12,7 +12,6 @@ from typing import NamedTuple
 import click
 
 from calib import __version__
-from calib.cli.examples import example_of
 from calib.cli.streams import cannot_write, finish_streams, prepare_streams, tell
 from calib.errors import CalibError, UsageError
 from calib.store.text import neutral
@@ -22,10 +21,13 @@ OF_THE_GROUP = ("-h", "--help", "--version")
 
 
 class Entry(NamedTuple):
-    """One command: the module that holds it (as ``command``) and its line of help."""
+    """One command: its line of help, and what follows its name in the example below its help.
 
-    module: str
-    help: str
+    It stands as ``command`` in the module of its name.
+    """
+
+    about: str
+    example: str = ""
 
 
 PLACES = HERE, NETWORK = "here", "lan"
@@ -33,46 +35,64 @@ PLACES = HERE, NETWORK = "here", "lan"
 
 COMMANDS: dict[str, dict[str, Entry]] = {
     "Try it without a machine": {
-        "demo": Entry("calib.cli.demo", "The whole job on the simulated bench, unattended."),
-        "simulate": Entry("calib.cli.simulate", "The simulated bench alone, on a port it names."),
+        "demo": Entry("The whole job on the simulated bench, unattended.", "--fault ground-lost"),
+        "simulate": Entry(
+            "The simulated bench alone, on a port it names.",
+            "--write-rig bench.toml --hands throttle",
+        ),
     },
     "Connect the logger": {
-        "logger-code": Entry("calib.cli.logger_code", "Source for a bare logger board."),
-        "ports": Entry("calib.cli.ports", "Serial ports, and who has them open."),
-        "setup": Entry("calib.cli.setup", "A rig file: rate, layout, columns of the logger."),
-        "meter": Entry("calib.cli.meter", "True the logger's volts against a multimeter."),
-        "check": Entry("calib.cli.check", "Every input after a rewire, against the last good one."),
+        "logger-code": Entry(
+            "Source for a bare logger board.", "--board micropython --pins 26,27,28"
+        ),
+        "ports": Entry("Serial ports, and who has them open."),
+        "setup": Entry("A rig file: rate, layout, columns of the logger.", "--port /dev/ttyACM0"),
+        "meter": Entry(
+            "True the logger's volts against a multimeter.",
+            "throttle --meter-pct 0.5 --meter-digits 2",
+        ),
+        "check": Entry("Every input after a rewire, against the last good one.", "--rewired"),
     },
     "Hand controls": {
-        "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
+        "travel": Entry("Rest, full travel, dead band of a control.", "throttle --presses 10"),
     },
     "Wheel and display": {
-        "wheel": Entry("calib.cli.wheel", "Pulses a turn, circumference, and the shown speed."),
-        "display": Entry("calib.cli.display", "What only the display shows, against the truth."),
+        "wheel": Entry(
+            "Pulses a turn, circumference, and the shown speed.", "--rolled-m 19.84 --over-turns 10"
+        ),
+        "display": Entry("What only the display shows, against the truth.", "--brake-shown on,off"),
     },
     "Tilt sensor": {
-        "poses": Entry("calib.cli.poses", "True an accelerometer from poses in the hand."),
-        "level": Entry("calib.cli.level", "Level zero; --turned tells the floor from the sensor."),
-        "signs": Entry("calib.cli.signs", "Sign, axis and scale from poses of the machine."),
-        "surge": Entry("calib.cli.surge", "False pitch of a push fore and aft."),
-        "still": Entry("calib.cli.still", "Noise and drift at rest: how long to average."),
-        "trust": Entry("calib.cli.trust", "May a tilt-based aid be trusted, and if not, why."),
+        "poses": Entry("True an accelerometer from poses in the hand."),
+        "level": Entry(
+            "Level zero; --turned tells the floor from the sensor.", "--turned --seated"
+        ),
+        "signs": Entry("Sign, axis and scale from poses of the machine.", "--block-mm 90"),
+        "surge": Entry("False pitch of a push fore and aft."),
+        "still": Entry("Noise and drift at rest: how long to average.", "--for 300"),
+        "trust": Entry(
+            "May a tilt-based aid be trusted, and if not, why.", '--on-signal-loss "power off"'
+        ),
     },
     "Type in and keep": {
-        "sheet": Entry("calib.cli.sheet", "What to type in; --verify: did the controller take it?"),
-        "report": Entry("calib.cli.report", "One HTML file of everything, to print and to keep."),
+        "sheet": Entry(
+            "What to type in; --verify: did the controller take it?", "--verify --channel throttle"
+        ),
+        "report": Entry("One HTML file of everything, to print and to keep.", "--file wall.html"),
     },
     "Any time": {
-        "evening": Entry("calib.cli.evening", "The open steps one after the other."),
-        "history": Entry("calib.cli.history", "What was measured when, and the drift since."),
-        "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
-        "watch": Entry("calib.cli.watch", "Every channel live, for hours; one in large figures."),
-        "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),
-        "explain": Entry("calib.cli.explain", "The pages for the garage, without a network."),
-        "schema": Entry("calib.cli.schema", "The JSON Schema of a document, for scripts."),
+        "evening": Entry("The open steps one after the other."),
+        "history": Entry("What was measured when, and the drift since."),
+        "status": Entry("What is done or stale, and the next command.", "--rig bench.toml"),
+        "watch": Entry("Every channel live, for hours; one in large figures.", "--big throttle"),
+        "record": Entry("Capture for a time, or until Ctrl-C.", "--for 60"),
+        "explain": Entry("The pages for the garage, without a network.", "wiring"),
+        "schema": Entry("The JSON Schema of a document, for scripts.", "travel"),
     },
 }
 """Commands by the part of the evening in which they are used, in the order of work."""
+
+_ENTRIES = {name: entry for part in COMMANDS.values() for name, entry in part.items()}
 
 
 class OrderOfWork(click.Group):
@@ -80,17 +100,16 @@ class OrderOfWork(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click's signature)
         """Every command, in the order of work."""
-        return [name for part in COMMANDS.values() for name in part]
+        return [*_ENTRIES]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Import the one command that is asked for."""
-        for part in COMMANDS.values():
-            if cmd_name in part:
-                found = importlib.import_module(part[cmd_name].module).command
-                if isinstance(found, click.Command):
-                    found.epilog = f"Example: {example_of(cmd_name)}"
-                    return found
-        return None
+        if cmd_name not in _ENTRIES:
+            return None
+        module = importlib.import_module(f"{__name__}.{cmd_name.replace('-', '_')}")
+        found: click.Command = module.command
+        found.epilog = f"Example: calib {cmd_name} {_ENTRIES[cmd_name].example}".rstrip()
+        return found
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -100,11 +119,11 @@ class OrderOfWork(click.Group):
         Raises:
             UsageError: There is no such command.
         """
-        name, known = args[0], self.list_commands(ctx)
-        if name not in known and not name.startswith("-"):
+        name = args[0]
+        if name not in _ENTRIES and not name.startswith("-"):
             from difflib import get_close_matches
 
-            near = get_close_matches(name, known, n=1)
+            near = get_close_matches(name, _ENTRIES, n=1)
             hint = f"Did you mean 'calib {near[0]}'?" if near else "See 'calib --help'."
             raise UsageError(f"There is no command {neutral(name)!r}.", hint)
         return super().resolve_command(ctx, args)
@@ -112,9 +131,8 @@ class OrderOfWork(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """List the commands under the parts of the work, without importing them."""
         for title, part in COMMANDS.items():
-            if part:
-                with formatter.section(title):
-                    formatter.write_dl([(name, entry.help) for name, entry in part.items()])
+            with formatter.section(title):
+                formatter.write_dl([(name, entry.about) for name, entry in part.items()])
 
 
 def _tell_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
@@ -195,8 +213,8 @@ def _run(given: list[str]) -> object:
     except CalibError as error:
         return _tell(error, as_json="--json" in given)
     except click.ClickException as error:
-        known = any(given[0] in part for part in COMMANDS.values()) if given else False
-        hint = f"See 'calib {given[0]} --help'." if known else "See 'calib --help'."
+        name = f"{given[0]} " if given and given[0] in _ENTRIES else ""
+        hint = f"See 'calib {name}--help'."
         return _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
     except (click.Abort, KeyboardInterrupt):
         tell("Stopped.")

@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, condition_option, flag, option, shared, whole
 from calib.errors import UsageError
@@ -20,7 +18,6 @@ if TYPE_CHECKING:
     from calib.store.records import Record
 
 
-@click.command()
 @shared()
 @flag("--quick", "Rest and one press each, nothing else.")
 @option("--against ID", "Compare with this record; else the last good one.")

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, figure, go_together, meter_accuracy, option, shared
 from calib.errors import UsageError
@@ -22,7 +20,6 @@ DEG_F = Usual(-40.0, 302.0, "degF")
 """Own choices: from two cells to a car's pack; from the coldest garage to a motor that boils."""
 
 
-@click.command()
 @shared("from_file", "out", "as_json")
 @figure("--pack-V-shown V", "Pack volts as the display shows them.", PACK_V)
 @figure("--pack-V-meter V", "The same on a meter, at the same moment.", PACK_V)

@@ -16,7 +16,6 @@ CHOICES = {"": "again", "again": "again", "a": "again", "leave": "leave", "l": "
            "stop": "stop", "s": "stop"}  # fmt: skip
 
 
-@click.command("evening")
 @shared("port", "out", "isolated", "plain", "phone", "speak")
 def command(shared: Shared) -> int:
     """Go through the open steps, in the order of 'calib status', each by its own command.

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import click
-
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, go_together, option, shared
 
 
-@click.command()
 @shared("out", "as_json")
 @option(
     "--compare A B",

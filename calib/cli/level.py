@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import (
     FILE,
@@ -27,7 +25,6 @@ if TYPE_CHECKING:
     from calib.guide.level import LevelPlan
 
 
-@click.command()
 @shared()
 @flag("--turned", "Turn the machine end for end: floor told apart.")
 @option("--turned-from FILE", "The turned standing; repeat.", type=FILE, multiple=True)

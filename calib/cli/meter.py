@@ -6,8 +6,6 @@ import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow, now
 from calib.cli.options import (
     Shared,
@@ -34,9 +32,8 @@ CURVE_READINGS = 7
 """Own choice: five show a bend, two more its shape."""
 
 
-@click.command()
-@channel_argument()
 @shared()
+@channel_argument()
 @figure(
     "--meter-V V",
     "What the meter showed, once for each still voltage, in their order; else it is asked.",

@@ -226,8 +226,8 @@ _SHARED: Final[dict[str, Adds]] = {
 """By the attributes of ``Shared``, in the order of the help."""
 
 
-def shared(*names: str) -> Adds:
-    """Add shared options to a command; they arrive as one ``Shared`` named ``shared``.
+def shared(*names: str) -> Callable[[Command], click.Command]:
+    """Make a command that has shared options; they arrive as one ``Shared`` named ``shared``.
 
     Args:
         names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` and ``yes``
@@ -237,7 +237,7 @@ def shared(*names: str) -> Adds:
     if "from_file" in wanted:
         wanted = (*wanted, "rate_hz")
 
-    def add(command: Command) -> Command:
+    def make(command: Command) -> click.Command:
         @functools.wraps(command)
         def run(**given: Any) -> Any:
             options = Shared(**{key: given.pop(key) for key in list(given) if key in _SHARED})
@@ -252,9 +252,9 @@ def shared(*names: str) -> Adds:
         for name in reversed(_SHARED):
             if name in {"rig_path", "yes", *wanted}:
                 wrapped = _SHARED[name](wrapped)
-        return wrapped
+        return click.command()(wrapped)
 
-    return add
+    return make
 
 
 def meter_accuracy(command: Command) -> Command:

@@ -10,7 +10,6 @@ from calib.cli.flow import finish
 from calib.cli.options import Shared, flag, shared
 
 
-@click.command()
 @shared("as_json")
 @flag("--help-access", "What to type for the right to use a port.")
 def command(shared: Shared, *, help_access: bool) -> int:

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import time
 
-import click
-
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, shared
 
 
-@click.command()
 @shared()
 def command(shared: Shared) -> int:
     """True an accelerometer before it is mounted: rest it in a dozen different poses.

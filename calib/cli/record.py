@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import time
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, figure, shared
 from calib.store.plausible import DURATION_S
 
 
-@click.command()
 @shared("port", "out", "as_json")
 @figure("--for S", "Seconds to capture; until Ctrl-C without it.", DURATION_S, name="duration_s")
 def command(shared: Shared, duration_s: float | None) -> int:

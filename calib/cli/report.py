@@ -10,7 +10,6 @@ from calib.cli.flow import Flow
 from calib.cli.options import NEW_FILE, Shared, option, shared
 
 
-@click.command()
 @shared("out", "as_json")
 @option("--file FILE", "Where to write it; else report.html beside the records.", type=NEW_FILE)
 def command(shared: Shared, file: Path | None) -> int:

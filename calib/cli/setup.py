@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from calib.cli.flow import finish
 from calib.cli.options import Shared, choice, figure, option, shared, whole
 from calib.errors import UsageError
@@ -23,7 +21,6 @@ _NUMBERS = {"full_scale": "--full-scale", "reference_V": "--reference-V", "divid
 _EXAMPLES = {"--full-scale": "1024", "--reference-V": "4.97", "--divider": "2"}
 
 
-@click.command("setup")
 @shared("port", "from_file", "as_json", "yes", "isolated")
 @whole("--baud N", "Its rate; else it is found.", 50, 20_000_000)
 @choice("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from calib.store.documents.sheet import VerifyDocument
 
 
-@click.command()
 @shared("out", "as_json")
 @flag("--markdown", "Print the sheet as Markdown.")
 @flag("--verify", "After typing in: hold what the controller shows against the sheet.")

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import (
     FILE,
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
     from calib.tilt.signs import Pose
 
 
-@click.command()
 @shared()
 @option("--front-raised FILE", "Capture with the front raised.", type=FILE)
 @option("--rear-raised FILE", "Capture with the rear raised.", type=FILE)

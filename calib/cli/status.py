@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow, finish, now
 from calib.cli.options import DEFAULT_RIG, Shared, shared
 
@@ -13,7 +11,6 @@ if TYPE_CHECKING:
     from calib.store.documents.status import StatusDocument
 
 
-@click.command()
 @shared("out", "as_json")
 def command(shared: Shared) -> int:
     """Say what is done, missing or stale for this rig, and the next command."""

@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, channel_argument, figure, shared, shown_step_option
 from calib.store.plausible import SHOWN_DEG, Usual
@@ -16,9 +14,8 @@ if TYPE_CHECKING:
     from calib.store.capture import Capture
 
 
-@click.command()
-@channel_argument(required=False)
 @shared()
+@channel_argument(required=False)
 @figure(
     "--for S",
     "Seconds of rest.",

@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, figure, shared, shown_step_option, whole
 from calib.errors import UsageError
@@ -17,7 +15,6 @@ if TYPE_CHECKING:
     from calib.tilt.surge import Strokes
 
 
-@click.command()
 @shared()
 @figure(
     "--stroke-mm N",

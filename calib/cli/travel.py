@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import time
 
-import click
-
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, channel_argument, condition_option, figure, shared, whole
 from calib.store.plausible import SHOWN_V, Usual
 
 
-@click.command()
-@channel_argument()
 @shared()
+@channel_argument()
 @whole("--presses N", "Full presses to count before it stops.", 3, 200, default=5)
 @figure(
     "--content P",

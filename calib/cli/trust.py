@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, choice, figure, flag, option, shared
 from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
@@ -17,7 +15,6 @@ PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
 ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
-@click.command()
 @shared("out", "as_json")
 @flag("--rewired", "Note: it was rewired.")
 @flag("--remounted", "Note: the sensor was remounted.")

@@ -6,8 +6,6 @@ import time
 from functools import partial
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.audience import audience
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, figure, flag, option, shared
@@ -23,7 +21,6 @@ if TYPE_CHECKING:
     from calib.store.documents.watch import WatchDocument
 
 
-@click.command()
 @shared("port", "from_file", "out", "as_json", "isolated", "plain", "phone", "speak")
 @option("--big CHANNEL", "One channel in figures for three metres.")
 @option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)

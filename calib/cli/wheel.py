@@ -6,8 +6,6 @@ import time
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, channel_argument, figure, flag, go_together, shared, whole
 from calib.errors import UsageError
@@ -26,9 +24,8 @@ SPEED_KMH = Usual(0.5, 300.0, "km/h")
 """Own choices: from half a turn to a day's ride; a speed below walking tells nothing."""
 
 
-@click.command()
-@channel_argument(required=False)
 @shared()
+@channel_argument(required=False)
 @whole("--turns N", "Turns by hand from mark to mark.", 1, 1000)
 @figure("--rolled-m M", "Way along a tape, in metres; once for each push.", WAY_M, multiple=True)
 @figure("--rolled-ft FT", "The same in feet.", WAY_FT, multiple=True)
