@@ -48,10 +48,11 @@ def command(
     from calib.checks.file.on_file import check_to_compare
     from calib.guide.cautions import CONTROL_CAUTIONS, UNPLUG_CAUTIONS
     from calib.show.check import show_check
-    from calib.store.records import Subject
 
-    flow = Flow(shared, "check", CONTROL_CAUTIONS if unplug is None else UNPLUG_CAUTIONS)
-    if unplug is not None:
+    if unplug is None:
+        flow = Flow(shared, "check", CONTROL_CAUTIONS, condition=condition)
+    else:
+        flow = Flow(shared, "check", UNPLUG_CAUTIONS, channel=unplug, condition="unplugged")
         flow.rig.channel(unplug)
     earlier = check_to_compare(flow.evidence(), _named(shared, against))
     happened: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
@@ -69,7 +70,7 @@ def command(
         earlier=earlier,
         settings=CheckSettings(quick=quick, condition=condition),
     )
-    return flow.end(document, show_check, [capture], Subject("check", condition=condition))
+    return flow.end(document, show_check, [capture])
 
 
 def _named(shared: Shared, against: str | None) -> Record | None:
@@ -121,7 +122,6 @@ def _unplug(flow: Flow, channel: str) -> int:
     """
     from calib.checks.bench.unplug import judge_unplug, travel_on_file
     from calib.show.check import show_check
-    from calib.store.records import Subject
 
     if flow.shared.from_file is not None:
         raise UsageError(
@@ -131,7 +131,7 @@ def _unplug(flow: Flow, channel: str) -> int:
     travel = travel_on_file(flow.evidence(), channel)
     pulled = _pull_wires(flow, channel, travel)
     document = judge_unplug(flow.rig, channel, travel, pulled, flow.cautions)
-    return flow.end(document, show_check, about=Subject("check", channel, condition="unplugged"))
+    return flow.end(document, show_check)
 
 
 def _pull_wires(flow: Flow, channel: str, travel: Travel | None) -> list[PulledWire]:

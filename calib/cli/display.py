@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, figure, go_together, meter_accuracy, option, shared
@@ -10,6 +10,8 @@ from calib.errors import UsageError
 from calib.store.plausible import Usual
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from calib.checks.display import Motor, OnOff
     from calib.controls.meter import MeterSpec
     from calib.store.capture import Capture
@@ -65,7 +67,7 @@ def command(
     pack = None
     if pack_V_shown is not None and pack_V_meter is not None:
         pack = Pack(pack_V_shown, shown_step_V, pack_V_meter, *accuracy)
-    motor, captures = _motor(flow, **degrees)
+    motor, captures = _motor(flow, degrees)
     shown = Shown(pack, motor, None if brake_shown is None else _brake(brake_shown))
     if shown == Shown():
         raise UsageError(
@@ -77,15 +79,7 @@ def command(
     return flow.show(document, show_display)
 
 
-def _motor(
-    flow: Flow,
-    *,
-    motor_degC: float | None,
-    motor_degF: float | None,
-    garage_degC: float | None,
-    garage_degF: float | None,
-    cold_h: float | None,
-) -> tuple[Motor | None, list[Capture]]:
+def _motor(flow: Flow, given: Mapping[str, float | None]) -> tuple[Motor | None, list[Capture]]:
     """The cold motor's temperature and the garage's, in degrees C.
 
     Raises:
@@ -93,8 +87,9 @@ def _motor(
     """
     from calib.checks.display import Motor
 
-    shown, step_K = _celsius("--motor-deg", motor_degC, motor_degF)
-    garage, _ = _celsius("--garage-deg", garage_degC, garage_degF)
+    cold_h = given["cold_h"]
+    shown, step_K = _celsius(given, "motor")
+    garage, _ = _celsius(given, "garage")
     if shown is None:
         if garage is not None or cold_h is not None or flow.shared.from_file is not None:
             raise UsageError(
@@ -108,10 +103,13 @@ def _motor(
     return Motor(shown, step_K, garage, "logger", cold_h), [capture]
 
 
-def _celsius(option: str, degC: float | None, degF: float | None) -> tuple[float | None, float]:
+def _celsius(given: Mapping[str, float | None], what: str) -> tuple[float | None, float]:
     """A temperature that was typed in either unit, degrees C, and the step it was typed in, K."""
+    degC, degF = given[f"{what}_degC"], given[f"{what}_degF"]
     if degC is not None and degF is not None:
-        raise UsageError(f"{option}C and {option}F were given together.", "Give one of them.")
+        raise UsageError(
+            f"--{what}-degC and --{what}-degF were given together.", "Give one of them."
+        )
     if degF is not None:
         return (degF - 32.0) / 1.8, 1.0 / 1.8
     return degC, 1.0
@@ -150,7 +148,7 @@ def _brake(text: str) -> tuple[OnOff, OnOff]:
     """
     from calib.store.text import neutral
 
-    words: dict[str, Literal["on", "off"]] = {"on": "on", "off": "off"}
+    words: dict[str, OnOff] = {"on": "on", "off": "off"}
     parts = [words.get(part.strip().casefold()) for part in text.split(",")]
     if len(parts) != 2 or parts[0] is None or parts[1] is None:
         raise UsageError(

@@ -50,10 +50,22 @@ class Flow:
         shared: The shared options.
         command: The command, as captures and records name it.
         cautions: What it is careful about: on the card before a live line, and in its document.
+        channel: The channel that its record is about; None where that is more than one.
+        condition: What the person said of the conditions.
+        tilt: Whether its record is about the tilt sensor.
         rig: The rig file, which notes what is asked of it.
     """
 
-    def __init__(self, shared: Shared, command: str, cautions: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        shared: Shared,
+        command: str,
+        cautions: tuple[str, ...] = (),
+        *,
+        channel: str | None = None,
+        condition: str | None = None,
+        tilt: bool = False,
+    ) -> None:
         """Read the rig file.
 
         Raises:
@@ -62,6 +74,9 @@ class Flow:
         self.shared = shared
         self.command = command
         self.cautions = cautions
+        self.channel = channel
+        self.condition = condition
+        self.tilt = tilt
         self.rig = shared.rig()
 
     def reread(self, wrote: str | None = None) -> None:
@@ -179,7 +194,7 @@ class Flow:
             self.rig.asked.note(each.key)
         return standing.document
 
-    def note(self, happened: Iterable[Happening], *, tilt: bool = False, remark: str = "") -> None:
+    def note(self, happened: Iterable[Happening], remark: str = "") -> None:
         """Note what was done to the machine; it makes earlier evidence stale."""
         from calib.store.documents.finding import Severity
         from calib.store.documents.note import NoteDocument
@@ -187,14 +202,14 @@ class Flow:
 
         for what in happened:
             note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
-            self.keep(note, about=Subject("note", tilt=tilt))
+            self.keep(note, about=Subject("note", tilt=self.tilt))
 
     def keep(
         self,
         document: AnyDocument,
         captures: Sequence[Capture] = (),
-        about: Subject | None = None,
         *,
+        about: Subject | None = None,
         file: OnFile | None = None,
     ) -> None:
         """Save a record.
@@ -202,7 +217,7 @@ class Flow:
         Args:
             document: What was found.
             captures: What it was judged from; without any it is of now.
-            about: What it is about; the command and nothing nearer when None.
+            about: What it is about, where that is not what the flow is about.
             file: What is on file, where it was just looked at.
 
         Raises:
@@ -210,12 +225,11 @@ class Flow:
         """
         from calib.store.records import Subject, save_record
 
-        subject = about or Subject(self.command)
         save_record(
             self.shared.folder,
             self.rig,
             document,
-            subject,
+            about or Subject(self.command, self.channel, self.condition, self.tilt),
             now=now(),
             captures=captures,
             file=file,
@@ -235,10 +249,9 @@ class Flow:
         document: K,
         page: Callable[[K, Screen], None],
         captures: Sequence[Capture] = (),
-        about: Subject | None = None,
     ) -> int:
         """Keep a step of the evening and show it, below it the next command; the exit code."""
-        self.keep(document, captures, about)
+        self.keep(document, captures)
         return self.show(document, page, onward=True)
 
 

@@ -85,10 +85,9 @@ def command(
     from calib.guide.level import LevelPlan
     from calib.show.level import show_level
     from calib.store.documents.signs import SignsDocument
-    from calib.store.records import Subject
     from calib.tilt.zero import TypedSlope
 
-    flow = Flow(shared, "level", TILT_CAUTIONS)
+    flow = Flow(shared, "level", TILT_CAUTIONS, tilt=True)
     settings = LevelSettings(
         stand=stand,
         typed_slope=None
@@ -107,7 +106,7 @@ def command(
     signs = flow.build_on(flow.evidence().standing(SignsDocument))
     document = judge_level(standings, flow.rig, settings, flow.cautions, signs=signs)
     captures = (*standings.first, *standings.turned, *standings.seated)
-    return flow.end(document, show_level, captures, Subject("level", tilt=True))
+    return flow.end(document, show_level, captures)
 
 
 def _given(
@@ -140,7 +139,7 @@ def _live(flow: Flow, plan: LevelPlan, settings: LevelSettings) -> tuple[Standin
     from dataclasses import replace
 
     from calib.checks.tilt.level import Standings
-    from calib.cli.session import person_at, taking
+    from calib.cli.session import taking
     from calib.guide.level import take_standings
     from calib.store.capture import read_capture
 
@@ -149,10 +148,7 @@ def _live(flow: Flow, plan: LevelPlan, settings: LevelSettings) -> tuple[Standin
     if typed and flow.shared.port is None:
         return Standings(), settings
     asks = sensor != "logger" and not typed and not flow.shared.yes
-    with (
-        person_at(flow.shared) as person,
-        taking(flow, person, "stand it on the floor and turn it round") as take,
-    ):
+    with taking(flow, "stand it on the floor and turn it round") as (person, take):
         listen = None if sensor == "controller" else take.standing
         taken = take_standings(person, listen, replace(plan, asks_display=asks))
     if asks:

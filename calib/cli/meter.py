@@ -73,10 +73,9 @@ def command(
     from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.guide.cautions import METER_CAUTIONS
     from calib.show.meter import show_meter
-    from calib.store.records import Subject
     from calib.store.rig_writing import Entry, RigEdit, edit_rig
 
-    flow = Flow(shared, "meter", METER_CAUTIONS)
+    flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)
     rig = flow.rig
     rig.channel(channel)
     readings = MeterReadings(meter_V, *accuracy, check_V, curve, true_channel)
@@ -90,7 +89,7 @@ def command(
         entries = {key: Entry(value) for key, value in scale.items()}
         edit_rig(shared.rig_path, RigEdit({table: entries}, without=before))
         flow.reread(f"channels.{channel}.scale")
-    return flow.end(document, show_meter, [capture], Subject("meter", channel))
+    return flow.end(document, show_meter, [capture])
 
 
 def _refuse_odd(flow: Flow, readings: MeterReadings) -> None:

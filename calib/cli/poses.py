@@ -19,11 +19,10 @@ def command(shared: Shared) -> int:
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.poses import PosesWatch
     from calib.show.poses import show_poses
-    from calib.store.records import Subject
     from calib.store.rig_writing import write_table
     from calib.tilt.inputs import find_inputs
 
-    flow = Flow(shared, "poses", LISTEN_CAUTIONS)
+    flow = Flow(shared, "poses", LISTEN_CAUTIONS, tilt=True)
     capture = flow.capture(
         lambda person, line: PosesWatch(
             person, find_inputs(without_truing(flow.rig), line.columns), clock=time.monotonic
@@ -41,4 +40,4 @@ def command(shared: Shared) -> int:
         }
         write_table(shared.rig_path, ("tilt", "truing"), truing)
         flow.reread("tilt.truing")
-    return flow.end(document, show_poses, [capture], Subject("poses", tilt=True))
+    return flow.end(document, show_poses, [capture])

@@ -136,24 +136,28 @@ def _refuse_another_logger(rig: Rig) -> None:
 
 
 @contextmanager
-def taking(flow: Flow, person: Person, about: str) -> Iterator[Taking]:
-    """Takes standings and poses; with --yes the first standing is taken as it is.
+def taking(flow: Flow, about: str) -> Iterator[tuple[Person, Taking]]:
+    """Whoever moves the machine, and what takes standings and poses.
+
+    With --yes the first standing is taken as it is.
 
     Args:
         flow: The command's.
-        person: Works the machine.
         about: What is done to the machine; the isolation is asked once, before the first prompt.
     """
-    ask_isolation(flow.rig, person, isolation_card(about, flow.cautions))
-    with ExitStack() as stack:
+    with person_at(flow.shared) as person, ExitStack() as stack:
+        ask_isolation(flow.rig, person, isolation_card(about, flow.cautions))
         line = _ComingLine(flow, person, stack)
-        yield Taking(
+        yield (
             person,
-            flow.rig,
-            line.attend,
-            line.capture,
-            time.monotonic,
-            at_once=flow.shared.yes,
+            Taking(
+                person,
+                flow.rig,
+                line.attend,
+                line.capture,
+                time.monotonic,
+                at_once=flow.shared.yes,
+            ),
         )
 
 

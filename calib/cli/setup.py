@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
     from calib.store.rig import Rig
     from calib.store.rig_writing import TableName
 
-_NUMBERS = {"full_scale": "--full-scale", "reference_V": "--reference-V", "divider": "--divider"}
-_EXAMPLES = {"--full-scale": "1024", "--reference-V": "4.97", "--divider": "2"}
+_EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
+"""What takes a number, for one channel or for all, with one that makes sense."""
 
 
 @shared("port", "from_file", "as_json", "yes", "isolated")
@@ -37,16 +38,13 @@ _EXAMPLES = {"--full-scale": "1024", "--reference-V": "4.97", "--divider": "2"}
 @option(
     "--column CHANNEL=COLUMN",
     "A channel's column, by name or number from 0: throttle=a0. May be given again.",
-    name="columns",
     multiple=True,
 )
-@option("--role CHANNEL=ROLE", "What a channel is.", name="roles", multiple=True)
-@option("--unit [CHANNEL=]UNIT", "count, V, mV ...", name="units", multiple=True)
+@option("--role CHANNEL=ROLE", "What a channel is.", multiple=True)
+@option("--unit [CHANNEL=]UNIT", "count, V, mV ...", multiple=True)
 @option("--full-scale [CHANNEL=]N", "Counts at the reference voltage.", multiple=True)
 @option(
-    "--reference-V [CHANNEL=]V",
-    "The converter's reference, at the logger's pin.",
-    multiple=True,
+    "--reference-V [CHANNEL=]V", "The converter's reference, at the logger's pin.", multiple=True
 )
 @option("--divider [CHANNEL=]X", "Volts at the wire over volts at the pin.", multiple=True)
 @option(
@@ -59,7 +57,6 @@ _EXAMPLES = {"--full-scale": "1024", "--reference-V": "4.97", "--divider": "2"}
 @option(
     "--set TABLE.KEY=VALUE",
     "Any further key of the rig file, as it is written there.",
-    name="settings",
     multiple=True,
 )
 @figure(
@@ -126,24 +123,23 @@ def asked_for(given: Mapping[str, Any]) -> Asked:
     from calib.guide.setup.plan import Asked
 
     every: dict[str, Value] = {}
-    keys: dict[TableName, dict[str, Value]] = {}
-    columns = dict(_pair("--column", text) for text in given["columns"])
-    for channel, role in (_pair("--role", text) for text in given["roles"]):
-        keys.setdefault(("channels", channel), {})["role"] = role
-    for text in given["units"]:
-        _put("unit", *_for_one(text), every=every, keys=keys)
-    for key, typed in _NUMBERS.items():
+    keys: dict[TableName, dict[str, Value]] = defaultdict(dict)
+    columns = dict(_pair("--column", text) for text in given["column"])
+    for channel, role in (_pair("--role", text) for text in given["role"]):
+        keys["channels", channel]["role"] = role
+    for key in ("unit", *_EXAMPLES):
         for text in given[key]:
-            one, number = _for_one(text)
-            _put(key, one, _number(typed, number), every=every, keys=keys)
+            channel, equals, value = (part.strip() for part in text.rpartition("="))
+            table = keys["channels", channel] if equals else every
+            table[key] = value if key == "unit" else _number(key, value)
     if given["name"] is not None:
-        keys.setdefault(("rig",), {})["name"] = given["name"]
-    for text in given["settings"]:
-        table, key, value = _setting(text)
-        keys.setdefault(table, {})[key] = value
+        keys[("rig",)]["name"] = given["name"]
+    for text in given["set"]:
+        path, key, value = _setting(text)
+        keys[path][key] = value
     return Asked(
         columns=columns,
-        keys=keys,
+        keys=dict(keys),
         every=every,
         rate_stated=given["baud"] is not None,
         time_column=given["time_column"],
@@ -153,49 +149,34 @@ def asked_for(given: Mapping[str, Any]) -> Asked:
     )
 
 
-def _put(
-    key: str,
-    channel: str | None,
-    value: Value,
-    *,
-    every: dict[str, Value],
-    keys: dict[TableName, dict[str, Value]],
-) -> None:
-    """Note a value for one channel, or for every one that carries a voltage."""
-    if channel is None:
-        every[key] = value
-    else:
-        keys.setdefault(("channels", channel), {})[key] = value
-
-
-def _pair(option: str, text: str) -> tuple[str, str]:
+def _pair(typed: str, text: str) -> tuple[str, str]:
     """A channel and what is said of it."""
     channel, equals, value = text.partition("=")
     if not equals or not channel.strip() or not value.strip():
         raise UsageError(
-            f"{option} {neutral(text)!r}: a channel, '=' and a value were expected.",
-            f"For instance {option} throttle={'control' if option == '--role' else 'a0'}.",
+            f"{typed} {neutral(text)!r}: a channel, '=' and a value were expected.",
+            f"For instance {typed} throttle={'control' if typed == '--role' else 'a0'}.",
         )
     return channel.strip(), value.strip()
 
 
-def _for_one(text: str) -> tuple[str | None, str]:
-    """The channel that a value is for, None for all; and the value."""
-    channel, equals, value = text.rpartition("=")
-    return (channel.strip() if equals else None), value.strip()
+def _number(key: str, text: str) -> int | float:
+    """A number above nought; counts are whole.
 
-
-def _number(option: str, text: str) -> int | float:
+    Raises:
+        UsageError: It is none.
+    """
+    typed = f"--{key.replace('_', '-')}"
     try:
         number = float(text.replace(",", "."))
     except ValueError:
         number = 0.0
     if not 0.0 < number < 1e12:
         raise UsageError(
-            f"{option} {neutral(text)!r}: a number above nought was expected.",
-            f"For instance {option} {_EXAMPLES[option]}, or {option} throttle={_EXAMPLES[option]}.",
+            f"{typed} {neutral(text)!r}: a number above nought was expected.",
+            f"For instance {typed} {_EXAMPLES[key]}, or {typed} throttle={_EXAMPLES[key]}.",
         )
-    return int(number) if option == "--full-scale" and number.is_integer() else number
+    return int(number) if key == "full_scale" and number.is_integer() else number
 
 
 def _setting(text: str) -> tuple[TableName, str, Value]:

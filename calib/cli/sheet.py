@@ -125,7 +125,6 @@ def _verify_all(flow: Flow, evidence: Evidence, controls: list[str]) -> int:
 
 def _judge(flow: Flow, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
     from calib.checks.sheet.verify import verify
-    from calib.store.records import Subject
 
     document = verify(
         evidence,
@@ -135,7 +134,8 @@ def _judge(flow: Flow, evidence: Evidence, channel: str, answers: Answers) -> Ve
         unplugged_between=answers.unplugged_between,
         cautions=flow.cautions,
     )
-    flow.keep(document, about=Subject("verify", channel))
+    flow.channel = channel
+    flow.keep(document)
     return document
 
 

@@ -73,9 +73,8 @@ def command(
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.signs import show_signs
-    from calib.store.records import Subject
 
-    flow = Flow(shared, "signs", TILT_CAUTIONS)
+    flow = Flow(shared, "signs", TILT_CAUTIONS, tilt=True)
     if block_mm is None:
         raise UsageError(
             "The height of the plank is not known.", "Measure it and give it with --block-mm N."
@@ -95,7 +94,7 @@ def command(
     if write and document.axes:
         _state_axes(flow, document.axes)
         document = judge_signs(captures, flow.rig, settings, flow.cautions)
-    return flow.end(document, show_signs, [*captures.values()], Subject("signs", tilt=True))
+    return flow.end(document, show_signs, [*captures.values()])
 
 
 def _shown_level_on_file(flow: Flow) -> float | None:
@@ -146,7 +145,7 @@ def _captures(
 def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
     """The poses with the person: hands-free with an accelerometer, else one at a time."""
     from calib.checks.tilt.signs import expected_angle
-    from calib.cli.session import person_at, taking
+    from calib.cli.session import taking
     from calib.guide.signs import take_poses
     from calib.store.capture import read_capture
     from calib.tilt.signs import Pose
@@ -154,10 +153,7 @@ def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
     expected = expected_angle(
         settings.block_mm, settings.wheelbase_mm or flow.rig.tilt.wheelbase_mm
     )
-    with (
-        person_at(flow.shared) as person,
-        taking(flow, person, "raise one wheel and lean it by hand") as take,
-    ):
+    with taking(flow, "raise one wheel and lean it by hand") as (_, take):
         if flow.rig.with_role("accel-x"):
             taken = {Pose.LEVEL: take.poses(expected)}
         else:

@@ -16,13 +16,7 @@ if TYPE_CHECKING:
 
 @shared()
 @channel_argument(required=False)
-@figure(
-    "--for S",
-    "Seconds of rest.",
-    Usual(30.0, 86_400.0, "s"),
-    name="duration_s",
-    default=600.0,
-)
+@figure("--for S", "Seconds of rest.", Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
 @figure(
     "--shown A B C",
     "The controller's display: at the start, at the end, and from lowest to highest.",
@@ -46,12 +40,12 @@ def command(
     from calib.guide.recording import gauges_for
     from calib.guide.resting import RestWatch
     from calib.show.still import show_still
-    from calib.store.records import Subject
     from calib.tilt.inputs import find_inputs, tilt_channels
 
-    flow = Flow(shared, "still", LISTEN_CAUTIONS)
+    flow = Flow(shared, "still", LISTEN_CAUTIONS, channel=channel, tilt=channel is None)
     if channel is not None:
         flow.rig.channel(channel)
+        flow.tilt = channel in tilt_channels(flow.rig.plain)
 
     def begin(person: Person, line: Line) -> RestWatch:
         names = (channel,) if channel else find_inputs(flow.rig, line.columns).names
@@ -65,5 +59,4 @@ def command(
     else:
         captures = [flow.capture(begin)]
         document = judge_still(captures[0], flow.rig, channel, flow.cautions)
-    tilt = channel is None or channel in tilt_channels(flow.rig.plain)
-    return flow.end(document, show_still, captures, Subject("still", channel, tilt=tilt))
+    return flow.end(document, show_still, captures)

@@ -44,10 +44,9 @@ def command(
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.surge import SurgeWatch
     from calib.show.surge import show_surge
-    from calib.store.records import Subject
     from calib.tilt.inputs import find_inputs
 
-    flow = Flow(shared, "surge", TILT_CAUTIONS)
+    flow = Flow(shared, "surge", TILT_CAUTIONS, tilt=True)
     counted = _counted(stroke_mm, strokes, over_s)
     captures: list[Capture] = []
     if shown_most is None:
@@ -72,7 +71,7 @@ def command(
             "What the display showed says nothing without the shake.",
             "Give --stroke-mm N, --strokes N and --over-s S with --shown-most.",
         )
-    return flow.end(document, show_surge, captures, Subject("surge", tilt=True))
+    return flow.end(document, show_surge, captures)
 
 
 def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:

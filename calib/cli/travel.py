@@ -61,9 +61,8 @@ def command(
     from calib.guide.travel import TravelWatch
     from calib.show.travel import show_travel
     from calib.store.documents.travel import TravelDocument
-    from calib.store.records import Subject
 
-    flow = Flow(shared, "travel", CONTROL_CAUTIONS)
+    flow = Flow(shared, "travel", CONTROL_CAUTIONS, channel=channel, condition=condition)
     flow.rig.control(channel)
     columns = travel_columns(flow.rig, channel)
     settings = TravelSettings(
@@ -93,4 +92,4 @@ def command(
         earlier=None if before is None else before[1],
         evenings=evenings_before(good, capture.started_at or now(), condition),
     )
-    return flow.end(document, show_travel, [capture], Subject("travel", channel, condition))
+    return flow.end(document, show_travel, [capture])

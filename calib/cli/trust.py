@@ -19,10 +19,7 @@ ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 @flag("--rewired", "Note: it was rewired.")
 @flag("--remounted", "Note: the sensor was remounted.")
 @choice(
-    "--changed",
-    "Note: it was dropped, or one of these was changed; repeat.",
-    PARTS,
-    multiple=True,
+    "--changed", "Note: it was dropped, or one of these was changed; repeat.", PARTS, multiple=True
 )
 @option("--remark TEXT", "Your own words to that note.", default="", show_default=False)
 @choice(
@@ -49,9 +46,8 @@ def command(
     from calib.checks.gate.judgement import judge_trust
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.trust import show_trust
-    from calib.store.records import Subject
 
-    flow = Flow(shared, "trust", TILT_CAUTIONS)
+    flow = Flow(shared, "trust", TILT_CAUTIONS, tilt=True)
     given = {key: value for key, value in answers.items() if value is not None}
     if given:
         from calib.store.rig_writing import write_table
@@ -61,8 +57,8 @@ def command(
     happened: list[Happening] = [*changed]
     happened += ["rewired"] if rewired else []
     happened += ["remounted"] if remounted else []
-    flow.note(happened, tilt=True, remark=remark)
+    flow.note(happened, remark)
     evidence = flow.evidence()
     document = judge_trust(evidence, flow.cautions)
-    flow.keep(document, about=Subject("trust", tilt=True), file=evidence.file)
+    flow.keep(document, file=evidence.file)
     return flow.show(document, show_trust, onward=True)

@@ -26,10 +26,7 @@ if TYPE_CHECKING:
 @option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)
 @figure("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")
 @figure(
-    "--speed X",
-    "How fast --from is played; 0 is as fast as it goes.",
-    Usual(0.0, 1e6),
-    default=1.0,
+    "--speed X", "How fast --from is played; 0 is as fast as it goes.", Usual(0.0, 1e6), default=1.0
 )
 @flag("--keep", "Keep a capture of all that is watched.")
 def command(

@@ -51,9 +51,7 @@ SPEED_KMH = Usual(0.5, 300.0, "km/h")
     SPEED_KMH,
 )
 @figure(
-    "--true-u-kmh U",
-    "Its standard uncertainty; 0.36 km/h without it.",
-    Usual(0.0, 20.0, "km/h"),
+    "--true-u-kmh U", "Its standard uncertainty; 0.36 km/h without it.", Usual(0.0, 20.0, "km/h")
 )
 @figure("--set-pulses N", "Pulses a turn that the controller has now.", Usual(0.01, 1000.0))
 @figure("--set-mm MM", "Circumference that it has now.", Usual(100.0, 5000.0, "mm"))
@@ -76,30 +74,32 @@ def command(
     from calib.checks.wheel.judgement import WheelRun, judge_wheel
     from calib.guide.cautions import ROLL_CAUTIONS, WHEEL_CAUTIONS
     from calib.show.wheel import show_wheel
-    from calib.store.records import Subject
+    from calib.wheel.rolling import FOOT_M
 
     flow = Flow(shared, "wheel", WHEEL_CAUTIONS)
-    if over_turns is not None and not rolled_m and not rolled_ft:
-        rolled_m = (_pushed_m(flow, over_turns, seated=seated),)
-    tape = _tape(rolled_m, rolled_ft, over_turns, seated=seated, logged=shared.from_file)
+    if rolled_m and rolled_ft:
+        raise UsageError("The ways are in metres and in feet.", "Give all of them in one unit.")
+    ways_m = rolled_m or tuple(FOOT_M * each for each in rolled_ft)
+    tape = _tape(flow, ways_m, over_turns, seated=seated)
     display = _display(tape, turns, shown)
     captures: list[Capture] = []
     without_cable = display is not None and not flow.rig.with_role("wheel")
     listens = (turns is not None and not without_cable) or (tape is None and display is None)
     if listens or shared.from_file is not None:
         channel, _ = flow.rig.wheel(channel)
-        wanted = turns or DEFAULT_TURNS
-        captures = [_captured(flow, channel, wanted)]
-        turns = wanted if shared.from_file is None else turns
+        if turns is None and shared.from_file is None:
+            turns = DEFAULT_TURNS
+        captures = [_turned(flow, channel, turns or DEFAULT_TURNS)]
     elif channel is not None:
         channel, _ = flow.rig.wheel(channel)
+    flow.channel = channel
     run = WheelRun(channel, next(iter(captures), None), turns, tape, display, _known(flow))
     cautions = flow.cautions if captures or tape is None else ROLL_CAUTIONS
     document = judge_wheel(run, flow.rig, cautions)
-    return flow.end(document, show_wheel, captures, Subject("wheel", channel))
+    return flow.end(document, show_wheel, captures)
 
 
-def _captured(flow: Flow, channel: str, turns: int) -> Capture:
+def _turned(flow: Flow, channel: str, turns: int) -> Capture:
     """The file that was given, or so many turns with the person."""
     from calib.guide.recording import gauge_for
     from calib.guide.wheel import TurnWatch
@@ -136,25 +136,17 @@ def _pushed_m(flow: Flow, turns: int, *, seated: bool) -> float:
         return ask_until(person, question, number_of(WAY_M, "m"), "A number such as 19.84.")
 
 
-def _tape(
-    rolled_m: tuple[float, ...],
-    rolled_ft: tuple[float, ...],
-    over_turns: int | None,
-    *,
-    seated: bool,
-    logged: object,
-) -> Tape | None:
-    """The ways along a tape.
+def _tape(flow: Flow, ways_m: tuple[float, ...], turns: int | None, *, seated: bool) -> Tape | None:
+    """The ways along a tape; one is pushed and typed now where only its turns are given.
 
     Raises:
-        UsageError: They are given in two units, or without what belongs to them.
+        UsageError: They are given without what belongs to them.
+        StoppedError: The isolation was not confirmed, or no number can be had.
     """
     from calib.checks.wheel.judgement import Tape
-    from calib.wheel.rolling import FOOT_M
 
-    if rolled_m and rolled_ft:
-        raise UsageError("The ways are in metres and in feet.", "Give all of them in one unit.")
-    ways_m = rolled_m or tuple(FOOT_M * each for each in rolled_ft)
+    if not ways_m and turns is not None:
+        ways_m = (_pushed_m(flow, turns, seated=seated),)
     if not ways_m:
         if seated:
             raise UsageError(
@@ -162,15 +154,15 @@ def _tape(
                 "Give it with --rolled-m M or --rolled-ft FT.",
             )
         return None
-    if over_turns is None and logged is None:
+    if turns is None and flow.shared.from_file is None:
         raise UsageError(
             "A way was given without its turns.", "Count them, and give --over-turns N."
         )
-    if over_turns is None and len(ways_m) > 1:
+    if turns is None and len(ways_m) > 1:
         raise UsageError(
             "A log has one way, and several were given.", "Give one --rolled-m, or --over-turns N."
         )
-    return Tape(ways_m, over_turns, seated)
+    return Tape(ways_m, turns, seated)
 
 
 def _display(tape: Tape | None, turns: int | None, given: Mapping[str, Any]) -> Display | None:
