@@ -73,14 +73,12 @@ def command(
     wheel = _wheel(wheel_pin, wheel_quiet_us)
     if board == Board.C:
         _refuse("--pins", pins, "the C version reads A0, A1 and so on", "Choose --channels.")
-        pins_c = tuple(range(channels or 6))
-        chosen = Choice(Board.C, pins_c, rate_hz, baud or 115200, checksum, wheel)
+        numbers, baud = tuple(range(channels or 6)), baud or 115200
     else:
         _refuse("--channels", channels, "the MicroPython version reads named pins", "Use --pins.")
         _refuse("--baud", baud, "over USB there is no baud rate", "Leave it out.")
-        chosen = Choice(
-            Board.MICROPYTHON, _pins(pins or "26,27,28"), rate_hz, None, checksum, wheel
-        )
+        numbers = _pins(pins or "26,27,28")
+    chosen = Choice(Board(board), numbers, rate_hz, baud, checksum, wheel)
     check_choice(chosen)
     written = _write(out, source_files(chosen), overwrite=overwrite)
     findings = findings_on(chosen)

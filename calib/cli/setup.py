@@ -63,7 +63,6 @@ _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
     "--listen S",
     "How long to listen once the rate is known.",
     Usual(0.5, 600.0, "s"),
-    name="listen_s",
     default=3.0,
 )
 def command(shared: Shared, **given: Any) -> int:

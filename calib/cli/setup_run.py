@@ -29,7 +29,7 @@ from calib.guide.setup.making import carried_on, make_rig, settle_rig
 from calib.guide.setup.plan import Asked, Sent, look_at
 from calib.guide.setup.roles import role_by_name
 from calib.link.detect.layout import Stated
-from calib.link.detect.listening import Listened, listen_to
+from calib.link.detect.listening import listen_to
 from calib.link.detect.rate import RATES, RateFound
 from calib.link.ports import identity_of, known_ports
 from calib.store.documents.setup import Origin, SetupDocument
@@ -78,13 +78,20 @@ def live_setup(
         UsageError: There is no port, or a part is none that can be worked.
         BrokenOffError: Nobody worked on.
     """
-    asks_parts = not (given["work"] or shared.yes)
+    names, asks_parts = given["work"], not (given["work"] or shared.yes)
     port, only = _port(shared, rig, person, asks_parts=asks_parts)
     if asks_parts:
-        names = _checked(_ask_parts(asked, rig, person, only=port if only else ""))
-    else:
-        names = _checked(given["work"])
-    listened = _listen(port, rig, person, stated, given)
+        names = _ask_parts(asked, rig, person, only=port if only else "")
+    names = _checked(names)
+    first = () if rig is None else (rig.link.baud,)  # the file's rate, before the usual ones
+    listened = listen_to(
+        port,
+        (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES))),
+        stated,
+        listen_s=given["listen"],
+        clock=time.monotonic,
+        tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
+    )
     sent = look_at(listened.heard, listed(asked, rig), timed=True)
     return Run(shared, port, listened.found, asked, person).make(rig, sent, names)
 
@@ -140,22 +147,6 @@ def _port(shared: Shared, rig: Rig | None, person: Person, *, asks_parts: bool) 
         f"A number from 1 to {len(ports)}, or a name.",
     )
     return answered, False
-
-
-def _listen(
-    port: str, rig: Rig | None, person: Person, stated: Stated, given: Mapping[str, Any]
-) -> Listened:
-    """Listen to the port: the rate that was stated, else the file's, then the usual ones."""
-    first = () if rig is None else (rig.link.baud,)
-    rates = (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES)))
-    return listen_to(
-        port,
-        rates,
-        stated,
-        listen_s=given["listen_s"],
-        clock=time.monotonic,
-        tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
-    )
 
 
 def _ask_parts(asked: Asked, rig: Rig | None, person: Person, *, only: str) -> list[str]:
