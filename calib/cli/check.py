@@ -6,7 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, condition_option, flag, option, shared, whole
+from calib.cli.options import Shared, Whole, condition_option, option, shared
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -19,14 +19,16 @@ if TYPE_CHECKING:
 
 
 @shared()
-@flag("--quick", "Rest and one press each, nothing else.")
+@option("--quick", "Rest and one press each, nothing else.", bool)
 @option("--against ID", "Compare with this record; else the last good one.")
-@flag("--rewired", "Note: it was rewired.")
-@flag("--remounted", "Note: the tilt sensor was remounted.")
+@option("--rewired", "Note: it was rewired.", bool)
+@option("--remounted", "Note: the tilt sensor was remounted.", bool)
 @option("--unplug CHANNEL", "Pull the wires of a control on purpose, one by one.")
 @condition_option
-@whole(
-    "--connectors N", "Connectors of the harness, to be flexed one by one; else it is asked.", 1, 60
+@option(
+    "--connectors N",
+    "Connectors of the harness, to be flexed one by one; else it is asked.",
+    Whole(1, 60),
 )
 def command(
     shared: Shared,

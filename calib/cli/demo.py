@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.flow import now, print_document
-from calib.cli.options import FOLDER, flag, json_option, option
+from calib.cli.options import FOLDER, json_option, option
 from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
@@ -29,12 +29,12 @@ LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 @option(
     "--out DIR",
     "Folder for rig file, captures, records and pages.",
-    type=FOLDER,
+    FOLDER,
     default=Path("calib-demo"),
 )
 @option("--fault KIND[:1-5]", "Give the bench a fault, and see it caught.")
 @json_option
-@flag("--yes", "It asks nothing anyway.")
+@option("--yes", "It asks nothing anyway.", bool)
 def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
     """Run the whole job unattended on the simulated bench. No machine is needed.
 

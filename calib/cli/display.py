@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, figure, go_together, meter_accuracy, option, shared
+from calib.cli.options import Shared, go_together, meter_accuracy, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 
@@ -23,24 +23,24 @@ DEG_F = Usual(-40.0, 302.0, "degF")
 
 
 @shared("from_file", "out", "as_json")
-@figure("--pack-V-shown V", "Pack volts as the display shows them.", PACK_V)
-@figure("--pack-V-meter V", "The same on a meter, at the same moment.", PACK_V)
-@figure("--shown-step-V S", "Step of the display's volts.", Usual(0.001, 5.0, "V"), default=0.1)
+@option("--pack-V-shown V", "Pack volts as the display shows them.", PACK_V)
+@option("--pack-V-meter V", "The same on a meter, at the same moment.", PACK_V)
+@option("--shown-step-V S", "Step of the display's volts.", Usual(0.001, 5.0, "V"), default=0.1)
 @meter_accuracy
-@figure(
+@option(
     "--motor-degC-shown T",
     "The motor's temperature as the display shows it, after a night.",
     DEG_C,
     name="motor_degC",
 )
-@figure("--motor-degF-shown T", "The same in degrees F.", DEG_F, name="motor_degF")
-@figure(
+@option("--motor-degF-shown T", "The same in degrees F.", DEG_F, name="motor_degF")
+@option(
     "--garage-degC T",
     "The garage's temperature; with --from FILE its ambient channel is taken.",
     DEG_C,
 )
-@figure("--garage-degF T", "The same in degrees F.", DEG_F)
-@figure("--cold-h H", "Hours for which the motor has stood.", Usual(0.0, 10_000.0, "h"))
+@option("--garage-degF T", "The same in degrees F.", DEG_F)
+@option("--cold-h H", "Hours for which the motor has stood.", Usual(0.0, 10_000.0, "h"))
 @option("--brake-shown on,off", "What the display says of the brake: lever pulled, then free.")
 def command(
     shared: Shared,

@@ -9,13 +9,11 @@ from calib.cli.flow import Flow
 from calib.cli.options import (
     FILE,
     Shared,
-    figure,
-    flag,
+    Whole,
     option,
     shared,
     shown_step_option,
     wheelbase_option,
-    whole,
 )
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
@@ -26,28 +24,25 @@ if TYPE_CHECKING:
 
 
 @shared()
-@flag("--turned", "Turn the machine end for end: floor told apart.")
-@option("--turned-from FILE", "The turned standing; repeat.", type=FILE, multiple=True)
-@flag("--seated", "Measure the rider's tilt too.")
-@option("--seated-from FILE", "The standing with the rider.", type=FILE)
-@flag("--stand", "A stand fixed to the floor sets the roll, no hand.")
-@figure(
+@option("--turned", "Turn the machine end for end: floor told apart.", bool)
+@option("--turned-from FILE", "The turned standing; repeat.", FILE, multiple=True)
+@option("--seated", "Measure the rider's tilt too.", bool)
+@option("--seated-from FILE", "The standing with the rider.", FILE)
+@option("--stand", "A stand fixed to the floor sets the roll, no hand.", bool)
+@option(
     "--floor-slope-deg A",
     "The floor's slope as measured otherwise, front higher positive.",
     Usual(-20.0, 20.0, "degrees"),
 )
-@figure(
-    "--floor-slope-u-deg A",
-    "Its standard uncertainty.",
-    Usual(0.0, 5.0, "degrees"),
-    default=0.3,
+@option(
+    "--floor-slope-u-deg A", "Its standard uncertainty.", Usual(0.0, 5.0, "degrees"), default=0.3
 )
-@figure("--shown-level A", "What the controller shows, first standing.", SHOWN_DEG)
-@figure("--shown-turned A", "What the controller shows, turned round.", SHOWN_DEG)
-@figure("--shown-seated A", "What it shows with the rider seated.", SHOWN_DEG)
+@option("--shown-level A", "What the controller shows, first standing.", SHOWN_DEG)
+@option("--shown-turned A", "What the controller shows, turned round.", SHOWN_DEG)
+@option("--shown-seated A", "What it shows with the rider seated.", SHOWN_DEG)
 @shown_step_option
-@whole("--standings N", "Standings each way, live.", 1, 5, name="each_way", default=2)
-@figure(
+@option("--standings N", "Standings each way, live.", Whole(1, 5), name="each_way", default=2)
+@option(
     "--stiction-mm N",
     "How far off its middle the suspension may settle; 0 for none.",
     Usual(0.0, 50.0, "mm"),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.flow import finish
-from calib.cli.options import FOLDER, choice, flag, json_option, option, whole
+from calib.cli.options import FOLDER, Whole, json_option, option
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -19,31 +19,29 @@ MOST_CHANNELS = 8
 
 
 @click.command("logger-code")
-@choice(
+@option(
     "--board",
     "C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
     ("c", "micropython"),
     default="c",
 )
-@whole("--channels N", "Analog inputs, with --board c; 6 without it.", 1, MOST_CHANNELS)
+@option("--channels N", "Analog inputs, with --board c; 6 without it.", Whole(1, MOST_CHANNELS))
 @option("--pins N,N...", "Analog pins, with --board micropython; 26,27,28 without it.")
-@whole("--rate-hz N", "Lines a second; must divide 1000.", 1, 1000, default=100)
-@whole("--baud N", "Bits a second, with --board c; 115200 without it.", 1, 4_000_000)
-@whole(
+@option("--rate-hz N", "Lines a second; must divide 1000.", Whole(1, 1000), default=100)
+@option("--baud N", "Bits a second, with --board c; 115200 without it.", Whole(1, 4_000_000))
+@option(
     "--wheel-pin N",
     "Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
-    0,
-    99,
+    Whole(0, 99),
 )
-@whole(
+@option(
     "--wheel-quiet-us N",
     "Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
-    50,
-    50_000,
+    Whole(50, 50_000),
 )
-@flag("--checksum", "End each line in a checksum, *hh.")
-@option("--out DIR", "Folder to write to.", type=FOLDER, default=Path("logger-code"))
-@flag("--overwrite", "Write over files that are there.")
+@option("--checksum", "End each line in a checksum, *hh.", bool)
+@option("--out DIR", "Folder to write to.", FOLDER, default=Path("logger-code"))
+@option("--overwrite", "Write over files that are there.", bool)
 @json_option
 def command(
     *,

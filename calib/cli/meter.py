@@ -11,8 +11,6 @@ from calib.cli.options import (
     Shared,
     channel_argument,
     channel_names,
-    figure,
-    flag,
     meter_accuracy,
     option,
     shared,
@@ -34,21 +32,22 @@ CURVE_READINGS = 7
 
 @shared()
 @channel_argument()
-@figure(
+@option(
     "--meter-V V",
     "What the meter showed, once for each still voltage, in their order; else it is asked.",
     METER_V,
     multiple=True,
 )
 @meter_accuracy
-@figure(
+@option(
     "--check-V V",
     "What the meter showed at one more voltage, the last: held against the trued scale.",
     METER_V,
 )
-@flag(
+@option(
     "--curve",
     "Make a curve of five readings or more where they bend, for a converter that bows.",
+    bool,
 )
 @option(
     "--true-channel NAME",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -17,6 +17,9 @@ from calib.store.plausible import WHEELBASE_MM, Usual, number_at_prompt
 if TYPE_CHECKING:
     from calib.store.asked import AskingRig
 
+    Kind = click.ParamType[Any] | Usual | tuple[str, ...] | type[bool]
+
+Whole: Final = click.IntRange
 Command = Callable[..., Any]
 Adds = Callable[[Command], Command]
 
@@ -54,38 +57,28 @@ class Quantity(click.FloatRange):
             self.fail(f"{error}.", param, ctx)
 
 
-def option(words: str, about: str, **more: Any) -> Adds:
+def option(words: str, about: str, kind: Kind | None = None, **more: Any) -> Adds:
     """An option; it arrives under its own name unless ``name`` says otherwise.
 
     Args:
         words: As it is typed, and what follows it in the help: ``--condition TEXT``.
         about: Its line of help.
+        kind: What it takes: a figure of a usual range, one of some words, a ``Whole`` number, a
+            file; ``bool`` where it takes nothing, and text when None.
         more: What else ``click.option`` takes; a default is shown.
     """
     typed, _, value = words.partition(" ")
     name = more.pop("name", typed.lstrip("-").replace("-", "_"))
     more.setdefault("show_default", more.get("default") is not None)
+    if kind is bool:
+        more["is_flag"] = True
+    elif isinstance(kind, Usual):
+        more["type"] = Quantity(kind)
+    elif isinstance(kind, tuple):
+        more["type"] = click.Choice(kind)
+    elif kind is not None:
+        more["type"] = kind
     return click.option(typed, name, metavar=value or None, help=about, **more)
-
-
-def flag(words: str, about: str, **more: Any) -> Adds:
-    """An option that is there or not."""
-    return option(words, about, is_flag=True, **more)
-
-
-def choice(words: str, about: str, among: Sequence[str], **more: Any) -> Adds:
-    """An option that takes one of some words."""
-    return option(words, about, type=click.Choice(among), **more)
-
-
-def figure(words: str, about: str, usual: Usual, **more: Any) -> Adds:
-    """An option that takes a number of its usual range."""
-    return option(words, about, type=Quantity(usual), **more)
-
-
-def whole(words: str, about: str, least: int, most: int, **more: Any) -> Adds:
-    """An option that takes a whole number."""
-    return option(words, about, type=click.IntRange(least, most), **more)
 
 
 def channel_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
@@ -182,46 +175,46 @@ class Shared:
         return asking(rig, None if again is None else again.asked)
 
 
-json_option: Adds = flag("--json", "One JSON document on stdout, nothing else.", name="as_json")
+json_option: Adds = option(
+    "--json", "One JSON document on stdout, nothing else.", bool, name="as_json"
+)
 
 _SHARED: Final[dict[str, Adds]] = {
     "rig_path": option(
         "--rig FILE",
         "The rig file; or set CALIB_RIG.",
+        FILE,
         name="rig_path",
-        type=FILE,
         default=DEFAULT_RIG,
         envvar="CALIB_RIG",
     ),
     "port": option("--port URL", "Any pyserial URL; else the rig file's."),
     "from_file": option(
-        "--from FILE",
-        "Judge a capture or text log instead of listening.",
-        name="from_file",
-        type=FILE,
+        "--from FILE", "Judge a capture or text log instead of listening.", FILE, name="from_file"
     ),
-    "rate_hz": figure(
+    "rate_hz": option(
         "--rate-hz N", "Samples a second, for lines without a clock.", Usual(0.001, 1e6, "Hz")
     ),
     "out": option(
-        "--out DIR", "Folder for captures and records; else beside the rig file.", type=FOLDER
+        "--out DIR", "Folder for captures and records; else beside the rig file.", FOLDER
     ),
     "as_json": json_option,
-    "yes": flag("--yes", "Ask nothing but the isolation of a live machine."),
-    "isolated": flag("--isolated", "State, for scripts, that the drive is isolated."),
-    "plain": flag(
+    "yes": option("--yes", "Ask nothing but the isolation of a live machine.", bool),
+    "isolated": option("--isolated", "State, for scripts, that the drive is isolated.", bool),
+    "plain": option(
         "--plain",
         "One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
+        bool,
         envvar="CALIB_PLAIN",
     ),
-    "phone": choice(
+    "phone": option(
         "--phone [lan]",
         "The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
         PLACES,
         is_flag=False,
         flag_value=HERE,
     ),
-    "speak": flag("--speak", "Say aloud what to do, by a speech program that is here."),
+    "speak": option("--speak", "Say aloud what to do, by a speech program that is here.", bool),
 }
 """By the attributes of ``Shared``, in the order of the help."""
 
@@ -263,9 +256,9 @@ def meter_accuracy(command: Command) -> Command:
     That is the accuracy as a ``MeterSpec``, and whether any of it was assumed.
     """
 
-    @figure("--meter-pct P", "The meter's accuracy: per cent of reading.", METER_PCT)
-    @figure("--meter-digits D", "The meter's accuracy: last digits.", METER_DIGITS)
-    @figure("--meter-step-V S", "Volts of the meter's last digit.", METER_STEP_V)
+    @option("--meter-pct P", "The meter's accuracy: per cent of reading.", METER_PCT)
+    @option("--meter-digits D", "The meter's accuracy: last digits.", METER_DIGITS)
+    @option("--meter-step-V S", "Volts of the meter's last digit.", METER_STEP_V)
     @functools.wraps(command)
     def run(**given: Any) -> Any:
         from calib.controls.meter import MeterSpec
@@ -281,11 +274,11 @@ def meter_accuracy(command: Command) -> Command:
 
 condition_option: Adds = option("--condition TEXT", "Lights on, cold, after washing ...")
 
-shown_step_option: Adds = figure(
+shown_step_option: Adds = option(
     "--shown-step-deg A",
     "Step of the controller's display.",
     Usual(0.001, 5.0, "degrees"),
     default=0.1,
 )
 
-wheelbase_option: Adds = figure("--wheelbase-mm N", "Else the rig file's.", WHEELBASE_MM)
+wheelbase_option: Adds = option("--wheelbase-mm N", "Else the rig file's.", WHEELBASE_MM)

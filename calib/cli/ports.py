@@ -7,11 +7,11 @@ import sys
 import click
 
 from calib.cli.flow import finish
-from calib.cli.options import Shared, flag, shared
+from calib.cli.options import Shared, option, shared
 
 
 @shared("as_json")
-@flag("--help-access", "What to type for the right to use a port.")
+@option("--help-access", "What to type for the right to use a port.", bool)
 def command(shared: Shared, *, help_access: bool) -> int:
     """List serial ports with what the system knows of them; none is opened."""
     if help_access:

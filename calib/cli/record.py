@@ -5,12 +5,12 @@ from __future__ import annotations
 import time
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, figure, shared
+from calib.cli.options import Shared, option, shared
 from calib.store.plausible import DURATION_S
 
 
 @shared("port", "out", "as_json")
-@figure("--for S", "Seconds to capture; until Ctrl-C without it.", DURATION_S, name="duration_s")
+@option("--for S", "Seconds to capture; until Ctrl-C without it.", DURATION_S, name="duration_s")
 def command(shared: Shared, duration_s: float | None) -> int:
     """Capture every column for a time, or until Ctrl-C, and keep it on disk."""
     from calib.checks.capture import judge_record

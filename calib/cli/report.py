@@ -11,7 +11,7 @@ from calib.cli.options import NEW_FILE, Shared, option, shared
 
 
 @shared("out", "as_json")
-@option("--file FILE", "Where to write it; else report.html beside the records.", type=NEW_FILE)
+@option("--file FILE", "Where to write it; else report.html beside the records.", NEW_FILE)
 def command(shared: Shared, file: Path | None) -> int:
     """Write one HTML file with values, plots, findings and where it all comes from.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from calib.cli.options import flag
+from calib.cli.options import option
 
 
 def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
@@ -16,7 +16,7 @@ def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) 
 
 @click.command()
 @click.argument("name", required=False, shell_complete=document_names)
-@flag("--json", "The names as JSON too; a schema always is.", name="as_json")
+@option("--json", "The names as JSON too; a schema always is.", bool, name="as_json")
 def command(name: str | None, *, as_json: bool) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are.
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from calib.cli.flow import finish
-from calib.cli.options import Shared, choice, figure, option, shared, whole
+from calib.cli.options import Shared, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 from calib.store.text import neutral
@@ -23,18 +23,18 @@ _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
 
 
 @shared("port", "from_file", "as_json", "yes", "isolated")
-@whole("--baud N", "Its rate; else it is found.", 50, 20_000_000)
-@choice("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))
-@choice("--checksum", "Whether lines end in *hh.", ("xor", "none"))
-@choice(
+@option("--baud N", "Its rate; else it is found.", Whole(50, 20_000_000))
+@option("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))
+@option("--checksum", "Whether lines end in *hh.", ("xor", "none"))
+@option(
     "--separator",
     "Between the fields of the delimited layout.",
     ("comma", "semicolon", "tab", "blank"),
 )
-@choice("--decimal", "The decimal mark.", ("point", "comma"))
+@option("--decimal", "The decimal mark.", ("point", "comma"))
 @option("--time-column COLUMN", "The logger's clock; 'none' for no clock.")
-@choice("--time-unit", "Unit of the clock.", ("s", "ms", "us", "text"))
-@whole("--time-wrap N", "Where the clock wraps.", 2, 2**64)
+@option("--time-unit", "Unit of the clock.", ("s", "ms", "us", "text"))
+@option("--time-wrap N", "Where the clock wraps.", Whole(2, 2**64))
 @option(
     "--column CHANNEL=COLUMN",
     "A channel's column, by name or number from 0: throttle=a0. May be given again.",
@@ -59,11 +59,8 @@ _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
     "Any further key of the rig file, as it is written there.",
     multiple=True,
 )
-@figure(
-    "--listen S",
-    "How long to listen once the rate is known.",
-    Usual(0.5, 600.0, "s"),
-    default=3.0,
+@option(
+    "--listen S", "How long to listen once the rate is known.", Usual(0.5, 600.0, "s"), default=3.0
 )
 def command(shared: Shared, **given: Any) -> int:
     """Make a rig file: find rate, layout, clock and columns of the logger, and write them down.

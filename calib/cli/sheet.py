@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, channel_names, choice, figure, flag, option, shared
+from calib.cli.options import Shared, channel_names, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_V
 
@@ -18,17 +18,17 @@ if TYPE_CHECKING:
 
 
 @shared("out", "as_json")
-@flag("--markdown", "Print the sheet as Markdown.")
-@flag("--verify", "After typing in: hold what the controller shows against the sheet.")
+@option("--markdown", "Print the sheet as Markdown.", bool)
+@option("--verify", "After typing in: hold what the controller shows against the sheet.", bool)
 @option("--channel NAME", "Verify this control only.", shell_complete=channel_names)
-@figure("--shown-rest V", "It shows, hand off.", SHOWN_V, name="rest_V")
-@figure("--shown-full V", "It shows at full travel.", SHOWN_V, name="full_V")
-@figure("--shown-start V", "Its start setting.", SHOWN_V, name="start_V")
-@figure("--shown-end V", "Its end setting.", SHOWN_V, name="end_V")
-@choice(
-    "--creep", "What the raised wheel did with the hand off for ten seconds.", ["still", "creeps"]
+@option("--shown-rest V", "It shows, hand off.", SHOWN_V, name="rest_V")
+@option("--shown-full V", "It shows at full travel.", SHOWN_V, name="full_V")
+@option("--shown-start V", "Its start setting.", SHOWN_V, name="start_V")
+@option("--shown-end V", "Its end setting.", SHOWN_V, name="end_V")
+@option(
+    "--creep", "What the raised wheel did with the hand off for ten seconds.", ("still", "creeps")
 )
-@flag("--tap-off", "The tap came off since the travel was measured.")
+@option("--tap-off", "The tap came off since the travel was measured.", bool)
 def command(
     shared: Shared,
     markdown: bool,

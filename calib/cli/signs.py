@@ -6,17 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from calib.cli.flow import Flow
-from calib.cli.options import (
-    FILE,
-    Shared,
-    choice,
-    figure,
-    flag,
-    option,
-    shared,
-    shown_step_option,
-    wheelbase_option,
-)
+from calib.cli.options import FILE, Shared, option, shared, shown_step_option, wheelbase_option
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
@@ -30,26 +20,28 @@ if TYPE_CHECKING:
 
 
 @shared()
-@option("--front-raised FILE", "Capture with the front raised.", type=FILE)
-@option("--rear-raised FILE", "Capture with the rear raised.", type=FILE)
-@option("--leaned-left FILE", "Capture leaned to the left.", type=FILE)
-@option("--leaned-right FILE", "Capture leaned to the right.", type=FILE)
-@figure("--block-mm N", "Height of the plank under the raised wheel.", Usual(5.0, 500.0, "mm"))
+@option("--front-raised FILE", "Capture with the front raised.", FILE)
+@option("--rear-raised FILE", "Capture with the rear raised.", FILE)
+@option("--leaned-left FILE", "Capture leaned to the left.", FILE)
+@option("--leaned-right FILE", "Capture leaned to the right.", FILE)
+@option("--block-mm N", "Height of the plank under the raised wheel.", Usual(5.0, 500.0, "mm"))
 @wheelbase_option
-@choice(
+@option(
     "--expects",
     "What the controller expects; else the rig file's.",
-    ["nose-up-positive", "nose-down-positive"],
+    ("nose-up-positive", "nose-down-positive"),
 )
-@figure("--shown-front-raised A", "What the controller shows then.", SHOWN_DEG)
-@figure("--shown-leaned-left A", "What the controller shows then.", SHOWN_DEG)
-@figure("--shown-level A", "What it shows on the level; else as typed in 'calib level'.", SHOWN_DEG)
-@figure(
+@option("--shown-front-raised A", "What the controller shows then.", SHOWN_DEG)
+@option("--shown-leaned-left A", "What the controller shows then.", SHOWN_DEG)
+@option("--shown-level A", "What it shows on the level; else as typed in 'calib level'.", SHOWN_DEG)
+@option(
     "--shown-lag-s S",
     "How long after a quick raise the controller's display stands still again.",
     Usual(0.0, 60.0, "s"),
 )
-@flag("--write", "Where the accelerometer lies otherwise, state its axes so in the rig file.")
+@option(
+    "--write", "Where the accelerometer lies otherwise, state its axes so in the rig file.", bool
+)
 @shown_step_option
 def command(
     shared: Shared,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from calib.cli.options import NEW_FILE, choice, figure, option, whole
+from calib.cli.options import NEW_FILE, Whole, option
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
 
@@ -19,35 +19,35 @@ MAKES = ("ordinary", "quiet", "noisy")
 
 
 @click.command("simulate")
-@whole("--seed", "Draws the bench.", 0, 2**31, default=1)
+@option("--seed", "Draws the bench.", Whole(0, 2**31), default=1)
 @option(
     "--fault KIND[:1-5]",
     "A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.",
     name="faults",
     multiple=True,
 )
-@choice("--hands", "What the hands do, round after round.", HANDS, default="everything")
-@choice(
+@option("--hands", "What the hands do, round after round.", HANDS, default="everything")
+@option(
     "--bench",
     "The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
     MAKES,
     name="make",
     default="ordinary",
 )
-@choice(
+@option(
     "--wheel",
     "A wheel sensor of six magnets on the logger: its level, or a running count.",
-    ["level", "pulses"],
+    ("level", "pulses"),
     name="wheel_unit",
 )
 @option(
     "--write-rig FILE",
     "Write a rig file that fits; a file that is there is left alone.",
-    type=NEW_FILE,
+    NEW_FILE,
 )
-@whole("--baud", "Garble at other speeds; else none is minded.", 300, 20_000_000)
-@figure("--speed", "How fast the bench's clock runs.", Usual(0.1, 50.0), default=1.0)
-@figure("--for S", "End after S s.", DURATION_S, name="for_s")
+@option("--baud", "Garble at other speeds; else none is minded.", Whole(300, 20_000_000))
+@option("--speed", "How fast the bench's clock runs.", Usual(0.1, 50.0), default=1.0)
+@option("--for S", "End after S s.", DURATION_S, name="for_s")
 def command(
     *,
     seed: int,

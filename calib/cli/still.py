@@ -6,7 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, channel_argument, figure, shared, shown_step_option
+from calib.cli.options import Shared, channel_argument, option, shared, shown_step_option
 from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 @shared()
 @channel_argument(required=False)
-@figure("--for S", "Seconds of rest.", Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
-@figure(
+@option("--for S", "Seconds of rest.", Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
+@option(
     "--shown A B C",
     "The controller's display: at the start, at the end, and from lowest to highest.",
     SHOWN_DEG,

@@ -6,7 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, figure, shared, shown_step_option, whole
+from calib.cli.options import Shared, Whole, option, shared, shown_step_option
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
@@ -16,14 +16,14 @@ if TYPE_CHECKING:
 
 
 @shared()
-@figure(
+@option(
     "--stroke-mm N",
     "Without an accelerometer: how far it was pushed there and back.",
     Usual(1.0, 2000.0, "mm"),
 )
-@whole("--strokes N", "How often.", 3, 1000)
-@figure("--over-s S", "In how many seconds.", Usual(1.0, 600.0, "s"))
-@figure(
+@option("--strokes N", "How often.", Whole(3, 1000))
+@option("--over-s S", "In how many seconds.", Usual(1.0, 600.0, "s"))
+@option(
     "--shown-most A", "How far the controller's display went from rest while you shook.", SHOWN_DEG
 )
 @shown_step_option

@@ -5,35 +5,35 @@ from __future__ import annotations
 import time
 
 from calib.cli.flow import Flow, now
-from calib.cli.options import Shared, channel_argument, condition_option, figure, shared, whole
+from calib.cli.options import Shared, Whole, channel_argument, condition_option, option, shared
 from calib.store.plausible import SHOWN_V, Usual
 
 
 @shared()
 @channel_argument()
-@whole("--presses N", "Full presses to count before it stops.", 3, 200, default=5)
-@figure(
+@option("--presses N", "Full presses to count before it stops.", Whole(3, 200), default=5)
+@option(
     "--content P",
     "Share of future readings that a limit must hold.",
     Usual(0.5, 0.99999),
     default=0.999,
 )
-@figure("--confidence P", "How sure the limit must be of that.", Usual(0.5, 0.9999), default=0.95)
-@figure(
+@option("--confidence P", "How sure the limit must be of that.", Usual(0.5, 0.9999), default=0.95)
+@option(
     "--floor-pct P",
     "Least dead travel at rest, per cent of the span.",
     Usual(0.0, 25.0, "per cent"),
     default=3.0,
 )
-@figure("--shown-rest V", "What the controller shows at rest.", SHOWN_V, name="shown_rest_V")
-@figure("--shown-full V", "What the controller shows at full travel.", SHOWN_V, name="shown_full_V")
-@figure(
+@option("--shown-rest V", "What the controller shows at rest.", SHOWN_V, name="shown_rest_V")
+@option("--shown-full V", "What the controller shows at full travel.", SHOWN_V, name="shown_full_V")
+@option(
     "--shown-step V",
     "Step of the controller's display; else the setting step.",
     Usual(0.0001, 1.0, "V"),
     name="shown_step_V",
 )
-@figure(
+@option(
     "--temperature-span K",
     "How much warmer or colder the limits shall hold; 5 K unless given.",
     Usual(0.0, 60.0, "K"),

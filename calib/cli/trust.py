@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, choice, figure, flag, option, shared
+from calib.cli.options import Shared, option, shared
 from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
 
 if TYPE_CHECKING:
@@ -16,20 +16,20 @@ ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
 @shared("out", "as_json")
-@flag("--rewired", "Note: it was rewired.")
-@flag("--remounted", "Note: the sensor was remounted.")
-@choice(
+@option("--rewired", "Note: it was rewired.", bool)
+@option("--remounted", "Note: the sensor was remounted.", bool)
+@option(
     "--changed", "Note: it was dropped, or one of these was changed; repeat.", PARTS, multiple=True
 )
 @option("--remark TEXT", "Your own words to that note.", default="", show_default=False)
-@choice(
+@option(
     "--on-signal-loss",
     "What the controller does when its tilt signal dies or freezes.",
     ON_SIGNAL_LOSS,
 )
-@figure("--aid-starts-deg A", "Where the aid begins to act.", AID_STARTS_DEG)
-@figure("--aid-ended-deg A", "Where it has taken all power.", AID_ENDED_DEG)
-@figure("--dive-deg A", "How far fork or tail dive in riding.", DIVE_DEG)
+@option("--aid-starts-deg A", "Where the aid begins to act.", AID_STARTS_DEG)
+@option("--aid-ended-deg A", "Where it has taken all power.", AID_ENDED_DEG)
+@option("--dive-deg A", "How far fork or tail dive in riding.", DIVE_DEG)
 def command(
     shared: Shared,
     rewired: bool,

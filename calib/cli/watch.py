@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from calib.cli.audience import audience
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, figure, flag, option, shared
+from calib.cli.options import Shared, option, shared
 from calib.errors import StoppedError
 from calib.store.plausible import DURATION_S, Usual
 
@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 @shared("port", "from_file", "out", "as_json", "isolated", "plain", "phone", "speak")
 @option("--big CHANNEL", "One channel in figures for three metres.")
 @option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)
-@figure("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")
-@figure(
+@option("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")
+@option(
     "--speed X", "How fast --from is played; 0 is as fast as it goes.", Usual(0.0, 1e6), default=1.0
 )
-@flag("--keep", "Keep a capture of all that is watched.")
+@option("--keep", "Keep a capture of all that is watched.", bool)
 def command(
     *,
     shared: Shared,

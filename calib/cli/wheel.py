@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, channel_argument, figure, flag, go_together, shared, whole
+from calib.cli.options import Shared, Whole, channel_argument, go_together, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 
@@ -26,35 +26,35 @@ SPEED_KMH = Usual(0.5, 300.0, "km/h")
 
 @shared()
 @channel_argument(required=False)
-@whole("--turns N", "Turns by hand from mark to mark.", 1, 1000)
-@figure("--rolled-m M", "Way along a tape, in metres; once for each push.", WAY_M, multiple=True)
-@figure("--rolled-ft FT", "The same in feet.", WAY_FT, multiple=True)
-@whole("--over-turns N", "Turns of each such way.", 1, 1000)
-@flag("--seated", "The rider's weight was on while it was rolled.")
-@figure(
+@option("--turns N", "Turns by hand from mark to mark.", Whole(1, 1000))
+@option("--rolled-m M", "Way along a tape, in metres; once for each push.", WAY_M, multiple=True)
+@option("--rolled-ft FT", "The same in feet.", WAY_FT, multiple=True)
+@option("--over-turns N", "Turns of each such way.", Whole(1, 1000))
+@option("--seated", "The rider's weight was on while it was rolled.", bool)
+@option(
     "--shown-m A B",
     "The controller's trip at the start and the end of the ways or turns, in metres.",
     Usual(0.0, 1e7, "m"),
     nargs=2,
 )
-@figure("--shown-kmh V", "A speed that it showed, with --true-kmh.", SPEED_KMH)
-@figure(
+@option("--shown-kmh V", "A speed that it showed, with --true-kmh.", SPEED_KMH)
+@option(
     "--shown-step S",
     "Step of what is shown, m or km/h; 1 without it.",
     Usual(0.001, 1000.0),
     default=1.0,
     show_default=False,
 )
-@figure(
+@option(
     "--true-kmh V",
     "The true speed then, as a satellite receiver had it on closed ground.",
     SPEED_KMH,
 )
-@figure(
+@option(
     "--true-u-kmh U", "Its standard uncertainty; 0.36 km/h without it.", Usual(0.0, 20.0, "km/h")
 )
-@figure("--set-pulses N", "Pulses a turn that the controller has now.", Usual(0.01, 1000.0))
-@figure("--set-mm MM", "Circumference that it has now.", Usual(100.0, 5000.0, "mm"))
+@option("--set-pulses N", "Pulses a turn that the controller has now.", Usual(0.01, 1000.0))
+@option("--set-mm MM", "Circumference that it has now.", Usual(100.0, 5000.0, "mm"))
 def command(
     shared: Shared,
     channel: str | None,
