@@ -7,7 +7,6 @@ import signal
 import sys
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
 import click
 
@@ -20,79 +19,54 @@ INTERRUPTED_EXIT_CODE = 130
 OF_THE_GROUP = ("-h", "--help", "--version")
 
 
-class Entry(NamedTuple):
-    """One command: its line of help, and what follows its name in the example below its help.
-
-    It stands as ``command`` in the module of its name.
-    """
-
-    about: str
-    example: str = ""
-
-
 PLACES = HERE, NETWORK = "here", "lan"
 """Where ``--phone`` serves its page: to this machine alone, or to the local network."""
 
-COMMANDS: dict[str, dict[str, Entry]] = {
+COMMANDS: dict[str, dict[str, str]] = {
     "Try it without a machine": {
-        "demo": Entry("The whole job on the simulated bench, unattended.", "--fault ground-lost"),
-        "simulate": Entry(
-            "The simulated bench alone, on a port it names.",
-            "--write-rig bench.toml --hands throttle",
-        ),
+        "demo": "The whole job on the simulated bench, unattended.",
+        "simulate": "The simulated bench alone, on a port it names.",
     },
     "Connect the logger": {
-        "logger-code": Entry(
-            "Source for a bare logger board.", "--board micropython --pins 26,27,28"
-        ),
-        "ports": Entry("Serial ports, and who has them open."),
-        "setup": Entry("A rig file: rate, layout, columns of the logger.", "--port /dev/ttyACM0"),
-        "meter": Entry(
-            "True the logger's volts against a multimeter.",
-            "throttle --meter-pct 0.5 --meter-digits 2",
-        ),
-        "check": Entry("Every input after a rewire, against the last good one.", "--rewired"),
+        "logger-code": "Source for a bare logger board.",
+        "ports": "Serial ports, and who has them open.",
+        "setup": "A rig file: rate, layout, columns of the logger.",
+        "meter": "True the logger's volts against a multimeter.",
+        "check": "Every input after a rewire, against the last good one.",
     },
     "Hand controls": {
-        "travel": Entry("Rest, full travel, dead band of a control.", "throttle --presses 10"),
+        "travel": "Rest, full travel, dead band of a control.",
     },
     "Wheel and display": {
-        "wheel": Entry(
-            "Pulses a turn, circumference, and the shown speed.", "--rolled-m 19.84 --over-turns 10"
-        ),
-        "display": Entry("What only the display shows, against the truth.", "--brake-shown on,off"),
+        "wheel": "Pulses a turn, circumference, and the shown speed.",
+        "display": "What only the display shows, against the truth.",
     },
     "Tilt sensor": {
-        "poses": Entry("True an accelerometer from poses in the hand."),
-        "level": Entry(
-            "Level zero; --turned tells the floor from the sensor.", "--turned --seated"
-        ),
-        "signs": Entry("Sign, axis and scale from poses of the machine.", "--block-mm 90"),
-        "surge": Entry("False pitch of a push fore and aft."),
-        "still": Entry("Noise and drift at rest: how long to average.", "--for 300"),
-        "trust": Entry(
-            "May a tilt-based aid be trusted, and if not, why.", '--on-signal-loss "power off"'
-        ),
+        "poses": "True an accelerometer from poses in the hand.",
+        "level": "Level zero; --turned tells the floor from the sensor.",
+        "signs": "Sign, axis and scale from poses of the machine.",
+        "surge": "False pitch of a push fore and aft.",
+        "still": "Noise and drift at rest: how long to average.",
+        "trust": "May a tilt-based aid be trusted, and if not, why.",
     },
     "Type in and keep": {
-        "sheet": Entry(
-            "What to type in; --verify: did the controller take it?", "--verify --channel throttle"
-        ),
-        "report": Entry("One HTML file of everything, to print and to keep.", "--file wall.html"),
+        "sheet": "What to type in; --verify: did the controller take it?",
+        "report": "One HTML file of everything, to print and to keep.",
     },
     "Any time": {
-        "evening": Entry("The open steps one after the other."),
-        "history": Entry("What was measured when, and the drift since."),
-        "status": Entry("What is done or stale, and the next command.", "--rig bench.toml"),
-        "watch": Entry("Every channel live, for hours; one in large figures.", "--big throttle"),
-        "record": Entry("Capture for a time, or until Ctrl-C.", "--for 60"),
-        "explain": Entry("The pages for the garage, without a network.", "wiring"),
-        "schema": Entry("The JSON Schema of a document, for scripts.", "travel"),
+        "evening": "The open steps one after the other.",
+        "history": "What was measured when, and the drift since.",
+        "status": "What is done or stale, and the next command.",
+        "watch": "Every channel live, for hours; one in large figures.",
+        "record": "Capture for a time, or until Ctrl-C.",
+        "explain": "The pages for the garage, without a network.",
+        "schema": "The JSON Schema of a document, for scripts.",
     },
 }
-"""Commands by the part of the evening in which they are used, in the order of work."""
+"""By the part of the evening in which they are used, in the order of work: each command with its
+line of help. It stands as ``command`` in the module of its name."""
 
-_ENTRIES = {name: entry for part in COMMANDS.values() for name, entry in part.items()}
+_NAMES = [name for part in COMMANDS.values() for name in part]
 
 
 class OrderOfWork(click.Group):
@@ -100,15 +74,14 @@ class OrderOfWork(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click's signature)
         """Every command, in the order of work."""
-        return [*_ENTRIES]
+        return _NAMES
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Import the one command that is asked for."""
-        if cmd_name not in _ENTRIES:
+        if cmd_name not in _NAMES:
             return None
         module = importlib.import_module(f"{__name__}.{cmd_name.replace('-', '_')}")
         found: click.Command = module.command
-        found.epilog = f"Example: calib {cmd_name} {_ENTRIES[cmd_name].example}".rstrip()
         return found
 
     def resolve_command(
@@ -120,10 +93,10 @@ class OrderOfWork(click.Group):
             UsageError: There is no such command.
         """
         name = args[0]
-        if name not in _ENTRIES and not name.startswith("-"):
+        if name not in _NAMES and not name.startswith("-"):
             from difflib import get_close_matches
 
-            near = get_close_matches(name, _ENTRIES, n=1)
+            near = get_close_matches(name, _NAMES, n=1)
             hint = f"Did you mean 'calib {near[0]}'?" if near else "See 'calib --help'."
             raise UsageError(f"There is no command {neutral(name)!r}.", hint)
         return super().resolve_command(ctx, args)
@@ -132,7 +105,7 @@ class OrderOfWork(click.Group):
         """List the commands under the parts of the work, without importing them."""
         for title, part in COMMANDS.items():
             with formatter.section(title):
-                formatter.write_dl([(name, entry.about) for name, entry in part.items()])
+                formatter.write_dl([*part.items()])
 
 
 def _tell_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
@@ -213,7 +186,7 @@ def _run(given: list[str]) -> object:
     except CalibError as error:
         return _tell(error, as_json="--json" in given)
     except click.ClickException as error:
-        name = f"{given[0]} " if given and given[0] in _ENTRIES else ""
+        name = f"{given[0]} " if given and given[0] in _NAMES else ""
         hint = f"See 'calib {name}--help'."
         return _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
     except (click.Abort, KeyboardInterrupt):

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from calib.store.records import Record
 
 
-@shared()
+@shared(example="--rewired")
 @option("--quick", "Rest and one press each, nothing else.", bool)
 @option("--against ID", "Compare with this record; else the last good one.")
 @option("--rewired", "Note: it was rewired.", bool)

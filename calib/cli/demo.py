@@ -25,7 +25,7 @@ SEED = 5
 LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 
 
-@click.command("demo")
+@click.command(epilog="Example: calib demo --fault ground-lost")
 @option(
     "--out DIR",
     "Folder for rig file, captures, records and pages.",

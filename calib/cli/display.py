@@ -22,7 +22,7 @@ DEG_F = Usual(-40.0, 302.0, "degF")
 """Own choices: from two cells to a car's pack; from the coldest garage to a motor that boils."""
 
 
-@shared("from_file", "out", "as_json")
+@shared("from_file", "out", "as_json", example="--brake-shown on,off")
 @option("--pack-V-shown V", "Pack volts as the display shows them.", PACK_V)
 @option("--pack-V-meter V", "The same on a meter, at the same moment.", PACK_V)
 @option("--shown-step-V S", "Step of the display's volts.", Usual(0.001, 5.0, "V"), default=0.1)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from calib.cli.options import Shared, shared
+from calib.cli.options import LIVE, Shared, shared
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Person
@@ -16,7 +16,7 @@ CHOICES = {"": "again", "again": "again", "a": "again", "leave": "leave", "l": "
            "stop": "stop", "s": "stop"}  # fmt: skip
 
 
-@shared("port", "out", "isolated", "plain", "phone", "speak")
+@shared("port", "out", *LIVE)
 def command(shared: Shared) -> int:
     """Go through the open steps, in the order of 'calib status', each by its own command.
 

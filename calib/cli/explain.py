@@ -14,7 +14,7 @@ def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> 
     return [name for name in topics() if name.startswith(incomplete)]
 
 
-@click.command()
+@click.command(epilog="Example: calib explain wiring")
 @click.argument("topic", required=False, shell_complete=topic_names)
 def command(topic: str | None) -> int:
     """Show one page: wiring, ports, level, statistics, what a finding may mean.

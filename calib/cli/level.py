@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from calib.guide.level import LevelPlan
 
 
-@shared()
+@shared(example="--turned --seated")
 @option("--turned", "Turn the machine end for end: floor told apart.", bool)
 @option("--turned-from FILE", "The turned standing; repeat.", FILE, multiple=True)
 @option("--seated", "Measure the rider's tilt too.", bool)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 MOST_CHANNELS = 8
 
 
-@click.command("logger-code")
+@click.command(epilog="Example: calib logger-code --board micropython --pins 26,27,28")
 @option(
     "--board",
     "C for the ATmega328P class at 16 MHz, or MicroPython over USB.",

@@ -30,7 +30,7 @@ CURVE_READINGS = 7
 """Own choice: five show a bend, two more its shape."""
 
 
-@shared()
+@shared(example="throttle --meter-pct 0.5 --meter-digits 2")
 @channel_argument()
 @option(
     "--meter-V V",

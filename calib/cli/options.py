@@ -25,6 +25,9 @@ Adds = Callable[[Command], Command]
 
 DEFAULT_RIG: Final = Path("rig.toml")
 
+LIVE: Final = ("isolated", "plain", "phone", "speak")
+"""Shared options of whatever shows a live page."""
+
 FILE: Final = click.Path(path_type=Path)
 NEW_FILE: Final = click.Path(path_type=Path, dir_okay=False)
 FOLDER: Final = click.Path(path_type=Path, file_okay=False)
@@ -219,12 +222,13 @@ _SHARED: Final[dict[str, Adds]] = {
 """By the attributes of ``Shared``, in the order of the help."""
 
 
-def shared(*names: str) -> Callable[[Command], click.Command]:
+def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]:
     """Make a command that has shared options; they arrive as one ``Shared`` named ``shared``.
 
     Args:
         names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` and ``yes``
             are always there: a script gives them to any command.
+        example: What follows the command in the example with which its help ends.
     """
     wanted = names or tuple(_SHARED)
     if "from_file" in wanted:
@@ -245,7 +249,8 @@ def shared(*names: str) -> Callable[[Command], click.Command]:
         for name in reversed(_SHARED):
             if name in {"rig_path", "yes", *wanted}:
                 wrapped = _SHARED[name](wrapped)
-        return click.command()(wrapped)
+        name = command.__module__.rpartition(".")[2]
+        return click.command(epilog=f"Example: calib {name} {example}".rstrip())(wrapped)
 
     return make
 

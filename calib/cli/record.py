@@ -9,7 +9,7 @@ from calib.cli.options import Shared, option, shared
 from calib.store.plausible import DURATION_S
 
 
-@shared("port", "out", "as_json")
+@shared("port", "out", "as_json", example="--for 60")
 @option("--for S", "Seconds to capture; until Ctrl-C without it.", DURATION_S, name="duration_s")
 def command(shared: Shared, duration_s: float | None) -> int:
     """Capture every column for a time, or until Ctrl-C, and keep it on disk."""

@@ -10,7 +10,7 @@ from calib.cli.flow import Flow
 from calib.cli.options import NEW_FILE, Shared, option, shared
 
 
-@shared("out", "as_json")
+@shared("out", "as_json", example="--file wall.html")
 @option("--file FILE", "Where to write it; else report.html beside the records.", NEW_FILE)
 def command(shared: Shared, file: Path | None) -> int:
     """Write one HTML file with values, plots, findings and where it all comes from.

@@ -14,7 +14,7 @@ def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) 
     return [name for name in (*NAMES, *LISTS) if name.startswith(incomplete)]
 
 
-@click.command()
+@click.command(epilog="Example: calib schema travel")
 @click.argument("name", required=False, shell_complete=document_names)
 @option("--json", "The names as JSON too; a schema always is.", bool, name="as_json")
 def command(name: str | None, *, as_json: bool) -> int:

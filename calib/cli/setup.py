@@ -22,7 +22,7 @@ _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
 """What takes a number, for one channel or for all, with one that makes sense."""
 
 
-@shared("port", "from_file", "as_json", "yes", "isolated")
+@shared("port", "from_file", "as_json", "yes", "isolated", example="--port /dev/ttyACM0")
 @option("--baud N", "Its rate; else it is found.", Whole(50, 20_000_000))
 @option("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))
 @option("--checksum", "Whether lines end in *hh.", ("xor", "none"))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from calib.store.documents.sheet import VerifyDocument
 
 
-@shared("out", "as_json")
+@shared("out", "as_json", example="--verify --channel throttle")
 @option("--markdown", "Print the sheet as Markdown.", bool)
 @option("--verify", "After typing in: hold what the controller shows against the sheet.", bool)
 @option("--channel NAME", "Verify this control only.", shell_complete=channel_names)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from calib.tilt.signs import Pose
 
 
-@shared()
+@shared(example="--block-mm 90")
 @option("--front-raised FILE", "Capture with the front raised.", FILE)
 @option("--rear-raised FILE", "Capture with the rear raised.", FILE)
 @option("--leaned-left FILE", "Capture leaned to the left.", FILE)

@@ -18,7 +18,7 @@ HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "
 MAKES = ("ordinary", "quiet", "noisy")
 
 
-@click.command("simulate")
+@click.command(epilog="Example: calib simulate --write-rig bench.toml --hands throttle")
 @option("--seed", "Draws the bench.", Whole(0, 2**31), default=1)
 @option(
     "--fault KIND[:1-5]",

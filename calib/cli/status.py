@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from calib.store.documents.status import StatusDocument
 
 
-@shared("out", "as_json")
+@shared("out", "as_json", example="--rig bench.toml")
 def command(shared: Shared) -> int:
     """Say what is done, missing or stale for this rig, and the next command."""
     from calib.show.status import show_status

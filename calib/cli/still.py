@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from calib.store.capture import Capture
 
 
-@shared()
+@shared(example="--for 300")
 @channel_argument(required=False)
 @option("--for S", "Seconds of rest.", Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
 @option(

@@ -9,7 +9,7 @@ from calib.cli.options import Shared, Whole, channel_argument, condition_option,
 from calib.store.plausible import SHOWN_V, Usual
 
 
-@shared()
+@shared(example="throttle --presses 10")
 @channel_argument()
 @option("--presses N", "Full presses to count before it stops.", Whole(3, 200), default=5)
 @option(

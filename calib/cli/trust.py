@@ -15,7 +15,7 @@ PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
 ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
-@shared("out", "as_json")
+@shared("out", "as_json", example='--on-signal-loss "power off"')
 @option("--rewired", "Note: it was rewired.", bool)
 @option("--remounted", "Note: the sensor was remounted.", bool)
 @option(

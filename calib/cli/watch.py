@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from calib.cli.audience import audience
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, option, shared
+from calib.cli.options import LIVE, Shared, option, shared
 from calib.errors import StoppedError
 from calib.store.plausible import DURATION_S, Usual
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from calib.store.documents.watch import WatchDocument
 
 
-@shared("port", "from_file", "out", "as_json", "isolated", "plain", "phone", "speak")
+@shared("port", "from_file", "out", "as_json", *LIVE, example="--big throttle")
 @option("--big CHANNEL", "One channel in figures for three metres.")
 @option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)
 @option("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")

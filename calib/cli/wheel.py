@@ -24,7 +24,7 @@ SPEED_KMH = Usual(0.5, 300.0, "km/h")
 """Own choices: from half a turn to a day's ride; a speed below walking tells nothing."""
 
 
-@shared()
+@shared(example="--rolled-m 19.84 --over-turns 10")
 @channel_argument(required=False)
 @option("--turns N", "Turns by hand from mark to mark.", Whole(1, 1000))
 @option("--rolled-m M", "Way along a tape, in metres; once for each push.", WAY_M, multiple=True)
