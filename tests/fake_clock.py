@@ -7,7 +7,7 @@ from datetime import datetime, timedelta, tzinfo
 
 import pytest
 
-from calib.cli import clock
+from calib.cli import flow
 
 
 class FakeClock:
@@ -24,7 +24,7 @@ class FakeClock:
                 return fake.at.astimezone(tz)
 
         self._patch = patch
-        patch.setattr(clock, "datetime", Stopped)
+        patch.setattr(flow, "datetime", Stopped)
 
     def pass_by(self, **span: float) -> None:
         """Let time pass, or with a minus sign set the clock back."""

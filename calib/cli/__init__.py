@@ -7,12 +7,10 @@ import signal
 import sys
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
 import click
 
 from calib import __version__
-from calib.cli.examples import example_of
 from calib.cli.streams import cannot_write, finish_streams, prepare_streams, tell
 from calib.errors import CalibError, UsageError
 from calib.store.text import neutral
@@ -21,58 +19,54 @@ INTERRUPTED_EXIT_CODE = 130
 OF_THE_GROUP = ("-h", "--help", "--version")
 
 
-class Entry(NamedTuple):
-    """One command: the module that holds it (as ``command``) and its line of help."""
-
-    module: str
-    help: str
-
-
 PLACES = HERE, NETWORK = "here", "lan"
 """Where ``--phone`` serves its page: to this machine alone, or to the local network."""
 
-COMMANDS: dict[str, dict[str, Entry]] = {
+COMMANDS: dict[str, dict[str, str]] = {
     "Try it without a machine": {
-        "demo": Entry("calib.cli.demo", "The whole job on the simulated bench, unattended."),
-        "simulate": Entry("calib.cli.simulate", "The simulated bench alone, on a port it names."),
+        "demo": "The whole job on the simulated bench, unattended.",
+        "simulate": "The simulated bench alone, on a port it names.",
     },
     "Connect the logger": {
-        "logger-code": Entry("calib.cli.logger_code", "Source for a bare logger board."),
-        "ports": Entry("calib.cli.ports", "Serial ports, and who has them open."),
-        "setup": Entry("calib.cli.setup", "A rig file: rate, layout, columns of the logger."),
-        "meter": Entry("calib.cli.meter", "True the logger's volts against a multimeter."),
-        "check": Entry("calib.cli.check", "Every input after a rewire, against the last good one."),
+        "logger-code": "Source for a bare logger board.",
+        "ports": "Serial ports, and who has them open.",
+        "setup": "A rig file: rate, layout, columns of the logger.",
+        "meter": "True the logger's volts against a multimeter.",
+        "check": "Every input after a rewire, against the last good one.",
     },
     "Hand controls": {
-        "travel": Entry("calib.cli.travel", "Rest, full travel, dead band of a control."),
+        "travel": "Rest, full travel, dead band of a control.",
     },
     "Wheel and display": {
-        "wheel": Entry("calib.cli.wheel", "Pulses a turn, circumference, and the shown speed."),
-        "display": Entry("calib.cli.display", "What only the display shows, against the truth."),
+        "wheel": "Pulses a turn, circumference, and the shown speed.",
+        "display": "What only the display shows, against the truth.",
     },
     "Tilt sensor": {
-        "poses": Entry("calib.cli.poses", "True an accelerometer from poses in the hand."),
-        "level": Entry("calib.cli.level", "Level zero; --turned tells the floor from the sensor."),
-        "signs": Entry("calib.cli.signs", "Sign, axis and scale from poses of the machine."),
-        "surge": Entry("calib.cli.surge", "False pitch of a push fore and aft."),
-        "still": Entry("calib.cli.still", "Noise and drift at rest: how long to average."),
-        "trust": Entry("calib.cli.trust", "May a tilt-based aid be trusted, and if not, why."),
+        "poses": "True an accelerometer from poses in the hand.",
+        "level": "Level zero; --turned tells the floor from the sensor.",
+        "signs": "Sign, axis and scale from poses of the machine.",
+        "surge": "False pitch of a push fore and aft.",
+        "still": "Noise and drift at rest: how long to average.",
+        "trust": "May a tilt-based aid be trusted, and if not, why.",
     },
     "Type in and keep": {
-        "sheet": Entry("calib.cli.sheet", "What to type in; --verify: did the controller take it?"),
-        "report": Entry("calib.cli.report", "One HTML file of everything, to print and to keep."),
+        "sheet": "What to type in; --verify: did the controller take it?",
+        "report": "One HTML file of everything, to print and to keep.",
     },
     "Any time": {
-        "evening": Entry("calib.cli.evening", "The open steps one after the other."),
-        "history": Entry("calib.cli.history", "What was measured when, and the drift since."),
-        "status": Entry("calib.cli.status", "What is done or stale, and the next command."),
-        "watch": Entry("calib.cli.watch", "Every channel live, for hours; one in large figures."),
-        "record": Entry("calib.cli.record", "Capture for a time, or until Ctrl-C."),
-        "explain": Entry("calib.cli.explain", "The pages for the garage, without a network."),
-        "schema": Entry("calib.cli.schema", "The JSON Schema of a document, for scripts."),
+        "evening": "The open steps one after the other.",
+        "history": "What was measured when, and the drift since.",
+        "status": "What is done or stale, and the next command.",
+        "watch": "Every channel live, for hours; one in large figures.",
+        "record": "Capture for a time, or until Ctrl-C.",
+        "explain": "The pages for the garage, without a network.",
+        "schema": "The JSON Schema of a document, for scripts.",
     },
 }
-"""Commands by the part of the evening in which they are used, in the order of work."""
+"""By the part of the evening in which they are used, in the order of work: each command with its
+line of help. It stands as ``command`` in the module of its name."""
+
+_NAMES = [name for part in COMMANDS.values() for name in part]
 
 
 class OrderOfWork(click.Group):
@@ -80,17 +74,15 @@ class OrderOfWork(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click's signature)
         """Every command, in the order of work."""
-        return [name for part in COMMANDS.values() for name in part]
+        return _NAMES
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Import the one command that is asked for."""
-        for part in COMMANDS.values():
-            if cmd_name in part:
-                found = importlib.import_module(part[cmd_name].module).command
-                if isinstance(found, click.Command):
-                    found.epilog = f"Example: {example_of(cmd_name)}"
-                    return found
-        return None
+        if cmd_name not in _NAMES:
+            return None
+        module = importlib.import_module(f"{__name__}.{cmd_name.replace('-', '_')}")
+        found: click.Command = module.command
+        return found
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -100,11 +92,11 @@ class OrderOfWork(click.Group):
         Raises:
             UsageError: There is no such command.
         """
-        name, known = args[0], self.list_commands(ctx)
-        if name not in known and not name.startswith("-"):
+        name = args[0]
+        if name not in _NAMES and not name.startswith("-"):
             from difflib import get_close_matches
 
-            near = get_close_matches(name, known, n=1)
+            near = get_close_matches(name, _NAMES, n=1)
             hint = f"Did you mean 'calib {near[0]}'?" if near else "See 'calib --help'."
             raise UsageError(f"There is no command {neutral(name)!r}.", hint)
         return super().resolve_command(ctx, args)
@@ -112,9 +104,8 @@ class OrderOfWork(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """List the commands under the parts of the work, without importing them."""
         for title, part in COMMANDS.items():
-            if part:
-                with formatter.section(title):
-                    formatter.write_dl([(name, entry.help) for name, entry in part.items()])
+            with formatter.section(title):
+                formatter.write_dl([*part.items()])
 
 
 def _tell_version(context: click.Context, _option: click.Parameter, asked: bool) -> None:
@@ -195,8 +186,8 @@ def _run(given: list[str]) -> object:
     except CalibError as error:
         return _tell(error, as_json="--json" in given)
     except click.ClickException as error:
-        known = any(given[0] in part for part in COMMANDS.values()) if given else False
-        hint = f"See 'calib {given[0]} --help'." if known else "See 'calib --help'."
+        name = f"{given[0]} " if given and given[0] in _NAMES else ""
+        hint = f"See 'calib {name}--help'."
         return _tell(UsageError(error.format_message(), hint), as_json="--json" in given)
     except (click.Abort, KeyboardInterrupt):
         tell("Stopped.")
@@ -217,7 +208,7 @@ def _stop_as_ctrl_c() -> None:
 def _tell(error: CalibError, *, as_json: bool) -> int:
     """One line on stderr, or one document on stdout; the exit code."""
     if as_json:
-        from calib.cli.output import print_document
+        from calib.cli.flow import print_document
         from calib.store.documents.finding import ErrorDocument
 
         print_document(

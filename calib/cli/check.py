@@ -2,37 +2,33 @@
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING
 
-import click
-
-from calib.cli.on_file import evidence_of
-from calib.cli.options import Shared, shared
+from calib.cli.flow import Flow
+from calib.cli.options import Shared, Whole, condition_option, option, shared
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
+    from calib.checks.bench.unplug import Travel
+    from calib.guide.check.watch import CheckWatch
+    from calib.guide.protocols import Line, Person
+    from calib.store.documents.check import PulledWire
     from calib.store.documents.note import Happening
     from calib.store.records import Record
-    from calib.store.rig import Rig
 
 
-@click.command()
-@shared()
-@click.option("--quick", is_flag=True, help="Rest and one press each, nothing else.")
-@click.option("--against", metavar="ID", help="Compare with this record; else the last good one.")
-@click.option("--rewired", is_flag=True, help="Note: it was rewired.")
-@click.option("--remounted", is_flag=True, help="Note: the tilt sensor was remounted.")
-@click.option(
-    "--unplug", metavar="CHANNEL", help="Pull the wires of a control on purpose, one by one."
-)
-@click.option("--condition", metavar="TEXT", help="Lights on, cold, after washing ...")
-@click.option(
-    "--connectors",
-    type=click.IntRange(1, 60),
-    metavar="N",
-    help="Connectors of the harness, to be flexed one by one; else it is asked.",
+@shared(example="--rewired")
+@option("--quick", "Rest and one press each, nothing else.", bool)
+@option("--against ID", "Compare with this record; else the last good one.")
+@option("--rewired", "Note: it was rewired.", bool)
+@option("--remounted", "Note: the tilt sensor was remounted.", bool)
+@option("--unplug CHANNEL", "Pull the wires of a control on purpose, one by one.")
+@condition_option
+@option(
+    "--connectors N",
+    "Connectors of the harness, to be flexed one by one; else it is asked.",
+    Whole(1, 60),
 )
 def command(
     shared: Shared,
@@ -52,36 +48,31 @@ def command(
     """
     from calib.checks.bench.judgement import CheckSettings, judge_check
     from calib.checks.file.standing import check_to_compare
-    from calib.cli.clock import now
-    from calib.cli.output import finish
-    from calib.cli.session import given_capture
-    from calib.guide.cautions import CONTROL_CAUTIONS
+    from calib.guide.cautions import CONTROL_CAUTIONS, UNPLUG_CAUTIONS
     from calib.show.check import show_check
-    from calib.store.capture import read_capture
-    from calib.store.records import Subject, save_record
 
-    rig = shared.rig()
-    if unplug is not None:
-        rig.channel(unplug)
-    earlier = check_to_compare(evidence_of(shared, rig), _named(shared, against))
-    _note(shared, rig, rewired=rewired, remounted=remounted)
-    if unplug is not None:
-        return _unplug(shared, rig, unplug)
-    if shared.from_file is None:
-        path = _capture(shared, rig, quick=quick, connectors=connectors)
+    if unplug is None:
+        flow = Flow(shared, "check", CONTROL_CAUTIONS, condition=condition)
     else:
-        path = given_capture(shared, rig, command="check")
-    capture = read_capture(path)
+        flow = Flow(shared, "check", UNPLUG_CAUTIONS, channel=unplug, condition="unplugged")
+        flow.rig.channel(unplug)
+    earlier = check_to_compare(flow.evidence(), _named(shared, against))
+    happened: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
+    flow.note(what for what, noted in happened.items() if noted)
+    if unplug is not None:
+        return _unplug(flow, unplug)
+    capture = flow.capture(
+        lambda person, line: _begin(flow, person, line, quick=quick, connectors=connectors),
+        "work every control and flex the harness",
+    )
     document = judge_check(
         capture,
-        rig,
-        CONTROL_CAUTIONS,
+        flow.rig,
+        flow.cautions,
         earlier=earlier,
         settings=CheckSettings(quick=quick, condition=condition),
     )
-    subject = Subject("check", condition=condition)
-    save_record(shared.folder, rig, document, subject, now=now(), captures=[capture])
-    return finish(document, show_check, as_json=shared.as_json, onward=shared)
+    return flow.end(document, show_check, [capture])
 
 
 def _named(shared: Shared, against: str | None) -> Record | None:
@@ -104,63 +95,71 @@ def _named(shared: Shared, against: str | None) -> Record | None:
     return record
 
 
-def _note(shared: Shared, rig: Rig, *, rewired: bool, remounted: bool) -> None:
-    """Note what was done to the machine; it makes earlier evidence stale."""
-    from calib.cli.clock import now
-    from calib.store.documents.finding import Severity
-    from calib.store.documents.note import NoteDocument
-    from calib.store.records import Subject, save_record
-
-    asked: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
-    for what in (what for what, happened in asked.items() if happened):
-        note = NoteDocument(verdict=Severity.PASS, what=what)
-        save_record(shared.folder, rig, note, Subject("note"), now=now())
-
-
-def _capture(shared: Shared, rig: Rig, *, quick: bool, connectors: int | None) -> Path:
-    """Let the person go through the check."""
-    from calib.cli.clock import host_clock_s, now
-    from calib.cli.session import live_line, person_at
+def _begin(
+    flow: Flow, person: Person, line: Line, *, quick: bool, connectors: int | None
+) -> CheckWatch:
+    """The observer of a check, once it is known how many connectors there are."""
     from calib.guide.asking import ask_whole
-    from calib.guide.capturing import capture_until
-    from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
     from calib.guide.check.acts import CONNECTORS
     from calib.guide.check.watch import CheckWatch
 
-    card = isolation_card("work every control and flex the harness", CONTROL_CAUTIONS)
-    with person_at(shared) as person, live_line(rig, person, isolation=card) as line:
-        if connectors is None and not quick:
-            question = "How many connectors are there to flex"
-            connectors = ask_whole(person, question, default=CONNECTORS, most=60)
-        watch = CheckWatch(
-            person,
-            rig,
-            line.columns,
-            quick=quick,
-            clock=host_clock_s,
-            connectors=connectors or CONNECTORS,
-        )
-        return capture_until(line, rig, shared.folder, watch, command="check", now=now())
+    if connectors is None and not quick:
+        question = "How many connectors are there to flex"
+        connectors = ask_whole(person, question, default=CONNECTORS, most=60)
+    return CheckWatch(
+        person,
+        flow.rig,
+        line.columns,
+        quick=quick,
+        clock=time.monotonic,
+        connectors=connectors or CONNECTORS,
+    )
 
 
-def _unplug(shared: Shared, rig: Rig, channel: str) -> int:
-    """Pull the wires of a control, one by one."""
+def _unplug(flow: Flow, channel: str) -> int:
+    """Pull the wires of a control, one by one.
+
+    Raises:
+        UsageError: A file is to be judged.
+    """
     from calib.checks.bench.unplug import judge_unplug, travel_on_file
-    from calib.cli.clock import now
-    from calib.cli.output import finish
-    from calib.cli.unplugging import pull_wires
-    from calib.guide.cautions import UNPLUG_CAUTIONS
     from calib.show.check import show_check
-    from calib.store.records import Subject, save_record
 
-    if shared.from_file is not None:
+    if flow.shared.from_file is not None:
         raise UsageError(
             "--unplug cannot be judged from a file: nobody knows which wire was pulled when.",
             "Leave --from out.",
         )
-    travel = travel_on_file(evidence_of(shared, rig), channel)
-    pulled = pull_wires(shared, rig, channel, travel)
-    document = judge_unplug(rig, channel, travel, pulled, UNPLUG_CAUTIONS)
-    subject = Subject("check", channel, condition="unplugged")
-    save_record(shared.folder, rig, document, subject, now=now())
-    return finish(document, show_check, as_json=shared.as_json, onward=shared)
+    travel = travel_on_file(flow.evidence(), channel)
+    pulled = _pull_wires(flow, channel, travel)
+    document = judge_unplug(flow.rig, channel, travel, pulled, flow.cautions)
+    return flow.end(document, show_check)
+
+
+def _pull_wires(flow: Flow, channel: str, travel: Travel | None) -> list[PulledWire]:
+    """Signal, ground and supply in turn; then what the controller shows with the tap off.
+
+    Raises:
+        PortError: The line cannot be opened.
+        StoppedError: The person would rather stop.
+    """
+    from calib.checks.bench.unplug import WIRES, judge_pulled, typed_pulled
+    from calib.guide.recording import gauge_for
+    from calib.guide.unplug import PulledWatch, ask_display_V, pull_prompt, put_back_prompt
+    from calib.store.capture import read_capture
+    from calib.store.columns import in_base_unit
+
+    pulled = []
+    with flow.line(f"pull wires of {channel}, key off each time") as (person, line):
+        for wire in WIRES:
+            person.wait_until_ready(pull_prompt(channel, wire))
+            gauge = gauge_for(flow.rig, line.columns, channel)
+            watch = PulledWatch(person, gauge, wire, clock=time.monotonic)
+            path = flow.record(line, watch, f"unplug-{wire}")
+            if travel is not None:  # else there is nothing to judge it by
+                capture = read_capture(path).where_present([flow.rig.channel(channel).column])
+                volts = in_base_unit(capture, flow.rig, channel)
+                pulled.append(judge_pulled(wire, capture.time_s, volts, travel))
+        person.wait_until_ready(put_back_prompt(channel))
+        typed_V = ask_display_V(person, channel)
+    return [*pulled, *(typed_pulled("signal", volts) for volts in typed_V)]

@@ -3,47 +3,44 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.flow import now, print_document
+from calib.cli.options import FOLDER, json_option, option
 from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from calib.mule.device import Device
     from calib.mule.faults import Planted
     from calib.mule.task import Task
     from calib.store.documents.demo import DemoStep
+    from calib.store.records import Record
 
 SEED = 5
 LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 
 
-@click.command("demo")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
+@click.command(epilog="Example: calib demo --fault ground-lost")
+@option(
+    "--out DIR",
+    "Folder for rig file, captures, records and pages.",
+    FOLDER,
     default=Path("calib-demo"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder for rig file, captures, records and pages.",
 )
-@click.option("--fault", metavar="KIND[:1-5]", help="Give the bench a fault, and see it caught.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else.")
-@click.option("--yes", is_flag=True, help="It asks nothing anyway.")
+@option("--fault KIND[:1-5]", "Give the bench a fault, and see it caught.")
+@json_option
+@option("--yes", "It asks nothing anyway.", bool)
 def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
     It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),
     and simulated hands do what they ask for. The bench's clock runs fast.
     """
-    from calib.cli.clock import now
-    from calib.cli.output import print_document
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
     from calib.mule.faults import parse
@@ -53,6 +50,7 @@ def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  
     from calib.mule.stage import Stage
     from calib.store.documents.demo import DemoDocument
     from calib.store.documents.finding import Severity
+    from calib.store.records import load_records
 
     planted = None if fault is None else parse(fault)
     began = now()
@@ -66,12 +64,13 @@ def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  
                 steps = tuple(_run(task, device, rig) for task in tasks(planted))
         finally:
             device.stop()
-        _tell_in_short(out, began)
+        made = [record for record in load_records(out) if record.judged >= began]
+        _tell_in_short(made)
         click.echo(f"\nEverything is in {out}: the rig file, captures, records and pages.")
         surprises = [step for step in steps if not step.as_expected]
         for step in surprises:
             click.echo(f"calib: demo: 'calib {step.command}' did not end as it should.", err=True)
-        found = None if planted is None else _tell_what_was_found(planted, out, began)
+        found = None if planted is None else _tell_what_was_found(planted, made)
     good = found is not False and not surprises
     if as_json:
         verdict = Severity.PASS if good else Severity.FAIL
@@ -81,20 +80,18 @@ def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  
     return 0 if good else 1
 
 
-def _tell_in_short(out: Path, began: datetime) -> None:
+def _tell_in_short(made: Sequence[Record]) -> None:
     """Say what came of each command, one line each."""
-    from calib.store.records import load_records
-
     click.echo("\nThe evening in short")
-    for record in load_records(out):
-        if record.judged >= began and record.command != "note":
+    for record in made:
+        if record.command != "note":
             pulled = record.command == "check" and record.channel is not None
             parts = (record.command, "--unplug" if pulled else None, record.channel)
             about = " ".join(dict.fromkeys(part for part in parts if part is not None))
             click.echo(f"  {record.document.verdict.value.upper():9}{about}")
 
 
-def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
+def _tell_what_was_found(fault: Planted, made: Sequence[Record]) -> bool:
     """Say what the records say of a fault; whether they say anything.
 
     A caution counts where it is the check's; elsewhere it may be about how the hands worked.
@@ -102,9 +99,7 @@ def _tell_what_was_found(fault: Planted, out: Path, began: datetime) -> bool:
     from calib.mule.faults import KINDS
     from calib.store.documents.check import CheckDocument
     from calib.store.documents.finding import Severity
-    from calib.store.records import load_records
 
-    made = [record for record in load_records(out) if record.judged >= began]
     sound = next((r for r in made if isinstance(r.document, CheckDocument)), None)
     told = [
         finding

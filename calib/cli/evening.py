@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from calib.cli.options import Shared, shared
+from calib.cli.options import LIVE, Shared, shared
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Person
@@ -16,8 +16,7 @@ CHOICES = {"": "again", "again": "again", "a": "again", "leave": "leave", "l": "
            "stop": "stop", "s": "stop"}  # fmt: skip
 
 
-@click.command("evening")
-@shared("port", "out", "isolated", "plain", "phone", "speak")
+@shared("port", "out", *LIVE)
 def command(shared: Shared) -> int:
     """Go through the open steps, in the order of 'calib status', each by its own command.
 
@@ -32,8 +31,9 @@ def command(shared: Shared) -> int:
 
 def _evening(shared: Shared, person: Person) -> int:
     """Every open step that is not left out."""
-    left_out: set[str] = set()
-    while (step := _next(shared, left_out)) is not None:
+    left_out: list[str] = []
+    while todo := [step for step in _open_steps(shared) if step.name not in left_out]:
+        step = todo[0]
         click.echo(f"\n{step.name}: {step.text}\n$ {step.command}", err=True)
         choice = _run(shared, person, step)
         while choice == "again":
@@ -41,28 +41,19 @@ def _evening(shared: Shared, person: Person) -> int:
         if choice == "stop":
             click.echo("Stopped. 'calib evening' goes on here.", err=True)
             return 130
-        if choice == "leave" or _is_open(shared, step):
-            left_out.add(step.name)
-    open_still = len(left_out)
-    click.echo(
-        "Every step is done." if not open_still else f"{open_still} left open; see 'calib status'.",
-        err=True,
-    )
-    return 0 if not open_still else 1
+        if choice == "leave" or step.name in [each.name for each in _open_steps(shared)]:
+            left_out.append(step.name)
+    told = f"{len(left_out)} left open; see 'calib status'." if left_out else "Every step is done."
+    click.echo(told, err=True)
+    return 1 if left_out else 0
 
 
-def _next(shared: Shared, left_out: set[str]) -> StatusStep | None:
-    """The first step that is open and was not left out this evening."""
+def _open_steps(shared: Shared) -> list[StatusStep]:
+    """What is to be done, in order."""
     from calib.cli.status import status_document
 
     steps = status_document(shared).steps
-    open_steps = (step for step in steps if step.state not in ("done", "left out"))
-    return next((step for step in open_steps if step.name not in left_out), None)
-
-
-def _is_open(shared: Shared, step: StatusStep) -> bool:
-    following = _next(shared, set())
-    return following is not None and following.name == step.name
+    return [step for step in steps if step.state not in ("done", "left out")]
 
 
 def _run(shared: Shared, person: Person, step: StatusStep) -> str:
@@ -77,9 +68,7 @@ def _run(shared: Shared, person: Person, step: StatusStep) -> str:
         what = "Stopped." if isinstance(error, KeyboardInterrupt) else str(error)
         click.echo(f"calib: {what}", err=True)
         code = 1
-    if code == 0:
-        return "on"
-    return _choice(person)
+    return "on" if code == 0 else _choice(person)
 
 
 def _choice(person: Person) -> str:

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import click
 
-from calib.cli.completion import topic_names
 from calib.errors import UsageError
 
 
-@click.command()
+def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
+    """What Tab offers."""
+    from calib.store.explained import topics
+
+    return [name for name in topics() if name.startswith(incomplete)]
+
+
+@click.command(epilog="Example: calib explain wiring")
 @click.argument("topic", required=False, shell_complete=topic_names)
 def command(topic: str | None) -> int:
     """Show one page: wiring, ports, level, statistics, what a finding may mean.

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import click
-
-from calib.cli.on_file import evidence_of
-from calib.cli.options import Shared, shared
+from calib.cli.flow import Flow, now
+from calib.cli.options import Shared, go_together, option, shared
 
 
-@click.command()
 @shared("out", "as_json")
-@click.option(
-    "--compare",
-    "pair",
+@option(
+    "--compare A B",
+    "Hold two records side by side, say lights off and on; the start of an id will do.",
+    name="pair",
     nargs=2,
-    metavar="A B",
-    help="Hold two records side by side, say lights off and on; the start of an id will do.",
 )
-@click.option("--supersede", metavar="ID", help="Mark a bad record as no longer counting.")
-@click.option("--because", metavar="TEXT", help="Why; it is kept with the record.")
+@option("--supersede ID", "Mark a bad record as no longer counting.")
+@option("--because TEXT", "Why; it is kept with the record.")
 def command(
     shared: Shared, pair: tuple[str, str] | None, supersede: str | None, because: str | None
 ) -> int:
@@ -28,23 +24,17 @@ def command(
     it will leave its limits. Records made under a condition are left out of it: compare those.
     """
     from calib.checks.file.history import history_of
-    from calib.cli.clock import now
-    from calib.cli.output import finish
-    from calib.errors import UsageError
     from calib.show.history import show_history
-    from calib.store.records import find_record
-    from calib.store.records import supersede as mark
+    from calib.store import records
 
-    rig = shared.rig()
-    if (supersede is None) != (because is None):
-        raise UsageError(
-            "--supersede and --because go together.",
-            "A record is never put aside without a reason.",
-        )
+    flow = Flow(shared, "history")
+    go_together(
+        "A record is never put aside without a reason.", supersede=supersede, because=because
+    )
     if supersede is not None and because is not None:
-        mark(shared.folder, supersede, because, now=now())
+        records.supersede(shared.folder, supersede, because, now=now())
     found = None
     if pair is not None:
-        found = (find_record(shared.folder, pair[0]), find_record(shared.folder, pair[1]))
-    document = history_of(evidence_of(shared, rig), found)
-    return finish(document, show_history, as_json=shared.as_json)
+        one, other = (records.find_record(shared.folder, each) for each in pair)
+        found = (one, other)
+    return flow.show(history_of(flow.evidence(), found), show_history)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli.flow import finish
+from calib.cli.options import FOLDER, Whole, json_option, option
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -16,62 +18,31 @@ if TYPE_CHECKING:
 MOST_CHANNELS = 8
 
 
-@click.command("logger-code")
-@click.option(
+@click.command(epilog="Example: calib logger-code --board micropython --pins 26,27,28")
+@option(
     "--board",
-    type=click.Choice(("c", "micropython")),
+    "C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
+    ("c", "micropython"),
     default="c",
-    show_default=True,
-    help="C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
 )
-@click.option(
-    "--channels",
-    type=click.IntRange(1, MOST_CHANNELS),
-    metavar="N",
-    help="Analog inputs, with --board c; 6 without it.",
+@option("--channels N", "Analog inputs, with --board c; 6 without it.", Whole(1, MOST_CHANNELS))
+@option("--pins N,N...", "Analog pins, with --board micropython; 26,27,28 without it.")
+@option("--rate-hz N", "Lines a second; must divide 1000.", Whole(1, 1000), default=100)
+@option("--baud N", "Bits a second, with --board c; 115200 without it.", Whole(1, 4_000_000))
+@option(
+    "--wheel-pin N",
+    "Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
+    Whole(0, 99),
 )
-@click.option(
-    "--pins",
-    metavar="N,N...",
-    help="Analog pins, with --board micropython; 26,27,28 without it.",
+@option(
+    "--wheel-quiet-us N",
+    "Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
+    Whole(50, 50_000),
 )
-@click.option(
-    "--rate-hz",
-    type=click.IntRange(1, 1000),
-    default=100,
-    show_default=True,
-    metavar="N",
-    help="Lines a second; must divide 1000.",
-)
-@click.option(
-    "--baud",
-    type=click.IntRange(1, 4_000_000),
-    metavar="N",
-    help="Bits a second, with --board c; 115200 without it.",
-)
-@click.option(
-    "--wheel-pin",
-    type=click.IntRange(0, 99),
-    metavar="N",
-    help="Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
-)
-@click.option(
-    "--wheel-quiet-us",
-    type=click.IntRange(50, 50_000),
-    metavar="N",
-    help="Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
-)
-@click.option("--checksum", is_flag=True, help="End each line in a checksum, *hh.")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    default=Path("logger-code"),
-    show_default=True,
-    metavar="DIR",
-    help="Folder to write to.",
-)
-@click.option("--overwrite", is_flag=True, help="Write over files that are there.")
-@click.option("--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else.")
+@option("--checksum", "End each line in a checksum, *hh.", bool)
+@option("--out DIR", "Folder to write to.", FOLDER, default=Path("logger-code"))
+@option("--overwrite", "Write over files that are there.", bool)
+@json_option
 def command(
     *,
     board: str,
@@ -91,7 +62,6 @@ def command(
     For a bare board of your own, which then reads voltages and sends them. This never touches a
     controller. A file that is there is left alone.
     """
-    from calib.cli.output import finish
     from calib.guide.cautions import LOGGER_CAUTIONS
     from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files
     from calib.show.logger_code import show_logger_code
@@ -101,14 +71,12 @@ def command(
     wheel = _wheel(wheel_pin, wheel_quiet_us)
     if board == Board.C:
         _refuse("--pins", pins, "the C version reads A0, A1 and so on", "Choose --channels.")
-        pins_c = tuple(range(channels or 6))
-        chosen = Choice(Board.C, pins_c, rate_hz, baud or 115200, checksum, wheel)
+        numbers, baud = tuple(range(channels or 6)), baud or 115200
     else:
         _refuse("--channels", channels, "the MicroPython version reads named pins", "Use --pins.")
         _refuse("--baud", baud, "over USB there is no baud rate", "Leave it out.")
-        chosen = Choice(
-            Board.MICROPYTHON, _pins(pins or "26,27,28"), rate_hz, None, checksum, wheel
-        )
+        numbers = _pins(pins or "26,27,28")
+    chosen = Choice(Board(board), numbers, rate_hz, baud, checksum, wheel)
     check_choice(chosen)
     written = _write(out, source_files(chosen), overwrite=overwrite)
     findings = findings_on(chosen)

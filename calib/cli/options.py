@@ -1,25 +1,121 @@
-"""The options that commands share."""
+"""How an option is stated, and the options that commands share."""
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from calib.cli import HERE, PLACES
-from calib.cli.quantity import Quantity
-from calib.store.plausible import Usual
+from calib.errors import UsageError
+from calib.store.plausible import WHEELBASE_MM, Usual, number_at_prompt
 
 if TYPE_CHECKING:
     from calib.store.asked import AskingRig
 
-F = TypeVar("F", bound=Callable[..., Any])
+    Kind = click.ParamType[Any] | Usual | tuple[str, ...] | type[bool]
+
+Whole: Final = click.IntRange
+Command = Callable[..., Any]
+Adds = Callable[[Command], Command]
+
+DEFAULT_RIG: Final = Path("rig.toml")
+
+LIVE: Final = ("isolated", "plain", "phone", "speak")
+"""Shared options of whatever shows a live page."""
+
+FILE: Final = click.Path(path_type=Path)
+NEW_FILE: Final = click.Path(path_type=Path, dir_okay=False)
+FOLDER: Final = click.Path(path_type=Path, file_okay=False)
+
+METER_PCT: Final = Usual(0.0, 10.0, "per cent")
+METER_DIGITS: Final = Usual(0.0, 100.0, "digits")
+METER_STEP_V: Final = Usual(1e-6, 1.0, "V")
+ASSUMED: Final = (0.5, 2.0, 0.01)
+"""Own choice: a plain hand-held multimeter on its 20 V range, as per cent, digits and step in V."""
 
 
-DEFAULT_RIG = Path("rig.toml")
+class Quantity(click.FloatRange):
+    """The type of every option that takes a number: finite, and in a range that the trade knows.
+
+    Anything else ends with exit code 2 and says the range.
+    """
+
+    def __init__(self, usual: Usual) -> None:
+        """Take the numbers of a range."""
+        super().__init__(usual.low, usual.high)
+        self.usual = usual
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """The number that was typed."""
+        try:
+            return number_at_prompt(str(value), self.usual)
+        except ValueError as error:
+            self.fail(f"{error}.", param, ctx)
+
+
+def option(words: str, about: str, kind: Kind | None = None, **more: Any) -> Adds:
+    """An option; it arrives under its own name unless ``name`` says otherwise.
+
+    Args:
+        words: As it is typed, and what follows it in the help: ``--condition TEXT``.
+        about: Its line of help.
+        kind: What it takes: a figure of a usual range, one of some words, a ``Whole`` number, a
+            file; ``bool`` where it takes nothing, and text when None.
+        more: What else ``click.option`` takes; a default is shown.
+    """
+    typed, _, value = words.partition(" ")
+    name = more.pop("name", typed.lstrip("-").replace("-", "_"))
+    more.setdefault("show_default", more.get("default") is not None)
+    if kind is bool:
+        more["is_flag"] = True
+    elif isinstance(kind, Usual):
+        more["type"] = Quantity(kind)
+    elif isinstance(kind, tuple):
+        more["type"] = click.Choice(kind)
+    elif kind is not None:
+        more["type"] = kind
+    return click.option(typed, name, metavar=value or None, help=about, **more)
+
+
+def channel_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
+    """What Tab offers: channels of the rig file that is named, or here; none where it is not."""
+    import tomllib
+
+    path = ctx.params.get("rig_path") or DEFAULT_RIG
+    try:
+        tree = tomllib.loads(Path(path).read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return []
+    channels = tree.get("channels", {})
+    names = channels if isinstance(channels, dict) else {}
+    return [name for name in names if name.startswith(incomplete)]
+
+
+def channel_argument(*, required: bool = True) -> Adds:
+    """The channel that a command is about; Tab offers those of the rig file."""
+    return click.argument("channel", required=required, shell_complete=channel_names)
+
+
+def go_together(hint: str, **given: object) -> None:
+    """Refuse one of two options that say nothing alone.
+
+    Args:
+        hint: What to do.
+        given: Both by name, None where one was not given.
+
+    Raises:
+        UsageError: One was given, and the other was not.
+    """
+    if len({value is None for value in given.values()}) > 1:
+        names = " and ".join(f"--{name.replace('_', '-')}" for name in given)
+        raise UsageError(f"{names} go together.", hint)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,84 +178,66 @@ class Shared:
         return asking(rig, None if again is None else again.asked)
 
 
-_OPTIONS: dict[str, Callable[[F], F]] = {
-    "rig_path": click.option(
-        "--rig",
-        "rig_path",
-        type=click.Path(path_type=Path),
+json_option: Adds = option(
+    "--json", "One JSON document on stdout, nothing else.", bool, name="as_json"
+)
+
+_SHARED: Final[dict[str, Adds]] = {
+    "rig_path": option(
+        "--rig FILE",
+        "The rig file; or set CALIB_RIG.",
+        FILE,
+        name="rig_path",
         default=DEFAULT_RIG,
         envvar="CALIB_RIG",
-        show_default=True,
-        metavar="FILE",
-        help="The rig file; or set CALIB_RIG.",
     ),
-    "port": click.option("--port", metavar="URL", help="Any pyserial URL; else the rig file's."),
-    "from_file": click.option(
-        "--from",
-        "from_file",
-        type=click.Path(path_type=Path),
-        metavar="FILE",
-        help="Judge a capture or text log instead of listening.",
+    "port": option("--port URL", "Any pyserial URL; else the rig file's."),
+    "from_file": option(
+        "--from FILE", "Judge a capture or text log instead of listening.", FILE, name="from_file"
     ),
-    "rate_hz": click.option(
-        "--rate-hz",
-        "rate_hz",
-        type=Quantity(Usual(0.001, 1e6, "Hz")),
-        metavar="N",
-        help="Samples a second, for lines without a clock.",
+    "rate_hz": option(
+        "--rate-hz N", "Samples a second, for lines without a clock.", Usual(0.001, 1e6, "Hz")
     ),
-    "out": click.option(
-        "--out",
-        type=click.Path(path_type=Path, file_okay=False),
-        metavar="DIR",
-        help="Folder for captures and records; else beside the rig file.",
+    "out": option(
+        "--out DIR", "Folder for captures and records; else beside the rig file.", FOLDER
     ),
-    "as_json": click.option(
-        "--json", "as_json", is_flag=True, help="One JSON document on stdout, nothing else."
-    ),
-    "yes": click.option(
-        "--yes", is_flag=True, help="Ask nothing but the isolation of a live machine."
-    ),
-    "isolated": click.option(
-        "--isolated", is_flag=True, help="State, for scripts, that the drive is isolated."
-    ),
-    "plain": click.option(
+    "as_json": json_option,
+    "yes": option("--yes", "Ask nothing but the isolation of a live machine.", bool),
+    "isolated": option("--isolated", "State, for scripts, that the drive is isolated.", bool),
+    "plain": option(
         "--plain",
-        is_flag=True,
+        "One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
+        bool,
         envvar="CALIB_PLAIN",
-        help="One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
     ),
-    "phone": click.option(
-        "--phone",
-        type=click.Choice(PLACES),
+    "phone": option(
+        "--phone [lan]",
+        "The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
+        PLACES,
         is_flag=False,
         flag_value=HERE,
-        metavar="[lan]",
-        help="The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
     ),
-    "speak": click.option(
-        "--speak", is_flag=True, help="Say aloud what to do, by a speech program that is here."
-    ),
+    "speak": option("--speak", "Say aloud what to do, by a speech program that is here.", bool),
 }
+"""By the attributes of ``Shared``, in the order of the help."""
 
 
-def shared(*names: str) -> Callable[[F], F]:
-    """Add shared options to a command; they arrive as one ``Shared`` named ``shared``.
+def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]:
+    """Make a command that has shared options; they arrive as one ``Shared`` named ``shared``.
 
     Args:
         names: Attributes of ``Shared``; all of them when none is named. ``rig_path`` and ``yes``
             are always there: a script gives them to any command.
+        example: What follows the command in the example with which its help ends.
     """
-    wanted = names or tuple(_OPTIONS)
+    wanted = names or tuple(_SHARED)
     if "from_file" in wanted:
         wanted = (*wanted, "rate_hz")
 
-    def add(command: F) -> F:
-        import functools
-
+    def make(command: Command) -> click.Command:
         @functools.wraps(command)
         def run(**given: Any) -> Any:
-            options = Shared(**{key: given.pop(key) for key in list(given) if key in _OPTIONS})
+            options = Shared(**{key: given.pop(key) for key in list(given) if key in _SHARED})
             if options.phone is None and not options.speak:
                 return command(shared=options, **given)
             from calib.cli.audience import gathered
@@ -167,11 +245,45 @@ def shared(*names: str) -> Callable[[F], F]:
             with gathered(options):
                 return command(shared=options, **given)
 
-        wrapped: Any = run
-        for name in reversed(_OPTIONS):
+        wrapped: Command = run
+        for name in reversed(_SHARED):
             if name in {"rig_path", "yes", *wanted}:
-                wrapped = _OPTIONS[name](wrapped)
-        result: F = wrapped
-        return result
+                wrapped = _SHARED[name](wrapped)
+        name = command.__module__.rpartition(".")[2]
+        return click.command(epilog=f"Example: calib {name} {example}".rstrip())(wrapped)
 
-    return add
+    return make
+
+
+def meter_accuracy(command: Command) -> Command:
+    """Add what states a multimeter's accuracy; it arrives as ``accuracy``.
+
+    That is the accuracy as a ``MeterSpec``, and whether any of it was assumed.
+    """
+
+    @option("--meter-pct P", "The meter's accuracy: per cent of reading.", METER_PCT)
+    @option("--meter-digits D", "The meter's accuracy: last digits.", METER_DIGITS)
+    @option("--meter-step-V S", "Volts of the meter's last digit.", METER_STEP_V)
+    @functools.wraps(command)
+    def run(**given: Any) -> Any:
+        from calib.controls.meter import MeterSpec
+
+        names = ("meter_pct", "meter_digits", "meter_step_V")
+        stated = [given.pop(name) for name in names]
+        assumed = zip(stated, ASSUMED, strict=True)
+        spec = MeterSpec(*(usual if each is None else each for each, usual in assumed))
+        return command(accuracy=(spec, None in stated), **given)
+
+    return run
+
+
+condition_option: Adds = option("--condition TEXT", "Lights on, cold, after washing ...")
+
+shown_step_option: Adds = option(
+    "--shown-step-deg A",
+    "Step of the controller's display.",
+    Usual(0.001, 5.0, "degrees"),
+    default=0.1,
+)
+
+wheelbase_option: Adds = option("--wheelbase-mm N", "Else the rig file's.", WHEELBASE_MM)

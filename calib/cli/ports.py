@@ -6,17 +6,16 @@ import sys
 
 import click
 
-from calib.cli.options import Shared, shared
+from calib.cli.flow import finish
+from calib.cli.options import Shared, option, shared
 
 
-@click.command()
 @shared("as_json")
-@click.option("--help-access", is_flag=True, help="What to type for the right to use a port.")
+@option("--help-access", "What to type for the right to use a port.", bool)
 def command(shared: Shared, *, help_access: bool) -> int:
     """List serial ports with what the system knows of them; none is opened."""
     if help_access:
         return _tell_access()
-    from calib.cli.output import finish
     from calib.link.ports import known_ports
     from calib.show.ports import show_ports
     from calib.store.documents import said

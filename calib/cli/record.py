@@ -2,42 +2,30 @@
 
 from __future__ import annotations
 
-import click
+import time
 
-from calib.cli.options import Shared, shared
-from calib.cli.quantity import Quantity
+from calib.cli.flow import Flow
+from calib.cli.options import Shared, option, shared
 from calib.store.plausible import DURATION_S
 
 
-@click.command()
-@shared("port", "out", "as_json")
-@click.option(
-    "--for",
-    "duration_s",
-    type=Quantity(DURATION_S),
-    metavar="S",
-    help="Seconds to capture; until Ctrl-C without it.",
-)
+@shared("port", "out", "as_json", example="--for 60")
+@option("--for S", "Seconds to capture; until Ctrl-C without it.", DURATION_S, name="duration_s")
 def command(shared: Shared, duration_s: float | None) -> int:
     """Capture every column for a time, or until Ctrl-C, and keep it on disk."""
     from calib.checks.capture import judge_record
-    from calib.cli.clock import host_clock_s, now
-    from calib.cli.output import finish
-    from calib.cli.session import live_line, person_at
-    from calib.guide.capturing import capture_until
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import Recording, gauges_for
     from calib.show.record import show_record
-    from calib.store.capture import read_capture
 
-    rig = shared.rig()
-    with person_at(shared) as person, live_line(rig, person, outlasts_s=0.0) as line:
-        observer = Recording(
+    flow = Flow(shared, "record", LISTEN_CAUTIONS)
+    capture = flow.capture(
+        lambda person, line: Recording(
             person,
-            gauges_for(rig, line.columns, tuple(rig.channels)),
+            gauges_for(flow.rig, line.columns, tuple(flow.rig.channels)),
             duration_s=duration_s,
-            clock=host_clock_s,
-        )
-        path = capture_until(line, rig, shared.folder, observer, command="record", now=now())
-    document = judge_record(read_capture(path), rig, LISTEN_CAUTIONS)
-    return finish(document, show_record, as_json=shared.as_json)
+            clock=time.monotonic,
+        ),
+        outlasts_s=0.0,
+    )
+    return flow.show(judge_record(capture, flow.rig, flow.cautions), show_record)

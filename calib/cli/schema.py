@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import click
 
-from calib.cli.completion import document_names
+from calib.cli.options import option
 
 
-@click.command()
+def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
+    """What Tab offers: documents that have a schema, and the lists."""
+    from calib.store.schemas import LISTS, NAMES
+
+    return [name for name in (*NAMES, *LISTS) if name.startswith(incomplete)]
+
+
+@click.command(epilog="Example: calib schema travel")
 @click.argument("name", required=False, shell_complete=document_names)
-@click.option("--json", "as_json", is_flag=True, help="The names as JSON too; a schema always is.")
+@option("--json", "The names as JSON too; a schema always is.", bool, name="as_json")
 def command(name: str | None, *, as_json: bool) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are.
 

@@ -1,21 +1,27 @@
-"""Open a line for a command, or read the capture it was given."""
+"""A live session: whoever works the machine, the isolation, and the logger's line."""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Final
 
 import click
 
 from calib.cli.audience import audience
-from calib.cli.clock import now
+from calib.cli.flow import OUTLASTS_S, Flow, now
 from calib.cli.options import Shared
-from calib.errors import UsageError
-from calib.guide.capturing import captured
-from calib.guide.protocols import Card, Line, Person
+from calib.errors import PortError, UsageError
+from calib.guide.capturing import attend
+from calib.guide.cautions import isolation_card
+from calib.guide.events import CABLE
+from calib.guide.protocols import Card, Line, Live, Person, Step
+from calib.guide.standing import MOVE_PATIENCE_S
+from calib.guide.taking import MakeObserver, Taking
 from calib.link.line import open_line
 from calib.link.ports import identity_of
 from calib.link.transport import look_at
@@ -23,12 +29,13 @@ from calib.mule.presence import is_simulated
 from calib.store.records import load_records
 from calib.store.rig import Rig
 from calib.store.text import neutral
+from calib.tilt.inputs import find_inputs
 
 EVENING = timedelta(hours=8)
 """Own choice: whoever comes back the next day reads the cautions again."""
 
-OUTLASTS_S = 180.0
-"""Own choice: silence of a line, s, in which a person finds the plug and puts it back."""
+AGAIN_S: Final = 0.5
+"""Own choice: time between two looks for a line that was unplugged, s."""
 
 
 @contextmanager
@@ -128,19 +135,68 @@ def _refuse_another_logger(rig: Rig) -> None:
         )
 
 
-def given_capture(shared: Shared, rig: Rig, *, command: str) -> Path:
-    """The capture that ``--from`` names.
+@contextmanager
+def taking(flow: Flow, about: str) -> Iterator[tuple[Person, Taking]]:
+    """Whoever moves the machine, and what takes standings and poses.
 
-    Raises:
-        NoDataError: It is missing, unreadable, or nothing in it can be decoded.
+    With --yes the first standing is taken as it is.
+
+    Args:
+        flow: The command's.
+        about: What is done to the machine; the isolation is asked once, before the first prompt.
     """
-    return capture_in(shared.from_file, shared, rig, command=command)
+    with person_at(flow.shared) as person, ExitStack() as stack:
+        ask_isolation(flow.rig, person, isolation_card(about, flow.cautions))
+        line = _ComingLine(flow, person, stack)
+        yield (
+            person,
+            Taking(
+                person,
+                flow.rig,
+                line.attend,
+                line.capture,
+                time.monotonic,
+                at_once=flow.shared.yes,
+            ),
+        )
 
 
-def capture_in(path: Path | None, shared: Shared, rig: Rig, *, command: str) -> Path:
-    """The capture in a file; a text log becomes one through the usual decoder.
+class _ComingLine:
+    """A line that is opened when it is first needed, and anew after it was pulled off."""
 
-    Raises:
-        NoDataError: It is missing, unreadable, or nothing in it can be decoded.
-    """
-    return captured(path, rig, shared.folder, command=command, now=now())
+    def __init__(self, flow: Flow, person: Person, stack: ExitStack) -> None:
+        """Nothing is open yet; what is, ends with the stack."""
+        self._flow = flow
+        self._person = person
+        self._stack = stack
+        self._line: Line | None = None
+        self._heard = False
+
+    def _opened(self) -> Line:
+        if self._line is None:
+            self._line = self._stack.enter_context(live_line(self._flow.rig, self._person))
+            self._heard = True
+        return self._line
+
+    def capture(self, make: MakeObserver) -> Path:
+        """Capture until the observer has enough."""
+        line = self._opened()
+        return self._flow.record(line, make(find_inputs(self._flow.rig, line.columns)))
+
+    def attend(self, make: MakeObserver) -> None:
+        """Look on without keeping anything; the cable may come off meanwhile."""
+        began_s = time.monotonic()
+        while True:
+            try:
+                line = self._opened()
+                attend(line, make(find_inputs(self._flow.rig, line.columns)))
+            except PortError:
+                self._line = None
+                self._stack.close()
+                if not self._heard or time.monotonic() - began_s > MOVE_PATIENCE_S:
+                    raise
+                detail = "no line: put the plug back in once the machine stands"
+                self._person.show(Live(Step(CABLE, detail)))
+                time.sleep(AGAIN_S)
+            else:
+                return

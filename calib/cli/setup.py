@@ -2,95 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-import click
-
-from calib.cli.options import Shared, shared
-from calib.cli.quantity import Quantity
+from calib.cli.flow import finish
+from calib.cli.options import Shared, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
+from calib.store.text import neutral
 
 if TYPE_CHECKING:
-    from calib.guide.protocols import Person
+    from calib.guide.setup.draft import Value
     from calib.guide.setup.plan import Asked
-    from calib.link.detect.layout import Stated
-    from calib.link.detect.listening import Listened
     from calib.store.rig import Rig
+    from calib.store.rig_writing import TableName
 
-LAYOUTS = ("delimited", "pairs", "json", "nmea")
-FOR_ONE = "[CHANNEL=]"
+_EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
+"""What takes a number, for one channel or for all, with one that makes sense."""
 
 
-@click.command("setup")
-@shared("port", "from_file", "as_json", "yes", "isolated")
-@click.option(
-    "--baud", type=click.IntRange(50, 20_000_000), metavar="N", help="Its rate; else it is found."
-)
-@click.option("--layout", type=click.Choice(LAYOUTS), help="How its lines are laid out.")
-@click.option("--checksum", type=click.Choice(("xor", "none")), help="Whether lines end in *hh.")
-@click.option(
+@shared("port", "from_file", "as_json", "yes", "isolated", example="--port /dev/ttyACM0")
+@option("--baud N", "Its rate; else it is found.", Whole(50, 20_000_000))
+@option("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))
+@option("--checksum", "Whether lines end in *hh.", ("xor", "none"))
+@option(
     "--separator",
-    type=click.Choice(("comma", "semicolon", "tab", "blank")),
-    help="Between the fields of the delimited layout.",
+    "Between the fields of the delimited layout.",
+    ("comma", "semicolon", "tab", "blank"),
 )
-@click.option("--decimal", type=click.Choice(("point", "comma")), help="The decimal mark.")
-@click.option("--time-column", metavar="COLUMN", help="The logger's clock; 'none' for no clock.")
-@click.option(
-    "--time-unit", type=click.Choice(("s", "ms", "us", "text")), help="Unit of the clock."
-)
-@click.option(
-    "--time-wrap", type=click.IntRange(2, 2**64), metavar="N", help="Where the clock wraps."
-)
-@click.option(
-    "--column",
-    "columns",
+@option("--decimal", "The decimal mark.", ("point", "comma"))
+@option("--time-column COLUMN", "The logger's clock; 'none' for no clock.")
+@option("--time-unit", "Unit of the clock.", ("s", "ms", "us", "text"))
+@option("--time-wrap N", "Where the clock wraps.", Whole(2, 2**64))
+@option(
+    "--column CHANNEL=COLUMN",
+    "A channel's column, by name or number from 0: throttle=a0. May be given again.",
     multiple=True,
-    metavar="CHANNEL=COLUMN",
-    help="A channel's column, by name or number from 0: throttle=a0. May be given again.",
 )
-@click.option("--role", "roles", multiple=True, metavar="CHANNEL=ROLE", help="What a channel is.")
-@click.option("--unit", "units", multiple=True, metavar=f"{FOR_ONE}UNIT", help="count, V, mV ...")
-@click.option(
-    "--full-scale", multiple=True, metavar=f"{FOR_ONE}N", help="Counts at the reference voltage."
+@option("--role CHANNEL=ROLE", "What a channel is.", multiple=True)
+@option("--unit [CHANNEL=]UNIT", "count, V, mV ...", multiple=True)
+@option("--full-scale [CHANNEL=]N", "Counts at the reference voltage.", multiple=True)
+@option(
+    "--reference-V [CHANNEL=]V", "The converter's reference, at the logger's pin.", multiple=True
 )
-@click.option(
-    "--reference-V",
-    "reference_V",
-    multiple=True,
-    metavar=f"{FOR_ONE}V",
-    help="The converter's reference, at the logger's pin.",
-)
-@click.option(
-    "--divider",
-    multiple=True,
-    metavar=f"{FOR_ONE}X",
-    help="Volts at the wire over volts at the pin.",
-)
-@click.option(
-    "--work",
-    multiple=True,
-    metavar="PART",
-    help="A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
+@option("--divider [CHANNEL=]X", "Volts at the wire over volts at the pin.", multiple=True)
+@option(
+    "--work PART",
+    "A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
     "'wheel' to turn it, 'tilt' to raise the front.",
-)
-@click.option("--name", metavar="TEXT", help="The machine's name on pages.")
-@click.option(
-    "--set",
-    "settings",
     multiple=True,
-    metavar="TABLE.KEY=VALUE",
-    help="Any further key of the rig file, as it is written there.",
 )
-@click.option(
-    "--listen",
-    "listen_s",
-    type=Quantity(Usual(0.5, 600.0, "s")),
-    default=3.0,
-    show_default=True,
-    metavar="S",
-    help="How long to listen once the rate is known.",
+@option("--name TEXT", "The machine's name on pages.")
+@option(
+    "--set TABLE.KEY=VALUE",
+    "Any further key of the rig file, as it is written there.",
+    multiple=True,
+)
+@option(
+    "--listen S", "How long to listen once the rate is known.", Usual(0.5, 600.0, "s"), default=3.0
 )
 def command(shared: Shared, **given: Any) -> int:
     """Make a rig file: find rate, layout, clock and columns of the logger, and write them down.
@@ -101,38 +71,31 @@ def command(shared: Shared, **given: Any) -> int:
     """
     from functools import partial
 
-    from calib.cli.output import finish
     from calib.cli.session import person_at
-    from calib.cli.setup_options import asked_for, stated_lines
-    from calib.cli.setup_run import Run, wanted_parts
+    from calib.cli.setup_run import listed, live_setup
     from calib.cli.status import next_command
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.setup.guided import Told
     from calib.guide.setup.making import make_rig
     from calib.guide.setup.plan import look_at
+    from calib.link.detect.layout import Stated
     from calib.link.detect.listening import read_log
     from calib.show.setup import show_setup
     from calib.store.rig import load_rig
 
-    asked, stated = asked_for({**given, "rate_hz": shared.rate_hz}), stated_lines(given)
+    asked = asked_for({**given, "rate_hz": shared.rate_hz})
+    stated = Stated(given["layout"], given["checksum"], given["separator"], given["decimal"])
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
     _refuse_polled(rig)
-    if shared.from_file is not None:
-        sent = look_at(read_log(shared.from_file, stated), _listed(asked, rig), timed=False)
+    if shared.from_file is None:
+        with person_at(shared) as person:
+            document = live_setup(shared, rig, asked, stated, person, given)
+    else:
+        sent = look_at(read_log(shared.from_file, stated), listed(asked, rig), timed=False)
         told = Told((), (), sent)
         document = make_rig(
             shared.rig_path, rig, told, asked, found=None, port=None, cautions=LISTEN_CAUTIONS
         )
-    else:
-        with person_at(shared) as person:
-            stated_parts = given["work"]
-            only = "" if stated_parts or shared.yes else _only_port(shared, rig)
-            port = only or _port(shared, rig, person)
-            names = wanted_parts(stated_parts, asked, rig, person, yes=shared.yes, only=only)
-            listened = _listen(port, rig, person, stated, given)
-            sent = look_at(listened.heard, _listed(asked, rig), timed=True)
-            run = Run(shared, port, listened.found, asked, person)
-            document = run.make(rig, sent, names)
     page = partial(show_setup, then=next_command(shared))
     return finish(document, page, as_json=shared.as_json)
 
@@ -147,76 +110,86 @@ def _refuse_polled(rig: Rig | None) -> None:
         )
 
 
-def _listed(asked: Asked, rig: Rig | None) -> tuple[str, ...]:
-    """Names of columns that were stated, or that the rig file lists."""
-    stated = asked.keys.get(("link",), {}).get("columns")
-    if isinstance(stated, tuple):
-        return tuple(map(str, stated))
-    return () if rig is None else rig.link.columns
-
-
-def _only_port(shared: Shared, rig: Rig | None) -> str:
-    """The one port that there is, where none was chosen; the question after it names it."""
-    from calib.link.ports import known_ports
-
-    if shared.port or (rig is not None and rig.link.port):
-        return ""
-    ports = known_ports()
-    return ports[0].path if len(ports) == 1 and not ports[0].users else ""
-
-
-def _port(shared: Shared, rig: Rig | None, person: Person) -> str:
-    """The port that was chosen: by option, by the rig file, or by the person.
+def asked_for(given: Mapping[str, Any]) -> Asked:
+    """What the person said of columns and channels.
 
     Raises:
-        UsageError: There is none, or nobody may be asked.
+        UsageError: An option cannot be read.
     """
-    from calib.guide.asking import ask_until
-    from calib.link.ports import known_ports
+    from calib.guide.setup.plan import Asked
 
-    chosen = shared.port or (rig.link.port if rig is not None else "")
-    if chosen:
-        return chosen
-    ports = known_ports()
-    listed = "; ".join(f"{port.path} ({port.description})" for port in ports) or "none"
-    if shared.yes or not ports:
+    every: dict[str, Value] = {}
+    keys: dict[TableName, dict[str, Value]] = defaultdict(dict)
+    columns = dict(_pair("--column", text) for text in given["column"])
+    for channel, role in (_pair("--role", text) for text in given["role"]):
+        keys["channels", channel]["role"] = role
+    for key in ("unit", *_EXAMPLES):
+        for text in given[key]:
+            channel, equals, value = (part.strip() for part in text.rpartition("="))
+            table = keys["channels", channel] if equals else every
+            table[key] = value if key == "unit" else _number(key, value)
+    if given["name"] is not None:
+        keys[("rig",)]["name"] = given["name"]
+    for text in given["set"]:
+        path, key, value = _setting(text)
+        keys[path][key] = value
+    return Asked(
+        columns=columns,
+        keys=dict(keys),
+        every=every,
+        rate_stated=given["baud"] is not None,
+        time_column=given["time_column"],
+        time_unit=given["time_unit"],
+        time_wrap=given["time_wrap"],
+        rate_hz=given.get("rate_hz"),
+    )
+
+
+def _pair(typed: str, text: str) -> tuple[str, str]:
+    """A channel and what is said of it."""
+    channel, equals, value = text.partition("=")
+    if not equals or not channel.strip() or not value.strip():
         raise UsageError(
-            f"No port is chosen. There are: {listed}.", "Choose one with --port; none was opened."
+            f"{typed} {neutral(text)!r}: a channel, '=' and a value were expected.",
+            f"For instance {typed} throttle={'control' if typed == '--role' else 'a0'}.",
         )
-    for number, port in enumerate(ports, 1):
-        about = ", ".join(part for part in (port.description, port.maker, *port.users) if part)
-        click.echo(f"  {number}  {port.path}  {about}", err=True)
-    numbered = {str(number): port.path for number, port in enumerate(ports, 1)}
-
-    def read(answer: str) -> str | None:
-        """One of those by its number; any other name, but no other number."""
-        typed = answer.strip()
-        return numbered.get(typed) or (None if typed.isdigit() else typed or None)
-
-    return ask_until(
-        person,
-        "Which is the logger? Its number or its name; no other is opened",
-        read,
-        f"A number from 1 to {len(ports)}, or a name.",
-    )
+    return channel.strip(), value.strip()
 
 
-def _listen(
-    port: str, rig: Rig | None, person: Person, stated: Stated, given: Mapping[str, Any]
-) -> Listened:
-    """Listen to the port: the rate that was stated, else the file's, then the usual ones."""
-    from calib.cli.clock import host_clock_s
-    from calib.guide.protocols import Live, Step
-    from calib.link.detect.listening import listen_to
-    from calib.link.detect.rate import RATES
+def _number(key: str, text: str) -> int | float:
+    """A number above nought; counts are whole.
 
-    first = () if rig is None else (rig.link.baud,)
-    rates = (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES)))
-    return listen_to(
-        port,
-        rates,
-        stated,
-        listen_s=given["listen_s"],
-        clock=host_clock_s,
-        tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
-    )
+    Raises:
+        UsageError: It is none.
+    """
+    typed = f"--{key.replace('_', '-')}"
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        number = 0.0
+    if not 0.0 < number < 1e12:
+        raise UsageError(
+            f"{typed} {neutral(text)!r}: a number above nought was expected.",
+            f"For instance {typed} {_EXAMPLES[key]}, or {typed} throttle={_EXAMPLES[key]}.",
+        )
+    return int(number) if key == "full_scale" and number.is_integer() else number
+
+
+def _setting(text: str) -> tuple[TableName, str, Value]:
+    """Table, key and value of a ``--set``."""
+    import tomllib
+
+    path, _, written = text.partition("=")
+    names: Sequence[str] = [part.strip() for part in path.split(".")]
+    if len(names) < 2 or not all(names):
+        raise UsageError(
+            f"--set {neutral(text)!r}: a table, a key, '=' and a value were expected.",
+            "For instance --set channels.pitch.zero_V=2.5, or --set tilt.wheelbase_mm=1250.",
+        )
+    try:
+        value = tomllib.loads(f"value = {written.strip()}")["value"]
+    except tomllib.TOMLDecodeError:
+        value = written.strip()  # a word without its quotes
+    if isinstance(value, list):
+        value = tuple(value)
+    return tuple(names[:-1]), names[-1], value

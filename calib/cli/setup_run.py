@@ -1,13 +1,16 @@
-"""One run of ``calib setup`` on a live line: write what was heard, then let parts be worked."""
+"""One run of ``calib setup`` on a live line: which port, what is heard, which part is which."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
+import click
 import msgspec
 
-from calib.cli.clock import host_clock_s, now
+from calib.cli.flow import now
 from calib.cli.options import Shared
 from calib.cli.session import live_line
 from calib.errors import BrokenOffError, UsageError
@@ -19,15 +22,16 @@ from calib.guide.cautions import (
     WHEEL_CAUTIONS,
     isolation_card,
 )
-from calib.guide.protocols import Person
+from calib.guide.protocols import Live, Person, Step
 from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt, tell_wheel
 from calib.guide.setup.logger import another_logger, usb_proposal
 from calib.guide.setup.making import carried_on, make_rig, settle_rig
-from calib.guide.setup.plan import Asked, Sent
+from calib.guide.setup.plan import Asked, Sent, look_at
 from calib.guide.setup.roles import role_by_name
-from calib.link.detect.rate import RateFound
-from calib.link.ports import identity_of
-from calib.store.documents.finding import Finding
+from calib.link.detect.layout import Stated
+from calib.link.detect.listening import listen_to
+from calib.link.detect.rate import RATES, RateFound
+from calib.link.ports import identity_of, known_ports
 from calib.store.documents.setup import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt
 from calib.store.rig import Rig, load_rig
@@ -52,32 +56,101 @@ LEAST_COUNTS = 64.0
 """Own choice: where one number is typed for two, what is less is a voltage."""
 
 
-def wanted_parts(
-    stated: Sequence[str],
-    asked: Asked,
+def live_setup(
+    shared: Shared,
     rig: Rig | None,
+    asked: Asked,
+    stated: Stated,
     person: Person,
-    *,
-    yes: bool,
-    only: str = "",
-) -> tuple[str, ...]:
-    """Parts to be worked: as stated, else as the person answers; none with ``--yes``.
+    given: Mapping[str, Any],
+) -> SetupDocument:
+    """Choose the port, listen, and let parts be worked.
 
     Args:
-        stated: Parts that were stated.
-        asked: What the person said by options.
+        shared: The shared options.
         rig: The rig file as it was; None where it was not there.
-        person: Is asked.
-        yes: Ask nothing.
-        only: The only port that there is, which an answer chooses; empty where one was chosen.
+        asked: What the person said of columns and channels.
+        stated: What the person said of the lines.
+        person: Works the machine, and is asked.
+        given: The options of setup by name.
 
     Raises:
-        UsageError: A part is none that can be worked.
+        UsageError: There is no port, or a part is none that can be worked.
+        BrokenOffError: Nobody worked on.
     """
-    if stated:
-        return _checked(stated)
-    if yes:
-        return ()
+    names, asks_parts = given["work"], not (given["work"] or shared.yes)
+    port, only = _port(shared, rig, person, asks_parts=asks_parts)
+    if asks_parts:
+        names = _ask_parts(asked, rig, person, only=port if only else "")
+    names = _checked(names)
+    first = () if rig is None else (rig.link.baud,)  # the file's rate, before the usual ones
+    listened = listen_to(
+        port,
+        (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES))),
+        stated,
+        listen_s=given["listen"],
+        clock=time.monotonic,
+        tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
+    )
+    sent = look_at(listened.heard, listed(asked, rig), timed=True)
+    return Run(shared, port, listened.found, asked, person).make(rig, sent, names)
+
+
+def listed(asked: Asked, rig: Rig | None) -> tuple[str, ...]:
+    """Names of columns that were stated, or that the rig file lists."""
+    stated = asked.keys.get(("link",), {}).get("columns")
+    if isinstance(stated, tuple):
+        return tuple(map(str, stated))
+    return () if rig is None else rig.link.columns
+
+
+def _port(shared: Shared, rig: Rig | None, person: Person, *, asks_parts: bool) -> tuple[str, bool]:
+    """The port that was chosen: by option, by the rig file, or by the person.
+
+    Args:
+        shared: The shared options.
+        rig: The rig file as it was.
+        person: Is asked.
+        asks_parts: The question for the parts comes next, and can name the only port that there is.
+
+    Returns:
+        The port, and whether it was taken as the only one.
+
+    Raises:
+        UsageError: There is none, or nobody may be asked.
+    """
+    chosen = shared.port or (rig.link.port if rig is not None else "")
+    if chosen:
+        return chosen, False
+    ports = known_ports()
+    if asks_parts and len(ports) == 1 and not ports[0].users:
+        return ports[0].path, True
+    if shared.yes or not ports:
+        there = "; ".join(f"{port.path} ({port.description})" for port in ports) or "none"
+        raise UsageError(
+            f"No port is chosen. There are: {there}.", "Choose one with --port; none was opened."
+        )
+    for number, port in enumerate(ports, 1):
+        about = ", ".join(part for part in (port.description, port.maker, *port.users) if part)
+        click.echo(f"  {number}  {port.path}  {about}", err=True)
+    numbered = {str(number): port.path for number, port in enumerate(ports, 1)}
+
+    def read(answer: str) -> str | None:
+        """One of those by its number; any other name, but no other number."""
+        typed = answer.strip()
+        return numbered.get(typed) or (None if typed.isdigit() else typed or None)
+
+    answered = ask_until(
+        person,
+        "Which is the logger? Its number or its name; no other is opened",
+        read,
+        f"A number from 1 to {len(ports)}, or a name.",
+    )
+    return answered, False
+
+
+def _ask_parts(asked: Asked, rig: Rig | None, person: Person, *, only: str) -> list[str]:
+    """Parts to be worked, as the person answers; an answer also chooses the only port."""
     known = set(asked.columns) | (set() if rig is None else set(rig.channels))
     missing = [name for name in USUAL_PARTS if name not in known]
     default = NONE if rig is not None or asked.columns else " ".join(missing)
@@ -87,10 +160,15 @@ def wanted_parts(
         f"({', '.join((*USUAL_PARTS, WHEEL, TILT))}; or {NONE})",
         default=default,
     )
-    return _checked(tuple(word for word in answer.replace(",", " ").split() if word != NONE))
+    return [word for word in answer.replace(",", " ").split() if word != NONE]
 
 
 def _checked(names: Sequence[str]) -> tuple[str, ...]:
+    """Each name once.
+
+    Raises:
+        UsageError: A part is none that can be worked.
+    """
     for name in names:
         role = role_by_name(name)
         if name not in (TILT, WHEEL) and role not in (None, "control", "switch"):
@@ -99,6 +177,21 @@ def _checked(names: Sequence[str]) -> tuple[str, ...]:
                 f"State its column: --column {name}=COLUMN.",
             )
     return tuple(dict.fromkeys(names))
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """Something for the person to do, from which the signals tell what is what.
+
+    Attributes:
+        about: What is done to the machine, for the card.
+        cautions: What to be careful about.
+        tell: Has it done at the open line; is given what the logger sends.
+    """
+
+    about: str
+    cautions: tuple[str, ...]
+    tell: Callable[[Bench, Sent], Told]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,26 +224,49 @@ class Run:
             BrokenOffError: Nobody worked on.
         """
         known, rig = self._known_logger(rig, sent)
-        told = known
         if not names:
-            return self._write(rig, told, self._asked_scale(rig, told), None)
-        later = {table: keys for table, keys in self.asked.keys.items() if table[1:2] and
-                 table[1] in names}  # fmt: skip
-        first = {table: keys for table, keys in self.asked.keys.items() if table not in later}
-        document = self._write(rig, told, replace(self.asked, keys=first), None)
-        parts = [name for name in names if name not in (TILT, WHEEL)]
-        if parts:
-            told = _after(known, known.findings, self._work(told, parts))
+            return self._write(rig, known, self._asked_scale(rig, known), None)
+        first = {
+            table: keys for table, keys in self.asked.keys.items() if not {*table[1:2]} & {*names}
+        }
+        document = self._write(rig, known, replace(self.asked, keys=first), None)
+        told = known
+        for act in self._acts(names):
+            seen = self._done(act, told.sent)
+            told = replace(
+                seen,
+                proposals=(*known.proposals, *seen.proposals),
+                findings=(*told.findings, *seen.findings),
+            )
             document = self._write(self._rig(), told, self.asked, document)
             self._require_somebody(told)
-        if WHEEL in names:
-            told = _after(known, told.findings, self._turn(told))
-            document = self._write(self._rig(), told, self.asked, document)
-            self._require_somebody(told)
-        if TILT in names:
-            told = _after(known, told.findings, self._stand(told))
         asked = self._asked_acts(self._asked_scale(self._rig(), told))
         return self._write(self._rig(), told, asked, document)
+
+    def _acts(self, names: Sequence[str]) -> Iterator[Act]:
+        """What the person is to do, one after the other."""
+        parts = [name for name in names if name not in (TILT, WHEEL)]
+        if parts:
+            yield Act(
+                "work the hand controls",
+                CONTROL_CAUTIONS,
+                lambda bench, sent: tell_parts(bench, sent, parts, self._roles(bench.rig)),
+            )
+        if WHEEL in names:
+            yield Act("turn the wheel by hand", WHEEL_CAUTIONS, tell_wheel)
+        if TILT in names:
+            yield Act("raise the front", TILT_CAUTIONS, tell_tilt)
+
+    def _done(self, act: Act, sent: Sent) -> Told:
+        """What the signals told while the person did it."""
+        rig = self._rig()
+        # with the names of the columns: no header may come a second time
+        names = sent.names if sent.named else ()
+        rig = msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, columns=names))
+        card = isolation_card(act.about, act.cautions)
+        with live_line(rig, self.person, isolation=card) as line:
+            bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
+            return act.tell(bench, sent)
 
     def _known_logger(self, rig: Rig | None, sent: Sent) -> tuple[Told, Rig | None]:
         """By what this logger is known again; and the rig file without truings of another one."""
@@ -186,21 +302,6 @@ class Run:
         """The rig file as it is now."""
         return load_rig(self.shared.rig_path)
 
-    def _named(self, told: Told) -> Rig:
-        """The rig file with the names of the columns: no header may come a second time."""
-        rig = self._rig()
-        names = told.sent.names if told.sent.named else ()
-        link = msgspec.structs.replace(rig.link, columns=names)
-        return msgspec.structs.replace(rig, link=link)
-
-    def _work(self, told: Told, parts: Sequence[str]) -> Told:
-        """Let the person work the parts."""
-        card = isolation_card("work the hand controls", CONTROL_CAUTIONS)
-        rig = self._named(told)
-        with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
-            return tell_parts(bench, told.sent, parts, self._roles(rig))
-
     def _roles(self, rig: Rig) -> dict[str, str]:
         """Roles that stand in the file, or were stated."""
         roles: dict[str, str] = {name: channel.role for name, channel in rig.channels.items()}
@@ -208,22 +309,6 @@ class Run:
             if table[0] == "channels" and "role" in keys:
                 roles[table[1]] = str(keys["role"])
         return roles
-
-    def _turn(self, told: Told) -> Told:
-        """Let the wheel be turned by hand."""
-        card = isolation_card("turn the wheel by hand", WHEEL_CAUTIONS)
-        rig = self._named(told)
-        with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
-            return tell_wheel(bench, told.sent)
-
-    def _stand(self, told: Told) -> Told:
-        """Let the machine stand level, then with its front raised."""
-        card = isolation_card("raise the front", TILT_CAUTIONS)
-        rig = self._named(told)
-        with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, host_clock_s, now)
-            return tell_tilt(bench, told.sent)
 
     def _asked_scale(self, rig: Rig | None, told: Told) -> Asked:
         """What the person said, with answers on what would else be assumed of the logger."""
@@ -279,15 +364,6 @@ class Run:
             cautions=cautions,
         )
         return made if before is None else carried_on(made, before)
-
-
-def _after(known: Told, findings: Sequence[Finding], told: Told) -> Told:
-    """What was told, with what is known of the logger, and what was found before."""
-    return replace(
-        told,
-        proposals=(*known.proposals, *told.proposals),
-        findings=(*findings, *told.findings),
-    )
 
 
 def _acts_or_open(answer: str) -> str | None:

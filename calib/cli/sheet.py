@@ -6,10 +6,8 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from calib.cli.completion import channel_names
-from calib.cli.on_file import evidence_of
-from calib.cli.options import Shared, shared
-from calib.cli.quantity import Quantity
+from calib.cli.flow import Flow
+from calib.cli.options import Shared, channel_names, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_V
 
@@ -19,41 +17,22 @@ if TYPE_CHECKING:
     from calib.store.documents.sheet import VerifyDocument
 
 
-@click.command()
-@shared("out", "as_json")
-@click.option("--markdown", is_flag=True, help="Print the sheet as Markdown.")
-@click.option(
-    "--verify",
-    "verifying",
-    is_flag=True,
-    help="After typing in: hold what the controller shows against the sheet.",
+@shared("out", "as_json", example="--verify --channel throttle")
+@option("--markdown", "Print the sheet as Markdown.", bool)
+@option("--verify", "After typing in: hold what the controller shows against the sheet.", bool)
+@option("--channel NAME", "Verify this control only.", shell_complete=channel_names)
+@option("--shown-rest V", "It shows, hand off.", SHOWN_V, name="rest_V")
+@option("--shown-full V", "It shows at full travel.", SHOWN_V, name="full_V")
+@option("--shown-start V", "Its start setting.", SHOWN_V, name="start_V")
+@option("--shown-end V", "Its end setting.", SHOWN_V, name="end_V")
+@option(
+    "--creep", "What the raised wheel did with the hand off for ten seconds.", ("still", "creeps")
 )
-@click.option(
-    "--channel",
-    metavar="NAME",
-    shell_complete=channel_names,
-    help="Verify this control only.",
-)
-@click.option(
-    "--shown-rest", "rest_V", type=Quantity(SHOWN_V), metavar="V", help="It shows, hand off."
-)
-@click.option(
-    "--shown-full", "full_V", type=Quantity(SHOWN_V), metavar="V", help="It shows at full travel."
-)
-@click.option(
-    "--shown-start", "start_V", type=Quantity(SHOWN_V), metavar="V", help="Its start setting."
-)
-@click.option("--shown-end", "end_V", type=Quantity(SHOWN_V), metavar="V", help="Its end setting.")
-@click.option(
-    "--creep",
-    type=click.Choice(["still", "creeps"]),
-    help="What the raised wheel did with the hand off for ten seconds.",
-)
-@click.option("--tap-off", is_flag=True, help="The tap came off since the travel was measured.")
+@option("--tap-off", "The tap came off since the travel was measured.", bool)
 def command(
     shared: Shared,
     markdown: bool,
-    verifying: bool,
+    verify: bool,
     channel: str | None,
     creep: Literal["still", "creeps"] | None,
     tap_off: bool,
@@ -65,21 +44,19 @@ def command(
     it again with --verify and read the controller's display; the options answer the questions
     for scripts.
     """
-    evidence = evidence_of(shared, shared.rig())
+    from calib.guide.cautions import FIRST_TURN, cautions
+
+    flow = Flow(shared, "verify", cautions(FIRST_TURN))
+    evidence = flow.evidence()
     answered = creep is not None or tap_off or any(value is not None for value in volts.values())
-    if not verifying:
+    if not verify:
         if answered or channel is not None:
             raise UsageError(
                 "These options answer the questions of --verify, which is not given.",
                 "Add --verify, or leave them out.",
             )
-        return _print_sheet(shared, evidence, markdown=markdown)
-    controls = list(evidence.rig.worked_controls())
-    if channel is not None:
-        evidence.rig.channel(channel)
-        controls = [channel]
-    if not controls:
-        raise UsageError("The rig file names no control.", "Run 'calib setup'.")
+        return _print_sheet(flow, evidence, markdown=markdown)
+    controls = _controls(flow, channel)
     if len(controls) > 1 and (answered or shared.as_json):
         raise UsageError(
             f"There are {len(controls)} controls, and answers and --json are for one.",
@@ -87,12 +64,27 @@ def command(
         )
     _refuse_shares(evidence, controls)
     if not answered:
-        return _verify_all(shared, evidence, controls)
+        return _verify_all(flow, evidence, controls)
     from calib.checks.sheet.verify import Shown
     from calib.guide.verify import Answers
 
     answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
-    return _finish([_judge(shared, evidence, controls[0], answers)], shared)
+    return _show([_judge(flow, evidence, controls[0], answers)], flow)
+
+
+def _controls(flow: Flow, channel: str | None) -> list[str]:
+    """The controls to verify.
+
+    Raises:
+        UsageError: There is none.
+    """
+    controls = list(flow.rig.worked_controls())
+    if channel is not None:
+        flow.rig.channel(channel)
+        controls = [channel]
+    if not controls:
+        raise UsageError("The rig file names no control.", "Run 'calib setup'.")
+    return controls
 
 
 def _refuse_shares(evidence: Evidence, controls: list[str]) -> None:
@@ -107,37 +99,32 @@ def _refuse_shares(evidence: Evidence, controls: list[str]) -> None:
         )
 
 
-def _print_sheet(shared: Shared, evidence: Evidence, *, markdown: bool) -> int:
+def _print_sheet(flow: Flow, evidence: Evidence, *, markdown: bool) -> int:
     from calib.checks.sheet import make_sheet
-    from calib.cli.output import finish
-    from calib.guide.cautions import FIRST_TURN, cautions
     from calib.show.sheet import sheet_markdown, show_sheet
 
-    document = make_sheet(evidence, cautions(FIRST_TURN))
-    if markdown and not shared.as_json:
-        click.echo(sheet_markdown(document, evidence.rig.rig.name), nl=False)
+    document = make_sheet(evidence, flow.cautions)
+    if markdown and not flow.shared.as_json:
+        click.echo(sheet_markdown(document, flow.rig.rig.name), nl=False)
         return 0 if document.verdict.is_good else 1
-    return finish(document, show_sheet, as_json=shared.as_json)
+    return flow.show(document, show_sheet)
 
 
-def _verify_all(shared: Shared, evidence: Evidence, controls: list[str]) -> int:
+def _verify_all(flow: Flow, evidence: Evidence, controls: list[str]) -> int:
     from calib.cli.session import person_at
     from calib.guide.verify import ask_verify
     from calib.store.acts import WORDINGS
 
     documents = []
-    with person_at(shared) as person:
+    with person_at(flow.shared) as person:
         for channel in controls:
-            wording = WORDINGS[evidence.rig.acts(channel)]
-            answers = ask_verify(person, channel, wording)
-            documents.append(_judge(shared, evidence, channel, answers))
-    return _finish(documents, shared)
+            answers = ask_verify(person, channel, WORDINGS[flow.rig.acts(channel)])
+            documents.append(_judge(flow, evidence, channel, answers))
+    return _show(documents, flow)
 
 
-def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
+def _judge(flow: Flow, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
     from calib.checks.sheet.verify import verify
-    from calib.guide.cautions import FIRST_TURN, cautions
-    from calib.store.records import Subject, save_record
 
     document = verify(
         evidence,
@@ -145,19 +132,16 @@ def _judge(shared: Shared, evidence: Evidence, channel: str, answers: Answers) -
         answers.shown,
         creep=answers.creep,
         unplugged_between=answers.unplugged_between,
-        cautions=cautions(FIRST_TURN),
+        cautions=flow.cautions,
     )
-    subject = Subject("verify", channel)
-    save_record(shared.folder, evidence.rig, document, subject, now=evidence.now)
+    flow.channel = channel
+    flow.keep(document)
     return document
 
 
-def _finish(documents: list[VerifyDocument], shared: Shared) -> int:
-    from calib.cli.output import finish
+def _show(documents: list[VerifyDocument], flow: Flow) -> int:
+    """Show each; the next command stands below the last."""
     from calib.show.sheet import show_verify
 
-    onward = [*(None for _ in documents[1:]), shared]
-    return max(
-        finish(document, show_verify, as_json=shared.as_json, onward=last)
-        for document, last in zip(documents, onward, strict=True)
-    )
+    last = documents[-1]
+    return max(flow.show(each, show_verify, onward=each is last) for each in documents)

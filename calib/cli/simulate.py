@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from calib.cli.quantity import Quantity
+from calib.cli.options import NEW_FILE, Whole, option
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
 
@@ -18,57 +18,36 @@ HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "
 MAKES = ("ordinary", "quiet", "noisy")
 
 
-@click.command("simulate")
-@click.option(
-    "--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Draws the bench."
-)
-@click.option(
-    "--fault",
-    "faults",
+@click.command(epilog="Example: calib simulate --write-rig bench.toml --hands throttle")
+@option("--seed", "Draws the bench.", Whole(0, 2**31), default=1)
+@option(
+    "--fault KIND[:1-5]",
+    "A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.",
+    name="faults",
     multiple=True,
-    metavar="KIND[:1-5]",
-    help="A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.",
 )
-@click.option(
-    "--hands",
-    type=click.Choice(HANDS),
-    default="everything",
-    show_default=True,
-    help="What the hands do, round after round.",
-)
-@click.option(
+@option("--hands", "What the hands do, round after round.", HANDS, default="everything")
+@option(
     "--bench",
-    "make",
-    type=click.Choice(MAKES),
+    "The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
+    MAKES,
+    name="make",
     default="ordinary",
-    show_default=True,
-    help="The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
 )
-@click.option(
+@option(
     "--wheel",
-    "wheel_unit",
-    type=click.Choice(["level", "pulses"]),
-    help="A wheel sensor of six magnets on the logger: its level, or a running count.",
+    "A wheel sensor of six magnets on the logger: its level, or a running count.",
+    ("level", "pulses"),
+    name="wheel_unit",
 )
-@click.option(
-    "--write-rig",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="Write a rig file that fits; a file that is there is left alone.",
+@option(
+    "--write-rig FILE",
+    "Write a rig file that fits; a file that is there is left alone.",
+    NEW_FILE,
 )
-@click.option(
-    "--baud",
-    type=click.IntRange(300, 20_000_000),
-    help="Garble at other speeds; else none is minded.",
-)
-@click.option(
-    "--speed",
-    type=Quantity(Usual(0.1, 50.0)),
-    default=1.0,
-    show_default=True,
-    help="How fast the bench's clock runs.",
-)
-@click.option("--for", "for_s", type=Quantity(DURATION_S), metavar="S", help="End after S s.")
+@option("--baud", "Garble at other speeds; else none is minded.", Whole(300, 20_000_000))
+@option("--speed", "How fast the bench's clock runs.", Usual(0.1, 50.0), default=1.0)
+@option("--for S", "End after S s.", DURATION_S, name="for_s")
 def command(
     *,
     seed: int,

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import click
-
-from calib.cli.on_file import evidence_of
+from calib.cli.flow import Flow, finish, now
 from calib.cli.options import DEFAULT_RIG, Shared, shared
 
 if TYPE_CHECKING:
     from calib.store.documents.status import StatusDocument
 
 
-@click.command()
-@shared("out", "as_json")
+@shared("out", "as_json", example="--rig bench.toml")
 def command(shared: Shared) -> int:
     """Say what is done, missing or stale for this rig, and the next command."""
-    from calib.cli.output import finish
     from calib.show.status import show_status
 
     return finish(status_document(shared), show_status, as_json=shared.as_json)
@@ -25,16 +21,14 @@ def command(shared: Shared) -> int:
 
 def status_document(shared: Shared) -> StatusDocument:
     """How far the work is, by what is on file."""
-    return _status(shared) if shared.rig_path.exists() else _without_rig(shared)
-
-
-def _status(shared: Shared) -> StatusDocument:
     import msgspec
 
     from calib.checks.status import status_of
     from calib.store.leftover import left_over
 
-    evidence = evidence_of(shared, shared.rig())
+    if not shared.rig_path.exists():
+        return _without_rig(shared)
+    evidence = Flow(shared, "status").evidence()
     broken_off = [
         f"calib {each.command}{' CHANNEL' if each.command in ('travel', 'meter') else ''} "
         f"--from {each.path}"
@@ -53,7 +47,6 @@ def next_command(shared: Shared) -> str:
     """The first open step's command, as it is typed where the person stands."""
     from calib.checks.file.standing import Evidence
     from calib.checks.status import status_of
-    from calib.cli.clock import now
     from calib.store.records import load_records
 
     status = status_of(Evidence(shared.rig(), load_records(shared.folder), now()))

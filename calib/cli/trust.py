@@ -4,49 +4,32 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import click
-
-from calib.cli.options import Shared, shared
-from calib.cli.quantity import Quantity
+from calib.cli.flow import Flow
+from calib.cli.options import Shared, option, shared
 from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
 
 if TYPE_CHECKING:
     from calib.store.documents.note import Happening
 
 PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
+ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
-@click.command()
-@shared("out", "as_json")
-@click.option("--rewired", is_flag=True, help="Note: it was rewired.")
-@click.option("--remounted", is_flag=True, help="Note: the sensor was remounted.")
-@click.option(
-    "--changed",
-    type=click.Choice(PARTS),
-    multiple=True,
-    help="Note: it was dropped, or one of these was changed; repeat.",
+@shared("out", "as_json", example='--on-signal-loss "power off"')
+@option("--rewired", "Note: it was rewired.", bool)
+@option("--remounted", "Note: the sensor was remounted.", bool)
+@option(
+    "--changed", "Note: it was dropped, or one of these was changed; repeat.", PARTS, multiple=True
 )
-@click.option("--remark", default="", metavar="TEXT", help="Your own words to that note.")
-@click.option(
+@option("--remark TEXT", "Your own words to that note.", default="", show_default=False)
+@option(
     "--on-signal-loss",
-    type=click.Choice(["power off", "aid off", "goes on", "not known"]),
-    help="What the controller does when its tilt signal dies or freezes.",
+    "What the controller does when its tilt signal dies or freezes.",
+    ON_SIGNAL_LOSS,
 )
-@click.option(
-    "--aid-starts-deg",
-    type=Quantity(AID_STARTS_DEG),
-    metavar="A",
-    help="Where the aid begins to act.",
-)
-@click.option(
-    "--aid-ended-deg",
-    type=Quantity(AID_ENDED_DEG),
-    metavar="A",
-    help="Where it has taken all power.",
-)
-@click.option(
-    "--dive-deg", type=Quantity(DIVE_DEG), metavar="A", help="How far fork or tail dive in riding."
-)
+@option("--aid-starts-deg A", "Where the aid begins to act.", AID_STARTS_DEG)
+@option("--aid-ended-deg A", "Where it has taken all power.", AID_ENDED_DEG)
+@option("--dive-deg A", "How far fork or tail dive in riding.", DIVE_DEG)
 def command(
     shared: Shared,
     rewired: bool,
@@ -61,27 +44,21 @@ def command(
     earlier evidence stale.
     """
     from calib.checks.gate.judgement import judge_trust
-    from calib.cli.on_file import evidence_of, keep_tilt
-    from calib.cli.output import finish
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.trust import show_trust
-    from calib.store.documents.finding import Severity
-    from calib.store.documents.note import NoteDocument
 
-    rig = shared.rig()
+    flow = Flow(shared, "trust", TILT_CAUTIONS, tilt=True)
     given = {key: value for key, value in answers.items() if value is not None}
     if given:
         from calib.store.rig_writing import write_table
 
         write_table(shared.rig_path, ("tilt",), given)
-        rig = shared.rig()
-    noted: list[Happening] = [*changed]
-    noted += ["rewired"] if rewired else []
-    noted += ["remounted"] if remounted else []
-    for what in noted:
-        note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
-        keep_tilt(shared, rig, note, command="note")
-    evidence = evidence_of(shared, rig)
-    document = judge_trust(evidence, TILT_CAUTIONS)
-    keep_tilt(shared, rig, document, command="trust", file=evidence.file)
-    return finish(document, show_trust, as_json=shared.as_json, onward=shared)
+        flow.reread()
+    happened: list[Happening] = [*changed]
+    happened += ["rewired"] if rewired else []
+    happened += ["remounted"] if remounted else []
+    flow.note(happened, remark)
+    evidence = flow.evidence()
+    document = judge_trust(evidence, flow.cautions)
+    flow.keep(document, file=evidence.file)
+    return flow.show(document, show_trust, onward=True)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import time
+from functools import partial
 from typing import TYPE_CHECKING
 
-import click
-
-from calib.cli.options import Shared, shared
-from calib.cli.quantity import Quantity
+from calib.cli.audience import audience
+from calib.cli.flow import Flow
+from calib.cli.options import LIVE, Shared, option, shared
+from calib.errors import StoppedError
 from calib.store.plausible import DURATION_S, Usual
 
 if TYPE_CHECKING:
@@ -17,29 +19,16 @@ if TYPE_CHECKING:
     from calib.guide.watching import View
     from calib.show.ruler import Ruler
     from calib.store.documents.watch import WatchDocument
-    from calib.store.rig import Rig
 
 
-@click.command()
-@shared("port", "from_file", "out", "as_json", "isolated", "plain", "phone", "speak")
-@click.option("--big", metavar="CHANNEL", help="One channel in figures for three metres.")
-@click.option("--only", multiple=True, metavar="CHANNEL", help="Only these channels; repeatable.")
-@click.option(
-    "--for",
-    "duration_s",
-    type=Quantity(DURATION_S),
-    metavar="S",
-    help="Seconds to watch; until Ctrl-C without it.",
+@shared("port", "from_file", "out", "as_json", *LIVE, example="--big throttle")
+@option("--big CHANNEL", "One channel in figures for three metres.")
+@option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)
+@option("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")
+@option(
+    "--speed X", "How fast --from is played; 0 is as fast as it goes.", Usual(0.0, 1e6), default=1.0
 )
-@click.option(
-    "--speed",
-    type=Quantity(Usual(0.0, 1e6)),
-    default=1.0,
-    show_default=True,
-    metavar="X",
-    help="How fast --from is played; 0 is as fast as it goes.",
-)
-@click.option("--keep", is_flag=True, help="Keep a capture of all that is watched.")
+@option("--keep", "Keep a capture of all that is watched.", bool)
 def command(
     *,
     shared: Shared,
@@ -54,21 +43,15 @@ def command(
     Each value stands on a fixed scale with labelled ends, its lowest and highest since the start at
     the right; what moved in the last seconds is marked. Controls show their dead band beneath.
     """
-    from functools import partial
-
-    from calib.cli.audience import audience
-    from calib.cli.clock import host_clock_s, now
-    from calib.cli.output import finish
     from calib.cli.session import ask_isolation, person_at
-    from calib.errors import StoppedError
-    from calib.guide.capturing import capture_until
-    from calib.guide.cautions import CONTROL_CAUTIONS, isolation_card
+    from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, isolation_card
     from calib.guide.recording import gauges_for
     from calib.guide.watching import Watching, watch
     from calib.show.scales import scale_of
     from calib.show.watch import WatchScreen, show_watch
 
-    rig = shared.rig()
+    flow = Flow(shared, "watch", LISTEN_CAUTIONS)
+    rig = flow.rig
     names = [name for name in rig.channels if not only or name in only]
     for name in (*only, *([] if big is None else [big])):
         rig.channel(name)
@@ -77,58 +60,55 @@ def command(
         with person_at(shared) as person:
             ask_isolation(rig, person, card)
     scales = {name: scale_of(rig.channel(name)) for name in names}
-    page = WatchScreen(scales, _rulers(shared, rig), big, plain=shared.plain, audience=audience())
-    with _line(shared, rig, speed) as line, page as screen:
+    page = WatchScreen(scales, _rulers(flow), big, plain=shared.plain, audience=audience())
+    with _line(flow, speed) as line, page as screen:
         gauges = gauges_for(rig, line.columns, names)
         watching = Watching(
             gauges,
             [rig.channel(gauge.name) for gauge in gauges],
             screen.show,
             duration_s=duration_s,
-            clock=host_clock_s,
+            clock=time.monotonic,
         )
         stopped = None
         try:
             if keep:
-                capture_until(line, rig, shared.folder, watching, command="watch", now=now())
+                flow.record(line, watching)
             else:
                 watch(line, watching)
         except StoppedError as error:
             stopped = error
-    code = finish(
-        _document(watching.view), partial(show_watch, scales=scales), as_json=shared.as_json
-    )
+    document = _document(watching.view, flow.cautions)
+    code = flow.show(document, partial(show_watch, scales=scales))
     return code if stopped is None else stopped.exit_code
 
 
-def _line(shared: Shared, rig: Rig, speed: float) -> AbstractContextManager[Line]:
+def _line(flow: Flow, speed: float) -> AbstractContextManager[Line]:
     """The live line, or a file played back."""
     import math
-    import time
     from contextlib import nullcontext
 
-    from calib.cli.clock import host_clock_s
     from calib.guide.watching import Paced
     from calib.link.line import open_line
     from calib.link.replay import Replay
 
-    if shared.from_file is None:
-        return open_line(rig, outlasts_s=math.inf)
-    played = Replay(shared.from_file, rig)
+    if flow.shared.from_file is None:
+        return open_line(flow.rig, outlasts_s=math.inf)
+    played = Replay(flow.shared.from_file, flow.rig)
     if speed == 0:
         return nullcontext(played)
-    return nullcontext(Paced(played, speed=speed, clock=host_clock_s, sleep=time.sleep))
+    return nullcontext(Paced(played, speed=speed, clock=time.monotonic, sleep=time.sleep))
 
 
-def _rulers(shared: Shared, rig: Rig) -> dict[str, Ruler]:
+def _rulers(flow: Flow) -> dict[str, Ruler]:
     """Rulers of the controls whose dead band is on file, in the logger's volts."""
-    from calib.cli.on_file import evidence_of
     from calib.show.ruler import travel_ruler
     from calib.store.documents.travel import TravelDocument
 
-    evidence = evidence_of(shared, rig)
+    evidence = flow.evidence()
     found = {
-        name: evidence.comparable(TravelDocument, channel=name) for name in rig.with_role("control")
+        name: evidence.comparable(TravelDocument, channel=name)
+        for name in flow.rig.with_role("control")
     }
     return {
         name: travel_ruler(each[1])
@@ -137,23 +117,18 @@ def _rulers(shared: Shared, rig: Rig) -> dict[str, Ruler]:
     }
 
 
-def _document(view: View) -> WatchDocument:
+def _document(view: View, cautions: tuple[str, ...]) -> WatchDocument:
     """What was seen; unknown where not one sample came."""
-    from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.store.documents.finding import Severity
     from calib.store.documents.watch import SeenRange, WatchDocument
 
+    readings = [trace.reading for trace in view.traces]
     return WatchDocument(
         verdict=Severity.PASS if view.samples else Severity.UNKNOWN,
-        cautions=LISTEN_CAUTIONS,
+        cautions=cautions,
         channels={
-            trace.reading.channel: SeenRange(
-                last=trace.reading.value,
-                low=trace.reading.low,
-                high=trace.reading.high,
-                unit=trace.reading.unit,
-            )
-            for trace in view.traces
+            each.channel: SeenRange(last=each.value, low=each.low, high=each.high, unit=each.unit)
+            for each in readings
         },
         samples=view.samples,
         rejected_lines=view.rejected_lines,

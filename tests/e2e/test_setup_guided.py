@@ -261,7 +261,7 @@ def test_from_a_plugged_logger_to_two_numbers_four_prompts_are_enough(
     device = Device(Stage(draw_bench(3)), speed=4.0)
     device.start()
     only = [Port(device.path, "USB serial", "", None, ())]
-    monkeypatch.setattr("calib.link.ports.known_ports", lambda: only)
+    monkeypatch.setattr("calib.cli.setup_run.known_ports", lambda: only)
     person = ObedientPerson(device, BRISK)
     rig = str(tmp_path / "rig.toml")
     try:

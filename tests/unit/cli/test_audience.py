@@ -14,8 +14,8 @@ import segno
 
 from calib.cli import main
 from calib.cli.audience import audience, gathered
+from calib.cli.flow import finish
 from calib.cli.options import Shared
-from calib.cli.output import finish
 from calib.errors import PortError, StoppedError
 from calib.guide.events import Kind, LiveEvent
 from calib.guide.protocols import Step

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import importlib
-
 import click
 import msgspec
 import pytest
 
-from calib.cli import COMMANDS
+from calib.cli import cli
 from calib.store.schemas import KINDS
 
 LIVE = ("--plain", "--phone", "--speak")
@@ -90,8 +88,7 @@ COMMON_KEYS = ("verdict", "findings", "cautions", "capture")
 
 def command_named(name: str) -> click.Command:
     """The click command behind a name."""
-    module = next(part[name].module for part in COMMANDS.values() if name in part)
-    found = importlib.import_module(module).command
+    found = cli.get_command(click.Context(cli), name)
     assert isinstance(found, click.Command)
     return found
 

@@ -24,6 +24,7 @@ class Work:
         """End so, one run after the other."""
         self.ends = list(ends)
         self.done: set[str] = set()
+        self.never_done: set[str] = set()
         self.ran: list[str] = []
 
     def status(self, shared: object) -> StatusDocument:
@@ -32,7 +33,7 @@ class Work:
         steps = tuple(
             StatusStep(
                 name=name,
-                state="done" if name in self.done else "to do",
+                state="done" if name in self.done - self.never_done else "to do",
                 text="",
                 command=f"calib {name}",
             )
@@ -84,6 +85,14 @@ def test_what_did_not_end_well_is_done_again_or_left_out(go: Go) -> None:
     work = Work(1, BrokenOffError("Broken off: nobody.", "Again."), 0)
     assert go(work, NotingPerson(answers=("", "l"))) == 1
     assert work.ran == ["check", "check", "level"]
+
+
+def test_what_ends_well_and_is_still_open_is_not_begun_again(go: Go) -> None:
+    """Whether or not a step before it was left out: the evening ends, and says what is open."""
+    work = Work(1, 0)
+    work.never_done = {"level"}
+    assert go(work, NotingPerson(answers=("l",))) == 1
+    assert work.ran == ["check", "level"]
 
 
 def test_ctrl_c_comes_back_to_the_same_place(go: Go) -> None:

@@ -9,7 +9,7 @@ import click
 import pytest
 
 from calib.cli import COMMANDS, cli, main
-from calib.cli.quantity import Quantity
+from calib.cli.options import Quantity
 
 NO_NUMBERS = ("nan", "inf", "-inf", "1e300", "", "1e", "0x10")
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from calib.cli.clock import now
+from calib.cli.flow import now
 from calib.cli.session import ask_isolation
 from calib.guide import cautions
 from calib.guide.cautions import CONTROL_CAUTIONS, TILT_CAUTIONS, isolation_card

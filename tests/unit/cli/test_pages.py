@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from calib.cli import main
-from calib.cli.clock import now
+from calib.cli.flow import now
 from calib.store.records import load_records
 from calib.store.schemas import LISTS, NAMES, schema_of
 from tests.unit.evidence import RIG, Bench, bench, travel, write_capture

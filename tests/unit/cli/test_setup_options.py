@@ -4,12 +4,12 @@ from typing import Any
 
 import pytest
 
-from calib.cli.setup_options import asked_for
+from calib.cli.setup import asked_for
 from calib.errors import UsageError
 
 NOTHING: dict[str, Any] = {
-    "columns": (), "roles": (), "units": (), "full_scale": (), "reference_V": (), "divider": (),
-    "settings": (), "name": None, "baud": None, "time_column": None, "time_unit": None,
+    "column": (), "role": (), "unit": (), "full_scale": (), "reference_V": (), "divider": (),
+    "set": (), "name": None, "baud": None, "time_column": None, "time_unit": None,
     "time_wrap": None,
 }  # fmt: skip
 
@@ -33,20 +33,20 @@ def test_a_value_is_for_one_channel_or_for_all() -> None:
 )
 def test_any_key_can_be_set(text: str, table: tuple[str, ...], key: str, value: object) -> None:
     """A key is set as it is written in the file; a word needs no quotes."""
-    assert asked_for(NOTHING | {"settings": (text,)}).keys == {table: {key: value}}
+    assert asked_for(NOTHING | {"set": (text,)}).keys == {table: {key: value}}
 
 
 @pytest.mark.parametrize(
     "given",
     [
-        {"columns": ("throttle",)},
-        {"columns": ("=a0",)},
-        {"roles": ("throttle=",)},
+        {"column": ("throttle",)},
+        {"column": ("=a0",)},
+        {"role": ("throttle=",)},
         {"full_scale": ("many",)},
         {"reference_V": ("throttle=-5",)},
         {"divider": ("nan",)},
-        {"settings": ("baud=9600",)},
-        {"settings": ("link..baud=9600",)},
+        {"set": ("baud=9600",)},
+        {"set": ("link..baud=9600",)},
     ],
 )
 def test_what_cannot_be_read_is_refused(given: dict[str, Any]) -> None:
