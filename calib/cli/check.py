@@ -56,7 +56,7 @@ def command(
     from calib.cli.output import finish
     from calib.cli.session import given_capture
     from calib.guide.cautions import CONTROL_CAUTIONS
-    from calib.show.check import show_check
+    from calib.show.inputs import show_check
     from calib.store.capture import read_capture
     from calib.store.records import Subject, save_record
 
@@ -150,7 +150,7 @@ def _unplug(shared: Shared, rig: Rig, channel: str) -> int:
     from calib.cli.output import finish
     from calib.cli.unplugging import pull_wires
     from calib.guide.cautions import UNPLUG_CAUTIONS
-    from calib.show.check import show_check
+    from calib.show.inputs import show_check
     from calib.store.records import Subject, save_record
 
     if shared.from_file is not None:

@@ -108,7 +108,7 @@ def command(
     from calib.cli.output import finish
     from calib.errors import UsageError
     from calib.guide.cautions import DISPLAY_CAUTIONS
-    from calib.show.display import show_display
+    from calib.show.wheel import show_display
     from calib.store.records import Subject, save_record
 
     rig = shared.rig()

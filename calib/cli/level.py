@@ -114,7 +114,7 @@ def command(
     from calib.cli.tilting import signs_on_file
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.level import LevelPlan
-    from calib.show.level import show_level
+    from calib.show.tilt import show_level
     from calib.tilt.zero import TypedSlope
 
     rig = shared.rig()

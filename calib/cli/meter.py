@@ -79,7 +79,7 @@ def command(
     from calib.cli.session import given_capture
     from calib.errors import UsageError
     from calib.guide.cautions import METER_CAUTIONS
-    from calib.show.meter import show_meter
+    from calib.show.inputs import show_meter
     from calib.store.capture import read_capture
     from calib.store.records import Subject, save_record
     from calib.store.rig_writing import Entry, RigEdit, edit_rig

@@ -27,7 +27,7 @@ def command(shared: Shared) -> int:
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in
     from calib.guide.cautions import LISTEN_CAUTIONS
-    from calib.show.poses import show_poses
+    from calib.show.tilt import show_poses
     from calib.store.rig_writing import write_table
     from calib.tilt.inputs import find_inputs
 

@@ -27,7 +27,7 @@ def command(shared: Shared, duration_s: float | None) -> int:
     from calib.guide.capturing import capture_until
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import Recording, gauges_for
-    from calib.show.record import show_record
+    from calib.show.inputs import show_record
     from calib.store.capture import read_capture
 
     rig = shared.rig()

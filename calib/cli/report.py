@@ -26,8 +26,7 @@ def command(shared: Shared, file: Path | None) -> int:
     """
     from calib.checks.sheet import make_sheet
     from calib.cli.output import finish
-    from calib.show.report import write_report
-    from calib.show.written import show_report
+    from calib.show.report import show_report, write_report
     from calib.store.documents.report import ReportDocument
 
     evidence = evidence_of(shared, shared.rig())

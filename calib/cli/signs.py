@@ -100,7 +100,7 @@ def command(
     from calib.cli.tilting import shown_level_on_file
     from calib.errors import UsageError
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.show.signs import show_signs
+    from calib.show.tilt import show_signs
 
     rig = shared.rig()
     if block_mm is None:

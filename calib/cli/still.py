@@ -52,7 +52,7 @@ def command(
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in
     from calib.guide.cautions import LISTEN_CAUTIONS
-    from calib.show.still import show_still
+    from calib.show.tilt import show_still
     from calib.store.records import Subject, save_record
     from calib.tilt.inputs import tilt_channels
 

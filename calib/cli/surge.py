@@ -54,7 +54,7 @@ def command(
     from calib.cli.output import finish
     from calib.cli.tilting import captures_in
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.show.surge import show_surge
+    from calib.show.tilt import show_surge
 
     rig = shared.rig()
     counted = _counted(stroke_mm, strokes, over_s)

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import TracebackType
 from typing import Self
 
 from calib.guide.cautions import FOOTER
-from calib.guide.events import Audience
+from calib.guide.events import Audience, Kind, Listener, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
 from calib.guide.watching import Trace, View
 from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
 from calib.show.live import STALE_AFTER_S
-from calib.show.page import finding_lines, print_lines
-from calib.show.plain import PlainLines
+from calib.show.page import finding_lines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
 from calib.show.screen import LiveTerminal, Size
-from calib.show.watch_events import WatchEvents
+from calib.show.view import rate_text
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import counted, neutral
 
@@ -37,6 +36,44 @@ MOVER = "»"
 WALK = "|/-\\"
 BIG_SCALE = 2
 """Letters of ten rows: about 8 cm high on a laptop's terminal, read from three metres."""
+
+
+class WatchEvents:
+    """Says of a watch what has changed: who moves, where it rests, and who has no data."""
+
+    def __init__(self, scales: Mapping[str, Scale], listeners: Sequence[Listener]) -> None:
+        """Tell ``listeners``; ``scales`` say what is movement, and in which words."""
+        self._scales = scales
+        self._listeners = listeners
+        self._said: dict[str, Kind] = {}
+        self._went: dict[str, list[float]] = {}
+
+    def __call__(self, view: View) -> None:
+        """Tell of each channel of which there is something new to say."""
+        for trace in view.traces:
+            name = trace.reading.channel
+            kind, text = self._state(trace)
+            if self._said.get(name) is not kind:
+                self._said[name] = kind
+                event = LiveEvent(kind, f"{neutral(name, 40)}: {text}", Step("watch", control=name))
+                for listener in self._listeners:
+                    listener(event)
+
+    def _state(self, trace: Trace) -> tuple[Kind, str]:
+        """What a channel does, and the same as it is said."""
+        reading, scale = trace.reading, self._scales[trace.reading.channel]
+        if reading.value is None or reading.age_s > STALE_AFTER_S:
+            return Kind.SILENT, "no data."
+        recent = trace.recent or (reading.value,)
+        went = self._went.setdefault(reading.channel, [])
+        if scale.moves(min(recent), max(recent)):
+            went += [min(recent), max(recent)]
+            went[:] = [min(went), max(went)]
+            return Kind.MOVES, "moves."
+        ends = sorted((scale.words(each) for each in went), key=lambda each: each == "on")
+        went.clear()
+        through = f", went through {' to '.join(ends)}" if ends else ""
+        return Kind.RESTS, f"{scale.words(sum(recent) / len(recent))}{through}."
 
 
 class WatchScreen:
@@ -63,13 +100,10 @@ class WatchScreen:
         self._scales = scales
         self._rulers = rulers
         self._big = big
-        self._terminal = LiveTerminal(
-            sys.stderr, sys.stdin, is_terminal=sys.stderr.isatty(), plain=plain
-        )
+        self._terminal = LiveTerminal(Screen(sys.stderr), sys.stdin, plain=plain)
         audience = Audience() if audience is None else audience
         self._onlookers = audience.onlookers
-        lines = (PlainLines(sys.stderr),) if self._terminal.is_plain else ()
-        self._events = WatchEvents(scales, (*lines, *audience.listeners))
+        self._events = WatchEvents(scales, (*self._terminal.listeners, *audience.listeners))
 
     def __enter__(self) -> Self:
         """Begin."""
@@ -146,16 +180,15 @@ def show_watch(document: WatchDocument, console: Screen, scales: Mapping[str, Sc
         if not scale.is_switch and seen.low is not None and seen.high is not None:
             low, high = sorted((low, high), key=lambda each: float(each.split()[0]))
         console.print(Text(f"  {neutral(name, 16):<16} {low:>11} to {high:>11}, last {last:>11}"))
-    rate = "" if document.rate_hz is None else f" at {document.rate_hz:.4g} Hz"
     console.print(
         Text(
-            f"  {document.elapsed_s:.1f} s, {counted(document.samples, 'sample')}{rate}, "
+            f"  {document.elapsed_s:.1f} s, {counted(document.samples, 'sample')}"
+            f"{rate_text(document.rate_hz)}, "
             f"{counted(document.rejected_lines, 'rejected line')}, "
-            f"{counted(document.gaps, 'gap')}, "
-            f"{counted(document.resets, 'restart')}"
-        )
+            f"{counted(document.gaps, 'gap')}, {counted(document.resets, 'restart')}"
+        ),
+        *finding_lines(document.findings),
     )
-    print_lines(console, finding_lines(document.findings))
 
 
 def _row(trace: Trace, scale: Scale) -> Text:
@@ -211,7 +244,7 @@ def _bar(reading: Reading, ruler: Ruler) -> Text:
     cells = list(ruler_rows(ruler, BAR_CHARS)[-3])
     if reading.value is not None:
         cells[round(ruler.share(reading.value) * (BAR_CHARS - 1))] = "▲"
-    return Text(" " + "".join(cells), no_wrap=True)
+    return Text(" " + "".join(cells))
 
 
 def _big_lines(trace: Trace, scale: Scale, ruler: Ruler | None, size: Size) -> list[Text]:
@@ -230,7 +263,7 @@ def _big_lines(trace: Trace, scale: Scale, ruler: Ruler | None, size: Size) -> l
     lines += [Text(), Text(HEAD, style="dim"), _row(trace, scale)]
     if ruler is None:
         return lines
-    words = [Text(f" {row}", no_wrap=True) for row in ruler_rows(ruler, BAR_CHARS)[:-3]]
+    words = [Text(f" {row}") for row in ruler_rows(ruler, BAR_CHARS)[:-3]]
     return [*lines, *words, _bar(reading, ruler)]
 
 

@@ -14,7 +14,7 @@ from calib.guide.events import CABLE, DONE, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
 from calib.show.live import behind, figure_of, freshness, is_dead, seen_ends
 from calib.show.ruler import SUPPLY_V
-from calib.show.view import Figure, View, said
+from calib.show.view import Figure, View
 from calib.store.text import neutral
 
 NAME_CHARS, TEXT_CHARS, LONGEST_CHARS = 24, 160, 400
@@ -173,7 +173,7 @@ def error_page(error: CalibError) -> Page:
 
 def result_page(view: View) -> Page:
     """A verdict: its figures, the weightiest finding and what to do about it."""
-    worst = next(iter(said(view.findings)), None)
+    worst = next(iter(view.findings), None)
     return Page(
         state="result" if view.verdict.is_good else "alarm",
         verb=view.verdict.value,

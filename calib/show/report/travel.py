@@ -1,4 +1,4 @@
-"""One hand control: its ruler, its signal, how its rest scatters."""
+"""What is drawn of one hand control: its ruler, its signal, how its rest scatters."""
 
 from __future__ import annotations
 
@@ -7,34 +7,20 @@ from numpy.typing import NDArray
 
 from calib.controls.presses import Place, Presses, count_presses
 from calib.errors import UsageError
-from calib.show.report.context import Context, missing
 from calib.show.report.drawings import ruler_drawing
 from calib.show.report.markup import Markup, table
-from calib.show.report.parts import drawing, section_of
+from calib.show.report.parts import Context, drawing, missing
 from calib.show.report.plots import Labels, Level, Span, histogram_plot, signal_plot
 from calib.show.ruler import travel_ruler
-from calib.show.travel import travel_view
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import step
 from calib.store.documents.travel import TravelDocument
-from calib.store.records import Record
 
 _WORDS = {Place.REST: "rest", Place.FULL: "full travel"}
 
 
-def section(context: Context, record: Record, document: TravelDocument) -> Markup:
-    """Everything that is on file of one control's travel."""
-    return section_of(
-        record,
-        f"Travel of {document.channel}",
-        travel_view(document),
-        *_from_capture(context, document),
-        picture=_ruler(context, document),
-    )
-
-
-def _ruler(context: Context, document: TravelDocument) -> Markup | None:
+def travel_as_ruler(context: Context, document: TravelDocument) -> Markup | None:
     """The ruler with its zones; none where there is nothing to type in."""
     if not document.verdict.is_good or document.dead_band is None:
         return None
@@ -50,7 +36,8 @@ def _ruler(context: Context, document: TravelDocument) -> Markup | None:
     )
 
 
-def _from_capture(context: Context, document: TravelDocument) -> tuple[Markup, ...]:
+def travel_drawings(context: Context, document: TravelDocument) -> tuple[Markup, ...]:
+    """Signal, scatter at rest and each stay, from the capture; or why they cannot be drawn."""
     capture = context.capture(document)
     if isinstance(capture, str):
         return (missing(capture),)
