@@ -6,7 +6,6 @@ look at what is on file.
 
 from __future__ import annotations
 
-import itertools
 import os
 import sys
 from typing import IO, Self
@@ -22,65 +21,45 @@ _COLOURS = frozenset({"red", "green", "yellow", "magenta"})
 
 
 class Text:
-    """One line of a page: plain text, and stretches of it that have a style.
+    """One line of a page.
 
     Attributes:
-        plain: The text.
-        spans: Start, end and style of each stretch; words of ``_CODES``, joined by blanks.
+        pieces: Its stretches: the text and the style of each, words of ``_CODES`` joined by blanks.
     """
 
-    __slots__ = ("plain", "spans")
+    __slots__ = ("pieces",)
 
     def __init__(self, plain: str = "", style: str = "") -> None:
         """A line in one style."""
-        self.plain = plain
-        self.spans: list[tuple[int, int, str]] = [(0, len(plain), style)] if style else []
+        self.pieces = [(plain, style)]
 
     @classmethod
     def assemble(cls, *parts: str | tuple[str, str]) -> Self:
         """A line from plain parts and parts with a style."""
         line = cls()
-        for part in parts:
-            if isinstance(part, str):
-                line.append(part)
-            else:
-                line.append(*part)
+        line.pieces = [(part, "") if isinstance(part, str) else part for part in parts]
         return line
 
-    def append(self, plain: str, style: str = "") -> None:
-        """Append text, in a style of its own."""
-        start = len(self.plain)
-        self.plain += plain
-        self.stylize(style, start)
-
-    def stylize(self, style: str, start: int = 0, end: int | None = None) -> None:
-        """Give a stretch a style, the whole line without ``start`` and ``end``."""
-        if style:
-            self.spans.append((start, len(self.plain) if end is None else end, style))
+    @property
+    def plain(self) -> str:
+        """The line without its styles."""
+        return "".join(plain for plain, _ in self.pieces)
 
     def cropped(self, width: int) -> Text:
         """The line cut off at ``width`` columns."""
-        line = Text(self.plain[:width])
-        line.spans = [(start, min(end, width), style) for start, end, style in self.spans]
+        line = Text()
+        for plain, style in self.pieces:
+            line.pieces.append((plain[: width - len(line.plain)], style))
         return line
 
     def ansi(self, *, colour: bool) -> str:
         """The line with control sequences around its stretches."""
-        cuts = sorted({0, len(self.plain), *(edge for span in self.spans for edge in span[:2])})
-        return "".join(
-            self._piece(start, end, colour=colour) for start, end in itertools.pairwise(cuts)
-        )
+        return "".join(_styled(*piece, colour=colour) for piece in self.pieces)
 
-    def _piece(self, start: int, end: int, *, colour: bool) -> str:
-        words = [
-            word
-            for first, last, style in self.spans
-            if first <= start and end <= last
-            for word in style.split()
-        ]
-        codes = [str(_CODES[word]) for word in words if colour or word not in _COLOURS]
-        piece = self.plain[start:end]
-        return f"\x1b[{';'.join(codes)}m{piece}\x1b[0m" if codes else piece
+
+def _styled(plain: str, style: str, *, colour: bool) -> str:
+    codes = [str(_CODES[word]) for word in style.split() if colour or word not in _COLOURS]
+    return f"\x1b[{';'.join(codes)}m{plain}\x1b[0m" if codes and plain else plain
 
 
 class Screen:

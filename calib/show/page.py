@@ -79,9 +79,8 @@ def finding_lines(findings: Iterable[Finding]) -> list[Text]:
 def word_line(severity: Severity, text: str) -> Text:
     """A row that begins with a verdict's word."""
     word = severity.value.upper()
-    line = Text(f"{_INDENT}{word:<8} {text}".rstrip())
-    line.stylize(STYLES[severity], len(_INDENT), len(_INDENT) + len(word))
-    return line
+    gap = " " * (_WORD_CHARS - len(_INDENT) - len(word))
+    return Text.assemble(_INDENT, (word, STYLES[severity]), f"{gap}{text}")
 
 
 def action_lines(action: str) -> list[Text]:

@@ -39,7 +39,7 @@ def _age(age_h: float | None) -> str:
 
 
 def trust_view(document: TrustDocument) -> View:
-    """What a report shows of the gate: every piece of evidence, as they are made."""
+    """What is shown of the gate: every piece of evidence, in the order in which it is made."""
     rows = tuple(
         (
             each.name,
@@ -55,5 +55,4 @@ def trust_view(document: TrustDocument) -> View:
         title="May the tilt-based aid be trusted?",
         tables=(Table(("evidence", "verdict", "age", "what is known, what to do"), rows),),
         notes=(document.statement,),
-        told=(),
     )

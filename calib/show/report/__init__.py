@@ -19,9 +19,10 @@ from calib.show.page import headline, note_lines
 from calib.show.report.history import history
 from calib.show.report.markup import Markup, Piece, element, join, table, text
 from calib.show.report.parts import Context, drawing, findings_list, verdict_badge
-from calib.show.report.sections import CHAPTERS, section
+from calib.show.report.sections import section
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
 from calib.show.view import rate_text
+from calib.show.views import CHAPTERS
 from calib.store.documents.finding import CaptureRef
 from calib.store.documents.report import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry

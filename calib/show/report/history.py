@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import UTC
 
 import numpy as np
 
+from calib.show.report.figure import Labels
 from calib.show.report.markup import Markup, table
 from calib.show.report.parts import Context, drawing, verdict_badge, when
-from calib.show.report.plots import Labels, Trend, trend_plot
+from calib.show.report.plots import Trend, trend_plot
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from calib.store.records import Record
@@ -54,7 +56,7 @@ def _trends(context: Context) -> Iterator[Markup]:
             _moved("rest", [(record, doc.rest) for record, doc in of_channel]),
             _moved("full travel", [(record, doc.full) for record, doc in of_channel]),
         )
-        trends = [trend for trend in ends if len(trend.when) > 1]
+        trends = [trend for trend in ends if trend.when_s.size > 1]
         if trends:
             labels = Labels(
                 name=context.drawing_name(),
@@ -84,7 +86,8 @@ def _trend(word: str, known: Sequence[tuple[Record, float, float]]) -> Trend:
     """One figure over the records: its value in each, and its spread."""
     return Trend(
         word=word,
-        when=tuple(record.when.replace(tzinfo=None) for record, _, _ in known),
+        # A clock on the wall: a plot knows no zones.
+        when_s=np.array([record.when.replace(tzinfo=UTC).timestamp() for record, _, _ in known]),
         values=np.array([value for _, value, _ in known]),
         spread=np.array([spread for _, _, spread in known]),
     )

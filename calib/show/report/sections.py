@@ -2,45 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Final
+from dataclasses import replace
 
 from calib.show.inputs import check_view
 from calib.show.report.drawings import wheels_drawing
+from calib.show.report.figure import Labels
 from calib.show.report.markup import Markup, element
 from calib.show.report.parts import Context, drawing, missing, section_of
-from calib.show.report.plots import Labels, deviation_plot
+from calib.show.report.plots import deviation_plot
 from calib.show.report.travel import travel_as_ruler, travel_drawings
-from calib.show.trust import trust_view
 from calib.show.views import view_of
 from calib.store.documents.check import CheckDocument, CheckFigures
-from calib.store.documents.display import DisplayDocument
-from calib.store.documents.finding import Document
 from calib.store.documents.level import LevelDocument
-from calib.store.documents.meter import MeterDocument
-from calib.store.documents.poses import PosesDocument
-from calib.store.documents.sheet import VerifyDocument
-from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.documents.trust import TrustDocument
-from calib.store.documents.wheel import WheelDocument
 from calib.store.records import Record
-
-CHAPTERS: Final[dict[str, tuple[type[Document], ...]]] = {
-    "Hand controls": (TravelDocument, VerifyDocument),
-    "Wires and inputs": (CheckDocument, MeterDocument),
-    "Wheel and display": (WheelDocument, DisplayDocument),
-    "Tilt": (
-        TrustDocument,
-        LevelDocument,
-        SignsDocument,
-        SurgeDocument,
-        StillDocument,
-        PosesDocument,
-    ),
-}
-"""Chapters in the order of work; a new kind of document is added here."""
 
 
 def section(context: Context, record: Record) -> Markup:
@@ -54,7 +31,7 @@ def section(context: Context, record: Record) -> Markup:
         case CheckDocument():
             return _check(context, record, document)
         case TrustDocument():
-            return section_of(record, trust_view(document))
+            return section_of(record, replace(view, told=()))  # its table tells all of them
         case LevelDocument():
             return section_of(record, view, picture=_side_view(context, document))
         case StillDocument():

@@ -11,6 +11,7 @@ from calib.store.documents.display import DisplayDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.travel import DeadBand, TravelDocument
+from calib.store.documents.trust import TrustDocument
 from tests.unit.evidence import travel
 
 PRESS = Step(
@@ -132,12 +133,16 @@ def test_a_good_result_has_its_figures_and_its_worst_finding() -> None:
 
 
 def test_every_verdict_says_what_it_is_about() -> None:
-    """Also that of a comparison with the display, which has neither figure nor capture."""
+    """Also that of a comparison with the display or of the gate, which have no large figure."""
     board = Board()
-    board.read(VerifyDocument(verdict=Severity.PASS, channel="grip"))
-    assert shown(board)["control"] == "grip: what the controller shows"
-    board.read(DisplayDocument(verdict=Severity.PASS))
-    assert shown(board)["control"] == "what only the display shows"
+    documents = (
+        (VerifyDocument(verdict=Severity.PASS, channel="grip"), "grip: what the controller shows"),
+        (DisplayDocument(verdict=Severity.PASS), "what only the display shows"),
+        (TrustDocument(verdict=Severity.FAIL), "trust in a tilt-based aid"),
+    )
+    for document, about in documents:
+        board.read(document)
+        assert shown(board)["control"] == about
 
 
 def test_no_figure_stands_under_a_verdict_that_nobody_may_build_upon() -> None:
