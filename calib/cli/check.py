@@ -49,7 +49,7 @@ def command(
     from calib.checks.bench.judgement import CheckSettings, judge_check
     from calib.checks.file.standing import check_to_compare
     from calib.guide.cautions import CONTROL_CAUTIONS, UNPLUG_CAUTIONS
-    from calib.show.check import show_check
+    from calib.show.inputs import show_check
 
     if unplug is None:
         flow = Flow(shared, "check", CONTROL_CAUTIONS, condition=condition)
@@ -123,7 +123,7 @@ def _unplug(flow: Flow, channel: str) -> int:
         UsageError: A file is to be judged.
     """
     from calib.checks.bench.unplug import judge_unplug, travel_on_file
-    from calib.show.check import show_check
+    from calib.show.inputs import show_check
 
     if flow.shared.from_file is not None:
         raise UsageError(

@@ -58,7 +58,7 @@ def command(
     """
     from calib.checks.display import Pack, Shown, judge_display
     from calib.guide.cautions import DISPLAY_CAUTIONS
-    from calib.show.display import show_display
+    from calib.show.wheel import show_display
 
     flow = Flow(shared, "display", DISPLAY_CAUTIONS)
     go_together(

@@ -78,7 +78,7 @@ def command(
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.level import LevelPlan
-    from calib.show.level import show_level
+    from calib.show.tilt import show_level
     from calib.store.documents.signs import SignsDocument
     from calib.tilt.zero import TypedSlope
 

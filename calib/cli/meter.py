@@ -71,7 +71,7 @@ def command(
     """
     from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.guide.cautions import METER_CAUTIONS
-    from calib.show.meter import show_meter
+    from calib.show.inputs import show_meter
     from calib.store.rig_writing import Entry, RigEdit, edit_rig
 
     flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)

@@ -47,7 +47,7 @@ def command(shared: Shared, *, help_access: bool) -> int:
 def _tell_access() -> int:
     """Print what gives this user the right to the ports that are plugged in."""
     from calib.link.ports import group_of, known_ports
-    from calib.show.access import access_help
+    from calib.show.ports import access_help
 
     ports = known_ports()
     usb = [port.path for port in ports if port.identity is not None]

@@ -18,7 +18,7 @@ def command(shared: Shared) -> int:
     from calib.checks.tilt.poses import judge_poses, without_truing
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.poses import PosesWatch
-    from calib.show.poses import show_poses
+    from calib.show.tilt import show_poses
     from calib.store.rig_writing import write_table
     from calib.tilt.inputs import find_inputs
 

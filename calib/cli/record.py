@@ -16,7 +16,7 @@ def command(shared: Shared, duration_s: float | None) -> int:
     from calib.checks.capture import judge_record
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import Recording, gauges_for
-    from calib.show.record import show_record
+    from calib.show.inputs import show_record
 
     flow = Flow(shared, "record", LISTEN_CAUTIONS)
     capture = flow.capture(

@@ -19,7 +19,7 @@ def command(shared: Shared, file: Path | None) -> int:
     """
     from calib.checks.sheet import make_sheet
     from calib.show.report import write_report
-    from calib.show.written import show_report
+    from calib.show.report import show_report
     from calib.store.documents.report import ReportDocument
 
     flow = Flow(shared, "report")

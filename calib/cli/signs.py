@@ -64,7 +64,7 @@ def command(
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.show.signs import show_signs
+    from calib.show.tilt import show_signs
 
     flow = Flow(shared, "signs", TILT_CAUTIONS, tilt=True)
     if block_mm is None:

@@ -39,7 +39,7 @@ def command(
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import gauges_for
     from calib.guide.resting import RestWatch
-    from calib.show.still import show_still
+    from calib.show.tilt import show_still
     from calib.tilt.inputs import find_inputs, tilt_channels
 
     flow = Flow(shared, "still", LISTEN_CAUTIONS, channel=channel, tilt=channel is None)

@@ -43,7 +43,7 @@ def command(
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.surge import SurgeWatch
-    from calib.show.surge import show_surge
+    from calib.show.tilt import show_surge
     from calib.tilt.inputs import find_inputs
 
     flow = Flow(shared, "surge", TILT_CAUTIONS, tilt=True)

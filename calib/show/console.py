@@ -1,19 +1,14 @@
-"""Lines with style and where they go: pages on stdout, prompts and live pages on stderr.
+"""Lines with style and the screen they go to: pages on stdout, prompts on stderr.
 
-Pages, live ones too, are drawn without the terminal library, whose import takes longer than most
-commands that only look at what is on file; prompts go through it.
+Neither is drawn by the terminal library, whose import takes longer than most commands that only
+look at what is on file.
 """
 
 from __future__ import annotations
 
-import itertools
 import os
 import sys
-from typing import TYPE_CHECKING, Any, Protocol, Self, TextIO
-
-if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.text import Text as RichText
+from typing import IO, Self
 
 WIDTH_CHARS = 80  # a plain terminal; pages never need more
 HEIGHT_CHARS = 24  # where nothing says how high the terminal is
@@ -26,98 +21,60 @@ _COLOURS = frozenset({"red", "green", "yellow", "magenta"})
 
 
 class Text:
-    """One line of a page: plain text, and stretches of it that have a style.
+    """One line of a page.
 
     Attributes:
-        plain: The text.
-        spans: Start, end and style of each stretch; words of ``_CODES``, joined by blanks.
+        pieces: Its stretches: the text and the style of each, words of ``_CODES`` joined by blanks.
     """
 
-    __slots__ = ("plain", "spans")
+    __slots__ = ("pieces",)
 
-    def __init__(self, plain: str = "", style: str = "", *, no_wrap: bool = True) -> None:
-        """A line in one style; ``no_wrap`` is always so, and named for who reads the call."""
-        del no_wrap
-        self.plain = plain
-        self.spans: list[tuple[int, int, str]] = [(0, len(plain), style)] if style else []
+    def __init__(self, plain: str = "", style: str = "") -> None:
+        """A line in one style."""
+        self.pieces = [(plain, style)]
 
     @classmethod
-    def assemble(cls, *parts: str | tuple[str, str], no_wrap: bool = True) -> Self:
+    def assemble(cls, *parts: str | tuple[str, str]) -> Self:
         """A line from plain parts and parts with a style."""
-        line = cls(no_wrap=no_wrap)
-        for part in parts:
-            if isinstance(part, str):
-                line.append(part)
-            else:
-                line.append(*part)
+        line = cls()
+        line.pieces = [(part, "") if isinstance(part, str) else part for part in parts]
         return line
 
-    def append(self, plain: str, style: str = "") -> None:
-        """Append text, in a style of its own."""
-        start = len(self.plain)
-        self.plain += plain
-        self.stylize(style, start)
-
-    def stylize(self, style: str, start: int = 0, end: int | None = None) -> None:
-        """Give a stretch a style, the whole line without ``start`` and ``end``."""
-        if style:
-            self.spans.append((start, len(self.plain) if end is None else end, style))
+    @property
+    def plain(self) -> str:
+        """The line without its styles."""
+        return "".join(plain for plain, _ in self.pieces)
 
     def cropped(self, width: int) -> Text:
         """The line cut off at ``width`` columns."""
-        line = Text(self.plain[:width])
-        line.spans = [(start, min(end, width), style) for start, end, style in self.spans]
+        line = Text()
+        for plain, style in self.pieces:
+            line.pieces.append((plain[: width - len(line.plain)], style))
         return line
 
     def ansi(self, *, colour: bool) -> str:
         """The line with control sequences around its stretches."""
-        cuts = sorted({0, len(self.plain), *(edge for span in self.spans for edge in span[:2])})
-        return "".join(
-            self._piece(start, end, colour=colour) for start, end in itertools.pairwise(cuts)
-        )
-
-    def _piece(self, start: int, end: int, *, colour: bool) -> str:
-        words = [
-            word
-            for first, last, style in self.spans
-            if first <= start and end <= last
-            for word in style.split()
-        ]
-        codes = [str(_CODES[word]) for word in words if colour or word not in _COLOURS]
-        piece = self.plain[start:end]
-        return f"\x1b[{';'.join(codes)}m{piece}\x1b[0m" if codes else piece
-
-    def __rich__(self) -> RichText:
-        """The same line for a live page."""
-        from rich.text import Text as RichText
-
-        line = RichText(self.plain, no_wrap=True, overflow="crop")
-        for start, end, style in self.spans:
-            line.stylize(style, start, end)
-        return line
+        return "".join(_styled(*piece, colour=colour) for piece in self.pieces)
 
 
-class Screen(Protocol):
-    """Where a page goes."""
-
-    @property
-    def is_terminal(self) -> bool:
-        """Whether a person looks at it as it comes."""
-
-    @property
-    def height(self) -> int:
-        """Rows that are seen at once."""
-
-    def print(self, *objects: Any) -> None:
-        """Put one line on it, a blank one without ``objects``."""
+def _styled(plain: str, style: str, *, colour: bool) -> str:
+    codes = [str(_CODES[word]) for word in style.split() if colour or word not in _COLOURS]
+    return f"\x1b[{';'.join(codes)}m{plain}\x1b[0m" if codes and plain else plain
 
 
-class StdoutScreen:
-    """Standard output, or a file; honours NO_COLOR and a terminal that says it is dumb."""
+class Screen:
+    """A terminal, or a file; honours NO_COLOR and a terminal that says it is dumb.
+
+    Attributes:
+        file: What is written to.
+        is_terminal: Whether a person looks at it as it comes.
+        height: Rows that are seen at once.
+        is_plain: Whether it gets text alone.
+    """
 
     def __init__(
         self,
-        file: TextIO | None = None,
+        file: IO[str] | None = None,
         *,
         is_terminal: bool | None = None,
         height: int | None = None,
@@ -129,33 +86,30 @@ class StdoutScreen:
             is_terminal: Whether it is a terminal; asked of the file when None.
             height: Its rows; asked of the terminal when None.
         """
-        self._file = sys.stdout if file is None else file
-        self.is_terminal = self._file.isatty() if is_terminal is None else is_terminal
+        self.file = sys.stdout if file is None else file
+        self.is_terminal = self.file.isatty() if is_terminal is None else is_terminal
         self.height = _terminal_rows() if height is None else height
-        self._plain = not self.is_terminal or os.environ.get("TERM") == "dumb"
+        self.is_plain = not self.is_terminal or os.environ.get("TERM") == "dumb"
         self._colour = not os.environ.get("NO_COLOR")
 
-    def print(self, *objects: Any) -> None:
-        """Put one line on it, a blank one without ``objects``."""
-        for line in objects or (Text(),):
-            if isinstance(line, Text) and not self._plain:
-                self._file.write(line.ansi(colour=self._colour) + "\n")
-            else:
-                self._file.write(f"{line.plain if isinstance(line, Text) else line}\n")
+    def print(self, *lines: Text) -> None:
+        """Put lines on it."""
+        for line in lines:
+            self.file.write(f"{self.shown(line)}\n")
+
+    def shown(self, line: Text) -> str:
+        """A line as it is written: with its styles, where they are understood."""
+        return line.plain if self.is_plain else line.ansi(colour=self._colour)
+
+    def write(self, text: str) -> None:
+        """Put a text on it at once, with no end of line."""
+        self.file.write(text)
+        self.file.flush()
 
 
-def stdout_console() -> StdoutScreen:
+def stdout_console() -> Screen:
     """The screen for pages."""
-    return StdoutScreen()
-
-
-def stderr_console() -> Console:
-    """The console for prompts, progress and live pages; never wider than 80 columns."""
-    from rich.console import Console
-
-    console = Console(stderr=True, highlight=False, markup=False, emoji=False)
-    console.width = min(console.width, WIDTH_CHARS)
-    return console
+    return Screen()
 
 
 def _terminal_rows() -> int:

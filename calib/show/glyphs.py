@@ -2,63 +2,27 @@
 
 from __future__ import annotations
 
+from functools import cache
+from pathlib import Path
+
 ROWS = 5
 
-_SHAPES: dict[str, str] = {
-    " ": "..|..|..|..|..",
-    "A": "###|#.#|###|#.#|#.#",
-    "B": "##.|#.#|##.|#.#|##.",
-    "C": "###|#..|#..|#..|###",
-    "D": "##.|#.#|#.#|#.#|##.",
-    "E": "###|#..|##.|#..|###",
-    "F": "###|#..|##.|#..|#..",
-    "G": "###|#..|#.#|#.#|###",
-    "H": "#.#|#.#|###|#.#|#.#",
-    "I": "#|#|#|#|#",
-    "J": "..#|..#|..#|#.#|###",
-    "K": "#.#|#.#|##.|#.#|#.#",
-    "L": "#..|#..|#..|#..|###",
-    "M": "#...#|##.##|#.#.#|#...#|#...#",
-    "N": "#..#|##.#|#.##|#..#|#..#",
-    "O": "###|#.#|#.#|#.#|###",
-    "P": "###|#.#|###|#..|#..",
-    "Q": "###|#.#|#.#|###|..#",
-    "R": "###|#.#|##.|#.#|#.#",
-    "S": "###|#..|###|..#|###",
-    "T": "###|.#.|.#.|.#.|.#.",
-    "U": "#.#|#.#|#.#|#.#|###",
-    "V": "#.#|#.#|#.#|#.#|.#.",
-    "W": "#...#|#...#|#.#.#|##.##|#...#",
-    "X": "#.#|#.#|.#.|#.#|#.#",
-    "Y": "#.#|#.#|.#.|.#.|.#.",
-    "Z": "###|..#|.#.|#..|###",
-    "0": "###|#.#|#.#|#.#|###",
-    "1": ".#|##|.#|.#|.#",
-    "2": "###|..#|###|#..|###",
-    "3": "###|..#|.##|..#|###",
-    "4": "#.#|#.#|###|..#|..#",
-    "5": "###|#..|###|..#|###",
-    "6": "###|#..|###|#.#|###",
-    "7": "###|..#|..#|..#|..#",
-    "8": "###|#.#|###|#.#|###",
-    "9": "###|#.#|###|..#|###",
-    ".": ".|.|.|.|#",
-    ",": ".|.|.|#|#",
-    ":": ".|#|.|#|.",
-    "-": "..|..|##|..|..",
-    "+": "...|.#.|###|.#.|...",
-    "±": ".#.|###|.#.|...|###",
-    "/": "..#|..#|.#.|#..|#..",
-    "%": "#.#|..#|.#.|#..|#.#",
-    "°": "##|##|..|..|..",
-    "?": "###|..#|.##|...|.#.",
-    "!": "#|#|#|.|#",
-}
+_DRAWN = Path(__file__).parents[1] / "data" / "letters.txt"
+"""Bands of letters side by side: a row that names them, and the five rows of their dots."""
 
 _FULL_WIDTH = 2  # a terminal cell is about twice as high as wide: two cells make a square
 
+_HALVES = {("#", "#"): "█", ("#", " "): "▀", (" ", "#"): "▄", (" ", " "): " "}
 
-_HALVES = {(True, True): "█", (True, False): "▀", (False, True): "▄", (False, False): " "}
+
+@cache
+def _shapes() -> dict[str, tuple[str, ...]]:
+    """The rows of each letter."""
+    shapes: dict[str, tuple[str, ...]] = {" ": ("..",) * ROWS}
+    for band in _DRAWN.read_text(encoding="utf-8").split("\n\n"):
+        names, *rows = (line.split() for line in band.splitlines())
+        shapes.update(zip(names, zip(*rows, strict=True), strict=True))
+    return shapes
 
 
 def half_large(text: str, width: int) -> list[str]:
@@ -71,12 +35,10 @@ def half_large(text: str, width: int) -> list[str]:
     dots = large(text, width, ink="#", most_stroke=1)
     if len(dots) == 1:
         return dots
-    dots.append(" " * len(dots[0]))
+    below = [*dots[1::2], " " * len(dots[0])]
     return [
-        "".join(
-            _HALVES[upper == "#", lower == "#"] for upper, lower in zip(top, below, strict=True)
-        )
-        for top, below in zip(dots[::2], dots[1::2], strict=True)
+        "".join(_HALVES[pair] for pair in zip(upper, lower, strict=True))
+        for upper, lower in zip(dots[::2], below, strict=True)
     ]
 
 
@@ -92,15 +54,11 @@ def large(text: str, width: int, *, ink: str = "█", most_stroke: int = _FULL_W
         ink: The character that strokes are made of.
         most_stroke: Cells that a stroke may be wide.
     """
-    shapes = [_SHAPES.get(char, _SHAPES["?"]).split("|") for char in text.upper()]
+    shapes = [_shapes().get(char, _shapes()["?"]) for char in text.upper()]
+    dots = [" ".join(shape[row] for shape in shapes) for row in range(ROWS)]
     for stroke in range(most_stroke, 0, -1):
-        rows = [
-            " ".join(
-                "".join((ink if dot == "#" else " ") * stroke for dot in shape[row])
-                for shape in shapes
-            )
-            for row in range(ROWS)
-        ]
-        if max(len(row) for row in rows) <= width:
+        inks = {".": " " * stroke, "#": ink * stroke, " ": " "}
+        rows = ["".join(inks[dot] for dot in row) for row in dots]
+        if max(map(len, rows)) <= width:
             return rows
     return [text.upper()[:width]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
-from calib.show.page import STYLES, finding_lines, headline, note_lines, print_lines, verdict_lines
+from calib.show.page import STYLES, finding_lines, headline, note_lines, verdict_lines
 from calib.store.documents.history import (
     Comparison,
     DriftFigures,
@@ -22,7 +22,7 @@ MORE_INDENT = 29
 
 def show_history(document: HistoryDocument, console: Screen) -> None:
     """Verdict, drifts, comparison, records."""
-    lines = [
+    console.print(
         headline("history", counted(len(document.records), "record")),
         *verdict_lines(document.verdict),
         Text(),
@@ -31,11 +31,9 @@ def show_history(document: HistoryDocument, console: Screen) -> None:
         *(line for each in document.compared for line in _comparison_lines(each)),
         Text(),
         *(line for entry in document.records for line in _record_lines(entry)),
-    ]
-    lines += [row for each in document.not_counted for row in note_lines(each)]
-    if not document.records:
-        lines += note_lines("Nothing is on file yet.")
-    print_lines(console, lines)
+        *(line for each in document.not_counted for line in note_lines(each)),
+        *([] if document.records else note_lines("Nothing is on file yet.")),
+    )
 
 
 def _drift_lines(drift: DriftFigures) -> list[Text]:
@@ -43,8 +41,8 @@ def _drift_lines(drift: DriftFigures) -> list[Text]:
     word = "full travel" if drift.figure == "full" else "rest"
     head = f" {neutral(drift.channel, NAME_CHARS)}, {word}: {_slope(drift)}"
     return [
-        Text(head[: WIDTH_CHARS - 1], style="bold", no_wrap=True),
-        Text(f"  {drift.low:7.3f} {_strip(drift)} {drift.high:7.3f} {drift.unit}", no_wrap=True),
+        Text(head[: WIDTH_CHARS - 1], style="bold"),
+        Text(f"  {drift.low:7.3f} {_strip(drift)} {drift.high:7.3f} {drift.unit}"),
     ]
 
 
@@ -68,42 +66,40 @@ def _strip(drift: DriftFigures) -> str:
     """Limits at the ends, ``o`` for earlier records and ``●`` for the newest, arrows beyond."""
     cells = ["·"] * STRIP_CHARS
     span = drift.high - drift.low
-    for number, point in enumerate(drift.points):
+    for point in drift.points:
         share = (point.value - drift.low) / span if span > 0.0 else 0.5
         place = round(share * (STRIP_CHARS - 1))
-        newest = number == len(drift.points) - 1
-        if place < 0 or place >= STRIP_CHARS:
-            cells[0 if place < 0 else -1] = "<" if place < 0 else ">"
+        if place < 0:
+            cells[0] = "<"
+        elif place >= STRIP_CHARS:
+            cells[-1] = ">"
         else:
-            cells[place] = "●" if newest else "o"
+            cells[place] = "●" if point is drift.points[-1] else "o"
     return "".join(cells)
 
 
 def _comparison_lines(each: Comparison) -> list[Text]:
-    parts = []
-    if each.rest_shift is not None:
-        parts.append(f"rest {1000 * each.rest_shift:+.0f} mV")
-    if each.full_shift is not None:
-        parts.append(f"full travel {1000 * each.full_shift:+.0f} mV")
+    moved = (("rest", each.rest_shift), ("full travel", each.full_shift))
+    parts = [f"{name} {1000 * shift:+.0f} mV" for name, shift in moved if shift is not None]
     if each.spread_ratio is not None:
         parts.append(f"spread x {each.spread_ratio:.2f}")
     head = f" {neutral(each.channel, NAME_CHARS)}: {', '.join(parts)}"
     return [
-        Text(head, style="bold", no_wrap=True),
+        Text(head, style="bold"),
         *note_lines(f"{each.second} against {each.first}"),
     ]
 
 
 def _record_lines(entry: HistoryEntry) -> list[Text]:
     made = datetime.fromisoformat(entry.made_at)
-    line = Text("  ", no_wrap=True)
-    line.append(f"{entry.verdict.value.upper():<8}", style=STYLES[entry.verdict])
-    line.append(f" {made:%Y-%m-%d %H:%M}  {neutral(entry.id, ID_CHARS)}")
-    more = []
-    if entry.condition:
-        more += note_lines(f"condition: {entry.condition}", MORE_INDENT)
-    if entry.superseded:
-        more += note_lines(f"superseded: {entry.superseded}", MORE_INDENT)
-    if entry.odd:
-        more += note_lines(entry.odd, MORE_INDENT)
-    return [line, *more]
+    line = Text.assemble(
+        "  ",
+        (f"{entry.verdict.value.upper():<8}", STYLES[entry.verdict]),
+        f" {made:%Y-%m-%d %H:%M}  {neutral(entry.id, ID_CHARS)}",
+    )
+    more = (
+        f"condition: {entry.condition}" if entry.condition else "",
+        f"superseded: {entry.superseded}" if entry.superseded else "",
+        entry.odd,
+    )
+    return [line, *(row for each in more if each for row in note_lines(each, MORE_INDENT))]

@@ -7,7 +7,7 @@ first; verb, control, count and value are always there.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
@@ -54,9 +54,9 @@ def live_page(
     parts = [
         *_verb_parts(live.step, columns, roomy=roomy, flash=flash),
         _Part(0, _reading_lines(live, columns, rows, roomy=roomy)),
-        _Part(3, _need_lines(live.step.needs, columns)),
+        _Part(3, _need_lines(live.step.needs, columns - 2)),
         _Part(2, _left_lines(live.step)),
-        *_foot_parts(live, columns),
+        *_foot_parts(live, columns - 2),
     ]
     while sum(len(part.lines) for part in parts) > rows:
         last = max(parts, key=lambda part: (part.yields, len(part.lines)))
@@ -70,32 +70,33 @@ def _verb_parts(step: Step, columns: int, *, roomy: bool, flash: bool) -> list[_
     width = columns - 2
     draw = large if roomy else half_large
     count = "" if step.wanted is None else f"{step.done}/{step.wanted}"
-    control = neutral(step.control, NAME_CHARS)
+    words = [neutral(step.control, NAME_CHARS), step.verb, count]
+    head: list[str] = []
     if step.instead:
         loud = draw(f"not {neutral(step.instead, NAME_CHARS)}", width)
-        second = half_large(" ".join(filter(None, (control, step.verb, count))), width)
-        head: list[str] = []
+        second = half_large(" ".join(filter(None, words)), width)
     else:
-        head, loud = _head_and_loud(control, step.verb, count, lambda text: draw(text, width))
+        head, loud = _head_and_loud(words, lambda text: draw(text, width))
         second = _second_rows(step, width, roomy=roomy)
-    lines = [Text(f" {row}"[: columns - 1].ljust(columns - 1), style="bold") for row in loud]
-    if flash or step.instead or step.verb == CABLE:
-        for line in lines:
-            line.stylize("reverse")
+    loudest = "bold reverse" if flash or step.instead or step.verb == CABLE else "bold"
     return [
-        _Part(0, [Text(f" {row}", style="bold reverse") for row in head]),
-        _Part(0, lines),
-        _Part(1, [Text(f" {row}", style="bold") for row in second]),
-        _Part(1, [] if step.hold is None else [_hold_line(step.hold, columns)]),
-        _Part(2, _detail_lines(step, columns)),
+        _Part(0, _rows(head, "bold reverse")),
+        _Part(0, _rows([row.ljust(width) for row in loud], loudest)),
+        _Part(1, _rows(second)),
+        _Part(1, [] if step.hold is None else [_hold_line(step.hold, width)]),
+        _Part(2, _detail_lines(step, width)),
     ]
 
 
+def _rows(rows: Iterable[str], style: str = "bold") -> list[Text]:
+    return [Text(f" {row}", style) for row in rows]
+
+
 def _head_and_loud(
-    control: str, verb: str, count: str, draw: Callable[[str], list[str]]
+    words: list[str], draw: Callable[[str], list[str]]
 ) -> tuple[list[str], list[str]]:
     """A plain row, and the rows of large letters: the verb is large, with as much as fits."""
-    words = [control, verb, count]
+    control, _, count = words
     drawn = [
         (apart, draw(" ".join(word for word in words if word and word not in apart)))
         for apart in ([], [control], [control, count])
@@ -115,75 +116,73 @@ def _second_rows(step: Step, width: int, *, roomy: bool) -> list[str]:
     return half_large(text, width) if roomy else [text.upper()]
 
 
-def _hold_line(hold: Hold, columns: int) -> Text:
+def _hold_line(hold: Hold, width: int) -> Text:
     """A hold as a row that fills."""
     words = f" {hold.left_s:.1f} of {hold.wanted_s:.1f} s left"
-    width = max(4, columns - len(words) - 3)
+    room = max(4, width - len(words) - 1)
     share = min(1.0, hold.done_s / hold.wanted_s) if hold.wanted_s > 0.0 else 1.0
-    full = round(share * width)
-    return Text(f" {'█' * full}{'░' * (width - full)}{words}")
+    full = round(share * room)
+    return Text(f" {'█' * full}{'░' * (room - full)}{words}")
 
 
-def _detail_lines(step: Step, columns: int) -> list[Text]:
+def _detail_lines(step: Step, width: int) -> list[Text]:
+    """What it is about, and at the end of its row which step of how many this is."""
     place = "" if step.place is None else f"step {step.place[0]} of {step.place[1]}"
-    width = columns - 2
-    rows = textwrap.wrap(neutral(step.detail, LONGEST_DETAIL), width - len(place) - 2) or [""]
     if not step.detail and not place:
         return []
-    head = f" {rows[0]:<{width - len(place)}}{place}"
-    return [Text(row, style="bold") for row in (head, *(f" {row}" for row in rows[1:]))]
+    detail = neutral(step.detail, LONGEST_DETAIL)
+    first, *rest = textwrap.wrap(detail, width - len(place) - 2) or [""]
+    return _rows([f"{first:<{width - len(place)}}{place}", *rest])
 
 
 def _reading_lines(live: Live, columns: int, rows: int, *, roomy: bool) -> list[Text]:
     """One value large on its ruler where it is alone; a row or two for each of several."""
-    readings = live.readings
-    if len(readings) == 1 and roomy:
-        return _large_reading(readings[0], live.elapsed_s, columns)
-    if len(readings) == 1:
-        return _small_reading(readings[0], live.elapsed_s, columns)
+    if len(live.readings) == 1:
+        return _lone_reading(live.readings[0], live.elapsed_s, columns - 2, roomy=roomy)
     room = max(1, rows - (14 if roomy else 8))
-    bars = [_bar_reading(reading, columns) for reading in readings]
+    bars = [_bar_reading(reading, columns - 2) for reading in live.readings]
     if sum(map(len, bars)) > room:
         bars = [bar[:1] for bar in bars]
-    shown = [line for bar in bars for line in bar]
-    if len(shown) <= room:
-        return shown
-    hidden = len(shown) - room + 1
-    return [*shown[: room - 1], Text(f"  and {hidden} more channels")]
+    return fitting(list(chain.from_iterable(bars)), room, "more channels")
 
 
-def _large_reading(reading: Reading, elapsed_s: float, columns: int) -> list[Text]:
-    name = neutral(reading.channel, NAME_CHARS)
-    width = columns - 2
-    if reading.value is None or is_dead(reading):
+def fitting(lines: list[Text], room: int, more: str) -> list[Text]:
+    """As many lines as there is room for; the last says how many have none, and of what."""
+    if len(lines) <= room:
+        return lines
+    return [*lines[: room - 1], Text(f"  and {len(lines) - room + 1} {more}")]
+
+
+def _lone_reading(reading: Reading, elapsed_s: float, width: int, *, roomy: bool) -> list[Text]:
+    name, value = neutral(reading.channel, NAME_CHARS), fresh_value(reading)
+    if value is None and roomy:
         return [
             Text(f" {name:<{NAME_CHARS}} {freshness(reading)}", style="bold reverse"),
-            *(Text(f" {row}", style="bold") for row in large("no data", width)),
+            *_rows(large("no data", width)),
             Text(" ╳" + "╌" * (width - 2) + "╳"),
         ]
-    head = f" {name:<{NAME_CHARS}} {_beat(elapsed_s)} fresh"
-    return [
-        Text(head, style="bold"),
-        *(Text(f" {row}", style="bold") for row in large(figure_of(reading, reading.value), width)),
-        *_scale_lines(reading, reading.value, width),
-    ]
-
-
-def _small_reading(reading: Reading, elapsed_s: float, columns: int) -> list[Text]:
-    name = neutral(reading.channel, NAME_CHARS)
-    if reading.value is None or is_dead(reading):
+    if value is None:
         return [Text(f" {name} NO DATA: {freshness(reading)}", style="bold reverse")]
-    figure = figure_of(reading, reading.value)
-    rows = half_large(figure, columns - 2)
-    return [
-        Text(f" {name} {figure} {_beat(elapsed_s)}", style="bold"),
-        *(Text(f" {row}", style="bold") for row in (rows if len(rows) > 1 else ())),
-    ]
-
-
-def _beat(elapsed_s: float) -> str:
     turn = int(elapsed_s * 5) % len(BEAT)
-    return BEAT[-turn:] + BEAT[:-turn]
+    beat = BEAT[-turn:] + BEAT[:-turn]
+    figure = figure_of(reading, value)
+    if roomy:
+        head = f"{name:<{NAME_CHARS}} {beat} fresh"
+        return [*_rows([head, *large(figure, width)]), *_scale_lines(reading, value, width)]
+    small = half_large(figure, width)
+    return _rows([f"{name} {figure} {beat}", *(small if len(small) > 1 else ())])
+
+
+def fresh_value(reading: Reading) -> float | None:
+    """The newest value; None where it is too old to be believed, or there is none."""
+    return None if reading.age_s > STALE_AFTER_S else reading.value
+
+
+def freshness(reading: Reading) -> str:
+    """Since when nothing came."""
+    if reading.value is None:
+        return "no sample yet"
+    return f"no new sample for {reading.age_s:.1f} s"
 
 
 def figure_of(reading: Reading, value: float) -> str:
@@ -200,80 +199,60 @@ def behind(unit: str) -> str:
     return "°" if unit == "deg" else f" {unit}"
 
 
-def _scale_lines(reading: Reading, value: float, width: int) -> list[Text]:
-    """The value's place: on a ruler in volts, or between the ends that were seen."""
-    low, high = seen_ends(reading, value)
-    if reading.unit != "V":
-        return [Text(f" {_bar(reading, value, width)}")]
-    ruler = Ruler(high_V=max(SUPPLY_V, high), marks_V=(low, high))
-    rows = [*ruler_rows(ruler, width), pointer_row(ruler, width, value, (low, high))]
-    return [Text(f" {row}") for row in rows]
-
-
-def _bar_reading(reading: Reading, columns: int) -> list[Text]:
-    name = neutral(reading.channel, NAME_CHARS)
-    if reading.value is None or is_dead(reading):
-        return [Text(f" {name:<{NAME_CHARS}} NO DATA: {freshness(reading)}", style="bold reverse")]
-    return [
-        Text(f" {name:<{NAME_CHARS}} {reading.value:9.3f} {reading.unit}", style="bold"),
-        Text(f" {_bar(reading, reading.value, columns - 2)}"),
-    ]
-
-
-def _bar(reading: Reading, value: float, columns: int) -> str:
-    """The value between the lowest and highest that were seen."""
-    low, high = seen_ends(reading, value)
-    width = columns - 22
-    place = round((value - low) / (high - low) * (width - 1)) if high > low else 0
-    track = "".join("█" if index == place else "·" for index in range(width))
-    return f"{low:9.3f} {track} {high:9.3f}"
-
-
 def seen_ends(reading: Reading, value: float) -> tuple[float, float]:
     """The lowest and the highest that was seen."""
     low = value if reading.low is None else reading.low
     return low, value if reading.high is None else reading.high
 
 
-def is_dead(reading: Reading) -> bool:
-    """Whether its newest value is too old to be believed."""
-    return reading.age_s > STALE_AFTER_S
+def _scale_lines(reading: Reading, value: float, width: int) -> list[Text]:
+    """The value's place: on a ruler in volts, or between the ends that were seen."""
+    low, high = seen_ends(reading, value)
+    if reading.unit != "V":
+        return _rows([_bar(reading, value, width)], "")
+    ruler = Ruler(high_V=max(SUPPLY_V, high), marks_V=(low, high))
+    return _rows([*ruler_rows(ruler, width), pointer_row(ruler, width, value, (low, high))], "")
 
 
-def freshness(reading: Reading) -> str:
-    """Since when nothing came."""
-    if reading.value is None:
-        return "no sample yet"
-    return f"no new sample for {reading.age_s:.1f} s"
+def _bar_reading(reading: Reading, width: int) -> list[Text]:
+    name, value = neutral(reading.channel, NAME_CHARS), fresh_value(reading)
+    if value is None:
+        dead = f" {name:<{NAME_CHARS}} NO DATA: {freshness(reading)}"
+        return [Text(dead, style="bold reverse")]
+    head = f" {name:<{NAME_CHARS}} {value:9.3f} {reading.unit}"
+    return [Text(head, style="bold"), Text(f" {_bar(reading, value, width)}")]
 
 
-def _need_lines(needs: Sequence[str], columns: int) -> list[Text]:
-    rows = [
-        row
-        for need in needs[:MOST_NEEDS]
-        for row in textwrap.wrap(
-            f"! {neutral(need, LONGEST_NEED)}", columns - 2, subsequent_indent="  "
-        )
-    ]
-    return [Text(f" {row}", style="bold") for row in rows]
+def _bar(reading: Reading, value: float, width: int) -> str:
+    """The value between the lowest and highest that were seen."""
+    low, high = seen_ends(reading, value)
+    track = ["·"] * (width - 22)
+    track[round((value - low) / (high - low) * (len(track) - 1)) if high > low else 0] = "█"
+    return f"{low:9.3f} {''.join(track)} {high:9.3f}"
+
+
+def _need_lines(needs: Sequence[str], width: int) -> list[Text]:
+    marked = [f"! {neutral(need, LONGEST_NEED)}" for need in needs[:MOST_NEEDS]]
+    return _rows(
+        row for need in marked for row in textwrap.wrap(need, width, subsequent_indent="  ")
+    )
 
 
 def _left_lines(step: Step) -> list[Text]:
     """When nobody has worked for long: how long it still waits."""
     if step.left_s is None:
         return []
-    words = f" {step.left_s:.0f} s left, then it ends as broken off; what came is kept"
-    return [Text(words, style="bold reverse")]
+    words = f"{step.left_s:.0f} s left, then it ends as broken off; what came is kept"
+    return _rows([words], "bold reverse")
 
 
-def _foot_parts(live: Live, columns: int) -> list[_Part]:
+def _foot_parts(live: Live, width: int) -> list[_Part]:
     counts = (
-        f" {live.elapsed_s:.0f} s, {counted(live.samples, 'sample')}, "
+        f"{live.elapsed_s:.0f} s, {counted(live.samples, 'sample')}, "
         f"{counted(live.rejected_lines, 'rejected line')}"
     )
-    footer = [Text(f" {row}") for row in textwrap.wrap(FOOTER, columns - 2)]
     return [
-        _Part(6, [Text(counts, style="dim")]),
-        _Part(4, footer),
-        _Part(5, [Text(f" {STOPS}")]),
+        _Part(6, _rows([counts], "dim")),
+        _Part(4, _rows(textwrap.wrap(FOOTER, width), "")),
+        _Part(5, _rows([STOPS], "")),
     ]

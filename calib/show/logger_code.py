@@ -3,13 +3,7 @@
 from __future__ import annotations
 
 from calib.show.console import Screen, Text
-from calib.show.page import (
-    caution_lines,
-    finding_lines,
-    headline,
-    note_lines,
-    print_lines,
-)
+from calib.show.page import finding_lines, headline, list_lines, note_lines
 from calib.store.documents.logger_code import LoggerCodeDocument
 from calib.store.text import neutral
 
@@ -18,23 +12,24 @@ def show_logger_code(document: LoggerCodeDocument, console: Screen) -> None:
     """What it is for, where it lies, what it sends, and what to do next."""
     baud = "over USB" if document.baud is None else f"at {document.baud} baud"
     checksum = ", each line with a checksum" if document.checksum else ""
-    files = [Text(f"    {neutral(file, 200)}", style="bold") for file in document.files]
-    lines = [
+    what = (
+        "For a bare board of your own. It never touches a controller: it reads voltages and sends."
+    )
+    columns = ",".join(document.columns)
+    following = "build, load and wire it as the note tells, then: calib setup"
+    console.print(
         headline("source for a bare logger board"),
         Text(),
-        *note_lines("For a bare board of your own. It never touches a controller: it reads"
-                    " voltages and sends."),
+        *note_lines(what),
         Text(),
         *note_lines("Written:"),
-        *files,
+        *(Text(f"    {neutral(file, 200)}", style="bold") for file in document.files),
         Text(),
-        *note_lines(f"It sends {','.join(document.columns)} {document.rate_hz} times a second "
-                    f"{baud}{checksum}."),
+        *note_lines(f"It sends {columns} {document.rate_hz} times a second {baud}{checksum}."),
         Text(),
         *finding_lines(document.findings),
         Text(),
-        *caution_lines(document.cautions),
+        *list_lines("BEFORE YOU TOUCH THE MACHINE", document.cautions),
         Text(),
-        Text(" NEXT  build, load and wire it as the note tells, then: calib setup", style="bold"),
-    ]  # fmt: skip
-    print_lines(console, lines)
+        Text(f" NEXT  {following}", style="bold"),
+    )

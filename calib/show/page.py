@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
-from calib.show.view import MOST_SOURCES, Fact, Figure, Sources, Table, View, said
+from calib.show.view import MOST_SOURCES, Fact, Figure, Sources, Table, View, measure_of, rate_text
 from calib.store.documents.finding import Document, Finding, Severity
 from calib.store.text import counted, neutral
 
@@ -25,6 +26,7 @@ STYLES: dict[Severity, str] = {
 NAME_CHARS = 12
 _LONGEST_TEXT = 600  # own choice: longer than any sentence of ours, shorter than a flood
 _INDENT = "  "
+_WORD_CHARS = len(_INDENT) + 9  # a verdict's word with what stands before and after it
 
 
 def headline(left: str, right: str = "") -> Text:
@@ -32,17 +34,17 @@ def headline(left: str, right: str = "") -> Text:
     right = neutral(right, WIDTH_CHARS // 2)
     left = neutral(left, WIDTH_CHARS - len(right) - 5)
     gap = WIDTH_CHARS - len(left) - len(right) - 2
-    return Text(f" {left}{' ' * gap}{right}", style="bold", no_wrap=True)
+    return Text(f" {left}{' ' * gap}{right}", style="bold")
 
 
 def verdict_lines(verdict: Severity) -> list[Text]:
     """The verdict word in large letters; every word as loud as every other."""
-    return _large_lines(verdict.value, STYLES[verdict])
+    return large_lines(verdict.value, STYLES[verdict])
 
 
-def large_lines(text: str) -> list[Text]:
+def large_lines(text: str, style: str = "bold") -> list[Text]:
     """A few words or a count in large letters, to be read from two metres."""
-    return _large_lines(text, "bold")
+    return [Text(f" {row}", style) for row in large(text, WIDTH_CHARS - 2)]
 
 
 def figure_lines(figures: Sequence[Figure]) -> list[Text]:
@@ -52,12 +54,10 @@ def figure_lines(figures: Sequence[Figure]) -> list[Text]:
     width = WIDTH_CHARS // len(figures) - 1
     blocks = [large(_with_unit(figure), width - 2) for figure in figures]
     labels = [neutral(figure.label, width - 2) for figure in figures]
-    lines = [Text("".join(f" {label:<{width}}" for label in labels), style="bold", no_wrap=True)]
-    for row in range(max(len(block) for block in blocks)):
-        cells = [block[row] if row < len(block) else "" for block in blocks]
-        line = "".join(f" {cell:<{width}}" for cell in cells)
-        lines.append(Text(line, style="bold", no_wrap=True))
-    return lines
+    return [
+        Text("".join(f" {cell:<{width}}" for cell in cells), style="bold")
+        for cells in (labels, *zip_longest(*blocks, fillvalue=""))
+    ]
 
 
 def _with_unit(figure: Figure) -> str:
@@ -67,36 +67,42 @@ def _with_unit(figure: Figure) -> str:
 def finding_lines(findings: Iterable[Finding]) -> list[Text]:
     """Findings in order: the severity in words, the statement, what to do, figure and limit."""
     lines: list[Text] = []
-    for each in said(findings):
-        word = each.severity.value.upper()
-        rows = _wrapped(each.text, first=f"{_INDENT}{word:<8} ", then=" " * 11)
-        head = Text(rows[0], no_wrap=True)
-        head.stylize(STYLES[each.severity], len(_INDENT), len(_INDENT) + len(word))
-        lines.append(head)
-        lines.extend(Text(row, no_wrap=True) for row in rows[1:])
-        if each.action:
-            lines.extend(_plain(each.action, first=" " * 11 + "-> ", then=" " * 14))
-        if each.measure:
-            lines.extend(note_lines(each.measure, indent=11))
+    for finding in findings:
+        first, *rest = note_lines(finding.text, indent=_WORD_CHARS)
+        lines += [word_line(finding.severity, first.plain[_WORD_CHARS:]), *rest]
+        lines += action_lines(finding.action)
+        if measure := measure_of(finding):
+            lines += note_lines(measure, indent=_WORD_CHARS)
     return lines
 
 
-def caution_lines(
-    cautions: Iterable[str], heading: str = "BEFORE YOU TOUCH THE MACHINE"
-) -> list[Text]:
-    """Cautions under their heading; none where there are none."""
-    rows = [row for text in cautions for row in bullet_lines(text)]
+def word_line(severity: Severity, text: str) -> Text:
+    """A row that begins with a verdict's word."""
+    word = severity.value.upper()
+    gap = " " * (_WORD_CHARS - len(_INDENT) - len(word))
+    return Text.assemble(_INDENT, (word, STYLES[severity]), f"{gap}{text}")
+
+
+def action_lines(action: str) -> list[Text]:
+    """What to do about what stands above; nothing where nothing is to be done."""
+    first = " " * _WORD_CHARS + "-> "
+    return _wrapped(action, first=first, then=" " * len(first)) if action else []
+
+
+def list_lines(heading: str, sentences: Iterable[str]) -> list[Text]:
+    """Points under their heading; none where there are none."""
+    rows = [row for text in sentences for row in bullet_lines(text)]
     return [Text(f" {heading}", style="bold"), *rows] if rows else []
 
 
 def bullet_lines(text: str) -> list[Text]:
     """One point of a list, wrapped."""
-    return _plain(text, first="  - ", then="    ")
+    return _wrapped(text, first="  - ", then="    ")
 
 
 def note_lines(text: str, indent: int = 2) -> list[Text]:
     """A plain sentence, wrapped and indented by ``indent`` columns."""
-    return _plain(text, first=" " * indent, then=" " * indent)
+    return _wrapped(text, first=" " * indent, then=" " * indent)
 
 
 def provenance_lines(document: Document) -> list[Text]:
@@ -104,20 +110,12 @@ def provenance_lines(document: Document) -> list[Text]:
     capture = document.capture
     if capture is None:
         return []
-    rate = "" if capture.rate_hz is None else f" at {capture.rate_hz:.4g} Hz"
-    lines = _plain(f"from {capture.path}", first=_INDENT, then=_INDENT)
     counts = (
-        f"  {counted(capture.samples, 'sample')}{rate}, "
+        f"  {counted(capture.samples, 'sample')}{rate_text(capture.rate_hz)}, "
         f"{counted(capture.rejected_lines, 'rejected line')}, "
         f"{counted(capture.gaps, 'gap')}, sha256 {capture.sha256[:12]}…"
     )
-    return [*lines, Text(counts, no_wrap=True)]
-
-
-def print_lines(console: Screen, lines: Iterable[Text]) -> None:
-    """Put lines on a console."""
-    for line in lines:
-        console.print(line)
+    return [*note_lines(f"from {capture.path}"), Text(counts)]
 
 
 def print_page(console: Screen, glance: Sequence[Text], details: Sequence[Text]) -> None:
@@ -128,16 +126,11 @@ def print_page(console: Screen, glance: Sequence[Text], details: Sequence[Text])
     """
     scrolls = console.is_terminal and len(glance) + len(details) + 2 > console.height
     parts = (details, glance) if scrolls else (glance, details)
-    print_lines(console, [*parts[0], Text(), *parts[1]])
+    console.print(*parts[0], Text(), *parts[1])
 
 
 def print_view(
-    console: Screen,
-    view: View,
-    document: Document,
-    picture: Sequence[Text] = (),
-    *,
-    more: Sequence[Text] = (),
+    console: Screen, view: View, picture: Sequence[Text] = (), *, more: Sequence[Text] = ()
 ) -> None:
     """Show a view: what a glance needs first, then what it rests on.
 
@@ -148,26 +141,26 @@ def print_view(
     Args:
         console: Where.
         view: What is shown.
-        document: What it is of, for where the figures came from.
         picture: Rows beneath the large figures.
         more: Rows of the details, after tables and sources.
     """
+    good = view.verdict.is_good
     worst = finding_lines(view.findings[:1])
     glance = [headline(view.about, view.right), *verdict_lines(view.verdict)]
-    if view.verdict.is_good:
+    if good:
         glance += [Text(), *figure_lines(view.large), *picture, *worst]
     else:
         glance += [*worst, *picture]
     groups = (
         [
-            *fact_lines(view.facts, style="" if view.verdict.is_good else "dim"),
+            *fact_lines(view.facts, style="" if good else "dim"),
             *(line for table in view.tables for line in _table_lines(table)),
             *(line for each in view.sources for line in _source_lines(each)),
             *(line for note in view.notes for line in note_lines(note)),
         ],
         more,
         finding_lines(view.findings[1:]),
-        provenance_lines(document),
+        provenance_lines(view.document),
     )
     details = [line for group in groups if group for line in (*group, Text())][:-1]
     print_page(console, glance, details)
@@ -180,11 +173,10 @@ def fact_lines(facts: Sequence[Fact], style: str = "") -> list[Text]:
     lines: list[Text] = []
     for fact in facts:
         first = f"{_INDENT}{neutral(fact.name, width):<{width}} "
-        rows = _wrapped(fact.text, first=first, then=" " * len(first))
-        lines.extend(Text(row, style=style) for row in rows)
+        then = " " * len(first)
+        lines += _wrapped(fact.text, first=first, then=then, style=style)
         for more in fact.more:
-            wrapped = _wrapped(more, first=" " * len(first), then=" " * len(first))
-            lines.extend(Text(row, style="dim") for row in wrapped)
+            lines += _wrapped(more, first=then, then=then, style="dim")
     return lines
 
 
@@ -207,19 +199,12 @@ def _source_lines(sources: Sources) -> Iterator[Text]:
         yield Text(text[: WIDTH_CHARS - 1], style="dim")
 
 
-def _large_lines(text: str, style: str) -> list[Text]:
-    return [Text(f" {row}", style=style, no_wrap=True) for row in large(text, WIDTH_CHARS - 2)]
-
-
-def _plain(text: str, *, first: str, then: str) -> list[Text]:
-    return [Text(row, no_wrap=True) for row in _wrapped(text, first=first, then=then)]
-
-
-def _wrapped(text: str, *, first: str, then: str) -> list[str]:
-    return textwrap.wrap(
+def _wrapped(text: str, *, first: str, then: str, style: str = "") -> list[Text]:
+    rows = textwrap.wrap(
         neutral(text, _LONGEST_TEXT),
         width=WIDTH_CHARS - 1,
         initial_indent=first,
         subsequent_indent=then,
         break_on_hyphens=False,
-    ) or [first.rstrip()]
+    )
+    return [Text(row, style) for row in rows or [first.rstrip()]]

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 import time
 from itertools import takewhile
 from types import TracebackType
 from typing import Protocol, Self, TextIO
 
-from rich.console import Console
-
 from calib.errors import CalibError, StoppedError
 from calib.guide.cautions import FOOTER
 from calib.guide.events import DONE, Audience, EventStream
 from calib.guide.protocols import Card, Live, Sound
-from calib.show.console import Text, stderr_console
+from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.keyboard import ENTERS
 from calib.show.live import live_page
-from calib.show.page import bullet_lines, headline, large_lines, note_lines, print_lines
-from calib.show.plain import PlainLines
+from calib.show.page import bullet_lines, headline, large_lines, note_lines
 from calib.show.screen import LiveTerminal
 
 FLASH_S = 0.6  # own choice: long enough to be seen from the corner of an eye
@@ -48,7 +46,7 @@ class TerminalPerson:
         plain: bool = False,
         audience: Audience | None = None,
         words: TextIO | None = None,
-        console: Console | None = None,
+        screen: Screen | None = None,
         steady: Steady = time,
     ):
         """Prepare the terminal.
@@ -59,24 +57,17 @@ class TerminalPerson:
             plain: One line an event in place of the live page; so too without a terminal.
             audience: Who is told besides.
             words: Where typed words come from; stdin when None.
-            console: Where prompts and live pages go; stderr when None.
+            screen: Where prompts and live pages go; stderr when None.
             steady: Tells the time that passes, and waits.
         """
-        self._console = stderr_console() if console is None else console
+        self._screen = Screen(sys.stderr) if screen is None else screen
         self._steady = steady
         self._isolated = isolated
         self._confirmed: set[str] = set()
         self._yes = yes
         self._words = sys.stdin if words is None else words
-        self._terminal = LiveTerminal(
-            self._console.file,
-            self._words,
-            is_terminal=self._console.is_terminal,
-            plain=plain,
-        )
-        self._plain = self._terminal.is_plain
-        lines = (PlainLines(self._console.file),) if self._plain else ()
-        self._events = EventStream(*lines, audience=audience)
+        self._terminal = LiveTerminal(self._screen, self._words, plain=plain)
+        self._events = EventStream(*self._terminal.listeners, audience=audience)
         self._has_entered = False
         self._flash_until_s = 0.0
 
@@ -105,16 +96,15 @@ class TerminalPerson:
         """
         self.leave_page()
         if card.kind in self._confirmed:
-            self._console.print(f"  {card.title}: isolated as before, {card.kind}.")
+            self._say(f"  {card.title}: isolated as before, {card.kind}.")
             return
-        lines = [
+        self._screen.print(
             headline(f"before you start: {card.title}"),
             *(row for line in card.lines for row in bullet_lines(line)),
             Text(f" {FOOTER}", style="bold"),
-        ]
-        print_lines(self._console, lines)
+        )
         if self._isolated:
-            self._console.print("  Isolation stated with --isolated.")
+            self._say("  Isolation stated with --isolated.")
             return
         prompt = f"Type '{card.word}' once all of this is so: "
         self._events.prompt("isolate", f"{card.title}. {prompt}")
@@ -148,22 +138,22 @@ class TerminalPerson:
 
     def _test_sounds(self) -> None:
         """Let each sound be heard once, so that a muted bell is known before it is needed."""
-        if self._plain or self._yes:
+        if self._terminal.is_plain or self._yes:
             return
         for sound, words in (
             (Sound.COUNTED, "one bell: counted"),
             (Sound.DONE, "two: enough"),
             (Sound.STOP, "three: stop, look at the screen"),
         ):
-            self._console.print(f"  {words}")
+            self._say(f"  {words}")
             self._ring(sound)
             self._steady.sleep(BETWEEN_SOUNDS_S)
-        self._console.print("  Heard none? Turn the sound on, or watch for the flash.")
+        self._say("  Heard none? Turn the sound on, or watch for the flash.")
 
     def _ring(self, sound: Sound) -> None:
-        if self._console.is_terminal:
+        if not self._screen.is_plain:
             for _ in range(sound.value):
-                self._console.bell()
+                self._screen.write("\a")
                 self._steady.sleep(BETWEEN_BELLS_S)
 
     def wait_until_ready(self, prompt: str) -> None:
@@ -174,11 +164,11 @@ class TerminalPerson:
         """
         self.leave_page()
         if self._yes:
-            self._console.print(prompt)
+            self._say(prompt)
             return
         self._events.prompt(_loud(prompt), f"{prompt} Then press Enter.")
-        loud = [] if self._plain else [Text(), *large_lines(_loud(prompt))]
-        print_lines(self._console, [*loud, *note_lines(prompt)])
+        loud = [] if self._terminal.is_plain else [Text(), *large_lines(_loud(prompt))]
+        self._screen.print(*loud, *note_lines(prompt))
         self._read("  Then press Enter: ")
 
     def answer(self, question: str, *, default: str | None = None) -> str:
@@ -195,11 +185,15 @@ class TerminalPerson:
         self._events.prompt("answer", shown)
         return self._read(f"{shown}{mark} ").strip() or (default or "")
 
+    def _say(self, text: str) -> None:
+        """Print a sentence."""
+        self._screen.print(*map(Text, textwrap.wrap(text, WIDTH_CHARS)))
+
     def _read(self, prompt: str) -> str:
         """A line typed more than a second after the prompt, so that an elbow does not answer."""
         asked_s = self._steady.monotonic()
         while True:
-            self._console.print(prompt, end="", soft_wrap=True)
+            self._screen.write(prompt)
             line = self._words.readline()
             if not line:
                 raise StoppedError(

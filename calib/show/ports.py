@@ -1,25 +1,58 @@
-"""The page of ``calib ports``."""
+"""The page of ``calib ports``, and how a user of this computer gets the right to a port."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from calib.link.ports import Port, UsbIdentity
 from calib.show.console import Screen, Text
-from calib.show.page import finding_lines, headline, print_lines
+from calib.show.page import finding_lines, headline
 from calib.store.documents.ports import PortEntry, PortsDocument
+
+USUAL_GROUP = "dialout"  # Debian's, Fedora's and their descendants'; Arch and openSUSE differ
+
+_RULE = (
+    'SUBSYSTEM=="tty", ATTRS{{idVendor}}=="{vendor:04x}", ATTRS{{idProduct}}=="{product:04x}", '
+    'GROUP="{group}", MODE="0660", ENV{{ID_MM_PORT_IGNORE}}="1"'
+)
+_NO_RULE = "# plug the logger in and ask again: the rule needs its two ids"
 
 
 def show_ports(document: PortsDocument, console: Screen) -> None:
     """Each port with what the system knows of it, and who has it open."""
-    count = len(document.ports)
-    lines = [headline("serial ports", f"{count} found"), Text()]
-    for port in document.ports:
-        lines.extend(_port_lines(port))
-    print_lines(console, [*lines, *finding_lines(document.findings)])
+    console.print(
+        headline("serial ports", f"{len(document.ports)} found"),
+        Text(),
+        *(line for port in document.ports for line in _port_lines(port)),
+        *finding_lines(document.findings),
+    )
 
 
 def _port_lines(port: PortEntry) -> list[Text]:
     about = ", ".join(part for part in (port.description, port.maker) if part)
-    lines = [Text(f"  {port.path}", style="bold", no_wrap=True)]
-    lines += [Text(f"      {about}", no_wrap=True)] if about else []
-    lines += [Text(f"      serial number {port.usb_serial}")] if port.usb_serial else []
-    lines += [Text(f"      in use by {user}") for user in port.users]
-    return lines
+    serial = f"serial number {port.usb_serial}" if port.usb_serial else ""
+    rows = (about, serial, *(f"in use by {user}" for user in port.users))
+    return [Text(f"  {port.path}", style="bold"), *(Text(f"      {row}") for row in rows if row)]
+
+
+def access_help(system: str, ports: Sequence[Port], group: str | None) -> str:
+    """What to type so that a logger's port can be opened and stays alone with calib, for a shell.
+
+    Args:
+        system: As ``sys.platform`` has it.
+        ports: What is plugged in; a rule is made for each USB device.
+        group: The group that owns such a port; the usual one when None.
+    """
+    from importlib import resources
+
+    name = {"win32": "windows", "darwin": "macos"}.get(system, "linux")
+    page = resources.files("calib.data").joinpath("access", f"{name}.txt")
+    group = group or USUAL_GROUP
+    devices = dict.fromkeys(
+        UsbIdentity(port.identity.vendor, port.identity.product, None, None)
+        for port in ports
+        if port.identity is not None
+    )
+    rules = [_RULE.format(vendor=d.vendor, product=d.product, group=group) for d in devices]
+    text = page.read_text(encoding="utf-8").rstrip()
+    return text.format(group=group, rules="\n".join(rules or [_NO_RULE]))

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import IO, Final, TextIO
 
-from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Text
+from calib.guide.events import Kind, Listener, LiveEvent
+from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
 from calib.show.keyboard import QuietKeyboard
 
 # Source: ECMA-48, 5th edition (CUP, EL, ED); the private modes 25 (cursor) and 1049 (another
@@ -18,73 +19,35 @@ _HOME: Final = "\x1b[H"
 _END_OF_LINE: Final = "\x1b[K"
 _REST_OF_PAGE: Final = "\x1b[J"
 
-
-class LiveScreen:
-    """A terminal that shows one page after the other, each in the place of the one before.
-
-    Every frame is written whole and what it leaves free is erased, so that nothing stays behind:
-    neither of a wider terminal, nor of what somebody else wrote.
-    """
-
-    def __init__(self, file: IO[str], *, colour: bool) -> None:
-        """Draw on ``file``, with colours or without."""
-        self._file = file
-        self._colour = colour
-        self._up = False
-
-    def size(self) -> tuple[int, int]:
-        """Columns and rows that there are now."""
-        try:
-            found = os.get_terminal_size(self._file.fileno())
-        except (OSError, ValueError):  # no terminal behind it
-            return WIDTH_CHARS, HEIGHT_CHARS
-        return found.columns or WIDTH_CHARS, found.lines or HEIGHT_CHARS
-
-    def draw(self, lines: Sequence[Text], size: tuple[int, int], *, anew: bool = False) -> None:
-        """Show a page of at most ``size``; what would not fit is cut off.
-
-        Args:
-            lines: The page.
-            size: Columns and rows.
-            anew: Erase all of the terminal first.
-        """
-        columns, rows = size
-        start = "" if self._up and not anew else _ENTER
-        self._up = True
-        shown = [line.cropped(columns - 1).ansi(colour=self._colour) for line in lines[: rows - 1]]
-        page = "".join(f"{line}{_END_OF_LINE}\r\n" for line in shown)
-        self._file.write(f"{start}{_HOME}{page}{_REST_OF_PAGE}")
-        self._file.flush()
-
-    def leave(self) -> None:
-        """Give the terminal back as it was."""
-        if self._up:
-            self._up = False
-            self._file.write(_LEAVE)
-            self._file.flush()
-
-
 Size = tuple[int, int]
 """Columns and rows."""
 
 
 class LiveTerminal:
-    """Screen and keyboard while a live page is up; both as they were once it is left."""
+    """Screen and keyboard while a live page is up; both as they were once it is left.
 
-    def __init__(self, file: IO[str], words: TextIO, *, is_terminal: bool, plain: bool) -> None:
+    Every page is written whole, in the place of the one before, and what it leaves free is erased,
+    so that nothing stays behind: neither of a wider terminal, nor of what somebody else wrote.
+    """
+
+    def __init__(self, screen: Screen, words: TextIO, *, plain: bool) -> None:
         """Prepare both; nothing is touched before the first page.
 
         Args:
-            file: What is drawn on.
+            screen: What is drawn on.
             words: What is typed on.
-            is_terminal: Whether anybody sees what is drawn.
-            plain: Draw nothing; only quieten the keyboard.
+            plain: Draw nothing, only quieten the keyboard; so too where nobody sees what is drawn.
         """
-        self._screen = LiveScreen(file, colour=not os.environ.get("NO_COLOR"))
+        self._screen = screen
         self._words = words
         self._keyboard: QuietKeyboard | None = None
-        self._size: Size = (0, 0)
-        self.is_plain = plain or not is_terminal or os.environ.get("TERM") == "dumb"
+        self._drawn: Size | None = None
+        self.is_plain = plain or screen.is_plain
+
+    @property
+    def listeners(self) -> tuple[Listener, ...]:
+        """Who writes a line an event, where no page is drawn."""
+        return (plain_lines(self._screen.file),) if self.is_plain else ()
 
     def show(self, page: Callable[[Size], Sequence[Text]]) -> str:
         """Show a page, made for the size that there is; what was typed since the last one.
@@ -95,9 +58,8 @@ class LiveTerminal:
             self._keyboard = QuietKeyboard(self._words)
         keys = self._keyboard.keys()
         if not self.is_plain:
-            size = self._screen.size()
-            self._screen.draw(page(size), size, anew=bool(keys) or size != self._size)
-            self._size = size
+            size = self._size()
+            self._draw(page(size), size, anew=bool(keys) or size != self._drawn)
         return keys
 
     def leave(self) -> None:
@@ -105,5 +67,34 @@ class LiveTerminal:
         if self._keyboard is not None:
             self._keyboard.restore()
             self._keyboard = None
-        with suppress(OSError):  # the terminal may have gone
-            self._screen.leave()
+        if self._drawn is not None:
+            self._drawn = None
+            with suppress(OSError):  # the terminal may have gone
+                self._screen.write(_LEAVE)
+
+    def _draw(self, lines: Sequence[Text], size: Size, *, anew: bool) -> None:
+        """Show a page of at most ``size``; what would not fit is cut off."""
+        columns, rows = size
+        shown = [self._screen.shown(line.cropped(columns - 1)) for line in lines[: rows - 1]]
+        page = "".join(f"{line}{_END_OF_LINE}\r\n" for line in shown)
+        self._drawn = size
+        self._screen.write(f"{_ENTER if anew else ''}{_HOME}{page}{_REST_OF_PAGE}")
+
+    def _size(self) -> Size:
+        try:
+            found = os.get_terminal_size(self._screen.file.fileno())
+        except (OSError, ValueError):  # no terminal behind it
+            return WIDTH_CHARS, HEIGHT_CHARS
+        return found.columns or WIDTH_CHARS, found.lines or HEIGHT_CHARS
+
+
+def plain_lines(file: IO[str]) -> Listener:
+    """Plain mode: a line an event, for a screen reader, a log, or where no page can be drawn."""
+
+    def write(event: LiveEvent) -> None:
+        """Write it at once, for who listens works by it. A prompt stands there already."""
+        if event.kind is not Kind.PROMPTED:
+            file.write(f"  {event.text}\n")
+            file.flush()
+
+    return write

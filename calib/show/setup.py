@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from calib.show.console import Screen, Text
 from calib.show.page import (
     finding_lines,
@@ -24,48 +26,47 @@ def show_setup(document: SetupDocument, console: Screen, *, then: str) -> None:
         then: The command after a first look at the columns.
     """
     what = "rig file made" if document.created else "rig file"
-    findings = document.findings
+    mend = "mend what is said above, then calib setup again"
+    following = f"calib watch, then {then}" if document.verdict.is_good else mend
     glance = [
         headline(f"{what}: {document.rig}", document.port or "from a file"),
         Text(),
         *verdict_lines(document.verdict),
-        *finding_lines(findings[:1]),
+        *finding_lines(document.findings[:1]),
         Text(),
-        *_changes(document),
+        *note_lines(_changes(document)),
         Text(),
-        Text(f" NEXT  {_next(document, then)}", style="bold", no_wrap=True),
+        Text(f" NEXT  {following}", style="bold"),
     ]
     details = [
         *_settings(document),
         Text(),
-        *_columns(document),
+        Text("  columns that the logger sends", style="bold"),
+        *(row for column in document.columns for row in _column(column)),
         Text(),
-        *finding_lines(findings[1:]),
+        *finding_lines(document.findings[1:]),
         *provenance_lines(document),
     ]
     print_page(console, glance, details)
 
 
-def _changes(document: SetupDocument) -> list[Text]:
+def _changes(document: SetupDocument) -> str:
     """How much was written."""
     changed = [each for each in document.settings if each.changed]
     if not changed:
-        return note_lines("Nothing had to be changed.")
+        return "Nothing had to be changed."
     if document.created:
-        return note_lines(f"{len(changed)} values were written, each with where it comes from.")
+        return f"{len(changed)} values were written, each with where it comes from."
     names = ", ".join(f"{each.table}.{each.key}" for each in changed)
-    return note_lines(f"Changed: {names}. The rest stands as it was.")
+    return f"Changed: {names}. The rest stands as it was."
 
 
 def _settings(document: SetupDocument) -> list[Text]:
     """Every value with its origin, table by table."""
     lines: list[Text] = []
-    table = ""
-    for each in document.settings:
-        if each.table != table:
-            table = each.table
-            lines.append(Text(f"  [{neutral(table)}]", style="bold", no_wrap=True))
-        lines.extend(_setting(each))
+    for table, settings in groupby(document.settings, lambda each: each.table):
+        lines.append(Text(f"  [{neutral(table)}]", style="bold"))
+        lines += [line for each in settings for line in _setting(each)]
     return lines
 
 
@@ -76,21 +77,8 @@ def _setting(each: Setting) -> list[Text]:
     return note_lines(f"{each.key} = {value}  ({origin}{why})", indent=6)
 
 
-def _columns(document: SetupDocument) -> list[Text]:
-    """What the logger sends, column by column."""
-    head = Text("  columns that the logger sends", style="bold")
-    return [head, *(row for column in document.columns for row in _column(column))]
-
-
 def _column(column: ColumnSeen) -> list[Text]:
     name = "" if column.name is None else f" {column.name}"
-    use = column.use or "not known"
+    use = neutral(column.use or "not known")
     seen = f"{column.low:.6g} to {column.high:.6g}"
-    return note_lines(f"{column.number}{name}: {neutral(use)}, {seen}", indent=6)
-
-
-def _next(document: SetupDocument, then: str) -> str:
-    """The command that comes next."""
-    if document.verdict.is_good:
-        return f"calib watch, then {then}"
-    return "mend what is said above, then calib setup again"
+    return note_lines(f"{column.number}{name}: {use}, {seen}", indent=6)

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import groupby
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import (
     STYLES,
-    caution_lines,
     finding_lines,
     headline,
+    list_lines,
     note_lines,
     print_page,
     print_view,
     verdict_lines,
 )
-from calib.show.view import Table, View, spread_text
+from calib.show.view import View, spread_text, tables
 from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetDocument, SheetEntry, VerifyDocument
 from calib.store.text import neutral
@@ -30,15 +30,14 @@ def show_sheet(document: SheetDocument, console: Screen) -> None:
     """Every value with room to tick it off and what it rests on; below, where each comes from."""
     glance = [headline("what to type into the controller"), *verdict_lines(document.verdict)]
     details = [Text(" WHERE EACH COMES FROM", style="bold")]
-    for channel, entries in by_channel(document.entries):
+    for channel, entries in groupby(document.entries, lambda entry: entry.channel):
         glance.append(Text(f" {neutral(channel, 40)}", style="bold"))
         for entry in entries:
-            glance.extend(_entry_lines(entry))
-            details.extend(note_lines(f"{channel}, {entry.name}: {origin_text(entry)}"))
-    odd = document.findings
-    glance.extend(finding_lines(odd[:1]))
-    details.extend([Text(), *finding_lines(odd[1:])])
-    print_page(console, glance, [*details, Text(), *caution_lines(document.cautions, AFTERWARDS)])
+            glance += _entry_lines(entry)
+            details += note_lines(f"{channel}, {entry.name}: {origin_text(entry)}")
+    glance += finding_lines(document.findings[:1])
+    details += [Text(), *finding_lines(document.findings[1:]), Text()]
+    print_page(console, glance, [*details, *list_lines(AFTERWARDS, document.cautions)])
 
 
 def _entry_lines(entry: SheetEntry) -> list[Text]:
@@ -48,9 +47,7 @@ def _entry_lines(entry: SheetEntry) -> list[Text]:
         return [Text(row)]
     warned = warning_text(entry)
     if len(row) + len(warned) + 2 < WIDTH_CHARS:
-        line = Text(f"{row}  ")
-        line.append(warned, STYLES[Severity.CAUTION])
-        return [line]
+        return [Text.assemble(f"{row}  ", (warned, STYLES[Severity.CAUTION]))]
     return [Text(row), *note_lines(warned, indent=len(BOX) + 3)]
 
 
@@ -62,8 +59,7 @@ def warning_text(entry: SheetEntry) -> str:
 def show_verify(document: VerifyDocument, console: Screen) -> None:
     """Whether the controller shows what it should, and what the wheel did."""
     heading = "NOW THE FIRST TURN OF THE WHEEL" if document.verdict.is_good else AFTERWARDS
-    turn = caution_lines(document.cautions, heading)
-    print_view(console, verify_view(document), document, more=turn)
+    print_view(console, verify_view(document), more=list_lines(heading, document.cautions))
 
 
 def verify_view(document: VerifyDocument) -> View:
@@ -80,11 +76,11 @@ def verify_view(document: VerifyDocument) -> View:
     )
     head = ("figure", "should show", "shows", "allowed apart", "result")
     return View(
+        document,
         about=f"{document.channel}: what the controller shows",
         right="controller's volts",
-        verdict=document.verdict,
-        findings=document.findings,
-        tables=(Table(head, rows),) if rows else (),
+        title=f"{document.channel} after typing in",
+        tables=tables(head, rows),
     )
 
 
@@ -140,9 +136,3 @@ def _cell(text: str) -> str:
     """Text as one Markdown cell: nothing in it may end the cell or become markup."""
     escaped = "".join(f"\\{char}" if char in "\\`*_[]<>|#!&" else char for char in text)
     return neutral(escaped, 600)
-
-
-def by_channel(entries: Iterable[SheetEntry]) -> Iterator[tuple[str, list[SheetEntry]]]:
-    """Entries under the channel that they belong to, in their own order."""
-    for channel, group in groupby(entries, key=lambda entry: entry.channel):
-        yield channel, list(group)

@@ -16,7 +16,7 @@ def show_travel(document: TravelDocument, console: Screen) -> None:
     """Verdict, values, ruler and the worst finding at a glance; then what they rest on."""
     rows = ruler_rows(travel_ruler(document), RULER_CHARS) if document.verdict.is_good else []
     picture = [Text(f" {row}") for row in rows]
-    print_view(console, travel_view(document), document, picture)
+    print_view(console, travel_view(document), picture)
 
 
 def travel_view(document: TravelDocument) -> View:
@@ -25,10 +25,10 @@ def travel_view(document: TravelDocument) -> View:
     presses = counted(document.presses, "full press", "full presses")
     band = document.dead_band if document.verdict.is_good else None
     return View(
+        document,
         about=f"{document.channel}: {presses}{way}",
         right=f"{document.basis}'s volts",
-        verdict=document.verdict,
-        findings=document.findings,
+        title=f"Travel of {document.channel}",
         figures=() if band is None else values_of(document, band),
         facts=(
             *_given_up(band),

@@ -1,22 +1,12 @@
-"""The page of ``calib trust``: trusted or not, and each piece of evidence with what to do."""
+"""The gate: trusted or not, and each piece of evidence with what to do."""
 
 from __future__ import annotations
 
-import textwrap
-
-from calib.show.console import WIDTH_CHARS, Screen, Text
-from calib.show.page import (
-    STYLES,
-    headline,
-    large_lines,
-    note_lines,
-    print_page,
-)
+from calib.show.console import Screen, Text
+from calib.show.page import action_lines, headline, large_lines, note_lines, print_page, word_line
+from calib.show.view import Table, View
 from calib.store.documents.finding import Severity
 from calib.store.documents.trust import Evidence, TrustDocument
-from calib.store.text import neutral
-
-LONGEST_TEXT = 400
 
 
 def show_trust(document: TrustDocument, console: Screen) -> None:
@@ -30,17 +20,13 @@ def show_trust(document: TrustDocument, console: Screen) -> None:
         Text(),
         *(_item_lines(max(open_items, key=lambda item: item.verdict.rank)) if open_items else []),
     ]
-    details = [line for item in document.evidence for line in _item_lines(item)]
-    print_page(console, glance, details)
+    print_page(console, glance, [line for item in document.evidence for line in _item_lines(item)])
 
 
 def _item_lines(item: Evidence) -> list[Text]:
     """One piece of evidence: verdict word, name, age, statement, what to do."""
-    word = item.verdict.value.upper()
-    head = Text(f"  {word:<8} {item.name}{_age(item.age_h)}", no_wrap=True)
-    head.stylize(STYLES[item.verdict], 2, 2 + len(word))
-    lines = [head, *_indented(item.text, "")]
-    return [*lines, *_indented(item.action, "-> ")] if item.action else lines
+    head = word_line(item.verdict, f"{item.name}{_age(item.age_h)}")
+    return [head, *note_lines(item.text, indent=11), *action_lines(item.action)]
 
 
 def _age(age_h: float | None) -> str:
@@ -52,12 +38,21 @@ def _age(age_h: float | None) -> str:
     return f", {age_h:.0f} h old" if age_h < 48 else f", {age_h / 24:.0f} days old"
 
 
-def _indented(text: str, mark: str) -> list[Text]:
-    rows = textwrap.wrap(
-        neutral(text, LONGEST_TEXT),
-        width=WIDTH_CHARS - 1,
-        initial_indent=" " * 11 + mark,
-        subsequent_indent=" " * (11 + len(mark)),
-        break_on_hyphens=False,
+def trust_view(document: TrustDocument) -> View:
+    """What is shown of the gate: every piece of evidence, in the order in which it is made."""
+    rows = tuple(
+        (
+            each.name,
+            each.verdict.value.upper(),
+            "" if each.age_h is None else f"{each.age_h:.0f} h",
+            f"{each.text} {each.action}".strip(),
+        )
+        for each in document.evidence
     )
-    return [Text(row, no_wrap=True) for row in rows]
+    return View(
+        document,
+        about="trust in a tilt-based aid",
+        title="May the tilt-based aid be trusted?",
+        tables=(Table(("evidence", "verdict", "age", "what is known, what to do"), rows),),
+        notes=(document.statement,),
+    )

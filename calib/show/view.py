@@ -5,12 +5,11 @@ A view says what a page says and in which order; it knows neither columns nor ma
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from calib.measure.coverage import COVERAGE
+from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.documents.budget import BudgetLine
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Document, Finding, Severity
 
 MOST_SOURCES = 4
 """Own choice: the sources of an uncertainty that a page names; the rest is in the record."""
@@ -56,26 +55,38 @@ class View:
     """What is shown of one document.
 
     Attributes:
+        document: The document.
         about: What it is about.
         right: Whose figures they are, or what else belongs to the first line.
-        verdict: The verdict.
-        findings: Everything that was found, in the order in which it is told.
+        title: What it is about, among the records of a report.
         figures: The two or three large ones; none is shown unless the verdict is good.
         facts: What is known beside them, or all that is known where the verdict is not good.
         tables: Rows of readings.
         sources: What the uncertainties are made of.
         notes: Sentences.
+        told: The findings that are told; all of the document's where that is None.
     """
 
+    document: Document
     about: str
-    right: str
-    verdict: Severity
-    findings: tuple[Finding, ...]
+    right: str = ""
+    title: str = ""
     figures: tuple[Figure, ...] = ()
     facts: tuple[Fact, ...] = ()
     tables: tuple[Table, ...] = ()
     sources: tuple[Sources, ...] = ()
     notes: tuple[str, ...] = ()
+    told: tuple[Finding, ...] | None = None
+
+    @property
+    def verdict(self) -> Severity:
+        """The verdict."""
+        return self.document.verdict
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What was found, in the order in which it is told."""
+        return self.document.findings if self.told is None else self.told
 
     @property
     def large(self) -> tuple[Figure, ...]:
@@ -83,25 +94,23 @@ class View:
         return self.figures if self.verdict.is_good else ()
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
-    """One finding in words: its severity, the statement, what to do, and the figure it rests on."""
-
-    severity: Severity
-    text: str
-    action: str
-    measure: str
-
-
-def said(findings: Iterable[Finding]) -> Iterator[Said]:
-    """Findings as every page tells them, in the given order."""
-    for finding in findings:
-        yield Said(finding.severity, finding.text, finding.action, _against_limit(finding))
+def figures(*given: tuple[str, float | None, str, str]) -> tuple[Figure, ...]:
+    """Large figures of what is known: the label, the value, how it is written, its unit."""
+    return tuple(
+        Figure(label, f"{value:{written}}", unit)
+        for label, value, written, unit in given
+        if value is not None
+    )
 
 
 def known(*facts: tuple[str, str | None]) -> tuple[Fact, ...]:
     """Facts of which there is something to say."""
     return tuple(Fact(name, text) for name, text in facts if text is not None)
+
+
+def tables(head: tuple[str, ...], rows: tuple[tuple[str, ...], ...]) -> tuple[Table, ...]:
+    """One table; none without rows."""
+    return (Table(head, rows),) if rows else ()
 
 
 def number(
@@ -114,6 +123,16 @@ def number(
     return f"{value:.{decimals}f}{space}{unit}{spread_text(expanded, decimals)}"
 
 
+def percent(share: float | None) -> str | None:
+    """A share in whole per cent; None stays None."""
+    return None if share is None else f"{100 * share:.0f} %"
+
+
+def expanded(u: float | None) -> float | None:
+    """The half-width that holds the truth with 95 %, of infinite degrees of freedom."""
+    return None if u is None else KNOWN_FACTOR * u
+
+
 def spread_text(expanded: float | None, decimals: int) -> str:
     """An expanded uncertainty behind its value, with what it covers; never a bare zero."""
     if expanded is None:
@@ -123,8 +142,13 @@ def spread_text(expanded: float | None, decimals: int) -> str:
     return f" ± {amount} ({100 * COVERAGE:.0f} %)"
 
 
-def _against_limit(finding: Finding) -> str:
-    """The figure beside its limit; nothing where either is missing."""
+def rate_text(rate_hz: float | None) -> str:
+    """A sample rate behind a count; nothing where it is not known."""
+    return "" if rate_hz is None else f" at {rate_hz:.4g} Hz"
+
+
+def measure_of(finding: Finding) -> str:
+    """The figure that a finding rests on beside its limit; nothing where either is missing."""
     if finding.value is None or finding.limit is None or finding.severity is Severity.PASS:
         return ""
     unit = f" {finding.unit}" if finding.unit else ""

@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from types import TracebackType
 from typing import Self
 
 from calib.guide.cautions import FOOTER
-from calib.guide.events import Audience
+from calib.guide.events import Audience, Kind, Listener, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
 from calib.guide.watching import Trace, View
 from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
 from calib.show.glyphs import large
-from calib.show.live import STALE_AFTER_S
-from calib.show.page import finding_lines, print_lines
-from calib.show.plain import PlainLines
+from calib.show.live import fitting, fresh_value, seen_ends
+from calib.show.page import finding_lines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
 from calib.show.screen import LiveTerminal, Size
-from calib.show.watch_events import WatchEvents
+from calib.show.view import rate_text
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import counted, neutral
 
@@ -37,6 +35,45 @@ MOVER = "»"
 WALK = "|/-\\"
 BIG_SCALE = 2
 """Letters of ten rows: about 8 cm high on a laptop's terminal, read from three metres."""
+
+
+class WatchEvents:
+    """Says of a watch what has changed: who moves, where it rests, and who has no data."""
+
+    def __init__(self, scales: Mapping[str, Scale], listeners: Sequence[Listener]) -> None:
+        """Tell ``listeners``; ``scales`` say what is movement, and in which words."""
+        self._scales = scales
+        self._listeners = listeners
+        self._said: dict[str, Kind] = {}
+        self._went: dict[str, list[float]] = {}
+
+    def __call__(self, view: View) -> None:
+        """Tell of each channel of which there is something new to say."""
+        for trace in view.traces:
+            name = trace.reading.channel
+            kind, text = self._state(trace)
+            if self._said.get(name) is not kind:
+                self._said[name] = kind
+                event = LiveEvent(kind, f"{neutral(name, 40)}: {text}", Step("watch", control=name))
+                for listener in self._listeners:
+                    listener(event)
+
+    def _state(self, trace: Trace) -> tuple[Kind, str]:
+        """What a channel does, and the same as it is said."""
+        channel, value = trace.reading.channel, fresh_value(trace.reading)
+        scale = self._scales[channel]
+        if value is None:
+            return Kind.SILENT, "no data."
+        recent = trace.recent or (value,)
+        went = self._went.setdefault(channel, [])
+        if scale.moves(min(recent), max(recent)):
+            went += [min(recent), max(recent)]
+            went[:] = [min(went), max(went)]
+            return Kind.MOVES, "moves."
+        ends = sorted((scale.words(each) for each in went), key=lambda each: each == "on")
+        went.clear()
+        through = f", went through {' to '.join(ends)}" if ends else ""
+        return Kind.RESTS, f"{scale.words(sum(recent) / len(recent))}{through}."
 
 
 class WatchScreen:
@@ -63,24 +100,16 @@ class WatchScreen:
         self._scales = scales
         self._rulers = rulers
         self._big = big
-        self._terminal = LiveTerminal(
-            sys.stderr, sys.stdin, is_terminal=sys.stderr.isatty(), plain=plain
-        )
+        self._terminal = LiveTerminal(Screen(sys.stderr), sys.stdin, plain=plain)
         audience = Audience() if audience is None else audience
         self._onlookers = audience.onlookers
-        lines = (PlainLines(sys.stderr),) if self._terminal.is_plain else ()
-        self._events = WatchEvents(scales, (*lines, *audience.listeners))
+        self._events = WatchEvents(scales, (*self._terminal.listeners, *audience.listeners))
 
     def __enter__(self) -> Self:
         """Begin."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         """Leave the terminal as it was."""
         self._terminal.leave()
 
@@ -95,20 +124,12 @@ class WatchScreen:
 
     def _live(self, view: View) -> Live:
         """The view as any flow's state: the values in the words in which they are said."""
-        readings = (trace.reading for trace in view.traces)
-        return Live(
-            Step("watch"),
-            tuple(
-                each
-                if each.value is None
-                else replace(each, words=self._scales[each.channel].words(each.value))
-                for each in readings
-                if self._big in (None, each.channel)
-            ),
-            view.samples,
-            view.rejected_lines,
-            view.elapsed_s,
+        readings = tuple(
+            replace(each, words="" if each.value is None else self._scales[name].words(each.value))
+            for name, each in ((trace.reading.channel, trace.reading) for trace in view.traces)
+            if self._big in (None, name)
         )
+        return Live(Step("watch"), readings, view.samples, view.rejected_lines, view.elapsed_s)
 
 
 def watch_page(
@@ -128,12 +149,12 @@ def watch_page(
     rows = [[_row(trace, scales[trace.reading.channel])] for trace in view.traces]
     for row, trace in zip(rows, view.traces, strict=True):
         # A control's bar shows its dead band, while there is room.
-        if trace.reading.channel in rulers and sum(map(len, rows)) < room:
-            row.append(_bar(trace.reading, rulers[trace.reading.channel]))
-    shown = [line for row in rows for line in row]
-    if len(shown) > room:
-        hidden = len(shown) - room + 1
-        shown = [*shown[: room - 1], Text(f"  and {hidden} more rows: watch fewer with --only")]
+        ruler = rulers.get(trace.reading.channel)
+        if ruler is not None and sum(map(len, rows)) < room:
+            row.append(_bar(trace.reading, ruler))
+    shown = fitting(
+        [line for row in rows for line in row], room, "more rows: watch fewer with --only"
+    )
     return [Text(HEAD, style="dim"), *shown, *foot]
 
 
@@ -146,35 +167,35 @@ def show_watch(document: WatchDocument, console: Screen, scales: Mapping[str, Sc
         if not scale.is_switch and seen.low is not None and seen.high is not None:
             low, high = sorted((low, high), key=lambda each: float(each.split()[0]))
         console.print(Text(f"  {neutral(name, 16):<16} {low:>11} to {high:>11}, last {last:>11}"))
-    rate = "" if document.rate_hz is None else f" at {document.rate_hz:.4g} Hz"
     console.print(
         Text(
-            f"  {document.elapsed_s:.1f} s, {counted(document.samples, 'sample')}{rate}, "
-            f"{counted(document.rejected_lines, 'rejected line')}, "
-            f"{counted(document.gaps, 'gap')}, "
-            f"{counted(document.resets, 'restart')}"
-        )
+            f"  {document.elapsed_s:.1f} s, {counted(document.samples, 'sample')}"
+            f"{rate_text(document.rate_hz)}, {_tally(document)}"
+        ),
+        *finding_lines(document.findings),
     )
-    print_lines(console, finding_lines(document.findings))
+
+
+def _tally(seen: View | WatchDocument) -> str:
+    """What went wrong on the line so far."""
+    rejected, gaps = counted(seen.rejected_lines, "rejected line"), counted(seen.gaps, "gap")
+    return f"{rejected}, {gaps}, {counted(seen.resets, 'restart')}"
 
 
 def _row(trace: Trace, scale: Scale) -> Text:
     """One channel: its value, its place on its fixed scale, and the extremes since the start."""
-    reading = trace.reading
+    reading, newest = trace.reading, fresh_value(trace.reading)
     name = neutral(reading.channel, NAME_CHARS - 1)
-    if reading.value is None:
-        return Text(f" {name:<{NAME_CHARS}} NO DATA: no sample yet", style="bold reverse")
-    if reading.age_s > STALE_AFTER_S:
-        return Text(
-            f" {name:<{NAME_CHARS}} NO DATA for {reading.age_s:.1f} s", style="bold reverse"
-        )
-    recent = trace.recent or (reading.value,)
+    if newest is None:
+        never = reading.value is None
+        since = ": no sample yet" if never else f" for {reading.age_s:.1f} s"
+        return Text(f" {name:<{NAME_CHARS}} NO DATA{since}", style="bold reverse")
+    recent = trace.recent or (newest,)
     moves = scale.moves(min(recent), max(recent))
     # The middle of the last seconds: what rests shows no digits that flicker.
-    value = reading.value if moves else sum(recent) / len(recent)
+    value = newest if moves else sum(recent) / len(recent)
     track = _track(scale, value, min(recent), max(recent)) if moves else _track(scale, value)
-    ends = [value if each is None else each for each in (reading.low, reading.high)]
-    numbers = sorted((scale.number(each) for each in ends), key=float)
+    numbers = sorted(map(scale.number, seen_ends(reading, value)), key=float)
     seen = "".join(f"{each:>{SEEN_CHARS}}" for each in numbers)
     return Text.assemble(
         f"{MOVER if moves else ' '}{name:<{NAME_CHARS}}",
@@ -211,43 +232,41 @@ def _bar(reading: Reading, ruler: Ruler) -> Text:
     cells = list(ruler_rows(ruler, BAR_CHARS)[-3])
     if reading.value is not None:
         cells[round(ruler.share(reading.value) * (BAR_CHARS - 1))] = "▲"
-    return Text(" " + "".join(cells), no_wrap=True)
+    return Text(" " + "".join(cells))
 
 
 def _big_lines(trace: Trace, scale: Scale, ruler: Ruler | None, size: Size) -> list[Text]:
-    reading = trace.reading
-    fresh = reading.value is not None and reading.age_s <= STALE_AFTER_S
-    figure = _large_figure(scale, reading.value) if fresh else "no data"
-    letters = BIG_SCALE if fresh and size[1] >= HEIGHT_CHARS and size[0] >= WIDTH_CHARS else 1
+    value = fresh_value(trace.reading)
+    if value is None:
+        figure = "no data"
+    else:
+        figure = scale.words(value) if scale.is_switch else f"{scale.value(value):.2f}"
+    roomy = size[1] >= HEIGHT_CHARS and size[0] >= WIDTH_CHARS
+    letters = BIG_SCALE if roomy and value is not None else 1
     rows = [
         "".join(char * letters for char in row)
         for row in large(figure, min(size[0] - 2, BAR_CHARS) // letters)
         for _ in range(letters)
     ]
     unit = "" if scale.is_switch else f", {scale.unit}"
-    head = f" {neutral(reading.channel, 40)}{unit}"
-    lines = [Text(head, style="bold"), Text(), *(Text(f" {row}", style="bold") for row in rows)]
-    lines += [Text(), Text(HEAD, style="dim"), _row(trace, scale)]
+    lines = [
+        Text(f" {neutral(trace.reading.channel, 40)}{unit}", style="bold"),
+        Text(),
+        *(Text(f" {row}", style="bold") for row in rows),
+        Text(),
+        Text(HEAD, style="dim"),
+        _row(trace, scale),
+    ]
     if ruler is None:
         return lines
-    words = [Text(f" {row}", no_wrap=True) for row in ruler_rows(ruler, BAR_CHARS)[:-3]]
-    return [*lines, *words, _bar(reading, ruler)]
-
-
-def _large_figure(scale: Scale, value: float | None) -> str:
-    """Two digits after the point at most, or a switch's word."""
-    if value is None:
-        return "no data"
-    return scale.words(value) if scale.is_switch else f"{scale.value(value):.2f}"
+    words = [Text(f" {row}") for row in ruler_rows(ruler, BAR_CHARS)[:-3]]
+    return [*lines, *words, _bar(trace.reading, ruler)]
 
 
 def _foot_lines(view: View, width: int) -> list[Text]:
     rate = "  – Hz" if view.rate_hz is None else f"{view.rate_hz:7.1f} Hz"
     turn = WALK[int(view.elapsed_s * 5) % len(WALK)]
-    counts = (
-        f"{turn} {view.elapsed_s:.0f} s {rate}, {counted(view.samples, 'sample')}, "
-        f"{counted(view.rejected_lines, 'rejected line')}, {counted(view.gaps, 'gap')}, "
-        f"{counted(view.resets, 'restart')}"
-    )
+    samples = counted(view.samples, "sample")
+    counts = f"{turn} {view.elapsed_s:.0f} s {rate}, {samples}, {_tally(view)}"
     foot = textwrap.wrap(f"{FOOTER}  Ctrl-C ends it.", width - 1)
     return [Text(f" {counts}", style="dim"), *(Text(f" {row}") for row in foot)]

@@ -1,39 +1,49 @@
-"""The wheel: pulses a turn, the way of a turn, and how wrong a display would be."""
+"""The wheel, and what only the controller's display shows."""
 
 from __future__ import annotations
 
-from calib.measure.coverage import KNOWN_FACTOR
+from calib.guide.cautions import PACK
 from calib.show.console import Screen
 from calib.show.page import print_view
-from calib.show.view import Fact, Figure, Sources, Table, View, known, number
+from calib.show.view import (
+    Fact,
+    Figure,
+    Sources,
+    Table,
+    View,
+    expanded,
+    figures,
+    known,
+    number,
+    tables,
+)
+from calib.store.documents.display import DisplayDocument
 from calib.store.documents.wheel import TurnFigures, WheelDocument
 from calib.store.text import counted
 
 _BASIS = {"turns": "counted turns", "pattern": "the pattern of the gaps"}
+_NAMES = {"pack": "pack", "motor": "motor, cold"}
 
 
 def show_wheel(document: WheelDocument, console: Screen) -> None:
     """Verdict and the two values at a glance; then what they rest on."""
-    print_view(console, wheel_view(document), document)
+    print_view(console, wheel_view(document))
 
 
 def wheel_view(document: WheelDocument) -> View:
-    """What is shown of a wheel."""
-    rolled = document.rolled
+    """What is shown of a wheel: pulses a turn, the way of a turn, how wrong a display would be."""
+    rolled, pulses = document.rolled, document.pulses_a_turn
+    a_metre, u_a_metre = document.pulses_a_metre, document.u_pulses_a_metre
     return View(
+        document,
         about="the wheel",
-        right="",
-        verdict=document.verdict,
-        findings=document.findings,
+        title="Wheel",
         figures=_figures(document),
         facts=(
             *known(
-                ("pulses a turn", _whole(document.pulses_a_turn)),
+                ("pulses a turn", None if pulses is None else f"{pulses}"),
                 ("a turn rolls", number(document.circumference_mm, 0, "mm", document.expanded_mm)),
-                (
-                    "pulses a metre",
-                    number(document.pulses_a_metre, 3, "", _expanded(document.u_pulses_a_metre)),
-                ),
+                ("pulses a metre", number(a_metre, 3, "", expanded(u_a_metre))),
                 ("a level hides pulses from", number(document.folds_from_kmh, 0, "km/h")),
             ),
             *_turned(document.turned),
@@ -44,14 +54,10 @@ def wheel_view(document: WheelDocument) -> View:
 
 
 def _figures(document: WheelDocument) -> tuple[Figure, ...]:
-    figures = []
-    if document.pulses_a_turn is not None:
-        figures.append(Figure("pulses a turn", f"{document.pulses_a_turn}", ""))
-    if document.circumference_mm is not None:
-        figures.append(Figure("a turn rolls", f"{document.circumference_mm:.0f}", "mm"))
-    if document.pulses_a_metre is not None and not figures:
-        figures.append(Figure("pulses a metre", f"{document.pulses_a_metre:.3f}", ""))
-    return tuple(figures)
+    return figures(
+        ("pulses a turn", document.pulses_a_turn, "", ""),
+        ("a turn rolls", document.circumference_mm, ".0f", "mm"),
+    ) or figures(("pulses a metre", document.pulses_a_metre, ".3f", ""))
 
 
 def _turned(turned: TurnFigures | None) -> tuple[Fact, ...]:
@@ -80,12 +86,36 @@ def _shown_at(document: WheelDocument) -> tuple[Table, ...]:
         )
         for each in document.shown_at
     )
-    return (Table(("true", "shown with what is set now (95 %)", "wrong by"), rows),) if rows else ()
+    return tables(("true", "shown with what is set now (95 %)", "wrong by"), rows)
 
 
-def _whole(value: int | None) -> str | None:
-    return None if value is None else f"{value}"
+def show_display(document: DisplayDocument, console: Screen) -> None:
+    """Verdict at a glance; then figure by figure."""
+    print_view(console, display_view(document))
 
 
-def _expanded(u: float | None) -> float | None:
-    return None if u is None else KNOWN_FACTOR * u
+def display_view(document: DisplayDocument) -> View:
+    """What is shown of a display: shown, true, difference, and what explains it."""
+    brake = document.brake
+    rows = tuple(
+        (
+            f"{_NAMES[each.figure]}, {each.unit}",
+            f"{each.shown:.2f}",
+            f"{each.true:.2f} ({each.true_from})",
+            f"{each.difference:+.2f}",
+            f"{each.explained:.2f}",
+            each.verdict.value.upper(),
+        )
+        for each in document.figures
+    )
+    return View(
+        document,
+        about="what only the display shows",
+        right="controller's display",
+        title="What the display shows",
+        facts=()
+        if brake is None
+        else (Fact("brake, lever pulled", brake.pulled), Fact("brake, lever free", brake.free)),
+        tables=tables(("figure", "shown", "true", "difference", "explained", "verdict"), rows),
+        notes=PACK if any(each.figure == "pack" for each in document.figures) else (),
+    )

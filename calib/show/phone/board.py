@@ -24,8 +24,8 @@ from calib.show.phone.page import (
     prompt_page,
     result_page,
 )
-from calib.show.phone.result import view_of
 from calib.show.spoken import spoken
+from calib.show.views import view_of
 from calib.store.documents.finding import Document
 
 KEPT_EVENTS: Final = 8

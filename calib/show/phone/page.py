@@ -12,9 +12,9 @@ import msgspec
 from calib.errors import CalibError
 from calib.guide.events import CABLE, DONE, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
-from calib.show.live import behind, figure_of, freshness, is_dead, seen_ends
+from calib.show.live import behind, figure_of, fresh_value, freshness, seen_ends
 from calib.show.ruler import SUPPLY_V
-from calib.show.view import Figure, View, said
+from calib.show.view import Figure, View
 from calib.store.text import neutral
 
 NAME_CHARS, TEXT_CHARS, LONGEST_CHARS = 24, 160, 400
@@ -126,14 +126,15 @@ def _held(step: Step) -> float | None:
 
 def _value(reading: Reading) -> Value:
     name = neutral(reading.channel, NAME_CHARS)
-    if reading.value is None or is_dead(reading):
+    value = fresh_value(reading)
+    if value is None:
         return Value(name=name, text=freshness(reading), fresh=False)
-    text = figure_of(reading, reading.value)
-    low, high = seen_ends(reading, reading.value)
+    text = figure_of(reading, value)
+    low, high = seen_ends(reading, value)
     left, right = (0.0, max(SUPPLY_V, high)) if reading.unit == "V" else (low, high)
     if not right > left:
         return Value(name=name, text=text, fresh=True)
-    place, first, last = ((each - left) / (right - left) for each in (reading.value, low, high))
+    place, first, last = ((each - left) / (right - left) for each in (value, low, high))
     unit = behind(reading.unit)
     return Value(
         name=name,
@@ -173,7 +174,7 @@ def error_page(error: CalibError) -> Page:
 
 def result_page(view: View) -> Page:
     """A verdict: its figures, the weightiest finding and what to do about it."""
-    worst = next(iter(said(view.findings)), None)
+    worst = next(iter(view.findings), None)
     return Page(
         state="result" if view.verdict.is_good else "alarm",
         verb=view.verdict.value,

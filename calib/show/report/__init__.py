@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from collections.abc import Iterator, Sequence
 from importlib import resources
 from pathlib import Path
@@ -13,19 +14,43 @@ from calib.checks.file.standing import Evidence
 from calib.checks.sheet import make_sheet
 from calib.errors import NoDataError
 from calib.guide.cautions import CONTROL_CAUTIONS, DEFER, FIRST_TURN
-from calib.show.report.context import Context
+from calib.show.console import Screen
+from calib.show.page import headline, note_lines
 from calib.show.report.history import history
-from calib.show.report.markup import Markup, element, join, table, text
-from calib.show.report.parts import cautions_of, findings_list, verdict_badge
-from calib.show.report.sections import SECTIONS
-from calib.show.report.wiring import wiring
+from calib.show.report.markup import Markup, Piece, element, join, table, text
+from calib.show.report.parts import Context, drawing, findings_list, verdict_badge
+from calib.show.report.sections import section
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
+from calib.show.view import rate_text
+from calib.show.views import CHAPTERS
+from calib.store.documents.finding import CaptureRef
+from calib.store.documents.report import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.files import write_whole
 from calib.store.records import Record
 from calib.store.text import counted
 
 POLICY = "default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+
+DRAWINGS = {
+    "isolation": "The drive is dead and the driven wheel free before a control is worked.",
+    "pins": "Every pin is metered first.",
+    "tap": "The tap stands beside the wire.",
+    "divider": "A divider for a pin that does not stand 5 V.",
+    "ground": "One ground, at the sensor.",
+}
+"""How the logger is wired, in the order of work; files in calib/data/drawings."""
+
+_OWN_STYLE = re.compile(r"<style>.*?</style>\n?", re.DOTALL)
+
+
+def show_report(document: ReportDocument, console: Screen) -> None:
+    """Where the report was written, and how its sheet stands."""
+    console.print(
+        headline(f"report of {counted(document.records, 'record')}"),
+        *note_lines(f"Written: {document.path}"),
+        *note_lines(f"The sheet in it stands at {document.verdict.value.upper()}."),
+    )
 
 
 def write_report(folder: Path, evidence: Evidence, out: Path) -> Path:
@@ -54,7 +79,7 @@ def write_report(folder: Path, evidence: Evidence, out: Path) -> Path:
 
 def report_page(context: Context) -> Markup:
     """The whole page."""
-    style = resources.files("calib.data").joinpath("report.css").read_text(encoding="utf-8")
+    style = _data("report.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     name = context.evidence.rig.rig.name
     head = element(
@@ -70,6 +95,10 @@ def report_page(context: Context) -> Markup:
     return join([Markup("<!doctype html>\n"), element("html", head, body, lang="en")])
 
 
+def _data(*names: str) -> str:
+    return resources.files("calib.data").joinpath(*names).read_text(encoding="utf-8")
+
+
 def _chapters(context: Context) -> Iterator[Markup]:
     evidence = context.evidence
     sheet = make_sheet(evidence)
@@ -79,17 +108,20 @@ def _chapters(context: Context) -> Iterator[Markup]:
         element("p", f"Looked at {evidence.now:%Y-%m-%d %H:%M}, calib {__version__}."),
     )
     yield element("div", _sheet(sheet), _first_turn(), _cautions(evidence), class_="wall")
-    for title, kinds in SECTIONS.items():
+    for title, kinds in CHAPTERS.items():
         shown = [
-            section(context, record, record.document)
-            for kind, section in kinds.items()
-            for record in _newest(evidence.records, kind)
+            section(context, record) for kind in kinds for record in _newest(evidence.records, kind)
         ]
         if shown:
-            yield element("section", element("h2", title), shown, class_="chapter")
-    yield history(context)
-    yield wiring()
-    yield _provenance(context)
+            yield chapter(title, shown)
+    yield chapter("What was measured when", history(context))
+    yield chapter("How the logger is wired", _wiring(), class_="chapter wiring")
+    yield chapter("Where it all comes from", _provenance(evidence), class_="chapter provenance")
+
+
+def chapter(title: Piece, *inside: Piece, class_: str | None = "chapter") -> Markup:
+    """A part of the report under its heading."""
+    return element("section", element("h2", title), *inside, class_=class_)
 
 
 def _newest(records: Sequence[Record], kind: type) -> list[Record]:
@@ -106,22 +138,17 @@ def _sheet(sheet: SheetDocument) -> Markup:
         (
             f"{entry.channel}: {entry.name}",
             _value(entry),
-            join(
-                [
-                    element("strong", warning_text(entry), class_="warned")
-                    if entry.warnings
-                    else None,
-                    element("span", origin_text(entry), class_="origin"),
-                ]
-            ),
+            [
+                element("strong", warning_text(entry), class_="warned") if entry.warnings else None,
+                element("span", origin_text(entry), class_="origin"),
+            ],
             element("span", "", class_="box"),
         )
         for entry in sheet.entries
     ]
     odd = [each for each in sheet.findings if each.code != "no-value"]
-    return element(
-        "section",
-        element("h2", "What to type in ", verdict_badge(sheet.verdict)),
+    return chapter(
+        ("What to type in ", verdict_badge(sheet.verdict)),
         table(("setting", "value", "where it comes from", "done"), rows),
         findings_list(odd),
         class_="sheet",
@@ -142,51 +169,42 @@ def _value(entry: SheetEntry) -> Markup:
 
 
 def _first_turn() -> Markup:
-    steps = [element("li", text) for text in FIRST_TURN]
-    return element(
-        "section",
-        element("h2", "Then, once it is verified, the first turn of the wheel"),
-        element("ol", steps),
-    )
+    title = "Then, once it is verified, the first turn of the wheel"
+    return chapter(title, element("ol", [element("li", text) for text in FIRST_TURN]), class_=None)
 
 
 def _cautions(evidence: Evidence) -> Markup:
-    shown = cautions_of(record.document for record in evidence.records)
+    """Every caution of the records once, in the order in which they first appear."""
+    shown = [caution for record in evidence.records for caution in record.document.cautions]
     every = dict.fromkeys([*CONTROL_CAUTIONS, *shown])
     texts = [*(text for text in every if text not in (DEFER, *FIRST_TURN)), DEFER]
-    return element(
-        "section",
-        element("h2", "Before anyone touches the machine"),
-        element("ul", [element("li", text) for text in texts]),
-        class_="cautions",
-    )
+    points = element("ul", [element("li", text) for text in texts])
+    return chapter("Before anyone touches the machine", points, class_="cautions")
 
 
-def _provenance(context: Context) -> Markup:
-    evidence = context.evidence
-    seen: dict[str, tuple[str, ...]] = {}
-    for record in evidence.records:
-        ref = record.document.capture
-        if ref is not None:
-            rate = "" if ref.rate_hz is None else f" at {ref.rate_hz:.4g} Hz"
-            counts = (
-                f"{counted(ref.samples, 'sample')}{rate}, {ref.rejected_lines} rejected, "
-                f"{counted(ref.gaps, 'gap')}"
-            )
-            seen[ref.sha256] = (ref.name, counts, ref.sha256)
+def _wiring() -> list[Markup]:
+    """The drawings with their captions; the page's style takes the place of their own."""
+    return [
+        drawing(Markup(_OWN_STYLE.sub("", _data("drawings", f"{name}.svg"))), caption)
+        for name, caption in DRAWINGS.items()
+    ]
+
+
+def _provenance(evidence: Evidence) -> list[Markup]:
     rig = evidence.rig
-    return element(
-        "section",
-        element("h2", "Where it all comes from"),
-        element(
-            "p",
-            f"Rig file {rig.path.name}, SHA-256 ",
-            element("code", rig.sha256),
-            f". Made with calib {__version__}.",
-        ),
-        table(
-            ("capture", "content", "SHA-256"),
-            [(*cells[:2], element("code", cells[2])) for cells in seen.values()],
-        ),
-        class_="chapter provenance",
-    )
+    made = f". Made with calib {__version__}."
+    refs = [record.document.capture for record in evidence.records]
+    captures = {
+        ref.sha256: (ref.name, _content(ref), element("code", ref.sha256))
+        for ref in refs
+        if ref is not None
+    }
+    return [
+        element("p", f"Rig file {rig.path.name}, SHA-256 ", element("code", rig.sha256), made),
+        table(("capture", "content", "SHA-256"), captures.values()),
+    ]
+
+
+def _content(ref: CaptureRef) -> str:
+    samples, gaps = counted(ref.samples, "sample"), counted(ref.gaps, "gap")
+    return f"{samples}{rate_text(ref.rate_hz)}, {ref.rejected_lines} rejected, {gaps}"

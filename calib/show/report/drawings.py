@@ -6,13 +6,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from calib.show.report.figure import framed
-from calib.show.report.markup import Markup, text
+from calib.show.report.markup import Markup
+from calib.show.report.svg import framed, tag, words
 from calib.show.ruler import BROKEN_WIRE, HAND_OFF, STOP, WORKED, Ruler
 from calib.store.documents.budget import BudgetLine
 
 WIDTH = 520.0
 """Own choice: with letters of 12 units it can still be read on a telephone, 390 dots across."""
+LETTERS = 12.0
 _LINE = 15.0
 BAR = 16.0
 MOST_ROWS = 6
@@ -22,6 +23,8 @@ _ZONE_CLASS = {
     **dict.fromkeys(WORKED, "z-worked"),
 }
 _CHAR = 6.2  # about the width of a character of 12 units in a plain sans-serif face
+
+Point = tuple[float, float]
 
 
 def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] = ()) -> Markup:
@@ -42,30 +45,29 @@ def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] =
         below.place(_x(ruler, volts), f"{volts:.2f} V", lean=1 if volts < middle else -1)
     marks = [(volts, f"{volts:.2f} V") for volts in others]
     marks += [(volts, f"{word} {volts:.3f} V") for volts, word in levels]
-    for volts, words in marks:
-        below.place(_x(ruler, volts), words, lean=-1 if volts < middle else 1)
+    for volts, said in marks:
+        below.place(_x(ruler, volts), said, lean=-1 if volts < middle else 1)
     for volts in (ruler.low_V, ruler.high_V):
         below.place(_x(ruler, volts), f"{volts:.0f} V")
     bar_top = above.depth + 4
     bar_foot = bar_top + BAR
-    parts = [
-        f'<rect class="{_ZONE_CLASS[zone.word]}" x="{_x(ruler, zone.low_V):.1f}" '
-        f'y="{bar_top:.1f}" height="{BAR:.0f}" '
-        f'width="{max(_x(ruler, zone.high_V) - _x(ruler, zone.low_V), 1):.1f}"/>'
-        for zone in ruler.zones
-    ]
+    parts = []
+    for zone in ruler.zones:
+        left, width = _x(ruler, zone.low_V), _x(ruler, zone.high_V) - _x(ruler, zone.low_V)
+        inks, high = _ZONE_CLASS[zone.word], f"{BAR:.0f}"
+        parts.append(tag("rect", inks, x=left, y=bar_top, height=high, width=max(width, 1)))
     for label in above.labels:
         y = bar_top - 6 - label.row * _LINE
-        parts.append(_line(label.x, y + 3, label.x, bar_top, "s-soft"))
-        parts.append(_text(label.left, y, label.words, anchor="start"))
-    parts.append(_line(0.5, bar_foot, WIDTH - 0.5, bar_foot, "s-ink"))
+        parts.append(_line((label.x, y + 3), (label.x, bar_top), "s-soft"))
+        parts.append(words(label.left, y, label.words, LETTERS, "start"))
+    parts.append(_line((0.5, bar_foot), (WIDTH - 0.5, bar_foot), "s-ink"))
     for label in below.labels:
         y = bar_foot + 1.2 * _LINE + label.row * _LINE
-        parts.append(_line(label.x, bar_foot, label.x, y - 10, "s-ink"))
-        parts.append(_text(label.left, y, label.words, anchor="start"))
-    words = "; ".join(f"{z.word} {z.low_V:.2f} to {z.high_V:.2f} V" for z in ruler.zones)
+        parts.append(_line((label.x, bar_foot), (label.x, y - 10), "s-ink"))
+        parts.append(words(label.left, y, label.words, LETTERS, "start"))
+    said = "; ".join(f"{z.word} {z.low_V:.2f} to {z.high_V:.2f} V" for z in ruler.zones)
     height = bar_foot + 1.2 * _LINE + below.depth
-    return framed("".join(parts), name, "Travel in volts", words or "no zones", WIDTH, height)
+    return framed("".join(parts), name, "Travel in volts", said or "no zones", WIDTH, height)
 
 
 def budget_drawing(lines: Sequence[BudgetLine], unit: str, name: str) -> Markup:
@@ -75,24 +77,20 @@ def budget_drawing(lines: Sequence[BudgetLine], unit: str, name: str) -> Markup:
     label_width, figure_width, row = 262.0, 118.0, 18.0
     parts = []
     for number, line in enumerate(ordered):
-        y = number * row
+        y = number * row + 14
         length = (WIDTH - label_width - figure_width) * line.u / top
-        parts.append(_text(label_width - 8, y + 14, line.source[:48], anchor="end"))
-        parts.append(
-            f'<rect class="f-main" x="{label_width:.1f}" y="{y + 4:.1f}" '
-            f'width="{max(length, 0.5):.1f}" height="12"/>'
-        )
         figure = f"{line.u:.2g}{unit if unit == '°' else f' {unit}'} (type {line.type})"
-        parts.append(_text(label_width + length + 6, y + 14, figure, anchor="start"))
-    words = "; ".join(f"{line.source} {line.u:.2g} {unit}" for line in ordered)
-    return framed(
-        "".join(parts), name, "Uncertainty budget", words, WIDTH, max(row * len(ordered), row)
-    )
+        parts += [
+            words(label_width - 8, y, line.source[:48], LETTERS, "end"),
+            tag("rect", "f-main", x=label_width, y=y - 10, width=max(length, 0.5), height="12"),
+            words(label_width + length + 6, y, figure, LETTERS, "start"),
+        ]
+    said = "; ".join(f"{line.source} {line.u:.2g} {unit}" for line in ordered)
+    height = row * max(len(ordered), 1)
+    return framed("".join(parts), name, "Uncertainty budget", said, WIDTH, height)
 
 
-def wheels_drawing(
-    name: str, floor_deg: float | None, shown_deg: float | None, words: str
-) -> Markup:
+def wheels_drawing(name: str, floor_deg: float | None, shown_deg: float, said: str) -> Markup:
     """Two wheels on a floor line, from the left side, front to the right.
 
     Slopes are drawn five times as steep as they are, so that a degree can be seen.
@@ -100,37 +98,33 @@ def wheels_drawing(
     Args:
         name: The drawing's name.
         floor_deg: Slope of the floor, front higher positive; None where it is not known.
-        shown_deg: The sensor's reading on it; None where there is none.
-        words: What it says, for the caption and the screen reader.
+        shown_deg: The sensor's reading on it.
+        said: What it says, for the screen reader.
     """
     steeper, wheelbase, radius, middle, level = 5.0, 270.0, 40.0, WIDTH / 2, 125.0
     slope = math.radians(max(min((floor_deg or 0.0) * steeper, 25.0), -25.0))
     half = wheelbase / 2
 
-    def along(share: float, up: float) -> tuple[float, float]:
+    def along(share: float, up: float) -> Point:
         x = middle + share * math.cos(slope) - up * math.sin(slope)
         return x, level - share * math.sin(slope) - up * math.cos(slope)
 
     rear, front = along(-half, radius), along(half, radius)
-    ends = along(-half - 70, 0), along(half + 70, 0)
+    floor = "floor: not known" if floor_deg is None else f"floor {floor_deg:+.2f}°"
     parts = [
-        _line(2, level, WIDTH - 2, level, "s-soft dashed"),
-        _text(4, level - 5, "level", anchor="start"),
-        _line(*ends[0], *ends[1], "s-ink heavy"),
+        _line((2, level), (WIDTH - 2, level), "s-soft dashed"),
+        words(4, level - 5, "level", LETTERS, "start"),
+        _line(along(-half - 70, 0), along(half + 70, 0), "s-ink heavy"),
         *(
-            f'<circle class="s-ink heavy f-none" cx="{x:.1f}" cy="{y:.1f}" r="{radius - 3:.0f}"/>'
+            tag("circle", "s-ink heavy f-none", cx=x, cy=y, r=f"{radius - 3:.0f}")
             for x, y in (rear, front)
         ),
-        _line(*rear, *front, "s-main heavy"),
-        *(_text(x, y - radius - 6, word) for (x, y), word in ((rear, "rear"), (front, "front"))),
+        _line(rear, front, "s-main heavy"),
+        *(_centred(x, y - radius - 6, word) for (x, y), word in ((rear, "rear"), (front, "front"))),
+        _centred(*along(0, radius + 16), f"sensor reads {shown_deg:+.2f}°"),
+        _centred(*along(0, -22), floor),
     ]
-    if shown_deg is not None:
-        x, y = along(0, radius + 16)
-        parts.append(_text(x, y, f"sensor reads {shown_deg:+.2f}°"))
-    x, y = along(0, -22)
-    floor = "floor: not known" if floor_deg is None else f"floor {floor_deg:+.2f}°"
-    parts.append(_text(x, y, floor))
-    return framed("".join(parts), name, "Machine on the floor, from its left", words, WIDTH, 178)
+    return framed("".join(parts), name, "Machine on the floor, from its left", said, WIDTH, 178)
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,21 +173,15 @@ class _Rows:
         )
 
 
-def _inside(middle: float, half: float) -> float:
-    return min(max(middle, half), WIDTH - half)
-
-
 def _x(ruler: Ruler, volts: float) -> float:
     return 0.5 + ruler.share(volts) * (WIDTH - 1)
 
 
-def _text(x: float, y: float, words: str, anchor: str = "middle") -> str:
-    at = _inside(x, len(words) * _CHAR / 2 + 2) if anchor == "middle" else x
-    return (
-        f'<text class="f-ink" font-size="12" x="{at:.1f}" y="{y:.1f}" '
-        f'text-anchor="{anchor}">{text(words)}</text>'
-    )
+def _centred(x: float, y: float, said: str) -> str:
+    """Words around a place, as far as the paper reaches."""
+    half = len(said) * _CHAR / 2 + 2
+    return words(min(max(x, half), WIDTH - half), y, said, LETTERS, "middle")
 
 
-def _line(x1: float, y1: float, x2: float, y2: float, classes: str) -> str:
-    return f'<line class="{classes}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
+def _line(start: Point, end: Point, classes: str) -> str:
+    return tag("line", classes, x1=start[0], y1=start[1], x2=end[0], y2=end[1])

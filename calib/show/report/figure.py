@@ -1,17 +1,18 @@
-"""Plots as inline SVG, drawn by us: text stays text, colours are classes, no inline style."""
+"""Plots as inline SVG, drawn by us: papers, axes with their ticks, and what stands upon them."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.show.report.markup import Markup, text
-from calib.show.report.ticks import Tick
+from calib.show.report.svg import framed, tag, words
 
 MM: Final = 72 / 25.4
 """Points in a millimetre; drawings are measured in points, as letters are."""
@@ -19,7 +20,29 @@ LETTERS: Final = 8.0
 LETTER_WIDTH: Final = 4.25
 """About the width of a letter of 8 points in a plain sans-serif face, in points."""
 MARGIN_LEFT, MARGIN_FOOT = 16.0 * MM, 10.0 * MM
-MARKS: Final = ("circle", "square", "triangle", "diamond")
+MARKS: Final = (
+    (),
+    ((-1, -1), (1, -1), (1, 1), (-1, 1)),
+    ((0, -1.3), (1.2, 1), (-1.2, 1)),
+    ((0, -1.4), (1.4, 0), (0, 1.4), (-1.4, 0)),
+)
+"""Corners of the marks that tell one trend from another without colour; the first is round."""
+
+
+Tick = tuple[float, str]
+"""A place on the axis, and its words."""
+
+FEW_DECADES = 20.0
+"""Own choice: below this ratio a logarithmic axis has too few whole decades to be read by."""
+
+_MINUTE, _HOUR, _DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
+_STEPS = (
+    *(count * _MINUTE for count in (1, 5, 15)),
+    *(count * _HOUR for count in (1, 3, 6)),
+    *(count * _DAY for count in (1, 2, 7, 14)),
+)
+_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120)
+"""Steps of a calendar, shortest first; own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +80,88 @@ class Axis:
         return (values - low) / (high - low)
 
 
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """What a plot is called and says, and what its value axis measures; as :func:`framed`'s."""
+
+    name: str
+    title: str
+    description: str
+    value: str
+
+
 def reach(values: NDArray[np.float64], beyond: float) -> tuple[float, float]:
     """From the lowest to the highest of values, and a share of that beyond; never of no length."""
     found = values[np.isfinite(values)]
     low, high = (float(found.min()), float(found.max())) if found.size else (0.0, 1.0)
     room = beyond * (high - low) or 0.05 * abs(high) or 1.0
     return low - room, high + room
+
+
+def plain_axis(low: float, high: float, label: str, most: int = 5) -> Axis:
+    """An axis with round figures, at most so many."""
+    return Axis(low, high, figures(low, high, most), label)
+
+
+def log_axis(values: NDArray[np.float64], label: str) -> Axis:
+    """A logarithmic axis around values, of which those above 0 count; shape (n,)."""
+    low, high = np.exp(reach(np.log(values), 0.05))
+    return Axis(low, high, decades(low, high), label, logarithmic=True)
+
+
+def date_axis(times_s: NDArray[np.float64]) -> Axis:
+    """An axis around times, in seconds since 1970; shape (n,)."""
+    low, high = reach(times_s, 0.05)
+    first, last = (datetime.fromtimestamp(each, UTC).replace(tzinfo=None) for each in (low, high))
+    return Axis(low, high, *dates(first, last, most=6))
+
+
+def figures(low: float, high: float, most: int) -> list[Tick]:
+    """At most ``most`` round figures from ``low`` to ``high``, 1, 2 or 5 of a decade apart."""
+    least = (high - low) / most
+    decade = 10.0 ** math.floor(math.log10(least))
+    step = next(each * decade for each in (1, 2, 5, 10) if each * decade >= least)
+    decimals = max(-math.floor(math.log10(step) + 1e-9), 0)
+    return [
+        (count * step, f"{count * step:.{decimals}f}")
+        for count in range(math.ceil(low / step), math.floor(high / step) + 1)
+    ]
+
+
+def decades(low: float, high: float) -> list[Tick]:
+    """Whole decades from ``low`` to ``high``, both above 0; 2 and 5 of each where there are few."""
+    inner = (1, 2, 5) if high < FEW_DECADES * low else (1,)
+    exponents = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    places = (count * 10.0**exponent for exponent in exponents for count in inner)
+    return [(place, f"{place:g}") for place in places if low <= place <= high]
+
+
+def dates(low: datetime, high: datetime, most: int) -> tuple[list[Tick], str]:
+    """At most ``most`` round times between two, both without offset, and what they share.
+
+    Returns:
+        Ticks at seconds since 1970, and the part of the date that stands at none of them.
+    """
+    span = high - low
+    for step in _STEPS:
+        if span <= most * step:
+            short = step < _DAY
+            first = datetime.combine(low.date(), datetime.min.time())
+            count = -((first - low) // step) if step < _DAY else 1
+            times = [first + each * step for each in range(count, count + most + 1)]
+            said = "%H:%M" if short else "%m-%d"
+            shared = f"{low:%Y-%m-%d}" if short else f"{low:%Y}"
+            return [(_seconds(each), f"{each:{said}}") for each in times if each <= high], shared
+    months = next((each for each in _MONTHS if span <= most * each * 30 * _DAY), _MONTHS[-1])
+    said = "%Y-%m" if months < 12 else "%Y"
+    first_month = -(-(low.year * 12 + low.month) // months) * months
+    numbers = range(first_month, high.year * 12 + high.month, months)
+    times = [datetime(each // 12, each % 12 + 1, 1) for each in numbers]  # noqa: DTZ001
+    return [(_seconds(each), f"{each:{said}}") for each in times], ""
+
+
+def _seconds(time: datetime) -> float:
+    return time.replace(tzinfo=UTC).timestamp()
 
 
 class Plot:
@@ -88,79 +187,53 @@ class Plot:
 
     def shade(self, start: float, end: float) -> None:
         """A stretch of the axis across in a soft tone, beneath all else."""
-        left, width = self.x(start), self.x(end) - self.x(start)
-        self._beneath.append(
-            f'<rect class="f-shade" x="{left:.1f}" y="{self.top:.1f}" '
-            f'width="{width:.1f}" height="{self.foot - self.top:.1f}"/>'
-        )
+        left, right, height = self.x(start), self.x(end), self.foot - self.top
+        shaded = tag("rect", "f-shade", x=left, y=self.top, width=right - left, height=height)
+        self._beneath.append(shaded)
 
     def trace(self, xs: NDArray[np.float64], ys: NDArray[np.float64], colour: str) -> None:
         """A line through points, each of shape (n,); it is broken where one is not finite."""
         places, heights = self._xs(xs), self._ys(ys)
-        missing = np.flatnonzero(~np.isfinite(heights))
-        for stretch in np.split(np.arange(heights.size), missing):
+        for stretch in np.split(np.arange(heights.size), np.flatnonzero(~np.isfinite(heights))):
             kept = stretch[np.isfinite(heights[stretch])]
-            points = " ".join(f"{places[each]:.1f},{heights[each]:.1f}" for each in kept)
-            self._parts.append(
-                f'<polyline class="s-{colour} f-none" stroke-width="1.1" points="{points}"/>'
-            )
+            points = _points(zip(places[kept], heights[kept], strict=True))
+            line = tag("polyline", f"s-{colour} f-none", stroke_width="1.1", points=points)
+            self._parts.append(line)
 
     def bars(self, edges: NDArray[np.float64], heights: NDArray[np.int64]) -> None:
         """Bars from the foot, between one more edge than there are heights."""
-        corners = np.repeat(self._xs(edges), 2)[1:-1], np.repeat(self._ys(heights), 2)
-        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(*corners, strict=True))
-        self._parts.append(
-            f'<polygon class="f-main" points="{corners[0][0]:.1f},{self.foot:.1f} {points} '
-            f'{corners[0][-1]:.1f},{self.foot:.1f}"/>'
-        )
+        xs, ys = np.repeat(self._xs(edges), 2)[1:-1], np.repeat(self._ys(heights), 2)
+        corners = [(xs[0], self.foot), *zip(xs, ys, strict=True), (xs[-1], self.foot)]
+        self._parts.append(tag("polygon", "f-main", points=_points(corners)))
 
     def mark(self, x: float, y: float, number: int, colour: str, radius: float = 2.2) -> None:
         """A mark at a place in points; its shape tells it from others without colour."""
-        if MARKS[number] == "circle":
-            self._parts.append(
-                f'<circle class="f-{colour}" cx="{x:.1f}" cy="{y:.1f}" r="{radius}"/>'
-            )
-            return
-        corners = {
-            "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
-            "triangle": ((0, -1.3), (1.2, 1), (-1.2, 1)),
-            "diamond": ((0, -1.4), (1.4, 0), (0, 1.4), (-1.4, 0)),
-        }[MARKS[number]]
-        points = " ".join(f"{x + radius * dx:.1f},{y + radius * dy:.1f}" for dx, dy in corners)
-        self._parts.append(f'<polygon class="f-{colour}" points="{points}"/>')
+        if corners := MARKS[number]:
+            points = _points((x + radius * dx, y + radius * dy) for dx, dy in corners)
+            self._parts.append(tag("polygon", f"f-{colour}", points=points))
+        else:
+            self._parts.append(tag("circle", f"f-{colour}", cx=x, cy=y, r=f"{radius}"))
 
     def bar_of_error(self, x: float, y: float, half: float) -> None:
         """An upright bar from ``y - half`` to ``y + half``, in the axes' units."""
-        if math.isfinite(half) and half > 0:
+        if half > 0:
             place = self.x(x)
             self._line("s-soft", (place, self.y(y - half), place, self.y(y + half)), 1.1)
 
     def level(self, value: float, *, upright: bool = False) -> None:
         """A dashed line over the whole plot, across or upright, at a value that was set."""
-        if upright:
-            place = self.x(value)
-            ends = (place, self.top, place, self.foot)
-        else:
-            place = self.y(value)
-            ends = (self.left, place, self.right, place)
-        self._line("s-warn", ends, 0.9, 'stroke-dasharray="3.5 2" ')
+        place = self.x(value) if upright else self.y(value)
+        across, up = (self.left, place, self.right, place), (place, self.top, place, self.foot)
+        self._line("s-warn", up if upright else across, 0.9, stroke_dasharray="3.5 2")
 
     def words(self, x: float, y: float, said: str, anchor: str = "start") -> None:
         """Words whose foot stands at a place in points."""
-        self._parts.append(
-            f'<text class="f-ink" font-size="{LETTERS:g}" x="{x:.1f}" y="{y:.1f}" '
-            f'text-anchor="{anchor}">{text(said)}</text>'
-        )
+        self._parts.append(words(x, y, said, LETTERS, anchor))
 
-    def svg(self, name: str, title: str, description: str) -> Markup:
-        """The finished drawing.
-
-        Args:
-            name: A short word, different for each drawing of a page; its ids begin with it.
-            title: What the drawing shows, for a screen reader.
-            description: What it says, in a sentence.
-        """
+    def svg(self, labels: Labels) -> Markup:
+        """The finished drawing."""
         inside = "".join((*self._beneath, *self._parts))
+        name, title, description = labels.name, labels.title, labels.description
         return framed(inside, name, title, description, self.width, self.height)
 
     def _frame(self) -> None:
@@ -179,11 +252,10 @@ class Plot:
         self._line("s-soft", (self.left, self.foot, self.right, self.foot), 0.8)
         middle = (self.left + self.right) / 2
         self.words(middle, self.height - 2.5, self.across.label, "middle")
-        self._parts.append(
-            f'<text class="f-ink" font-size="{LETTERS:g}" text-anchor="middle" '
-            f'transform="translate({LETTERS:g} {(self.top + self.foot) / 2:.1f}) rotate(-90)">'
-            f"{text(self.up.label)}</text>"
-        )
+        size, halfway = f"{LETTERS:g}", (self.top + self.foot) / 2
+        turned = f"translate({size} {halfway:.1f}) rotate(-90)"
+        place = {"text_anchor": "middle", "transform": turned}
+        self._parts.append(tag("text", "f-ink", text(self.up.label), font_size=size, **place))
 
     def _xs(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         return self.left + self.across.share(values) * (self.right - self.left)
@@ -192,23 +264,12 @@ class Plot:
         return self.foot - self.up.share(values.astype(np.float64)) * (self.foot - self.top)
 
     def _line(
-        self, colour: str, ends: tuple[float, float, float, float], width: float, more: str = ""
+        self, colour: str, ends: tuple[float, float, float, float], width: float, **more: str
     ) -> None:
         x1, y1, x2, y2 = ends
-        self._parts.append(
-            f'<line class="{colour}" stroke-width="{width}" {more}'
-            f'x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
-        )
+        line = tag("line", colour, stroke_width=f"{width}", **more, x1=x1, y1=y1, x2=x2, y2=y2)
+        self._parts.append(line)
 
 
-def framed(
-    inside: str, name: str, title: str, description: str, width: float, height: float
-) -> Markup:
-    """An SVG element with title and description around ``inside``, which is markup already."""
-    return Markup(
-        f'<svg role="img" '
-        f'aria-labelledby="{text(name)}-t {text(name)}-d" '
-        f'viewBox="0 0 {width:.1f} {height:.1f}">'
-        f'<title id="{text(name)}-t">{text(title)}</title>'
-        f'<desc id="{text(name)}-d">{text(description)}</desc>{inside}</svg>'
-    )
+def _points(points: Iterable[tuple[float, float]]) -> str:
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in points)

@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import UTC
 
 import numpy as np
 
-from calib.show.report.context import Context
-from calib.show.report.markup import Markup, element, table
-from calib.show.report.parts import drawing, verdict_badge, when
-from calib.show.report.plots import Labels, Trend, trend_plot
+from calib.show.report.figure import Labels
+from calib.show.report.markup import Markup, table
+from calib.show.report.parts import Context, drawing, verdict_badge, when
+from calib.show.report.plots import Trend, trend_plot
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from calib.store.records import Record
 
 
-def history(context: Context) -> Markup:
+def history(context: Context) -> list[Markup]:
     """Trends where there is more than one record of a kind, then every record."""
-    records = context.evidence.records
     rows = [
         (
             when(record),
@@ -26,31 +26,37 @@ def history(context: Context) -> Markup:
             record.condition or "",
             "" if record.superseded is None else f"superseded: {record.superseded.reason}",
         )
-        for record in reversed(records)
+        for record in reversed(context.evidence.records)
     ]
-    return element(
-        "section",
-        element("h2", "What was measured when"),
-        list(_trends(context)),
-        table(("when", "what", "verdict", "condition", "remark"), rows),
-        class_="chapter",
-    )
+    head = ("when", "what", "verdict", "condition", "remark")
+    return [*_trends(context), table(head, rows)]
 
 
 def _trends(context: Context) -> Iterator[Markup]:
+    """How the level zero moved, as whoever reported it saw it, and both ends of each control."""
     counted = [record for record in context.evidence.records if record.superseded is None]
-    yield from _of_zero(context, counted)
+    zeros = [
+        (record, record.document.pitch.zero, record.document.pitch.u95)
+        for record in counted
+        if isinstance(record.document, LevelDocument)
+        and record.document.claims_zero
+        and record.document.pitch is not None
+    ]
+    if len(zeros) > 1:
+        said = f"From {zeros[0][1]:+.2f} to {zeros[-1][1]:+.2f} degrees."
+        labels = Labels(context.drawing_name(), "How the level zero moved", said, "degrees")
+        yield drawing(trend_plot(labels, [_trend("level zero", zeros)]), f"{labels.title}.")
     for channel in context.evidence.rig.with_role("control"):
         of_channel = [
             (record, record.document)
             for record in counted
             if isinstance(record.document, TravelDocument) and record.channel == channel
         ]
-        trends = [
-            _trend("rest", [(record, doc.rest) for record, doc in of_channel]),
-            _trend("full travel", [(record, doc.full) for record, doc in of_channel]),
-        ]
-        trends = [trend for trend in trends if len(trend.when) > 1]
+        ends = (
+            _moved("rest", [(record, doc.rest) for record, doc in of_channel]),
+            _moved("full travel", [(record, doc.full) for record, doc in of_channel]),
+        )
+        trends = [trend for trend in ends if trend.when_s.size > 1]
         if trends:
             labels = Labels(
                 name=context.drawing_name(),
@@ -61,41 +67,27 @@ def _trends(context: Context) -> Iterator[Markup]:
                 ),
                 value="millivolts since the first",
             )
-            yield drawing(trend_plot(labels, trends), labels.title + ".")
+            yield drawing(trend_plot(labels, trends), f"{labels.title}.")
 
 
-def _of_zero(context: Context, counted: list[Record]) -> Iterator[Markup]:
-    """The level zero, as whoever reported it saw it."""
-    known = [
-        (record, record.document.pitch)
-        for record in counted
-        if isinstance(record.document, LevelDocument)
-        and record.document.claims_zero
-        and record.document.pitch is not None
-    ]
-    if len(known) < 2:
-        return
-    values = np.array([pitch.zero for _, pitch in known])
-    trend = Trend(
-        word="level zero",
-        when=tuple(record.when.replace(tzinfo=None) for record, _ in known),
-        values=values,
-        spread=np.array([pitch.u95 for _, pitch in known]),
-    )
-    labels = Labels(
-        name=context.drawing_name(),
-        title="How the level zero moved",
-        description=f"From {values[0]:+.2f} to {values[-1]:+.2f} degrees.",
-        value="degrees",
-    )
-    yield drawing(trend_plot(labels, [trend]), f"{labels.title}.")
-
-
-def _trend(word: str, levels: list[tuple[Record, LevelFigures | None]]) -> Trend:
+def _moved(word: str, levels: Sequence[tuple[Record, LevelFigures | None]]) -> Trend:
+    """One end of a travel, in millivolts since the first record."""
     known = [(record, level) for record, level in levels if level is not None]
+    return _trend(
+        word,
+        [
+            (record, 1e3 * (level.mean - known[0][1].mean), 1e3 * level.expanded)
+            for record, level in known
+        ],
+    )
+
+
+def _trend(word: str, known: Sequence[tuple[Record, float, float]]) -> Trend:
+    """One figure over the records: its value in each, and its spread."""
     return Trend(
         word=word,
-        when=tuple(record.when.replace(tzinfo=None) for record, _ in known),
-        values=1e3 * np.array([level.mean - known[0][1].mean for _, level in known]),
-        spread=1e3 * np.array([level.expanded for _, level in known]),
+        # A clock on the wall: a plot knows no zones.
+        when_s=np.array([record.when.replace(tzinfo=UTC).timestamp() for record, _, _ in known]),
+        values=np.array([value for _, value, _ in known]),
+        spread=np.array([spread for _, _, spread in known]),
     )

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.show.report.figure import LETTER_WIDTH, LETTERS, Axis, Paper, Plot, reach
+from calib.show.report.figure import (
+    LETTER_WIDTH,
+    LETTERS,
+    Labels,
+    Paper,
+    Plot,
+    date_axis,
+    log_axis,
+    plain_axis,
+    reach,
+)
 from calib.show.report.markup import Markup
-from calib.show.report.ticks import dates, decades, figures
 
 Floats = NDArray[np.float64]
 
@@ -33,15 +41,6 @@ LINE = 10.0
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
-    """A shaded stretch of time: from, to, and the word for it."""
-
-    start_s: float
-    end_s: float
-    word: str
-
-
-@dataclass(frozen=True, slots=True)
 class Level:
     """A level drawn across a plot, and the words that stand at it."""
 
@@ -50,21 +49,11 @@ class Level:
 
 
 @dataclass(frozen=True, slots=True)
-class Labels:
-    """What a plot is called and says, and what its value axis measures."""
-
-    name: str
-    title: str
-    description: str
-    value: str
-
-
-@dataclass(frozen=True, slots=True)
 class Trend:
-    """One figure over the months: when, how much, and its expanded uncertainty (NaN: none)."""
+    """One figure over the months: when, s since 1970, how much, and its expanded uncertainty."""
 
     word: str
-    when: tuple[datetime, ...]
+    when_s: Floats
     values: Floats
     spread: Floats
 
@@ -114,18 +103,18 @@ def signal_plot(
     values: Floats,
     *,
     breaks: Sequence[int] = (),
-    spans: Sequence[Span] = (),
+    spans: Sequence[tuple[float, float]] = (),
     levels: Sequence[Level] = (),
 ) -> Markup:
-    """A signal against time, with shaded stretches and levels; gaps stay open."""
+    """A signal against time, with shaded stretches in s and levels; gaps stay open."""
     drawn = np.array([level.value for level in levels])
     plot = Plot(
         SIGNAL,
-        _figures(*reach(time_s, 0.01), "seconds", most=9),
-        _figures(*reach(np.concatenate([values, drawn]), 0.05), labels.value),
+        plain_axis(*reach(time_s, 0.01), "seconds", most=9),
+        plain_axis(*reach(np.concatenate([values, drawn]), 0.05), labels.value),
     )
-    for span in spans:
-        plot.shade(span.start_s, span.end_s)
+    for span_s in spans:
+        plot.shade(*span_s)
     plot.trace(*envelope(time_s, values, breaks), MAIN)
     # Their words stand beyond the right edge, where no trace runs, and apart from each other.
     above = np.inf
@@ -133,7 +122,7 @@ def signal_plot(
         plot.level(level.value)
         above = min(plot.y(level.value) + LETTERS / 3, above - LINE)
         plot.words(plot.right + 3, above, level.words)
-    return plot.svg(labels.name, labels.title, labels.description)
+    return plot.svg(labels)
 
 
 def histogram_plot(
@@ -151,8 +140,8 @@ def histogram_plot(
     drawn = np.array([level.value for level in levels])
     plot = Plot(
         HISTOGRAM,
-        _figures(*reach(np.concatenate([edges, drawn]), 0.12), labels.value, most=4),
-        _figures(0.0, 1.05 * float(counts.max()), "readings"),
+        plain_axis(*reach(np.concatenate([edges, drawn]), 0.12), labels.value, most=4),
+        plain_axis(0.0, 1.05 * float(counts.max()), "readings"),
     )
     plot.bars(edges, counts)
     for row, level in enumerate(sorted(levels, key=lambda each: each.value)):
@@ -161,64 +150,39 @@ def histogram_plot(
         place = plot.x(level.value)
         leans = place + len(level.words) * LETTER_WIDTH > plot.right
         plot.words(place, plot.top - 2 - LINE * row, level.words, "end" if leans else "start")
-    return plot.svg(labels.name, labels.title, labels.description)
+    return plot.svg(labels)
 
 
 def deviation_plot(labels: Labels, tau_s: Sequence[float], sigma: Sequence[float]) -> Markup:
     """Allan deviation over averaging time, both axes logarithmic; a deviation of 0 has no place."""
     times, deviations = np.array(tau_s), np.array(sigma)
     deviations[deviations <= 0] = np.nan
-    plot = Plot(
-        DEVIATION,
-        _decades(times, "averaging time in seconds"),
-        _decades(deviations, labels.value),
-    )
+    across = log_axis(times, "averaging time in seconds")
+    plot = Plot(DEVIATION, across, log_axis(deviations, labels.value))
     plot.trace(times, deviations, MAIN)
     for time_s, deviation in zip(times, deviations, strict=True):
         if np.isfinite(deviation):
             plot.mark(plot.x(time_s), plot.y(deviation), 0, MAIN, radius=1.3)
-    return plot.svg(labels.name, labels.title, labels.description)
+    return plot.svg(labels)
 
 
 def trend_plot(labels: Labels, trends: Sequence[Trend]) -> Markup:
     """Figures over the months, each with its spread."""
-    times = [np.array(trend.when, dtype="datetime64[ms]") for trend in trends]
-    seconds = [each.astype(np.float64) / 1e3 for each in times]
-    low, high = reach(np.concatenate([each + side for each in seconds for side in (-30, 30)]), 0.05)
-    first, last = (datetime.fromtimestamp(each, UTC).replace(tzinfo=None) for each in (low, high))
-    ticks, shared = dates(first, last, most=6)
-    spreads = [np.nan_to_num(trend.spread) for trend in trends]
-    ends = [
-        trend.values + sign * spread
-        for trend, spread in zip(trends, spreads, strict=True)
-        for sign in (-1, 1)
-    ]
-    plot = Plot(
-        TREND,
-        Axis(low, high, ticks, shared),
-        _figures(*reach(np.concatenate(ends), 0.05), labels.value),
-    )
-    for number, (trend, when_s, spread) in enumerate(zip(trends, seconds, spreads, strict=True)):
+    times = [trend.when_s + side_s for trend in trends for side_s in (-30, 30)]
+    ends = [trend.values + sign * trend.spread for trend in trends for sign in (-1, 1)]
+    up = plain_axis(*reach(np.concatenate(ends), 0.05), labels.value)
+    plot = Plot(TREND, date_axis(np.concatenate(times)), up)
+    for number, trend in enumerate(trends):
         colour = (MAIN, OTHER, INK, WARN)[number % 4]
-        for place, value, half in zip(when_s, trend.values, spread, strict=True):
-            plot.bar_of_error(place, value, half)
-        plot.trace(when_s, trend.values, colour)
-        for place, value in zip(when_s, trend.values, strict=True):
-            plot.mark(plot.x(place), plot.y(value), number % 4, colour)
+        for when_s, value, half in zip(trend.when_s, trend.values, trend.spread, strict=True):
+            plot.bar_of_error(when_s, value, half)
+        plot.trace(trend.when_s, trend.values, colour)
+        for when_s, value in zip(trend.when_s, trend.values, strict=True):
+            plot.mark(plot.x(when_s), plot.y(value), number % 4, colour)
         left = plot.left + 6 + number * (plot.right - plot.left) / len(trends)
         plot.mark(left, plot.top - 7, number % 4, colour)
         plot.words(left + 6, plot.top - 7 + LETTERS / 3, trend.word)
-    return plot.svg(labels.name, labels.title, labels.description)
-
-
-def _figures(low: float, high: float, label: str, most: int = 5) -> Axis:
-    return Axis(low, high, figures(low, high, most), label)
-
-
-def _decades(values: Floats, label: str) -> Axis:
-    """A logarithmic axis around values, of which those above 0 count; shape (n,)."""
-    low, high = np.exp(reach(np.log(values), 0.05))
-    return Axis(low, high, decades(low, high), label, logarithmic=True)
+    return plot.svg(labels)
 
 
 def _bins(values: Floats, step: float | None) -> Floats | int:

@@ -10,7 +10,7 @@ from serial.tools.list_ports_common import ListPortInfo
 
 from calib import __version__
 from calib.cli import main
-from calib.show.access import access_help
+from calib.show.ports import access_help
 
 
 def run(*arguments: str) -> int:

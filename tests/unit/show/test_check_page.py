@@ -3,10 +3,10 @@ from __future__ import annotations
 import io
 
 import pytest
-from rich.console import Console
 
-from calib.show.check import show_check
+from calib.show.console import Screen
 from calib.show.history import show_history
+from calib.show.inputs import show_check
 from calib.store.documents.check import (
     ChannelCheck,
     CheckDocument,
@@ -31,13 +31,12 @@ def _level(mean: float) -> CheckLevel:
 
 
 def _shown(document: CheckDocument | HistoryDocument) -> str:
-    console = Console(file=io.StringIO(), width=80, force_terminal=False)
+    file = io.StringIO()
+    screen = Screen(file, is_terminal=False)
     if isinstance(document, CheckDocument):
-        show_check(document, console)
+        show_check(document, screen)
     else:
-        show_history(document, console)
-    file = console.file
-    assert isinstance(file, io.StringIO)
+        show_history(document, screen)
     return file.getvalue()
 
 

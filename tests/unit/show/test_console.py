@@ -3,9 +3,8 @@ from __future__ import annotations
 import io
 
 import pytest
-from rich.console import Console
 
-from calib.show.console import StdoutScreen, Text
+from calib.show.console import Screen, Text
 
 LINE = Text.assemble(("FAIL", "bold red"), "  it sticks")
 
@@ -13,7 +12,7 @@ LINE = Text.assemble(("FAIL", "bold red"), "  it sticks")
 def printed(line: Text, *, is_terminal: bool) -> str:
     """What goes to the output."""
     file = io.StringIO()
-    StdoutScreen(file, is_terminal=is_terminal, height=24).print(line)
+    Screen(file, is_terminal=is_terminal, height=24).print(line)
     return file.getvalue()
 
 
@@ -40,12 +39,3 @@ def test_a_dumb_terminal_gets_plain_text(monkeypatch: pytest.MonkeyPatch) -> Non
     """A terminal that says that it knows no sequences gets none."""
     monkeypatch.setenv("TERM", "dumb")
     assert printed(LINE, is_terminal=True) == "FAIL  it sticks\n"
-
-
-def test_a_live_page_shows_the_same_line() -> None:
-    """The terminal library draws the line as it stands, markup characters and all."""
-    line = Text.assemble("a [b] c ", ("now", "reverse"))
-    file = io.StringIO()
-    console = Console(file=file, force_terminal=True, width=40, color_system="standard")
-    console.print(line)
-    assert file.getvalue() == "a [b] c \x1b[7mnow\x1b[0m\n"

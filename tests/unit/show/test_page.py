@@ -4,12 +4,12 @@ import io
 
 import pytest
 
-from calib.show.console import StdoutScreen, Text
+from calib.show.console import Screen, Text
 from calib.show.page import (
-    caution_lines,
     figure_lines,
     finding_lines,
     headline,
+    list_lines,
     print_page,
     verdict_lines,
 )
@@ -47,7 +47,7 @@ def test_no_line_is_wider_than_80_columns() -> None:
     """Long statements are wrapped under their beginning."""
     lines = [
         *finding_lines([finding(Severity.CAUTION, "word " * 60, "deed " * 60)]),
-        *caution_lines(["word " * 60]),
+        *list_lines("BEFORE", ["word " * 60]),
         headline("x" * 200, "y" * 200),
         *figure_lines([Figure("drive takes up at", "0.97", "V"), Figure("x" * 99, "-3.55", "V")]),
     ]
@@ -62,13 +62,13 @@ def test_text_from_a_device_cannot_steer_the_terminal() -> None:
 
 def test_without_cautions_there_is_no_heading() -> None:
     """An empty list of cautions leaves no bare heading."""
-    assert caution_lines([]) == []
+    assert list_lines("BEFORE", []) == []
 
 
 def printed(height: int | None) -> str:
     """A page of a short glance part and twenty details, on a screen or in a file."""
     file = io.StringIO()
-    console = StdoutScreen(file, is_terminal=height is not None, height=height)
+    console = Screen(file, is_terminal=height is not None, height=height)
     print_page(console, [Text("GLANCE")], [Text(f"detail {number}") for number in range(20)])
     return file.getvalue()
 

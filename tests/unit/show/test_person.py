@@ -3,13 +3,13 @@ from __future__ import annotations
 import io
 
 import pytest
-from rich.console import Console
 
 from calib.errors import StoppedError
 from calib.guide.cautions import CONTROL_CAUTIONS, FOOTER, isolation_card
 from calib.guide.events import Audience, Kind, LiveEvent
 from calib.guide.protocols import Live, Reading, Sound, Step
 from calib.guide.unplug import pull_prompt
+from calib.show.console import Screen
 from calib.show.glyphs import large
 from calib.show.person import TerminalPerson
 
@@ -124,32 +124,31 @@ def test_a_typed_word_counts_at_once() -> None:
     assert TerminalPerson(words=keys, steady=keys).answer("Volts") == "0.93"
 
 
-def terminal() -> Console:
+def terminal() -> Screen:
     """A screen that is kept as text."""
-    return Console(file=io.StringIO(), force_terminal=True, width=80, no_color=True)
+    return Screen(io.StringIO(), is_terminal=True)
 
 
-def heard(console: Console) -> str:
+def heard(screen: Screen) -> str:
     """What went to the screen, bells and all."""
-    file = console.file
-    assert isinstance(file, io.StringIO)
-    return file.getvalue()
+    assert isinstance(screen.file, io.StringIO)
+    return screen.file.getvalue()
 
 
 @pytest.mark.parametrize("sound", list(Sound))
 def test_each_sound_is_its_own_number_of_bells(sound: Sound) -> None:
     """One for counted, two for done, three for stop: told apart without looking."""
-    console = terminal()
-    TerminalPerson(console=console, steady=AtOnce()).sound(sound)
-    assert heard(console).count("\a") == sound.value
+    screen = terminal()
+    TerminalPerson(screen=screen, steady=AtOnce()).sound(sound)
+    assert heard(screen).count("\a") == sound.value
 
 
 def test_each_sound_is_heard_once_before_it_counts() -> None:
     """After the isolation is confirmed the three sounds are played with their meaning."""
-    console = terminal()
-    someone = TerminalPerson(console=console, words=io.StringIO("isolated\n"), steady=AtOnce())
+    screen = terminal()
+    someone = TerminalPerson(screen=screen, words=io.StringIO("isolated\n"), steady=AtOnce())
     someone.confirm_isolation(CARD)
-    text = heard(console)
+    text = heard(screen)
     assert text.count("\a") == 6
     for words in ("one bell: counted", "two: enough", "three: stop"):
         assert words in text
@@ -157,36 +156,36 @@ def test_each_sound_is_heard_once_before_it_counts() -> None:
 
 def test_what_to_do_next_stands_in_large_letters_at_each_prompt() -> None:
     """The verb of the prompt can be read from where the machine stands."""
-    console = terminal()
-    someone = TerminalPerson(console=console, words=io.StringIO("\n"))
+    screen = terminal()
+    someone = TerminalPerson(screen=screen, words=io.StringIO("\n"))
     someone.wait_until_ready("Turn the machine end for end.")
-    assert large("turn", 78)[0].strip() in heard(console)
+    assert large("turn", 78)[0].strip() in heard(screen)
 
 
 def test_key_off_stands_in_large_letters_before_a_wire_is_pulled() -> None:
     """Both words: a key alone says nothing."""
-    console = terminal()
-    someone = TerminalPerson(console=console, words=io.StringIO("\n"))
+    screen = terminal()
+    someone = TerminalPerson(screen=screen, words=io.StringIO("\n"))
     someone.wait_until_ready(pull_prompt("throttle", "signal"))
-    assert large("key off", 78)[0].strip() in heard(console)
+    assert large("key off", 78)[0].strip() in heard(screen)
 
 
 def told_to_audience(*, plain: bool) -> tuple[list[LiveEvent], str]:
     """What the audience hears of a session, and what stands on the terminal."""
-    heard: list[LiveEvent] = []
-    console = terminal()
+    told: list[LiveEvent] = []
+    screen = terminal()
     with TerminalPerson(
-        console=console,
+        screen=screen,
         words=io.StringIO("isolated\n\n1.2\n"),
         plain=plain,
-        audience=Audience((heard.append,)),
+        audience=Audience((told.append,)),
         steady=AtOnce(),
     ) as someone:
         someone.confirm_isolation(CARD)
         someone.wait_until_ready("Turn the machine end for end.")
         someone.answer("Volts on the display")
         someone.show(Live(Step("press", control="throttle")))
-    return heard, console.file.getvalue()  # type: ignore[attr-defined]
+    return told, heard(screen)
 
 
 def test_whoever_looks_on_is_told_that_the_keyboard_waits() -> None:

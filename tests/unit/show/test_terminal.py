@@ -15,7 +15,7 @@ import pyte
 import pytest
 
 from calib.guide.protocols import Hold, Live, Reading, Step
-from calib.show.console import stderr_console
+from calib.show.console import Screen
 from calib.show.glyphs import half_large, large
 from calib.show.person import TerminalPerson
 from tests.tools import needs_posix
@@ -90,9 +90,7 @@ def terminal(monkeypatch: pytest.MonkeyPatch) -> Iterator[Terminal]:
 
 def person_at(terminal: Terminal) -> TerminalPerson:
     """Whoever sits at it."""
-    console = stderr_console()
-    console.file = terminal.file
-    return TerminalPerson(words=terminal.words, console=console)
+    return TerminalPerson(words=terminal.words, screen=Screen(terminal.file))
 
 
 def says(shown: list[str], text: str, columns: int) -> bool:

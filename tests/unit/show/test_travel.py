@@ -5,7 +5,7 @@ import io
 import msgspec
 import pytest
 
-from calib.show.console import StdoutScreen
+from calib.show.console import Screen
 from calib.show.travel import show_travel
 from calib.store.acts import Acts
 from calib.store.documents.finding import Finding, Severity
@@ -16,7 +16,7 @@ from tests.unit.evidence import level
 def printed(document: TravelDocument, height: int = 24) -> list[str]:
     """The lines on an 80 by 24 screen without colour."""
     file = io.StringIO()
-    console = StdoutScreen(file, is_terminal=True, height=height)
+    console = Screen(file, is_terminal=True, height=height)
     show_travel(document, console)
     return file.getvalue().splitlines()
 

@@ -6,11 +6,10 @@ import pytest
 
 from calib.guide.protocols import Reading
 from calib.guide.watching import Trace, View
-from calib.show.plain import PlainLines
 from calib.show.ruler import Ruler, Zone
 from calib.show.scales import scale_of
-from calib.show.watch import watch_page
-from calib.show.watch_events import WatchEvents
+from calib.show.screen import plain_lines
+from calib.show.watch import WatchEvents, watch_page
 from calib.store.rig import Channel
 
 RULER = Ruler(
@@ -162,7 +161,7 @@ def test_in_a_small_window_name_and_value_stay_readable(big: str | None) -> None
 def lines(*values: tuple[float, ...], age_s: float = 0.0) -> list[str]:
     """What is written of a control whose last seconds were these, one view after the other."""
     file = io.StringIO()
-    write = WatchEvents({"grip": scale_of(CONTROL)}, [PlainLines(file)])
+    write = WatchEvents({"grip": scale_of(CONTROL)}, [plain_lines(file)])
     for recent in values:
         trace = Trace(reading("grip", recent[-1], age_s), recent)
         write(View((trace,), 10, 0, 0, 0, 100.0, 1.0))

@@ -13,7 +13,7 @@ import pytest
 from calib.checks.sheet import make_sheet
 from calib.checks.status import status_of
 from calib.controls.scale_budget import ScaleKnowledge, scale_components
-from calib.show.console import StdoutScreen
+from calib.show.console import Screen
 from calib.show.report import write_report
 from calib.show.sheet import sheet_markdown, show_sheet
 from calib.store.documents.check import CheckDocument, PulledWire
@@ -109,7 +109,7 @@ def on_card(here: Bench, sheet: SheetDocument) -> str:
     """The terminal's page."""
     del here
     file = io.StringIO()
-    show_sheet(sheet, StdoutScreen(file, is_terminal=False))
+    show_sheet(sheet, Screen(file, is_terminal=False))
     return file.getvalue()
 
 

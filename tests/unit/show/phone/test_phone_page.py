@@ -7,8 +7,11 @@ from calib.guide.events import CABLE, Kind, LiveEvent
 from calib.guide.protocols import Hold, Live, Reading, Step
 from calib.show.phone.board import KEPT_EVENTS, Board
 from calib.show.phone.page import Page, live_page
+from calib.store.documents.display import DisplayDocument
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.travel import DeadBand, TravelDocument
+from calib.store.documents.trust import TrustDocument
 from tests.unit.evidence import travel
 
 PRESS = Step(
@@ -127,6 +130,19 @@ def test_a_good_result_has_its_figures_and_its_worst_finding() -> None:
     result = shown(board)
     assert (result["verb"], result["state"]) == ("pass", "result")
     assert [label for label, _ in result["figures"]] == ["drive takes up at", "full drive from"]  # type: ignore[attr-defined]
+
+
+def test_every_verdict_says_what_it_is_about() -> None:
+    """Also that of a comparison with the display or of the gate, which have no large figure."""
+    board = Board()
+    documents = (
+        (VerifyDocument(verdict=Severity.PASS, channel="grip"), "grip: what the controller shows"),
+        (DisplayDocument(verdict=Severity.PASS), "what only the display shows"),
+        (TrustDocument(verdict=Severity.FAIL), "trust in a tilt-based aid"),
+    )
+    for document, about in documents:
+        board.read(document)
+        assert shown(board)["control"] == about
 
 
 def test_no_figure_stands_under_a_verdict_that_nobody_may_build_upon() -> None:

@@ -5,7 +5,8 @@ import re
 import numpy as np
 import pytest
 
-from calib.show.report.plots import Labels, Level, Span, envelope, histogram_plot, signal_plot
+from calib.show.report.figure import Labels
+from calib.show.report.plots import Level, envelope, histogram_plot, signal_plot
 
 LABELS = Labels("d1", "A <title>", "It says.", "volts")
 
@@ -40,7 +41,7 @@ def test_a_plot_holds_no_style_no_script_and_its_text_as_text() -> None:
         LABELS,
         np.arange(100) / 10,
         np.sin(np.arange(100)),
-        spans=[Span(0, 1, "rest")],
+        spans=[(0, 1)],
         levels=[Level(0.5, "takes $up$ at <b>")],
     )
     assert "style=" not in shown

@@ -8,8 +8,7 @@ import pytest
 
 from calib.checks.travel.judgement import TravelSettings, judge_travel
 from calib.errors import NoDataError
-from calib.show.report import write_report
-from calib.show.report.wiring import DRAWINGS
+from calib.show.report import DRAWINGS, write_report
 from calib.store.capture import read_capture
 from calib.store.records import supersede
 from tests.unit.evidence import NOON, Bench, bench, pressed, write_capture

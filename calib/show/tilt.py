@@ -1,0 +1,267 @@
+"""The tilt sensor: its level zero, its sign, a push, a rest, and poses of an accelerometer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from calib.show.console import Screen, Text
+from calib.show.page import print_view
+from calib.show.two_wheels import two_wheels
+from calib.show.view import (
+    Fact,
+    Figure,
+    Sources,
+    Table,
+    View,
+    figures,
+    known,
+    number,
+    percent,
+    spread_text,
+    tables,
+)
+from calib.store.documents.level import AxisZeroFigures, LevelDocument
+from calib.store.documents.poses import PosesDocument, Vector
+from calib.store.documents.signs import SignsDocument
+from calib.store.documents.still import StillDocument
+from calib.store.documents.surge import SurgeDocument
+
+HOW = {
+    "single": "one standing",
+    "turned": "turned end for end",
+    "typed-slope": "the floor's slope was typed",
+}
+CLAIMS = {"full": "bias + scale", "bias": "bias only", "none": "nothing"}
+BAR_CHARS = 44
+MOST_ROWS = 10
+_ANSWERS = {True: "yes", False: "NO", None: None}
+
+
+def show_level(document: LevelDocument, console: Screen) -> None:
+    """Verdict, zero, picture and the worst finding at a glance; then what they rest on."""
+    pitch = document.pitch if document.verdict.is_good else None
+    print_view(console, level_view(document), [] if pitch is None else _standing(pitch))
+
+
+def level_view(document: LevelDocument) -> View:
+    """What is shown of a level zero."""
+    count = f"{document.standings} standings, " if document.standings > 1 else ""
+    pitch, good = document.pitch, document.verdict.is_good
+    named = (("pitch", pitch), ("roll", document.roll), ("shown", document.shown))
+    axes = [(name, axis) for name, axis in named if axis is not None]
+    return View(
+        document,
+        about=f"level zero: {count}{HOW[document.method]}",
+        right=f"{document.basis}'s degrees",
+        title="Level zero",
+        figures=()
+        if pitch is None
+        else figures(
+            ("level reads", pitch.zero, "+.2f", "deg"),
+            ("give or take (95 %)", pitch.u95, ".2f", "deg"),
+        ),
+        facts=tuple(fact for name, axis in axes for fact in _axis(name, axis, good=good)),
+        sources=tuple(Sources(name, "°", axis.budget) for name, axis in axes if axis.budget),
+    )
+
+
+def _axis(name: str, axis: AxisZeroFigures, *, good: bool) -> Iterator[Fact]:
+    """What is known of one axis; its zero only where it may be built upon."""
+    if good:
+        yield Fact(name, f"level reads {axis.zero:+.2f}°{spread_text(axis.u95, 2)}")
+    yield from known(
+        (f"{name}, as it stood", f"{axis.reading:+.2f}°"),
+        (f"{name}, floor", number(axis.floor_slope, 2, "°", axis.expanded(axis.floor_slope_u))),
+        ("rider's tilt", number(axis.rider_tilt, 2, "°", axis.expanded(axis.rider_tilt_u))),
+    )
+
+
+def _standing(pitch: AxisZeroFigures) -> list[Text]:
+    """Two wheels on the floor line as it was in the first standing."""
+    slope = pitch.floor_slope
+    if slope is None:
+        words = "the floor's slope is not known, and is in the zero"
+    else:
+        end = "front" if slope >= 0 else "rear"
+        words = (
+            f"floor {abs(slope):.2f} ± {pitch.expanded(pitch.floor_slope_u) or 0.0:.2f} degrees "
+            f"(95 %), {end} higher (drawn steeper)"
+        )
+    above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
+    return two_wheels(slope, words, above)
+
+
+def show_signs(document: SignsDocument, console: Screen) -> None:
+    """Verdict, sign, picture and the worst finding at a glance; then poses and mounting."""
+    picture = _nose_up(document) if document.verdict.is_good else []
+    print_view(console, signs_view(document), picture)
+
+
+def signs_view(document: SignsDocument) -> View:
+    """What is shown of a proof of sign."""
+    return View(
+        document,
+        about="sign of the tilt sensor",
+        right=f"{document.basis}'s degrees",
+        title="Sign, axis and scale of the tilt sensor",
+        figures=_sign(document),
+        facts=known(
+            ("it counts", document.convention if document.verdict.is_good else None),
+            ("the controller expects", document.expects),
+            ("pitch answers to the nose alone", _ANSWERS[document.axis_ok]),
+            ("measured over true angle", number(document.scale_ratio, 2, "")),
+            ("gravity over what it must be", number(document.gravity_ratio, 3, "")),
+            ("share of a lean in pitch", percent(document.cross_share)),
+            ("turned about the upright axis", number(document.yaw_deg, 1, "°")),
+            ("accelerometer", document.mounting),
+            ("late by", number(document.lag_s, 2, "s")),
+        ),
+        tables=_poses(document),
+    )
+
+
+def _sign(document: SignsDocument) -> tuple[Figure, ...]:
+    if document.convention is None:
+        return ()
+    way = Figure("nose up, reading goes", "up" if document.pitch_sign == 1 else "down", "")
+    scale = (f"of what the {document.scale_against} says", document.scale_ratio, ".2f", "")
+    return (way, *figures(scale))
+
+
+def _poses(document: SignsDocument) -> tuple[Table, ...]:
+    """What each pose read; the change of roll only where something shows it."""
+    columns = 4 if any(each.roll_change is not None for each in document.poses) else 3
+    head = ("pose", "pitch", "change of pitch", "change of roll")
+    rows = (
+        (
+            each.pose,
+            f"{each.pitch:+.2f}°",
+            f"{each.pitch_change:+.2f}°",
+            number(each.roll_change, 2, "°") or "not read",
+        )
+        for each in document.poses
+    )
+    return tables(head[:columns], tuple(row[:columns] for row in rows))
+
+
+def _nose_up(document: SignsDocument) -> list[Text]:
+    front = next((pose for pose in document.poses if pose.pose == "front raised"), None)
+    if front is None or document.expected_deg is None:
+        return []
+    return two_wheels(
+        0.0,
+        f"the controller expects: {document.expects or 'not known'}",
+        f"nose up by {document.expected_deg:.1f}; the reading moved by "
+        f"{front.pitch_change:+.1f} degrees",
+        block_rows=1,
+    )
+
+
+def show_surge(document: SurgeDocument, console: Screen) -> None:
+    """Verdict and the two false pitches at a glance; then the shake."""
+    print_view(console, surge_view(document))
+
+
+def surge_view(document: SurgeDocument) -> View:
+    """What is shown of a shake fore and aft."""
+    launched = document.launch_false_pitch_deg
+    launch = "" if launched is None else f"a launch at {document.launch_m_s2:.1f} m/s²"
+    return View(
+        document,
+        about="false pitch of a push",
+        title="Push read as tilt",
+        figures=figures(
+            ("shaken, it showed", document.false_pitch_deg, ".1f", "deg"),
+            (launch, launched, ".1f", "deg"),
+        ),
+        facts=known(
+            ("tells tilt from push", _ANSWERS[document.fused]),
+            ("false pitch in the shake", number(document.false_pitch_deg, 1, "°")),
+            ("false pitch in a launch", number(launched, 1, "°")),
+            ("launch assumed", number(document.launch_m_s2, 1, "m/s²")),
+            ("strength of the shake", number(document.shake_g, 2, "g")),
+            ("rate of the shake", number(document.shake_hz, 1, "Hz")),
+            ("share of a bare accelerometer's", percent(document.gain)),
+        ),
+    )
+
+
+def show_still(document: StillDocument, console: Screen) -> None:
+    """Verdict, averaging time and drift at a glance, with the curve."""
+    curve = _curve_lines(document) if document.verdict.is_good else []
+    print_view(console, still_view(document), more=curve)
+
+
+def still_view(document: StillDocument) -> View:
+    """What is shown of a rest."""
+    unit, drift, name = document.unit, document.drift_per_h, document.channel or "pitch"
+    return View(
+        document,
+        about=f"{name} at rest",
+        right=f"{document.hold_s or 0.0:.0f} s of rest",
+        title=f"Noise and drift of {name}",
+        figures=figures(
+            ("average for", document.average_s, ".3g", "s"),
+            ("drift an hour", drift, "+.2g", unit),
+        ),
+        facts=known(
+            ("noise of one reading", number(document.noise, 4, unit)),
+            ("average over", number(document.average_s, 1, "s")),
+            ("drift", number(drift, 4, f"{unit}/h", document.drift_expanded_per_h)),
+            ("late by", number(document.lag_s, 2, "s")),
+        ),
+    )
+
+
+def _curve_lines(document: StillDocument) -> list[Text]:
+    """Averages of each length and how far one differs from the next, as bars."""
+    if not document.sigma:
+        return []
+    stride = max(1, math.ceil(len(document.sigma) / MOST_ROWS))
+    tau, sigma = document.tau_s[::stride], document.sigma[::stride]
+    most = max(sigma)
+    lines = [Text("  averaged for    differs from the next by (Allan deviation)")]
+    for seconds, spread in zip(tau, sigma, strict=True):
+        bar = "▆" * max(1, round(BAR_CHARS * spread / most)) if most > 0 else ""
+        lines.append(Text(f"  {seconds:10.3g} s  {spread:9.2g} {document.unit:<4} {bar}"))
+    return lines
+
+
+def show_poses(document: PosesDocument, console: Screen) -> None:
+    """Verdict and claim at a glance; then the figures of each axis."""
+    print_view(console, poses_view(document))
+
+
+def poses_view(document: PosesDocument) -> View:
+    """What is shown of an accelerometer trued by poses."""
+    bias = document.bias if document.verdict.is_good else None
+    return View(
+        document,
+        about="accelerometer trued by poses",
+        right=f"{document.distinct} different poses",
+        title="Accelerometer trued by still poses",
+        figures=(Figure("the poses support", CLAIMS[document.claim], ""),),
+        facts=known(
+            ("poses", f"{document.poses}, {document.distinct} of them different"),
+            ("uncertainty of the bias", number(document.u, 4, "g")),
+            ("|g| off before", number(document.raw_rms_g, 4, "g")),
+            ("|g| off after", number(document.rms_g, 4, "g")),
+        ),
+        tables=() if bias is None else _terms(bias, document.matrix),
+        notes=(
+            "The rig file is left as it was."
+            if bias is None
+            else "Written to the rig file; earlier tilt evidence is now stale.",
+        ),
+    )
+
+
+def _terms(bias: Vector, matrix: tuple[Vector, ...] | None) -> tuple[Table, ...]:
+    """Bias of each axis, and its row of the matrix where that is claimed."""
+    rows = tuple(
+        (axis, f"{offset:+.4f} g", *(f"{term:+.4f}" for term in terms))
+        for axis, offset, terms in zip("xyz", bias, matrix or ((), (), ()), strict=True)
+    )
+    head = ("axis", "bias", "from x", "from y", "from z")
+    return tables(head[: len(rows[0])], rows)
