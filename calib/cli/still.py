@@ -80,8 +80,7 @@ def _live(shared: Shared, rig: Rig, channel: str | None, duration_s: float) -> C
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until
-    from calib.guide.recording import gauges_for
-    from calib.guide.resting import RestWatch
+    from calib.guide.recording import RestWatch, gauges_for
     from calib.store.capture import read_capture
     from calib.tilt.inputs import find_inputs
 
