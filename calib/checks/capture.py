@@ -9,74 +9,35 @@ from calib.checks.order import in_order
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.record import ChannelRange, RecordDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
-from calib.store.text import counted, neutral
+from calib.store.text import neutral
 
 
 def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
     """What is odd about a capture, whatever was measured in it. Source: ``limits``."""
     found = []
     if capture.was_changed:
-        found.append(
-            Finding(
-                code="capture-changed",
-                severity=Severity.UNKNOWN,
-                text=f"{neutral(capture.path.name)} is not what was captured: its SHA-256 is no "
-                "longer the one that was noted when it was closed.",
-                action="Judge the capture as it was taken, or capture again.",
-            )
-        )
+        found.append(said.unknown("capture-changed", name=neutral(capture.path.name)))
     for cut in (event for event in capture.events if event.kind is EventKind.CUT):
-        found.append(
-            Finding(
-                code="cut-short",
-                severity=Severity.CAUTION,
-                text=f"The line broke off: {cut.text}",
-                action="Look at cable and plug; capture again if anything below is missing.",
-            )
-        )
+        found.append(said.caution("cut-short", text=cut.text))
     found += _on_time(capture, limit_of_line("stamps_late_s", rig))
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
-        found.append(
-            Finding(
-                code="samples-missed",
-                severity=Severity.CAUTION,
-                text=f"{counted(capture.gap_count, 'gap')} in time; the longest lasted "
-                f"{longest_s:.2f} s.",
-                value=longest_s,
-                unit="s",
-                action="Samples are missing there and nothing was joined across; capture again "
-                "if a press fell into one.",
-            )
-        )
+        found.append(said.caution("samples-missed/capture", longest_s, gap_count=capture.gap_count))
     resets = sum(event.kind is EventKind.RESET for event in capture.events)
     if resets:
-        found.append(
-            Finding(
-                code="logger-reset",
-                severity=Severity.CAUTION,
-                text=f"The logger restarted {counted(resets, 'time')} while it was listened to.",
-                value=float(resets),
-                action="Look at its supply and ground before trusting the capture.",
-            )
-        )
+        found.append(said.caution("logger-reset", float(resets)))
     lines = capture.rejected_lines + len(capture)
     pct = 100.0 * capture.rejected_lines / lines if lines else 0.0
     most_pct = limit_of_line("rejected_pct", rig)
     if pct > most_pct and capture.rejected_lines > 1:
         found.append(
-            Finding(
-                code="rejected-lines",
-                severity=Severity.CAUTION,
-                text=f"{capture.rejected_lines} of {lines} lines could not be decoded.",
-                value=pct,
-                limit=most_pct,
-                unit="%",
-                action="See the .rejected.txt beside the capture; check baud, cable and ground.",
+            said.caution(
+                "rejected-lines", pct, most_pct, rejected_lines=capture.rejected_lines, lines=lines
             )
         )
     return tuple(found)

@@ -17,6 +17,7 @@ from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import rectangular_u, step_u
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
+from calib.store.documents import said
 from calib.store.documents.display import BrakeShown, DisplayDocument, DisplayFigure
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.rig import Rig
@@ -179,12 +180,8 @@ def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
         "by as much.",
     )
     if pack.spec_assumed:
-        yield Finding(
-            code="meter-assumed",
-            severity=Severity.PASS,
-            text=f"The meter's accuracy was taken for ±({pack.spec.pct:g} % + {pack.spec.digits:g} "
-            f"digits of {pack.spec.step_V:g} V).",
-            action="Give the manual's own with --meter-pct, --meter-digits and --meter-step-V.",
+        yield said.passes(
+            "meter-assumed", pct=pack.spec.pct, digits=pack.spec.digits, step_V=pack.spec.step_V
         )
 
 
@@ -196,15 +193,7 @@ def _motor_findings(motor: Motor, figure: DisplayFigure, rig: Rig) -> Iterator[F
             if motor.cold_h is None
             else f"The motor has stood for only {motor.cold_h:g} h"
         )
-        yield Finding(
-            code="motor-not-cold",
-            severity=Severity.UNKNOWN,
-            text=f"{stood}, and it takes {least_h:g} h to be as cold as the garage.",
-            value=motor.cold_h,
-            limit=least_h,
-            unit="h",
-            action="Read it in the morning, and say so: --cold-h 12.",
-        )
+        yield said.unknown("motor-not-cold", motor.cold_h, least_h, stood=stood)
         return
     yield Finding(
         code="motor-shown",

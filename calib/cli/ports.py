@@ -19,18 +19,13 @@ def command(shared: Shared, *, help_access: bool) -> int:
     from calib.cli.output import finish
     from calib.link.ports import known_ports
     from calib.show.ports import show_ports
-    from calib.store.documents.finding import Finding, Severity
+    from calib.store.documents import said
+    from calib.store.documents.finding import Severity
     from calib.store.documents.ports import PortEntry, PortsDocument
     from calib.store.text import neutral
 
     ports = known_ports()
-    none = Finding(
-        code="no-port",
-        severity=Severity.UNKNOWN,
-        text="The system lists no serial port.",
-        action="Plug the logger in with a data cable, not a charging cable, and look again; "
-        "'calib simulate' gives a port without a machine.",
-    )
+    none = said.unknown("no-port")
     document = PortsDocument(
         verdict=Severity.PASS if ports else Severity.UNKNOWN,
         findings=() if ports else (none,),

@@ -17,6 +17,7 @@ from typing import Final
 
 from calib.errors import UsageError
 from calib.guide.cautions import LOGGER_CAUTIONS
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
 
@@ -210,14 +211,7 @@ def findings_on(choice: Choice) -> tuple[Finding, ...]:
     load = choice.line_load
     if load is None:
         return (untried,)
-    fits = Finding(
-        code="line-load",
-        severity=Severity.PASS,
-        text=f"The longest lines take {100 * load:.0f} per cent of {choice.baud} baud.",
-        value=100 * load,
-        limit=100 * MOST_OF_THE_LINE,
-        unit="%",
-    )
+    fits = said.passes("line-load", 100 * load, 100 * MOST_OF_THE_LINE, baud=choice.baud)
     return fits, untried
 
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.bench.signals import Floats
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 
 MISSED_STEPS = 1.5
 """Own choice: a lost line makes two steps of one, and jitter seldom half a step."""
@@ -91,29 +92,17 @@ def clock_findings(figures: ClockFigures, *, missed_pct: float, jump_s: float) -
         jump_s: Limit ``jump_s``.
     """
     if figures.missed_pct > missed_pct:
-        yield Finding(
-            code="samples-missed",
-            severity=Severity.CAUTION,
-            text=f"{figures.missed} of {figures.samples + figures.missed} samples are missing "
-            f"({figures.missed_pct:.2g} %), at most {figures.longest_s:.3g} s in a row: the "
-            "logger or its cable cannot keep up.",
-            value=figures.missed_pct,
-            limit=missed_pct,
-            unit="%",
-            action="Lower the logger's rate or raise its baud, try another cable, check again.",
+        yield said.caution(
+            "samples-missed",
+            figures.missed_pct,
+            missed_pct,
+            missed=figures.missed,
+            samples=figures.samples + figures.missed,
+            longest_s=figures.longest_s,
         )
     if figures.jumps_s:
         worst_s = max(abs(each_s) for each_s in figures.jumps_s)
-        yield Finding(
-            code="clock-jumps",
-            severity=Severity.CAUTION,
-            text=f"The logger's clock jumped {len(figures.jumps_s)} times, by up to "
-            f"{worst_s:.3g} s: times measured across that are wrong.",
-            value=worst_s,
-            limit=jump_s,
-            unit="s",
-            action="Look at the logger's supply and ground, then at its time column.",
-        )
+        yield said.caution("clock-jumps", worst_s, jump_s, jumps_s=len(figures.jumps_s))
 
 
 def repeat_findings(repeated_pct: float, limit_pct: float) -> Iterator[Finding]:
@@ -124,13 +113,4 @@ def repeat_findings(repeated_pct: float, limit_pct: float) -> Iterator[Finding]:
         limit_pct: Limit ``repeated_pct``.
     """
     if repeated_pct > limit_pct:
-        yield Finding(
-            code="samples-repeated",
-            severity=Severity.CAUTION,
-            text=f"{repeated_pct:.3g} % of the samples are copies of the one before, in every "
-            "column: the logger sends them twice, or sends faster than it measures.",
-            value=repeated_pct,
-            limit=limit_pct,
-            unit="%",
-            action="Look at the logger's program: one line a measurement; then check again.",
-        )
+        yield said.caution("samples-repeated", repeated_pct, limit_pct)

@@ -13,6 +13,7 @@ from calib.checks.bench.signals import Floats, Signal
 from calib.checks.limits import limit
 from calib.measure.step import seen_code_step
 from calib.store.declared import what_is_odd
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
 Integers = NDArray[np.int64]
@@ -87,16 +88,12 @@ def frozen_findings(
     chance = max(min(known), 0.01) ** still.count
     if chance > CHANCE:
         return
-    yield Finding(
-        code="frozen",
-        severity=Severity.FAIL,
-        text=f"{signal.name} stood still for {still.run_s:.1f} s ({still.count} equal readings) "
-        f"where its noise should move it: the logger repeats an old value.",
-        value=still.run_s,
-        limit=limit("frozen_s", signal.channel),
-        unit="s",
-        action="Restart the logger; if it comes back, look at its program and its bus.",
+    yield said.fail(
+        "frozen",
+        still.run_s,
+        limit("frozen_s", signal.channel),
         channel=signal.name,
+        count=still.count,
     )
 
 
@@ -176,16 +173,15 @@ def stuck_bit_findings(signal: Signal) -> Iterator[Finding]:
     if stuck is None:
         return
     size = signal.step * (1 << stuck.bit)
-    yield Finding(
-        code="stuck-bit",
-        severity=Severity.FAIL,
-        text=f"Bit {stuck.bit} of {signal.name} is always {stuck.value} although the reading "
-        f"moves across it: the logger leaves out steps of {size:.3g} {signal.unit}.",
-        value=size,
-        limit=0.0,
-        unit=signal.unit,
-        action="Look at the logger's program (shifts, masks), then use another logger.",
+    yield said.fail(
+        "stuck-bit",
+        size,
+        0.0,
         channel=signal.name,
+        unit=signal.unit,
+        bit=stuck.bit,
+        the_value=stuck.value,
+        the_unit=signal.unit,
     )
 
 
@@ -214,16 +210,13 @@ def clipped_findings(
     """
     if not is_clipped(signal, plateau_raw):
         return
-    yield Finding(
-        code="clips",
-        severity=severity,
-        text=f"{signal.name} stands at the end of the converter's range {where}: what lies beyond "
-        "is not seen. A divider is missing, or the reference is lower than the rig file says.",
-        value=clipped_pct(signal, plateau_raw),
-        limit=limit("clipped_pct", signal.channel),
-        unit="%",
-        action="Meter the wire there; fit a divider or mend reference_V, then check again.",
+    yield said.finding(
+        severity,
+        "clips",
+        clipped_pct(signal, plateau_raw),
+        limit("clipped_pct", signal.channel),
         channel=signal.name,
+        where=where,
     )
 
 
@@ -281,15 +274,7 @@ def copies(first: Signal, second: Signal) -> bool:
 
 def copies_finding(first: Signal, second: Signal) -> Finding:
     """The second of two channels that always read the same."""
-    return Finding(
-        code="multiplexer-stuck",
-        severity=Severity.FAIL,
-        text=f"{second.name} reads the same as {first.name} all the time, whatever moves: the "
-        "logger does not switch its input over, or one column is used twice.",
-        action="Check the two columns in the rig file and the logger's program; then unplug "
-        f"{second.name} and see whether it still follows.",
-        channel=second.name,
-    )
+    return said.fail("multiplexer-stuck", channel=second.name, name=first.name)
 
 
 def unit_findings(signal: Signal) -> Iterator[Finding]:
@@ -298,14 +283,6 @@ def unit_findings(signal: Signal) -> Iterator[Finding]:
     if odd is None:
         return
     what, example, unit = odd
-    yield Finding(
-        code="unit",
-        severity=Severity.FAIL,
-        text=f"{signal.name} has the unit {signal.channel.unit} in the rig file, and its numbers "
-        f"{what}, such as {example:g}: {unit} by the look of them.",
-        value=example,
-        unit=unit,
-        action="Look what the logger sends now (counts, millivolts, more bits); mend 'unit' and "
-        "'full_scale' in the rig file.",
-        channel=signal.name,
+    yield said.fail(
+        "unit", example, channel=signal.name, unit=unit, the_unit=signal.channel.unit, what=what
     )

@@ -20,7 +20,8 @@ from calib.checks.bench.hands import (
 from calib.checks.bench.signals import Signals
 from calib.checks.bench.switches import SwitchFigures
 from calib.checks.limits import limit
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 
 MEAN_SDS = 4.0
 """Standard deviations of a mean below which a movement is noise; own choice."""
@@ -89,13 +90,7 @@ def swapped_findings(pair: tuple[str, str], *, compared: bool) -> Iterator[Findi
         else "their plugs changed places, or they were worked in the other order"
     )
     for asked, other in (pair, pair[::-1]):
-        yield Finding(
-            code="channels-swapped",
-            severity=Severity.FAIL,
-            text=f"When {asked} was to be worked {other} moved, {sure}.",
-            action="Swap the two plugs (or the two columns in the rig file) and check again.",
-            channel=asked,
-        )
+        yield said.fail("channels-swapped", channel=asked, other=other, sure=sure)
 
 
 def joined(
@@ -124,27 +119,21 @@ def joined(
         if copies(leader.signal, follower.signal):
             return copies_finding(leader.signal, follower.signal)
         share = float(np.median(shares))
-        return Finding(
-            code="signal-open",
-            severity=Severity.FAIL,
-            text=f"{follower.name} never answered by itself and follows {leader.name} by "
-            f"{100 * share:.0f} %: its signal wire is open and the input floats.",
-            value=100.0 * share,
-            limit=limit("one_wire_pct", follower.signal.channel),
-            unit="%",
-            action=f"Measure the signal wire of {follower.name} from end to end in ohms.",
+        return said.fail(
+            "signal-open",
+            100.0 * share,
+            limit("one_wire_pct", follower.signal.channel),
             channel=follower.name,
+            name=leader.name,
+            pct=100 * share,
         )
-    return Finding(
-        code="one-wire",
-        severity=Severity.FAIL,
-        text=f"{first.name} and {second.name} move together ({100 * min(shares):.0f} % at least), "
-        "whichever is worked: their signal wires are joined.",
-        value=100.0 * min(shares),
-        limit=limit("one_wire_pct", first.signal.channel),
-        unit="%",
-        action="Unplug one and measure between the two signal pins in ohms.",
+    return said.fail(
+        "one-wire",
+        100.0 * min(shares),
+        limit("one_wire_pct", first.signal.channel),
         channel=first.name,
+        name=second.name,
+        pct=100 * min(shares),
     )
 
 
@@ -196,18 +185,14 @@ def cross_talk_findings(
             f" If {current_A:g} A flow then, the ground that both share has about "
             f"{abs(move_V) / current_A:.2g} ohm."
         )
-    yield Finding(
-        code="cross-talk",
-        severity=Severity.FAIL,
-        text=f"{other.name} moves by {1000 * move_V:+.0f} mV ({pct:.1f} % of its span) while "
-        f"{worked.name} is worked: a damp plug, a shared ground, or a source too weak for the "
-        f"logger.{ohms}",
-        value=pct,
-        limit=limit("cross_talk_pct", other.signal.channel),
-        unit="%",
-        action="Dry the plugs; measure between the two signal pins, then along the ground wire, "
-        "in ohms.",
+    yield said.fail(
+        "cross-talk",
+        pct,
+        limit("cross_talk_pct", other.signal.channel),
         channel=other.name,
+        mV=1000 * move_V,
+        name=worked.name,
+        ohms=ohms,
     )
 
 
@@ -247,16 +232,14 @@ def load_findings(
     ohms = ""
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
-    yield Finding(
-        code="shared-ground",
-        severity=Severity.FAIL,
-        text=f"{hand.name} shifts by {1000 * shift_V:+.0f} mV while {switch_name} is on, hands "
-        f"off: the load's current flows through the sensors' ground.{ohms}",
-        value=1000.0 * shift_V,
-        limit=1000.0 * limit_V,
-        unit="mV",
-        action="Give the sensors a ground wire of their own to the logger and controller.",
+    yield said.fail(
+        "shared-ground",
+        1000.0 * shift_V,
+        1000.0 * limit_V,
         channel=hand.name,
+        mV=1000 * shift_V,
+        switch_name=switch_name,
+        ohms=ohms,
     )
 
 

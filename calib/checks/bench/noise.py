@@ -11,6 +11,7 @@ import numpy as np
 from calib.checks.bench.hands import clipped_sd
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, runs
 from calib.checks.limits import limit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
 MAINS_HZ = (50.0, 60.0, 100.0, 120.0)
@@ -228,47 +229,41 @@ def grown_finding(noise: Noise) -> Finding:
     ratio = noise.ratio
     unit = noise.signal.unit
     if ratio is None:
-        return Finding(
-            code="noise-high",
-            severity=Severity.CAUTION,
-            text=f"{noise.signal.name} is noisy at rest: {noise.now.sd:.3g} {unit} standard "
-            f"deviation, {100 * noise.now.sd / noise.span:.2g} % of its span.",
-            value=100.0 * noise.now.sd / noise.span,
-            limit=limit("noise_pct", noise.signal.channel),
-            unit="%",
-            action="Check its ground and supply joints and keep it away from phase wires.",
+        return said.caution(
+            "noise-high",
+            100.0 * noise.now.sd / noise.span,
+            limit("noise_pct", noise.signal.channel),
             channel=noise.signal.name,
+            sd=noise.now.sd,
+            the_unit=unit,
+            pct=100 * noise.now.sd / noise.span,
         )
     failed = ratio > limit("noise_fail_ratio", noise.signal.channel)
-    return Finding(
-        code="noise-grown",
-        severity=Severity.FAIL if failed else Severity.CAUTION,
-        text=f"{noise.signal.name} is {ratio:.1f} times as noisy at rest as on record "
-        f"({noise.now.sd:.3g} {unit} standard deviation): a bad joint, a lost screen, or a wire "
-        "beside a phase wire or a charger.",
-        value=ratio,
-        limit=limit("noise_fail_ratio" if failed else "noise_ratio", noise.signal.channel),
-        unit="",
-        action="Move its wire while watching with 'calib watch'; check its ground joint.",
+    return said.finding(
+        Severity.FAIL if failed else Severity.CAUTION,
+        "noise-grown",
+        ratio,
+        limit("noise_fail_ratio" if failed else "noise_ratio", noise.signal.channel),
         channel=noise.signal.name,
+        sd=noise.now.sd,
+        the_unit=unit,
     )
 
 
 def supply_noise_finding(rail: Signal, noise: Noise, followers: Sequence[str]) -> Finding:
     """Noise that comes with the supply, told apart from a noise of one channel."""
     who = ", ".join(followers) if followers else "the channels that it feeds"
-    return Finding(
-        code="supply-noise",
-        severity=Severity.CAUTION
+    return said.finding(
+        Severity.CAUTION
         if (noise.ratio or 0.0) <= limit("noise_fail_ratio", rail.channel)
         else Severity.FAIL,
-        text=f"The supply {rail.name} carries {1000 * noise.now.sd:.0f} mV of noise, and {who} "
-        "move with it: the noise is the supply's, not theirs.",
-        value=noise.ratio if noise.ratio is not None else 1000.0 * noise.now.sd,
-        limit=limit("noise_ratio", rail.channel)
+        "supply-noise",
+        noise.ratio if noise.ratio is not None else 1000.0 * noise.now.sd,
+        limit("noise_ratio", rail.channel)
         if noise.ratio is not None
         else 10.0 * limit("noise_pct", rail.channel) * noise.span,
-        unit="" if noise.ratio is not None else "mV",
-        action="Meter the supply at the sensors on AC volts; check its joints and its capacitor.",
         channel=rail.name,
+        unit="" if noise.ratio is not None else "mV",
+        mV=1000 * noise.now.sd,
+        who=who,
     )

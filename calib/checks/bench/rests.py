@@ -10,7 +10,8 @@ import numpy as np
 from calib.checks.bench.hands import Hand
 from calib.checks.bench.signals import Flags, Floats, Signals, block_means, runs
 from calib.checks.limits import limit
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 
 BLOCK_S = 0.1
 """Time over which a rest is averaged; own choice, because it holds whole periods of 50 and of
@@ -118,41 +119,15 @@ def rest_findings(hand: Hand, rests: Rests | None) -> Iterator[Finding]:
     two_pct, play_pct = limit("two_rests_pct", channel), limit("play_pct", channel)
     scatter_pct = limit("rest_scatter_pct", channel)
     if rests.apart_pct is not None and rests.at_V is not None and rests.apart_pct > two_pct:
-        yield Finding(
-            code="two-rests",
-            severity=Severity.FAIL,
-            text=f"{hand.name} rests at {rests.at_V[0]:.3f} V or at {rests.at_V[1]:.3f} V, "
-            f"{rests.apart_pct:.1f} % of its span apart, and nothing between: something catches, "
-            "or a joint makes contact in two ways.",
-            value=rests.apart_pct,
-            limit=two_pct,
-            unit="%",
-            action="Let it go slowly and snap it; then flex its plug, hand off, with 'calib "
-            "watch', and see which of them changes its rest.",
+        yield said.fail(
+            "two-rests",
+            rests.apart_pct,
+            two_pct,
             channel=hand.name,
+            volts=rests.at_V[0],
+            volts2=rests.at_V[1],
         )
     elif rests.range_pct > play_pct:
-        yield Finding(
-            code="play",
-            severity=Severity.FAIL,
-            text=f"{hand.name} rests anywhere within {rests.range_pct:.1f} % of its span: its "
-            "lever, cable or magnet has play.",
-            value=rests.range_pct,
-            limit=play_pct,
-            unit="%",
-            action="Move it to and fro by hand without pressing; take up or mend what is loose "
-            "before its dead band is measured.",
-            channel=hand.name,
-        )
+        yield said.fail("play", rests.range_pct, play_pct, channel=hand.name)
     elif rests.range_pct > scatter_pct:
-        yield Finding(
-            code="rest-scatters",
-            severity=Severity.CAUTION,
-            text=f"{hand.name} comes back to rests that differ by {rests.range_pct:.1f} % of its "
-            "span: friction or a loose seat.",
-            value=rests.range_pct,
-            limit=scatter_pct,
-            unit="%",
-            action="Work it slowly and snap it; look where it stops short of home.",
-            channel=hand.name,
-        )
+        yield said.caution("rest-scatters", rests.range_pct, scatter_pct, channel=hand.name)

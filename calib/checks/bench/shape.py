@@ -12,6 +12,7 @@ from calib.checks.bench.hands import HEAD_S, Hand
 from calib.checks.bench.signals import Floats, Signals, block_means, runs
 from calib.checks.limits import limit
 from calib.controls.presses import Press
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
 GRID_S = 0.01
@@ -168,17 +169,16 @@ def reversal_findings(hand: Hand, found: Sequence[Reversal]) -> Iterator[Finding
         return
     worst = max(bad, key=lambda each: each.size)
     same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
-    yield Finding(
-        code="travel-step",
-        severity=Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
-        text=f"{hand.name} falls back by {100 * worst.size:.0f} % of its travel at "
-        f"{100 * worst.at:.0f} % on the way in, in {same} of {len(found)} presses: a worn spot, a "
-        "cracked magnet or a loose plug.",
-        value=100.0 * worst.size,
-        limit=100.0 * least,
-        unit="%",
-        action="Work it very slowly and watch with 'calib watch'; flex its plug; then open it.",
+    yield said.finding(
+        Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
+        "travel-step",
+        100.0 * worst.size,
+        100.0 * least,
         channel=hand.name,
+        pct=100 * worst.size,
+        pct2=100 * worst.at,
+        same=same,
+        found=len(found),
     )
 
 
@@ -257,18 +257,16 @@ def flat_findings(hand: Hand, found: Sequence[Flat]) -> Iterator[Finding]:
         return
     worst = max(bad, key=lambda each: each.size)
     same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
-    yield Finding(
-        code="flat-spot",
-        severity=Severity.FAIL if same > 1 else Severity.CAUTION,
-        text=f"{hand.name} stands still at {100 * worst.at:.0f} % while the hand goes on by some "
-        f"{100 * worst.size:.0f} % of the travel, in {same} of {len(found)} presses: a dead spot "
-        "of track or magnet, or the hand paused there.",
-        value=100.0 * worst.size,
-        limit=100.0 * least,
-        unit="%",
-        action="Press it very slowly and evenly with 'calib watch'; if it stands still there "
-        "again, open it.",
+    yield said.finding(
+        Severity.FAIL if same > 1 else Severity.CAUTION,
+        "flat-spot",
+        100.0 * worst.size,
+        100.0 * least,
         channel=hand.name,
+        pct=100 * worst.at,
+        pct2=100 * worst.size,
+        same=same,
+        found=len(found),
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from calib.checks.bench.hands import clipped_sd
 from calib.checks.bench.signals import Floats, Signal, Signals, block_means
 from calib.checks.limits import limit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
 DIP_S = 0.1
@@ -66,19 +67,17 @@ def supply_findings(rail: Signal, figures: SupplyFigures) -> list[Finding]:
     dip_pct = 100.0 * figures.dip_V / max(figures.mean_V, 0.1)
     if dip_pct > limit("supply_dip_pct", rail.channel):
         found.append(
-            Finding(
-                code="supply-dips",
-                severity=Severity.FAIL
+            said.finding(
+                Severity.FAIL
                 if figures.low_V < limit("supply_dead_low_V", rail.channel)
                 else Severity.CAUTION,
-                text=f"The supply {rail.name} wandered by {figures.dip_V:.2f} V "
-                f"({figures.low_V:.2f} to {figures.high_V:.2f} V) during the check: a bad joint or "
-                "a load on it.",
-                value=dip_pct,
-                limit=limit("supply_dip_pct", rail.channel),
-                unit="%",
-                action="Find what else draws on it; meter it at the sensors while that switches.",
+                "supply-dips",
+                dip_pct,
+                limit("supply_dip_pct", rail.channel),
                 channel=rail.name,
+                dip_V=figures.dip_V,
+                low_V=figures.low_V,
+                high_V=figures.high_V,
             )
         )
     return found

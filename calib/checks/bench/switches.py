@@ -11,6 +11,7 @@ from calib.checks.bench.signals import Flags, Floats, Signal, Signals
 from calib.checks.file.moved import NOMINAL_SUPPLY_V
 from calib.checks.limits import limit
 from calib.store.conversion import base_unit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
 
@@ -146,22 +147,9 @@ def switch_findings(
             channel=signal.name,
         )
     if not figures.throws and not asked:
-        yield Finding(
-            code="switch-not-worked",
-            severity=Severity.CAUTION,
-            text=f"{signal.name} was not worked, so nothing is known of it.",
-            action="A whole 'calib check' asks for it.",
-            channel=signal.name,
-        )
+        yield said.caution("switch-not-worked", channel=signal.name)
     if figures.throws and figures.starts_on and then_on is not True:
-        yield Finding(
-            code="switch-inverted",
-            severity=Severity.FAIL,
-            text=f"{signal.name} is on at rest and off when it is worked: it is wired the "
-            "other way round, or 'active' in the rig file is wrong.",
-            action="Check whether it opens or closes when worked; mend wire or rig file.",
-            channel=signal.name,
-        )
+        yield said.fail("switch-inverted", channel=signal.name)
     yield from _levels(signal, figures)
     yield from _bounce(signal, figures.throws)
 
@@ -181,17 +169,14 @@ def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
         return
     failed = gap_pct < fail_pct
     levels = " and ".join(f"{level_V:.2f} V" for level_V in figures.levels_V)
-    yield Finding(
-        code="switch-levels",
-        severity=Severity.FAIL if failed else Severity.CAUTION,
-        text=f"{signal.name} reads {levels}, and its threshold is {figures.threshold:.2f} V: its "
-        "levels have crept (damp, a dirty contact, a bad joint or pull-up).",
-        value=gap_pct,
-        limit=fail_pct if failed else least_pct,
-        unit="%",
-        action=f"Measure the contact of {signal.name} open and closed in ohms at its plug, then "
-        "its pull-up.",
+    yield said.finding(
+        Severity.FAIL if failed else Severity.CAUTION,
+        "switch-levels",
+        gap_pct,
+        fail_pct if failed else least_pct,
         channel=signal.name,
+        levels=levels,
+        threshold=figures.threshold,
     )
 
 
@@ -203,14 +188,12 @@ def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
     chatter_ms = 1000.0 * worst.chatter_s
     if chatter_ms <= limit("bounce_ms", signal.channel):
         return
-    yield Finding(
-        code="switch-bounces",
-        severity=Severity.CAUTION,
-        text=f"{signal.name} chattered for {chatter_ms:.3g} ms ({worst.changes} changes) in "
-        f"{len(chattering)} of {len(throws)} throws: dirt, a weak contact or a loose plug.",
-        value=chatter_ms,
-        limit=limit("bounce_ms", signal.channel),
-        unit="ms",
-        action="Clean or replace the switch; flex its plug while it is held.",
+    yield said.caution(
+        "switch-bounces",
+        chatter_ms,
+        limit("bounce_ms", signal.channel),
         channel=signal.name,
+        changes=worst.changes,
+        chattering=len(chattering),
+        throws=len(throws),
     )

@@ -15,6 +15,7 @@ from calib.checks.temperature import (
     thermistor_ohms,
     type_that_fits,
 )
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
 TYPE_WITHIN_K = 1.5
@@ -132,18 +133,18 @@ def apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterat
         return
     colder = "colder" if odd is coldest else "warmer"
     why = f"a bad joint in {odd.signal.name}" if odd is coldest else f"damp in {odd.signal.name}"
-    yield Finding(
-        code="temperatures-apart",
-        severity=Severity.FAIL if cold else Severity.CAUTION,
-        text=f"{odd.signal.name} reads {apart_K:.1f} K {colder} than {sound.signal.name} "
-        f"({odd.degC:.1f} and {sound.degC:.1f} degC): after hours in the cold {why}; else "
-        f"{warmest.signal.name} is really warm.",
-        value=apart_K,
-        limit=allowed_K,
-        unit="K",
-        action="Let the machine stand cold for some hours and check with --condition cold; then "
-        f"measure {odd.signal.name} in ohms at its plug.",
+    yield said.finding(
+        Severity.FAIL if cold else Severity.CAUTION,
+        "temperatures-apart",
+        apart_K,
+        allowed_K,
         channel=odd.signal.name,
+        colder=colder,
+        name=sound.signal.name,
+        degC=odd.degC,
+        degC2=sound.degC,
+        why=why,
+        name2=warmest.signal.name,
     )
 
 
@@ -169,16 +170,14 @@ def _other_type(odd: Temperature, sound: Temperature, *, either: bool) -> Findin
     fit, odd, sound = min(
         found, key=lambda each: (not low_degC <= each[2].degC <= high_degC, each[0].miss_K)
     )
-    return Finding(
-        code="temperature-wrong-type",
-        severity=Severity.CAUTION,
-        text=f"{odd.signal.name} reads {odd.degC:.1f} degC beside {sound.degC:.1f} of "
-        f"{sound.signal.name}; at {odd.ohms:.4g} ohm a sensor of {fit.kind.name} would agree: it "
-        "may be of another type than the rig file says, or badly joined.",
-        value=abs(odd.degC - sound.degC),
-        limit=limit("temperature_apart_K", odd.signal.channel),
-        unit="K",
-        action=f"Measure {odd.signal.name} in ohms at its plug at a known temperature; mend "
-        "ntc_R25_ohm and ntc_beta_K, or the joint.",
+    return said.caution(
+        "temperature-wrong-type",
+        abs(odd.degC - sound.degC),
+        limit("temperature_apart_K", odd.signal.channel),
         channel=odd.signal.name,
+        degC=odd.degC,
+        degC2=sound.degC,
+        name=sound.signal.name,
+        ohms=odd.ohms,
+        name2=fit.kind.name,
     )

@@ -12,6 +12,7 @@ from calib.checks.bench.hands import HEAD_S
 from calib.checks.bench.signals import Signal, Signals
 from calib.checks.limits import limit, limit_of_all
 from calib.store.conversion import to_base
+from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
@@ -173,17 +174,7 @@ def _columns_off(numbers: Sequence[Number]) -> int | None:
 
 def _columns_finding(by: int) -> Finding:
     side = "right" if by > 0 else "left"
-    return Finding(
-        code="columns-shifted",
-        severity=Severity.FAIL,
-        text=f"Every channel reads what the channel {abs(by)} to the {side} of it read on record: "
-        "the logger's columns have moved.",
-        value=float(by),
-        limit=0.0,
-        unit="columns",
-        action="Mend 'column' in the rig file (or run 'calib setup'), or the logger's program; "
-        "then check again.",
-    )
+    return said.fail("columns-shifted", float(by), 0.0, abs=abs(by), side=side)
 
 
 def _change(numbers: Sequence[Number]) -> Change | None:
@@ -269,16 +260,12 @@ def scale_findings(
     known = [factor for factor in factors if not math.isnan(factor)]
     if not known or any(abs(factor - change) > NEAR_SHARE * abs(change - 1.0) for factor in known):
         return
-    yield Finding(
-        code="logger-scale",
-        severity=Severity.FAIL,
-        text=f"{rail.name} and the channels that do not hang on it all read "
-        f"{100 * (change - 1):+.0f} % against the record: the logger's own reference has moved.",
-        value=100.0 * (change - 1.0),
-        limit=100.0 * least,
-        unit="%",
-        action="Meter the logger's reference or supply, then true it with 'calib meter'.",
+    yield said.fail(
+        "logger-scale",
+        100.0 * (change - 1.0),
+        100.0 * least,
         channel=rail.name,
+        pct=100 * (change - 1),
     )
 
 

@@ -11,8 +11,9 @@ from calib.checks.bench.signals import Floats
 from calib.checks.file.standing import Evidence
 from calib.checks.limits import limit
 from calib.checks.order import in_order
+from calib.store.documents import said
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, worst
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
 
@@ -171,62 +172,44 @@ def _wire_finding(channel: str, pulled: PulledWire, travel: Travel, verb: str) -
     zone = f"inside the travel ({travel.low_V:.2f} to {travel.high_V:.2f} V)"
     shown_inside = pulled.basis == "controller" and travel.low_V < pulled.low < travel.high_V
     if pulled.inside or shown_inside or pulled.settle_s is None:
-        return Finding(
-            code="broken-wire-drives",
-            severity=Severity.FAIL,
-            text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
-            f"{pulled.high:.2f} V, {zone}: a broken wire would {verb} the machine.",
-            value=float(pulled.inside),
-            limit=0.0,
-            action="Fit a resistor of 10 to 100 kΩ from signal to ground at the controller, or "
-            "another that its manual names; then pull the wire again.",
+        return said.fail(
+            "broken-wire-drives",
+            float(pulled.inside),
+            0.0,
             channel=channel,
+            wire=pulled.wire,
+            whose=whose,
+            low=pulled.low,
+            high=pulled.high,
+            zone=zone,
+            verb=verb,
         )
     side = "below" if pulled.high <= travel.low_V else "above"
-    return Finding(
-        code="broken-wire-safe",
-        severity=Severity.PASS,
-        text=f"With the {pulled.wire} wire of {channel} pulled {whose} {pulled.low:.2f} to "
-        f"{pulled.high:.2f} V, {side} the travel, {pulled.settle_s:.2f} s after the pull.",
-        value=pulled.settle_s,
-        limit=travel.settle_s,
-        unit="s",
+    return said.passes(
+        "broken-wire-safe",
+        pulled.settle_s,
+        travel.settle_s,
         channel=channel,
+        wire=pulled.wire,
+        whose=whose,
+        low=pulled.low,
+        high=pulled.high,
+        side=side,
     )
 
 
 def _no_travel(channel: str) -> Finding:
-    return Finding(
-        code="no-travel",
-        severity=Severity.UNKNOWN,
-        text=f"The travel of {channel} was never measured, so nothing can lie outside it.",
-        action=f"Run 'calib travel {channel}' first, then pull its wires again.",
-        channel=channel,
-    )
+    return said.unknown("no-travel", channel=channel)
 
 
 def _tap_on(channel: str) -> Finding:
-    return Finding(
-        code="tap-on",
-        severity=Severity.CAUTION,
-        text="The logger's tap was on: its divider is itself a pull-down and can hide a floating "
-        "wire. The controller alone may read otherwise.",
-        action=f"Take the tap off {channel}, pull its signal wire again and read the controller's "
-        "display; type that reading in.",
-        channel=channel,
-    )
+    return said.caution("tap-on", channel=channel)
 
 
 def _not_pulled(channel: str, pulled: Sequence[PulledWire]) -> list[Finding]:
     done = {each.wire for each in pulled if each.basis == "logger"}
     return [
-        Finding(
-            code="wire-not-pulled",
-            severity=Severity.UNKNOWN,
-            text=f"The {wire} wire of {channel} was not pulled.",
-            action="Pull signal, ground and supply in turn: each breaks in its own way.",
-            channel=channel,
-        )
+        said.unknown("wire-not-pulled", channel=channel, wire=wire)
         for wire in WIRES
         if wire not in done
     ]

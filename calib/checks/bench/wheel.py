@@ -8,8 +8,8 @@ import numpy as np
 
 from calib.checks.bench.signals import Signal
 from calib.checks.limits import limit
-from calib.store.documents.finding import Finding, Severity
-from calib.store.text import counted
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.wheel.counting import is_high, unwrapped
 
 
@@ -23,14 +23,4 @@ def standing_findings(signal: Signal) -> Iterator[Finding]:
         pulses = 0 if high is None else int(np.count_nonzero(high[1:] & ~high[:-1]))
     most = limit("wheel_standing_pulses", signal.channel)
     if pulses > most:
-        yield Finding(
-            code="pulses-standing",
-            severity=Severity.CAUTION,
-            text=f"{signal.name} gave {counted(pulses, 'pulse')} though nobody turned the wheel: "
-            "an edge that flickers, or noise from another wire.",
-            value=float(pulses),
-            limit=most,
-            action="Turn the magnet away from the sensor and check again; then look at its ground, "
-            "its pull-up and what lies beside its wire.",
-            channel=signal.name,
-        )
+        yield said.caution("pulses-standing", float(pulses), most, channel=signal.name)

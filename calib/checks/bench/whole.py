@@ -9,7 +9,8 @@ from calib.checks.bench.signals import Signals
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_line
 from calib.store.capture import Capture
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.rig import Rig
 
 
@@ -34,20 +35,9 @@ def whole_findings(
     yield from (each for each in odd if each.code != "samples-missed")
     yield from _short(capture, limit_of_line("check_short_s", rig))
     for name in signals.missing:
-        yield Finding(
-            code="column-missing",
-            severity=Severity.UNKNOWN,
-            text=f"The logger sends no column for {name}.",
-            action="Mend 'column' in the rig file, or run 'calib setup'.",
-            channel=name,
-        )
+        yield said.unknown("column-missing", channel=name)
     if not compared:
-        yield Finding(
-            code="no-record",
-            severity=Severity.CAUTION,
-            text="There is no earlier good check of this rig to compare with.",
-            action="Keep this one; the next check after a rewire is compared with it.",
-        )
+        yield said.caution("no-record")
 
 
 def _short(capture: Capture, least_s: float) -> Iterator[Finding]:
@@ -55,12 +45,4 @@ def _short(capture: Capture, least_s: float) -> Iterator[Finding]:
     length_s = float(capture.time_s[-1] - capture.time_s[0]) if len(capture) else 0.0
     if length_s >= least_s:
         return
-    yield Finding(
-        code="too-short",
-        severity=Severity.UNKNOWN,
-        text=f"The capture lasts {length_s:.1f} s: nobody can have worked every input in it.",
-        value=length_s,
-        limit=least_s,
-        unit="s",
-        action="Capture a whole check: rest, each control, each switch, flexing.",
-    )
+    yield said.unknown("too-short", length_s, least_s)

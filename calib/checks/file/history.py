@@ -12,6 +12,7 @@ from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.errors import UsageError
 from calib.measure.uncertainty import coverage_factor
+from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.history import (
@@ -198,16 +199,15 @@ def _drift_finding(rig: Rig, drift: DriftFigures) -> Finding | None:
         return None
     word = "full travel" if drift.figure == "full" else "rest"
     when = "has left its limits" if days <= 0.0 else f"will leave its limits in {days:.0f} days"
-    return Finding(
-        code="drifts-on-record",
-        severity=Severity.CAUTION,
-        text=f"{word.capitalize()} of {drift.channel} drifts by {1000 * drift.per_day:+.2f} mV a "
-        f"day (± {1000 * drift.expanded_per_day:.2f}) and {when}.",
-        value=days,
-        limit=soon,
-        unit="days",
-        action="Find what wears or warms before you measure it again and zero it away.",
+    return said.caution(
+        "drifts-on-record",
+        days,
+        soon,
         channel=drift.channel,
+        word=word.capitalize(),
+        mV=1000 * drift.per_day,
+        expanded_per_day=1000 * drift.expanded_per_day,
+        when=when,
     )
 
 
@@ -252,16 +252,7 @@ def _condition_findings(
     under = f" under '{two.record.condition}'" if two.record.condition else ""
     allowed = limit("condition_ratio", channel)
     if ratio is not None and ratio > allowed:
-        yield Finding(
-            code="noise-grown",
-            severity=Severity.CAUTION,
-            text=f"{one.channel} is {ratio:.1f} times as noisy{under}.",
-            value=ratio,
-            limit=allowed,
-            unit="",
-            action="Find what couples in: a phase wire beside it, a lost screen, a bad ground.",
-            channel=one.channel,
-        )
+        yield said.caution("noise-grown/file", ratio, allowed, channel=one.channel, under=under)
     margin = limit("moved_pct", channel) / 100.0 * abs(one.full.mean - one.rest.mean)
     for figure, then in (("rest", one.rest), ("full", one.full)):
         moved = shift(scaled[figure], then, margin=margin)

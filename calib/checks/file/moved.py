@@ -8,6 +8,7 @@ from enum import Enum
 
 from calib.checks.file.equivalence import Level, Moved, Shift, shift
 from calib.checks.limits import limit
+from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
@@ -301,13 +302,11 @@ def moved_findings(name: str, comparison: Comparison) -> list[Finding]:
 
 def _unmoved(name: str, comparison: Comparison, worst_shift: Shift) -> Finding:
     span_V = max(comparison.span_V, 1e-9)
-    return Finding(
-        code="where-it-was",
-        severity=Severity.PASS,
-        text=f"{name} is where it was: rest {1000 * comparison.rest.value:+.0f} mV, full travel "
-        f"{1000 * comparison.full.value:+.0f} mV.",
-        value=100.0 * worst_shift.value / span_V,
-        limit=100.0 * worst_shift.margin / span_V,
-        unit="%",
+    return said.passes(
+        "where-it-was",
+        100.0 * worst_shift.value / span_V,
+        100.0 * worst_shift.margin / span_V,
         channel=name,
+        mV=1000 * comparison.rest.value,
+        mV2=1000 * comparison.full.value,
     )

@@ -8,6 +8,7 @@ from typing import Final
 from calib.checks.file.standing import Evidence
 from calib.checks.order import in_order
 from calib.checks.sheet import tilt, travel, wheel
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
@@ -38,14 +39,7 @@ def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocum
         *travel.warnings(evidence),
     )
     if not entries:
-        findings = (
-            Finding(
-                code="nothing-to-type-in",
-                severity=Severity.UNKNOWN,
-                text="The rig file names no control, no tilt sensor and no wheel.",
-                action="Run 'calib setup'.",
-            ),
-        )
+        findings = (said.unknown("nothing-to-type-in"),)
     return SheetDocument(
         verdict=worst(
             [

@@ -12,6 +12,7 @@ import msgspec
 from calib.checks.file.standing import Evidence, Standing
 from calib.checks.order import in_order
 from calib.measure.uncertainty import coverage_factor
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import Comparison, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
@@ -154,12 +155,7 @@ def _margins(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
     effect = document.wording.effect
     rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
     if rest_V is None or full_V is None or start_V is None or end_V is None:
-        yield Finding(
-            code="not-read",
-            severity=Severity.UNKNOWN,
-            text="Not all four figures were read from the controller: rest, start, end, full.",
-            action="Read the missing ones and verify again.",
-        )
+        yield said.unknown("not-read")
         return
     for end, margin_V, bad, good, action in (
         (
@@ -201,30 +197,10 @@ def _no_travel(channel: str, standing: Standing[TravelDocument]) -> Finding:
 
 def _creep(creep: Literal["still", "creeps"] | None) -> Finding:
     if creep == "still":
-        return Finding(
-            code="creep",
-            severity=Severity.PASS,
-            text=f"With the wheel up and the hand off it stood still for {CREEP_S} s.",
-        )
+        return said.passes("creep/sheet", CREEP_S=CREEP_S)
     if creep == "creeps":
-        return Finding(
-            code="creep",
-            severity=Severity.FAIL,
-            text="With the wheel up and the hand off the wheel turned.",
-            action="Cut the power. Measure the travel again before anything else.",
-        )
-    return Finding(
-        code="creep",
-        severity=Severity.UNKNOWN,
-        text="The wheel-up creep check was not made.",
-        action=f"Wheel up, lowest limits, brake cut proven: hand off for {CREEP_S} s, "
-        "then verify again and say what the wheel did.",
-    )
+        return said.fail("creep/creep")
+    return said.unknown("creep", CREEP_S=CREEP_S)
 
 
-_UNPLUGGED = Finding(
-    code="wire-changed",
-    severity=Severity.CAUTION,
-    text="The tap came off after the travel was measured, so the wire has changed since.",
-    action="Pull signal, ground and supply once more, tap off, and read the controller's display.",
-)
+_UNPLUGGED = said.caution("wire-changed")

@@ -24,6 +24,7 @@ from calib.checks.tilt.signal import one_of_each
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
+from calib.store.documents import said
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
@@ -224,14 +225,7 @@ def _judge_captures(
     findings = [*one_of_each(findings), *never_alive(standings.all, rig)]
     wanted = len(standings.first) + len(standings.turned)
     if len(used) < wanted or any(f.severity is Severity.FAIL for f in findings):
-        findings.append(
-            Finding(
-                code="no-zero",
-                severity=Severity.FAIL,
-                text="No zero was made of these readings.",
-                action="Put right what is named above, and capture again.",
-            )
-        )
+        findings.append(said.fail("no-zero"))
         return None, None, findings
     inputs = find_inputs(rig, standings.first[0].columns)
     change_k = _change_k((*standings.first, *standings.turned), rig)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calib.checks.limits import tilt_limit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
@@ -29,31 +30,15 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> list[Finding]:
     most_u95_deg, steep_deg = tilt_limit("zero_u95_deg", rig), tilt_limit("floor_deg", rig)
     text = f"{lead} {pitch.zero_deg:+.2f} degrees of pitch, ± {pitch.u95_deg:.2f} (95 %)"
     if zero.method is Method.SINGLE:
-        return [
-            Finding(
-                code="floor-not-separated",
-                severity=Severity.CAUTION,
-                text=f"{text}, and the floor's slope is in it: garage floors fall by 0.6 to 1.2 "
-                "degrees.",
-                value=pitch.u95_deg,
-                limit=most_u95_deg,
-                unit="deg",
-                action="Turn the machine end for end on the same marks (--turned), or type the "
-                "floor's slope (--floor-slope-deg).",
-            )
-        ]
+        return [said.caution("floor-not-separated", pitch.u95_deg, most_u95_deg, text=text)]
     found = [_zero_finding(zero, text, most_u95_deg)]
     if pitch.floor_slope_deg is not None and abs(pitch.floor_slope_deg) > steep_deg:
         found.append(
-            Finding(
-                code="steep-floor",
-                severity=Severity.CAUTION,
-                text=f"The floor would slope by {pitch.floor_slope_deg:+.1f} degrees: that is a "
-                "ramp, or the standings were not on the same marks.",
-                value=abs(pitch.floor_slope_deg),
-                limit=steep_deg,
-                unit="deg",
-                action="Use a flatter place, or look at the marks and repeat.",
+            said.caution(
+                "steep-floor",
+                abs(pitch.floor_slope_deg),
+                steep_deg,
+                floor_slope_deg=pitch.floor_slope_deg,
             )
         )
     return found
@@ -90,59 +75,14 @@ def standing_findings(
     leans = [s.reading.roll_deg for s in used if s.reading.roll_deg is not None]
     if leans and max(abs(lean) for lean in leans) > lean_deg:
         most = max(leans, key=abs)
-        found.append(
-            Finding(
-                code="leans",
-                severity=Severity.CAUTION,
-                text=f"The sensor reads {most:+.1f} degrees of roll: the machine leans, or the "
-                "sensor is mounted askew.",
-                value=abs(most),
-                limit=lean_deg,
-                unit="deg",
-                action="Hold it upright by a plumb line, or shim the sensor.",
-            )
-        )
+        found.append(said.caution("leans", abs(most), lean_deg, most=most))
     apart = max(_lean_spread(used, heading) for heading in Heading)
     if apart > spread_deg:
-        found.append(
-            Finding(
-                code="lean-differs",
-                severity=Severity.CAUTION,
-                text=f"The machine was held {apart:.1f} degrees differently from one standing of "
-                "a heading to another.",
-                value=apart,
-                limit=spread_deg,
-                unit="deg",
-                action="Hold it upright by a plumb line, or use a stand; repeat.",
-            )
-        )
+        found.append(said.caution("lean-differs", apart, spread_deg))
     if zero.repeat_deg is not None and zero.repeat_deg > zero.repeat_limit_deg:
-        found.append(
-            Finding(
-                code="standings-differ",
-                severity=Severity.CAUTION,
-                text=f"Standings of one heading differ by {zero.repeat_deg:.2f} degrees, more than "
-                "settling explains: the machine was moved on its marks, or rocks.",
-                value=zero.repeat_deg,
-                limit=zero.repeat_limit_deg,
-                unit="deg",
-                action="Bounce the suspension three times before each standing, bars straight, "
-                "tyres on their marks; repeat.",
-            )
-        )
+        found.append(said.caution("standings-differ", zero.repeat_deg, zero.repeat_limit_deg))
     if circumstances.change_k is not None and circumstances.change_k > warming_K:
-        found.append(
-            Finding(
-                code="temperature",
-                severity=Severity.CAUTION,
-                text=f"The temperature changed by {circumstances.change_k:.1f} K between the "
-                "standings.",
-                value=circumstances.change_k,
-                limit=warming_K,
-                unit="K",
-                action="Repeat when it has settled.",
-            )
-        )
+        found.append(said.caution("temperature", circumstances.change_k, warming_K))
     return [*found, *_was_turned(used, rig), *_cross_check(used, rig)]
 
 
@@ -157,18 +97,7 @@ def _was_turned(used: Sequence[Standing], rig: Rig) -> list[Finding]:
     apart, same_deg = angle_between_deg(first, turned[0]), tilt_limit("same_deg", rig)
     if apart > same_deg:
         return []
-    return [
-        Finding(
-            code="not-turned",
-            severity=Severity.CAUTION,
-            text=f"Turned round, the accelerometer reads the same within {apart:.2f} degrees: no "
-            "hand holds a machine that exactly. Was it turned?",
-            value=apart,
-            limit=same_deg,
-            unit="deg",
-            action="Turn it end for end, front tyre onto the rear tyre's mark, and repeat.",
-        )
-    ]
+    return [said.caution("not-turned", apart, same_deg)]
 
 
 def _lean_spread(used: Sequence[Standing], heading: Heading) -> float:
@@ -194,16 +123,7 @@ def _cross_check(used: Sequence[Standing], rig: Rig) -> list[Finding]:
     if apart <= most_deg:
         return []
     return [
-        Finding(
-            code="sensors-disagree",
-            severity=Severity.CAUTION,
-            text=f"Turned round, the pitch channel moved by {2 * by_channel:.2f} degrees and the "
-            f"accelerometer by {2 * by_force:.2f}.",
-            value=apart,
-            limit=most_deg,
-            unit="deg",
-            action="Run 'calib signs': one of the two has a wrong scale or axis.",
-        )
+        said.caution("sensors-disagree", apart, most_deg, deg=2 * by_channel, by_force=2 * by_force)
     ]
 
 
@@ -216,16 +136,7 @@ def rider_finding(rider: Rider, rig: Rig) -> Finding:
     """The rider's tilt, beside what is usual."""
     unlike_deg, most_deg = tilt_limit("unlike_deg", rig), tilt_limit("rider_deg", rig)
     if abs(rider.tilt_deg) <= unlike_deg:
-        return Finding(
-            code="rider-not-seen",
-            severity=Severity.CAUTION,
-            text=f"Seated, it read as before, within {unlike_deg:g} degrees: that somebody sat on "
-            "it is not seen.",
-            value=rider.tilt_deg,
-            limit=unlike_deg,
-            unit="deg",
-            action="Run 'calib level --seated' and sit as you ride, both feet up.",
-        )
+        return said.caution("rider-not-seen", rider.tilt_deg, unlike_deg)
     usual = abs(rider.tilt_deg) <= most_deg
     return Finding(
         code="rider-tilt",
@@ -244,12 +155,4 @@ def sign_findings(signs: SignsDocument | None, rig: Rig) -> list[Finding]:
     """Whether the floor's direction rests on a proven sign."""
     if signs is not None and signs.pitch_sign is not None:
         return []
-    return [
-        Finding(
-            code="sign-assumed",
-            severity=Severity.PASS,
-            text="Which end of the floor is higher rests on a sign that is not proven yet "
-            f"({rig.tilt.expects or 'nose-up-positive'} assumed); the zero does not.",
-            action="Run 'calib signs'.",
-        )
-    ]
+    return [said.passes("sign-assumed", expects=rig.tilt.expects or "nose-up-positive")]

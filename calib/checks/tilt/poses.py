@@ -16,6 +16,7 @@ from calib.checks.tilt.stuck import stuck_findings
 from calib.errors import UsageError
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.poses import PosesDocument, Vector
 from calib.store.rig import Rig
@@ -105,78 +106,25 @@ def _far_off(truing: Truing, rig: Rig) -> list[Finding]:
     found = []
     bias, most_g = float(np.abs(truing.bias_g).max()), tilt_limit("bias_g", rig)
     if bias > most_g:
-        found.append(
-            Finding(
-                code="offset-far-off",
-                severity=Severity.CAUTION,
-                text=f"A bias of {bias:.2f} g is more than such sensors have from new.",
-                value=bias,
-                limit=most_g,
-                unit="g",
-                action="Check zero_count in the rig file; else the sensor is damaged or stressed.",
-            )
-        )
+        found.append(said.caution("offset-far-off", bias, most_g))
     scale_pct = 100 * float(np.abs(1 / np.diag(truing.matrix) - 1).max())
     most_pct = tilt_limit("axis_scale_pct", rig)
     if truing.claim is Claim.FULL and scale_pct > most_pct:
-        found.append(
-            Finding(
-                code="scale-far-off",
-                severity=Severity.CAUTION,
-                text=f"The scale is {scale_pct:.0f} % from what the rig file says.",
-                value=scale_pct,
-                limit=most_pct,
-                unit="%",
-                action="Check unit, counts_per_g and range in the rig file.",
-            )
-        )
+        found.append(said.caution("scale-far-off", scale_pct, most_pct))
     return found
 
 
 def _claim_finding(truing: Truing, most_rms_g: float) -> Finding:
     """What the poses support."""
     if truing.claim is Claim.FULL:
-        return Finding(
-            code="trued",
-            severity=Severity.PASS,
-            text=f"{truing.distinct} different poses give bias (± {_bias_u(truing):.4f} g, 95 %), "
-            "scale and cross-axis of all three axes.",
-            value=float(truing.distinct),
-            unit="poses",
-        )
+        return said.passes("trued", float(truing.distinct), g=_bias_u(truing))
     if truing.claim is Claim.BIAS:
-        return Finding(
-            code="bias-only",
-            severity=Severity.CAUTION,
-            text=f"{truing.distinct} different poses give the bias alone (± "
-            f"{_bias_u(truing):.4f} g, 95 %); the scale is left as it was.",
-            value=float(truing.distinct),
-            unit="poses",
-            action="Six faces give the bias; twelve poses, some of them askew, give everything.",
-        )
+        return said.caution("bias-only", float(truing.distinct), g=_bias_u(truing))
     if truing.distinct >= LEAST_DISTINCT:
-        return Finding(
-            code="poses-disagree",
-            severity=Severity.UNKNOWN,
-            text=f"{truing.distinct} different poses, and |g| still scatters by "
-            f"{truing.raw_rms_g:.3f} g among them: what is left over is too large to claim a bias.",
-            value=truing.raw_rms_g,
-            limit=most_rms_g,
-            unit="g",
-            action="Rest the sensor on all six faces of a box for the bias, and in twelve poses "
-            "for everything; not held in the air.",
+        return said.unknown(
+            "poses-disagree", truing.raw_rms_g, most_rms_g, distinct=truing.distinct
         )
-    return Finding(
-        code="poses-too-few",
-        severity=Severity.UNKNOWN,
-        text=f"{truing.poses} still poses, {truing.distinct} of them different: too few or too "
-        "alike to claim anything.",
-        value=float(truing.distinct),
-        limit=12.0,
-        unit="poses",
-        action="Rest the sensor on all six faces of a box and askew against a wall, three seconds "
-        "each, not held in the air.",
-    )
+    return said.unknown("poses-too-few", float(truing.distinct), 12.0, poses=truing.poses)
 
 
 def _bias_u(truing: Truing) -> float:

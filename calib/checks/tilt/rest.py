@@ -12,6 +12,7 @@ from calib.checks.limits import tilt_limit
 from calib.checks.tilt.signal import gravity_ratio, signal_findings
 from calib.checks.tilt.stuck import stuck_findings
 from calib.store.capture import Capture
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
@@ -48,28 +49,15 @@ def read_standing(
     findings += stuck_findings(capture, inputs, series)
     least_s, drift_deg = tilt_limit("standing_s", rig), tilt_limit("rest_drift_deg", rig)
     if reading.hold_s < least_s:
-        findings.append(
-            Finding(
-                code="rest-too-short",
-                severity=Severity.UNKNOWN,
-                text=f"In {label} the machine stood still for {reading.hold_s:.1f} s only.",
-                value=reading.hold_s,
-                limit=least_s,
-                unit="s",
-                action="Let it stand for five seconds without touching it.",
-            )
-        )
+        findings.append(said.unknown("rest-too-short/tilt", reading.hold_s, least_s, label=label))
     if abs(reading.drift_deg) > max(drift_deg, 4 * reading.u_pitch_deg):
         findings.append(
-            Finding(
-                code="rest-drifts",
-                severity=Severity.CAUTION,
-                text=f"In {label} the reading crept by {reading.drift_deg:+.2f} degrees while the "
-                "machine stood still.",
-                value=abs(reading.drift_deg),
-                limit=drift_deg,
-                unit="deg",
-                action="Let the sensor warm up for ten minutes and the suspension settle.",
+            said.caution(
+                "rest-drifts",
+                abs(reading.drift_deg),
+                drift_deg,
+                label=label,
+                drift_deg=reading.drift_deg,
             )
         )
     findings += _rocks(part, label, tilt_limit("sway_deg", rig))
@@ -88,17 +76,7 @@ def _rocks(rest: TiltSeries, label: str, most_deg: float) -> list[Finding]:
     noise = float(np.std(np.diff(pitch)) / np.sqrt(2 * window))
     if sway <= max(most_deg, 4 * noise):
         return []
-    return [
-        Finding(
-            code="rocks",
-            severity=Severity.CAUTION,
-            text=f"In {label} the machine swayed by {sway:.2f} degrees while it stood.",
-            value=sway,
-            limit=most_deg,
-            unit="deg",
-            action="Strap it to a front chock that travels with it, or let it lean on a wall.",
-        )
-    ]
+    return [said.caution("rocks", sway, most_deg, label=label)]
 
 
 def never_alive(captures: Sequence[Capture], rig: Rig) -> list[Finding]:
@@ -115,17 +93,7 @@ def never_alive(captures: Sequence[Capture], rig: Rig) -> list[Finding]:
         values.append((float(series.pitch_deg.min()), float(series.pitch_deg.max())))
     if not values or min(low for low, _ in values) < max(high for _, high in values):
         return []
-    return [
-        Finding(
-            code="frozen",
-            severity=Severity.FAIL,
-            text=f"The pitch channel says {values[0][0]:.2f} degrees and nothing else, to the last "
-            "digit: it may be frozen or unplugged.",
-            value=values[0][0],
-            unit="deg",
-            action="Rock the machine once at the start of the capture, so that it is seen alive.",
-        )
-    ]
+    return [said.fail("frozen/tilt", values[0][0])]
 
 
 def _never_still(series: TiltSeries, label: str) -> Finding:
@@ -148,15 +116,4 @@ def _moved(series: TiltSeries, reading: TiltReading, label: str, rig: Rig) -> li
     away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
     if away <= most_deg:
         return []
-    return [
-        Finding(
-            code="moved",
-            severity=Severity.CAUTION,
-            text=f"In {label} the machine was moved: it stood {away:.2f} degrees apart in one "
-            "capture; the longest rest was used.",
-            value=away,
-            limit=most_deg,
-            unit="deg",
-            action="One capture a standing: let it stand, then move it.",
-        )
-    ]
+    return [said.caution("moved", away, most_deg, label=label)]

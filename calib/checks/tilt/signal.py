@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from calib.checks.limits import tilt_limit
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.inputs import TiltInputs
@@ -68,18 +69,7 @@ def _frozen(series: TiltSeries, rig: Rig) -> list[Finding]:
     force = series.force_g
     if force is not None and _longest_repeat(force) >= most:
         share = _longest_repeat(force) / series.count
-        return [
-            Finding(
-                code="frozen",
-                severity=Severity.FAIL,
-                text=f"The accelerometer repeats one reading to the last digit for "
-                f"{100 * share:.0f} % of the capture: its signal is frozen or unplugged.",
-                value=float(_longest_repeat(force)),
-                limit=most,
-                unit="readings",
-                action="Look at its plug and supply, restart the logger, and capture again.",
-            )
-        ]
+        return [said.fail("frozen/frozen", float(_longest_repeat(force)), most, pct=100 * share)]
     return []
 
 
@@ -88,17 +78,7 @@ def never_changes(series: TiltSeries, rig: Rig) -> list[Finding]:
     pitch = series.pitch_deg
     if pitch is None or pitch.size < tilt_limit("repeated_readings", rig) or np.ptp(pitch) > 0:
         return []
-    return [
-        Finding(
-            code="frozen",
-            severity=Severity.FAIL,
-            text="The pitch channel did not change by a single step while the machine was moved: "
-            "its signal is frozen or unplugged.",
-            value=0.0,
-            unit="deg",
-            action="Look at its plug and supply, restart the logger, and capture again.",
-        )
-    ]
+    return [said.fail("frozen/never-changes", 0.0)]
 
 
 def _longest_repeat(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> int:
@@ -130,16 +110,7 @@ def _clipped(series: TiltSeries, inputs: TiltInputs) -> list[Finding]:
 
 
 def _clip_finding(value: float, limit: float, unit: str) -> Finding:
-    return Finding(
-        code="clips",
-        severity=Severity.FAIL,
-        text=f"The tilt sensor is at the end of its range ({value:.2f} {unit}): what lies beyond "
-        "is cut off.",
-        value=value,
-        limit=limit,
-        unit=unit,
-        action="Set a larger range or fit a divider, write it in the rig file, capture again.",
-    )
+    return said.fail("clips/tilt", value, limit, unit=unit)
 
 
 def _gravity(ratio: float | None, rig: Rig) -> list[Finding]:
@@ -148,28 +119,8 @@ def _gravity(ratio: float | None, rig: Rig) -> list[Finding]:
     if ratio is None or abs(ratio - 1) <= some:
         return []
     if abs(ratio - 1) <= much:
-        return [
-            Finding(
-                code="gravity",
-                severity=Severity.CAUTION,
-                text=f"At rest the accelerometer shows {ratio:.3f} of the gravity that it must "
-                "show.",
-                value=ratio,
-                limit=1 + some,
-                action="True it with 'calib poses' before it is mounted.",
-            )
-        ]
-    return [
-        Finding(
-            code="gravity",
-            severity=Severity.FAIL,
-            text=f"At rest the accelerometer shows {ratio:.3f} of the gravity that it must show: "
-            "the machine was not at rest, or unit, counts per g or range are wrong.",
-            value=ratio,
-            limit=1 + much,
-            action="Check its unit and counts_per_g in the rig file, and its range.",
-        )
-    ]
+        return [said.caution("gravity/tilt", ratio, 1 + some)]
+    return [said.fail("gravity", ratio, 1 + much)]
 
 
 def _beyond_a_right_angle(series: TiltSeries) -> list[Finding]:
@@ -180,18 +131,7 @@ def _beyond_a_right_angle(series: TiltSeries) -> list[Finding]:
     most = float(np.quantile(np.abs(pitch), 0.9))
     if most <= RIGHT_ANGLE_DEG:
         return []
-    return [
-        Finding(
-            code="unit",
-            severity=Severity.FAIL,
-            text=f"The pitch channel reads up to {most:.0f} degrees: its unit or its volts a "
-            "degree are wrong in the rig file (degrees taken for radians?).",
-            value=most,
-            limit=RIGHT_ANGLE_DEG,
-            unit="deg",
-            action="Mend 'unit', 'zero_V' or 'sensitivity_V_per_deg' in the rig file.",
-        )
-    ]
+    return [said.fail("unit/tilt", most, RIGHT_ANGLE_DEG)]
 
 
 def _truing_of_others(inputs: TiltInputs) -> list[Finding]:
@@ -200,15 +140,7 @@ def _truing_of_others(inputs: TiltInputs) -> list[Finding]:
     if truing is None or truing.columns is None or not inputs.truing_is_of_others:
         return []
     then, now = (neutral(", ".join(axes), 60) for axes in (truing.columns, inputs.axes))
-    return [
-        Finding(
-            code="truing-of-others",
-            severity=Severity.CAUTION,
-            text=f"The accelerometer was trued in columns {then}, and the rig file names {now} "
-            "now: that truing is left out.",
-            action="Run 'calib poses' again with the columns of now.",
-        )
-    ]
+    return [said.caution("truing-of-others", then=then, now=now)]
 
 
 def _coarse(inputs: TiltInputs) -> list[Finding]:
@@ -216,14 +148,4 @@ def _coarse(inputs: TiltInputs) -> list[Finding]:
     step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", inputs.rig)
     if step_deg <= most_deg:
         return []
-    return [
-        Finding(
-            code="coarse",
-            severity=Severity.CAUTION,
-            text=f"One step of the reading is {step_deg:.2f} degrees.",
-            value=step_deg,
-            limit=most_deg,
-            unit="deg",
-            action="Use a converter with more bits, or a sensor with more volts a degree.",
-        )
-    ]
+    return [said.caution("coarse", step_deg, most_deg)]

@@ -6,6 +6,7 @@ import math
 from typing import Final
 
 from calib.checks.limits import tilt_limit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.signs import Convention
 from calib.store.rig import Rig
@@ -17,14 +18,7 @@ _RADIAN: Final = math.pi / 180
 def sign_findings(signs: Signs, expects: Convention | None, lead: str) -> list[Finding]:
     """The sign: proven, reversed, contradicted or open."""
     if signs.contradiction:
-        return [
-            Finding(
-                code="sign-contradiction",
-                severity=Severity.FAIL,
-                text=f"{lead} moved the same way with the front raised and with the rear raised.",
-                action="One of the two poses was not what it was called: repeat both.",
-            )
-        ]
+        return [said.fail("sign-contradiction", lead=lead)]
     if signs.pitch_sign is None:
         return [_unproven(signs, lead)]
     seen = "nose-up-positive" if signs.pitch_sign > 0 else "nose-down-positive"
@@ -33,38 +27,12 @@ def sign_findings(signs: Signs, expects: Convention | None, lead: str) -> list[F
         f"{'up' if moved > 0 else 'down'} by {abs(moved):.1f}, so it is {_words(seen)}"
     )
     if expects is None:
-        return [
-            Finding(
-                code="expects-unknown",
-                severity=Severity.UNKNOWN,
-                text=f"{text}. Which way the controller expects is not known.",
-                value=moved,
-                unit="deg",
-                action="Look it up in the maker's manual and give it with --expects.",
-            )
-        ]
+        return [said.unknown("expects-unknown", moved, text=text)]
     if seen == expects:
-        return [
-            Finding(
-                code="sign",
-                severity=Severity.PASS,
-                text=f"{text}, as the controller expects.",
-                value=moved,
-                limit=signs.expected.angle_deg,
-                unit="deg",
-            )
-        ]
+        return [said.passes("sign", moved, signs.expected.angle_deg, text=text)]
     return [
-        Finding(
-            code="sign-reversed",
-            severity=Severity.FAIL,
-            text=f"{text}; the controller expects {_words(expects)}. The aid would let the "
-            "nose rise, and cut power when it falls.",
-            value=moved,
-            limit=signs.expected.angle_deg,
-            unit="deg",
-            action="Turn the sensor half round about the upright axis, or set the controller to "
-            "the other sign; then prove it again.",
+        said.fail(
+            "sign-reversed", moved, signs.expected.angle_deg, text=text, words=_words(expects)
         )
     ]
 
@@ -78,24 +46,8 @@ def _unproven(signs: Signs, lead: str) -> Finding:
     """No sign, and why."""
     front = signs.changes.get(Pose.FRONT_RAISED)
     if front is None:
-        return Finding(
-            code="sign-unproven",
-            severity=Severity.UNKNOWN,
-            text="The nose was never raised, so no sign is proven.",
-            limit=signs.expected.angle_deg,
-            unit="deg",
-            action="Roll the front wheel up a wedge onto a plank, rear chocked, and capture.",
-        )
-    return Finding(
-        code="sign-unproven",
-        severity=Severity.FAIL,
-        text=f"{lead} moved by {front.pitch_deg:+.2f} degrees when the nose was raised by "
-        f"{signs.expected.angle_deg:.1f}: no sign is proven.",
-        value=front.pitch_deg,
-        limit=signs.expected.angle_deg,
-        unit="deg",
-        action="See axis and scale below; or the pose was not taken.",
-    )
+        return said.unknown("sign-unproven/tilt", None, signs.expected.angle_deg)
+    return said.fail("sign-unproven", front.pitch_deg, signs.expected.angle_deg, lead=lead)
 
 
 def pose_findings(signs: Signs) -> list[Finding]:
@@ -108,27 +60,11 @@ def pose_findings(signs: Signs) -> list[Finding]:
         lean = change.turn_deg if change.turn_deg is not None else change.roll_deg
         if lean is not None and abs(lean) < LEAST_LEAN_DEG:
             found.append(
-                Finding(
-                    code="pose-missing",
-                    severity=Severity.UNKNOWN,
-                    text=f"'{pose.value}' turned the machine by {abs(lean):.1f} degrees only.",
-                    value=abs(lean),
-                    limit=LEAST_LEAN_DEG,
-                    unit="deg",
-                    action="Lean it by about ten degrees, by hand on the frame, and hold.",
-                )
+                said.unknown("pose-missing", abs(lean), LEAST_LEAN_DEG, the_value=pose.value)
             )
     front, rear = signs.changes.get(Pose.FRONT_RAISED), signs.changes.get(Pose.REAR_RAISED)
     if front is not None and rear is not None and front == rear:
-        found.append(
-            Finding(
-                code="pose-repeated",
-                severity=Severity.UNKNOWN,
-                text="Front raised and rear raised are the same readings: one pose was given "
-                "twice.",
-                action="Capture each pose for itself.",
-            )
-        )
+        found.append(said.unknown("pose-repeated"))
     return found
 
 
@@ -136,28 +72,11 @@ def axis_findings(signs: Signs, lead: str, rig: Rig) -> list[Finding]:
     """Whether pitch answers to the nose alone."""
     if signs.follows_roll:
         return [
-            Finding(
-                code="axis",
-                severity=Severity.FAIL,
-                text="The raised nose moved the roll and not the pitch: the axes are exchanged, "
-                "or the sensor is turned a quarter.",
-                value=signs.changes[Pose.FRONT_RAISED].pitch_deg,
-                limit=signs.expected.angle_deg,
-                unit="deg",
-                action="Turn the sensor so that its pitch axis lies across the machine.",
-            )
+            said.fail("axis", signs.changes[Pose.FRONT_RAISED].pitch_deg, signs.expected.angle_deg)
         ]
     share = signs.cross_share
     if share is None:
-        return [
-            Finding(
-                code="axis-unproven",
-                severity=Severity.UNKNOWN,
-                text="The machine was never leaned, so it is not known whether pitch answers to "
-                "lean.",
-                action="Lean it by about ten degrees to each side, by hand on the frame.",
-            )
-        ]
+        return [said.unknown("axis-unproven")]
     percent, pass_pct = 100 * share, tilt_limit("cross_pct", rig)
     if percent <= pass_pct:
         severity = Severity.PASS
@@ -243,18 +162,7 @@ def block_findings(signs: Signs, rig: Rig) -> list[Finding]:
     made, tolerance = signs.expected.angle_deg, tilt_limit("scale_block_pct", rig) / 100
     if turned is None or u is None or abs(turned - made) <= tolerance * made + 2 * u:
         return []
-    return [
-        Finding(
-            code="block-contradicted",
-            severity=Severity.CAUTION,
-            text=f"The accelerometer turned by {turned:.1f} degrees; plank and wheelbase as given "
-            f"make {made:.1f}: one of the two is not what was typed.",
-            value=turned,
-            limit=made,
-            unit="deg",
-            action="Measure the plank under the tyre, and the wheelbase from axle to axle, again.",
-        )
-    ]
+    return [said.caution("block-contradicted", turned, made)]
 
 
 _UNIT_ACTION: Final = "Mend 'unit' in the rig file."
@@ -291,14 +199,4 @@ def lag_findings(lag_s: float | None, rig: Rig) -> list[Finding]:
     most_s = tilt_limit("lag_s", rig)
     if lag_s is None or lag_s <= most_s:
         return []
-    return [
-        Finding(
-            code="late",
-            severity=Severity.FAIL,
-            text=f"The angle comes {lag_s:.1f} s after the tilt: an aid would act on the past.",
-            value=lag_s,
-            limit=most_s,
-            unit="s",
-            action="Shorten the sensor's filter, or fit one that blends in a gyro.",
-        )
-    ]
+    return [said.fail("late", lag_s, most_s)]

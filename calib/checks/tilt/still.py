@@ -17,6 +17,7 @@ from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.still import StillDocument
 from calib.store.rig import Rig
@@ -247,15 +248,7 @@ def _average_s(curve: AllanCurve, unit: str) -> float | None:
 
 
 def _too_short(held_s: float, least_s: float) -> Finding:
-    return Finding(
-        code="rest-too-short",
-        severity=Severity.UNKNOWN,
-        text=f"The longest rest lasted {held_s:.0f} s: too short to say how it wanders.",
-        value=held_s,
-        limit=least_s,
-        unit="s",
-        action="Leave it alone for ten minutes, nobody near it, and capture again.",
-    )
+    return said.unknown("rest-too-short/too-short", held_s, least_s)
 
 
 def _findings(
@@ -271,17 +264,7 @@ def _findings(
     more = f"; the quietest average is {best_s:.3g} s long and scatters by {best:.2g} {unit}"
     found = [_noise_finding(noise, unit, more, bounds)]
     if slope is None or slope_u is None:
-        found.append(
-            Finding(
-                code="drift-unknown",
-                severity=Severity.UNKNOWN,
-                text=f"The rest is too short to foretell an hour (at least "
-                f"{bounds.foretold_s:.0f} s).",
-                limit=bounds.foretold_s,
-                unit="s",
-                action="Leave it alone for ten minutes and capture again.",
-            )
-        )
+        found.append(said.unknown("drift-unknown", None, bounds.foretold_s))
     elif unit == "deg":
         found.append(_drift_finding(slope, slope_u, coverage_factor(PARTS - 2), bounds))
     return found

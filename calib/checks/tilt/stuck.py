@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from calib.checks.limits import tilt_limit
 from calib.store.capture import Capture
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.lag import step_lag
@@ -96,18 +97,7 @@ def _asleep(angle: Array, series: TiltSeries, most_s: float) -> list[Finding]:
     moved_s = float(np.add.reduceat(moves, edges[:-1]).max()) / series.rate_hz
     if moved_s < most_s:
         return []
-    return [
-        Finding(
-            code="frozen",
-            severity=Severity.UNKNOWN,
-            text=f"The pitch channel repeated one reading to the last digit for {moved_s:.1f} s in "
-            "which the machine was moved: it may be calm, and it may be frozen.",
-            value=moved_s,
-            limit=most_s,
-            unit="s",
-            action="Do it again with larger movements; restart the logger if it comes back.",
-        )
-    ]
+    return [said.unknown("frozen/asleep", moved_s, most_s)]
 
 
 def _longest_run(raw: Array) -> Still:
@@ -181,14 +171,4 @@ def _smooth(values: Array, window: int) -> Array:
 
 def _finding(name: str, held_s: float, least_s: float, by_force: bool) -> Finding:
     why = "the machine was moved" if by_force else "its own noise should have moved it"
-    return Finding(
-        code="frozen",
-        severity=Severity.FAIL,
-        text=f"{name} repeated one reading to the last digit for {held_s:.1f} s while {why}: its "
-        "signal was frozen.",
-        value=held_s,
-        limit=least_s,
-        unit="s",
-        action="Look at its plug and supply, restart the logger, and capture again.",
-        channel=name,
-    )
+    return said.fail("frozen/finding", held_s, least_s, channel=name, why=why)

@@ -8,6 +8,7 @@ from calib.checks.order import in_order
 from calib.checks.tilt.signal import signal_findings
 from calib.checks.tilt.stuck import stuck_findings
 from calib.store.capture import Capture
+from calib.store.documents import said
 from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
 from calib.store.documents.surge import SurgeDocument
 from calib.store.rig import Rig
@@ -43,14 +44,7 @@ def judge_surge(
         *stuck_findings(capture, inputs, series),
     ]
     if rests_of(series).longest() is None:
-        findings.append(
-            Finding(
-                code="never-still",
-                severity=Severity.UNKNOWN,
-                text="The machine never stood still, so there is no rest to compare with.",
-                action="Let it stand for four seconds, then push and pull, then let it stand.",
-            )
-        )
+        findings.append(said.unknown("never-still"))
     else:
         findings += _surge_findings(surge, launch, rig)
     return _document(surge, findings, cautions, launch, capture.ref())
@@ -106,15 +100,7 @@ def _surge_findings(surge: Surge, launch_m_s2: float | None, rig: Rig) -> list[F
 def _too_weak(surge: Surge) -> Finding:
     """No shake, or one that proves nothing."""
     seen = "no shake was seen" if surge.shake_g is None else f"the shake was {surge.shake_g:.3f} g"
-    return Finding(
-        code="shake-too-weak",
-        severity=Severity.UNKNOWN,
-        text=f"Nothing is proven: {seen}, and {LEAST_SHAKE_G:.2f} g is needed.",
-        value=surge.shake_g,
-        limit=LEAST_SHAKE_G,
-        unit="g",
-        action="Push and pull at frame or seat, a hand's breadth each way, twice a second.",
-    )
+    return said.unknown("shake-too-weak", surge.shake_g, LEAST_SHAKE_G, seen=seen)
 
 
 def _fusing(surge: Surge) -> Finding:
@@ -133,21 +119,8 @@ def _fusing(surge: Surge) -> Finding:
             "--strokes.",
         )
     if surge.fused:
-        return Finding(
-            code="fused",
-            severity=Severity.PASS,
-            text=f"{shown} ({_share(surge)}): it tells a push from a tilt.",
-            value=false,
-            unit="deg",
-        )
-    return Finding(
-        code="reads-push-as-tilt",
-        severity=Severity.FAIL,
-        text=f"{shown} ({_share(surge)}): it reads a push as tilt.",
-        value=false,
-        unit="deg",
-        action="An aid must not act on this signal. Fit a sensor that blends in a gyro.",
-    )
+        return said.passes("fused", false, shown=shown, share=_share(surge))
+    return said.fail("reads-push-as-tilt", false, shown=shown, share=_share(surge))
 
 
 def _share(surge: Surge) -> str:
@@ -159,15 +132,7 @@ def _share(surge: Surge) -> str:
 def _launch(surge: Surge, launch_m_s2: float | None, most_deg: float) -> list[Finding]:
     """What a launch would make of it."""
     if launch_m_s2 is None:
-        return [
-            Finding(
-                code="launch-unknown",
-                severity=Severity.UNKNOWN,
-                text="How hard the machine drives off is not known, so the false pitch of a "
-                "launch is not either.",
-                action="Give launch_m_s2 under [tilt] in the rig file (3 is brisk).",
-            )
-        ]
+        return [said.unknown("launch-unknown")]
     angle = surge.launch_false_pitch_deg
     if angle is None or surge.fused is not True:
         return []

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from calib.store.conversion import base_unit
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
@@ -44,12 +45,12 @@ def doubts(rig: Rig, name: str, document: TravelDocument) -> Iterator[Doubt]:
         document: Its travel.
     """
     channel = rig.channels[name]
-    said = untrued(channel)
-    if said and document.basis == "logger" and base_unit(channel) == "V":
+    words = untrued(channel)
+    if words and document.basis == "logger" and base_unit(channel) == "V":
         found = Finding(
             code="volts-untrued",
             severity=Severity.CAUTION,
-            text=said,
+            text=words,
             action=f"Run 'calib meter {name}', then 'calib travel {name}'.",
             channel=name,
         )
@@ -75,13 +76,7 @@ def doubts(rig: Rig, name: str, document: TravelDocument) -> Iterator[Doubt]:
 
 def unproven(name: str, words: str = "not proven by pulling wires") -> Doubt:
     """That the broken-wire values of a control are no more than arithmetic."""
-    found = Finding(
-        code="wires-unproven",
-        severity=Severity.CAUTION,
-        text=f"The broken-wire values of {name}: {words}.",
-        action=f"Run 'calib check --unplug {name}'.",
-        channel=name,
-    )
+    found = said.caution("wires-unproven", channel=name, words=words)
     return Doubt(words, found)
 
 

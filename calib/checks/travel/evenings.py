@@ -15,7 +15,8 @@ from calib.controls.evenings import (
     sd_of_evenings,
 )
 from calib.controls.travel import LevelMeasurement
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from calib.store.records import Record
 
@@ -66,24 +67,17 @@ def evening_findings(
     evenings = [*_evenings([document.rest for document in earlier]), evening_of(rest.spread)]
     count = len(evenings)
     if rest.limits.method != "evenings":
-        yield Finding(
-            code="this-evening",
-            severity=Severity.PASS,
-            text="The limits hold for this hand on this evening: how far rest moves from evening "
-            f"to evening is known from {LEAST_EVENINGS} evenings on, and "
-            f"{_in_words(count)} {'is' if count == 1 else 'are'} on file.",
-            value=float(count),
-            limit=float(LEAST_EVENINGS),
+        yield said.passes(
+            "this-evening",
+            float(count),
+            float(LEAST_EVENINGS),
+            in_words=_in_words(count),
+            count="is" if count == 1 else "are",
         )
         return
     moved_V = sd_of_evenings(evenings)
-    yield Finding(
-        code="evenings",
-        severity=Severity.PASS,
-        text=f"{_in_words(count).capitalize()} evenings: rest moved by ±{1e3 * moved_V:.0f} mV; "
-        "the limit holds for the next one.",
-        value=moved_V,
-        unit="V",
+    yield said.passes(
+        "evenings", moved_V, capitalize=_in_words(count).capitalize(), mV=1000.0 * moved_V
     )
 
 

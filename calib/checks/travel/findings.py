@@ -10,6 +10,7 @@ from calib.controls.deadband import DeadBand
 from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import TravelMeasurement
 from calib.store.conversion import rails, step
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
 from calib.store.text import counted
@@ -27,100 +28,27 @@ def hand_findings(
         broke_off: Whether the line broke off: then no press in it is the control's failure.
     """
     if broke_off and measured.press_count == 0:
-        return [
-            Finding(
-                code="broke-off-first",
-                severity=Severity.UNKNOWN,
-                text="The line broke off before one press was complete; nothing is known of the "
-                "control.",
-                action="Mend cable and plug, then run it again.",
-            )
-        ]
+        return [said.unknown("broke-off-first")]
     if not measured.worked:
-        return [
-            Finding(
-                code="no-answer",
-                severity=Severity.FAIL,
-                text="The control never moved.",
-                action="Press all the way. If you did: wrong channel, or its signal wire is off.",
-            )
-        ]
+        return [said.fail("no-answer/travel")]
     found = []
     if not measured.released and measured.press_count == 0:
-        found.append(
-            Finding(
-                code="never-released",
-                severity=Severity.FAIL,
-                text="The control never came back to rest.",
-                action="Let go between presses, hand off for a second. If you did: it sticks.",
-            )
-        )
+        found.append(said.fail("never-released"))
     elif not measured.released:
-        found.append(
-            Finding(
-                code="ended-in-hand",
-                severity=Severity.CAUTION,
-                text="The capture ends with the control held; that press does not count.",
-                action="Let go before the capture ends. If you did: it sticks.",
-            )
-        )
+        found.append(said.caution("ended-in-hand"))
     if not measured.starts_at_rest:
-        found.append(
-            Finding(
-                code="began-in-hand",
-                severity=Severity.CAUTION,
-                text="The capture began with the control held.",
-                action="Begin with the hand off.",
-            )
-        )
+        found.append(said.caution("began-in-hand"))
     if measured.half:
-        found.append(
-            Finding(
-                code="half-pressed",
-                severity=Severity.CAUTION,
-                text=f"{counted(measured.half, 'press', 'presses')} turned back before full "
-                "travel: not counted.",
-                value=float(measured.half),
-                action="If full travel was meant, press to the stop; see whether something is in "
-                "the way.",
-            )
-        )
+        found.append(said.caution("half-pressed/travel", float(measured.half)))
     if measured.unheld:
-        found.append(
-            Finding(
-                code="not-held",
-                severity=Severity.CAUTION,
-                text=f"{counted(measured.unheld, 'press', 'presses')} not held at full travel: "
-                "not counted.",
-                value=float(measured.unheld),
-                action="Hold each for half a second.",
-            )
-        )
+        found.append(said.caution("not-held", float(measured.unheld)))
     if not measured.fast_enough:
-        found.append(
-            Finding(
-                code="logger-slow",
-                severity=Severity.CAUTION,
-                text=f"The logger sends {measured.rate_hz:.3g} samples a second: a short hold "
-                "has too few of them.",
-                value=measured.rate_hz,
-                unit="Hz",
-                action="Hold each press for two seconds, or set the logger faster.",
-            )
-        )
+        found.append(said.caution("logger-slow", measured.rate_hz))
     if measured.press_count < wanted:
         few = measured.press_count < limit("fewest_presses", about)
         severity = Severity.UNKNOWN if few else Severity.CAUTION
         found.append(
-            Finding(
-                code="few-presses",
-                severity=severity,
-                text=f"{counted(measured.press_count, 'full press', 'full presses')} counted; "
-                f"{wanted} were wanted.",
-                value=float(measured.press_count),
-                limit=float(wanted),
-                action="Capture again and work the control more often.",
-            )
+            said.finding(severity, "few-presses", float(measured.press_count), float(wanted))
         )
     return found
 
@@ -138,15 +66,7 @@ def direction_findings(
     if measured.rest is None or measured.full is None or not measured.presses:
         return []
     if was_reversed is not None and was_reversed != measured.reversed:
-        return [
-            Finding(
-                code="direction-changed",
-                severity=Severity.FAIL,
-                text="Rest and full travel have changed places since the last good record.",
-                action="Look for swapped supply and ground at the sensor; or the capture began "
-                "with the control held: then begin with the hand off.",
-            )
-        ]
+        return [said.fail("direction-changed")]
     if not measured.reversed:
         return []
     push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
@@ -169,16 +89,14 @@ def which_end_finding(
         unit: The unit of both.
         name: The control, where a finding must say which one it is about.
     """
-    return Finding(
-        code="which-end-is-rest",
-        severity=Severity.UNKNOWN,
-        text=f"Either {name or 'the control'} is reversed or it was held when the capture began: "
-        f"{why}.",
-        value=value,
-        limit=most,
-        unit=unit,
-        action="Begin with the hand off, press slowly, let go at once.",
+    return said.unknown(
+        "which-end-is-rest",
+        value,
+        most,
         channel=name,
+        unit=unit,
+        name=name or "the control",
+        why=why,
     )
 
 
@@ -188,14 +106,7 @@ def reversed_finding(name: str | None = None) -> Finding:
     Args:
         name: The control, where a finding must say which one it is about.
     """
-    return Finding(
-        code="reversed",
-        severity=Severity.CAUTION,
-        text=f"{name or 'The control'} is reversed: rest reads higher than full travel.",
-        action="Legal, but the controller must be told. If it was not so before, look for "
-        "swapped supply and ground, or a turned magnet.",
-        channel=name,
-    )
+    return said.caution("reversed", channel=name, name=name or "The control")
 
 
 def signal_findings(
@@ -210,28 +121,21 @@ def signal_findings(
     slow_s, fail_s = limit("return_slow_s", about), limit("return_fail_s", about)
     if slowest_s is not None and slowest_s > slow_s:
         found.append(
-            Finding(
-                code="return-slow",
-                severity=Severity.FAIL if slowest_s > fail_s else Severity.CAUTION,
-                text=f"The slowest return from full travel to rest took {slowest_s:.2f} s.",
-                value=slowest_s,
-                limit=fail_s if slowest_s > fail_s else slow_s,
-                unit="s",
-                action="Let go at once and let it snap back; if you did, look for cable drag, "
-                "dirt or a weak spring.",
+            said.finding(
+                Severity.FAIL if slowest_s > fail_s else Severity.CAUTION,
+                "return-slow",
+                slowest_s,
+                fail_s if slowest_s > fail_s else slow_s,
             )
         )
     if measured.glitches or measured.dropouts:
         found.append(
-            Finding(
-                code="drop-outs",
-                severity=Severity.CAUTION,
-                text=f"{counted(measured.glitches, 'glitch', 'glitches')} and "
-                f"{counted(measured.dropouts, 'drop-out')} while the control stood still; they "
-                "are not part of the averages.",
-                value=float(measured.glitches + measured.dropouts),
-                limit=0.0,
-                action="Wiggle plug and wire by hand while 'calib watch' runs.",
+            said.caution(
+                "drop-outs",
+                float(measured.glitches + measured.dropouts),
+                0.0,
+                glitches=measured.glitches,
+                dropouts=measured.dropouts,
             )
         )
     found += _wander(measured, limit("wander_pct", about))
@@ -239,18 +143,7 @@ def signal_findings(
     # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
     least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
     if span_V is not None and span_V < least_V and not second_track:
-        found.append(
-            Finding(
-                code="span-short",
-                severity=Severity.CAUTION,
-                text=f"Rest and full travel are only {span_V:.2f} V apart.",
-                value=span_V,
-                limit=least_V,
-                unit="V",
-                action="Check the magnet, the stop and the sensor's 5 V; a dying sensor looks "
-                "like this.",
-            )
-        )
+        found.append(said.caution("span-short/travel", span_V, least_V))
     found += _pinned(measured, about)
     return found
 
@@ -262,31 +155,10 @@ def _wander(measured: TravelMeasurement, most_pct: float) -> list[Finding]:
     found = []
     drift_V = measured.drift_V
     if drift_V is not None and abs(drift_V) > limit_V:
-        found.append(
-            Finding(
-                code="rest-drifts",
-                severity=Severity.CAUTION,
-                text=f"Rest drifted by {1e3 * drift_V:+.0f} mV from the first release to the last.",
-                value=drift_V,
-                limit=limit_V,
-                unit="V",
-                action="Let it warm up and measure again: the limit is for the drift seen so far.",
-            )
-        )
+        found.append(said.caution("rest-drifts/travel", drift_V, limit_V, mV=1000.0 * drift_V))
     after_V = measured.hysteresis_V
     if after_V is not None and drift_V is None and abs(after_V) > limit_V:
-        found.append(
-            Finding(
-                code="rest-after-release",
-                severity=Severity.CAUTION,
-                text=f"After a release rest lies {1e3 * after_V:+.0f} mV from where it began.",
-                value=after_V,
-                limit=limit_V,
-                unit="V",
-                action="Look for cable drag or a weak spring; the first rest may have been another "
-                "hand's.",
-            )
-        )
+        found.append(said.caution("rest-after-release", after_V, limit_V, mV=1000.0 * after_V))
     return found
 
 
@@ -301,17 +173,7 @@ def _pinned(measured: TravelMeasurement, about: Channel) -> list[Finding]:
         if level is None:
             continue
         if min(abs(level.mean - ends[0]), abs(level.mean - ends[1])) < code_V:
-            found.append(
-                Finding(
-                    code="clips",
-                    severity=Severity.FAIL,
-                    text=f"At {word} the logger's input is stuck at its rail ({level.mean:.2f} V).",
-                    value=level.mean,
-                    unit="V",
-                    action="The true voltage is beyond what the logger can read: fit a divider, "
-                    "or look for a broken wire.",
-                )
-            )
+            found.append(said.fail("clips/travel", level.mean, word=word))
     return found
 
 
@@ -334,49 +196,20 @@ def band_findings(numbers: TravelNumbers) -> list[Finding]:
         return []  # a limit is unknown, and that was said
     found = []
     if band is None:
-        found.append(
-            Finding(
-                code="no-travel-left",
-                severity=Severity.FAIL,
-                text="The spread of rest and full travel leaves no travel between them.",
-                action="Find what makes the readings wander before typing in anything.",
-            )
-        )
+        found.append(said.fail("no-travel-left"))
     if window.unreadable_V is not None:
-        found.append(
-            Finding(
-                code="beyond-the-logger",
-                severity=Severity.CAUTION,
-                text=f"A broken-wire threshold above full travel would lie at "
-                f"{window.unreadable_V:.2f} V, beyond what this logger can read: it names none.",
-                action="Fit a divider, so that the logger sees the whole supply.",
-            )
-        )
+        found.append(said.caution("beyond-the-logger", unreadable_V=window.unreadable_V))
     if window.low_V is None or (window.high_V is None and window.unreadable_V is None):
         side = "below rest" if window.low_V is None else "above full travel"
         room_V = window.room_low_V if window.low_V is None else window.room_high_V
-        found.append(
-            Finding(
-                code="no-fault-room",
-                severity=Severity.CAUTION,
-                text=f"There is no room for a broken-wire threshold {side}.",
-                value=max(room_V, 0.0),
-                unit="V",
-                action="A broken wire on that side cannot be told from a hand by voltage.",
-            )
-        )
+        found.append(said.caution("no-fault-room", max(room_V, 0.0), side=side))
     return found
 
 
 def summary_finding(measured: TravelMeasurement, band: DeadBand | None, about: Channel) -> Finding:
     """The finding that says what was reached."""
     if band is None:
-        return Finding(
-            code="travel-measured",
-            severity=Severity.UNKNOWN,
-            text="Rest and full travel are not both known, so there is no value to type in.",
-            action="See the findings, then run 'calib travel' again.",
-        )
+        return said.unknown("travel-measured")
     enough = measured.press_count >= limit("fewest_presses", about)
     return Finding(
         code="travel-measured",

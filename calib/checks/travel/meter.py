@@ -27,6 +27,7 @@ from calib.measure.uncertainty import step_u
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step, step_in, to_base, trued
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig
@@ -181,14 +182,7 @@ def scale_of(document: MeterDocument, date: str) -> dict[str, object]:
 
 
 def _miscounted(found: int, wanted: int) -> Finding:
-    return Finding(
-        code="stretches-miscounted",
-        severity=Severity.UNKNOWN,
-        text=f"{found} still stretches were found for {wanted} readings of the meter.",
-        value=float(found),
-        limit=float(wanted),
-        action="Hold each voltage for two seconds or more, and move on at once.",
-    )
+    return said.unknown("stretches-miscounted", float(found), float(wanted))
 
 
 def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None:
@@ -204,25 +198,13 @@ def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None
             action="Give two readings at least, one near rest and one near full travel.",
         )
     if float(np.ptp(readings.meter_V)) <= 0.0:
-        return Finding(
-            code="one-reading",
-            severity=Severity.UNKNOWN,
-            text=f"The meter showed {readings.meter_V[0]:g} V each time, at {len(used)} voltages "
-            "that the logger tells apart.",
-            action="Type what the meter shows at each voltage, not the first one again.",
-        )
+        return said.unknown("one-reading", volts=readings.meter_V[0], used=len(used))
     order = np.argsort(levels)
     true_V = np.array(readings.meter_V)[order]
     allowed_V = np.array([readings.spec.half_width_V(volts) for volts in true_V])
     falls_V = -np.diff(true_V) - allowed_V[1:] - allowed_V[:-1]
     if bool((falls_V[np.diff(levels[order]) > SAME_LEVEL_V] > 0.0).any()):
-        return Finding(
-            code="readings-fall",
-            severity=Severity.UNKNOWN,
-            text="The meter's readings fall where the logger's rise, by more than it may be off.",
-            action="Give them in the order in which the voltages were held; meter and logger on "
-            "the same wire and ground.",
-        )
+        return said.unknown("readings-fall")
     return None
 
 
@@ -233,28 +215,18 @@ def _scale_findings(
     levels = [stretch.mean_V for stretch in used]
     span_V, least_V = max(levels) - min(levels), limit("meter_span_V", about)
     if span_V < least_V:
-        yield Finding(
-            code="readings-near",
-            severity=Severity.CAUTION,
-            text=f"The readings span only {span_V:.2f} V: the gain is known to "
-            f"±{100 * KNOWN_FACTOR * scale.u_gain:.1f} % (95 %) and no better.",
-            value=span_V,
-            limit=least_V,
-            unit="V",
-            action="Add a reading near the other end of the travel.",
-        )
+        yield said.caution("readings-near", span_V, least_V, pct=100 * KNOWN_FACTOR * scale.u_gain)
     yield from _shape_findings(scale, len(used), wants_curve=readings.curved)
     if scale.curve is None:
         yield from _far_off(scale, about)
     if scale.curve is not None or not scale.beyond:
         yield _trued(scale)
     if readings.spec_assumed:
-        yield Finding(
-            code="meter-assumed",
-            severity=Severity.PASS,
-            text=f"The meter's accuracy was taken for ±({readings.spec.pct:g} % + "
-            f"{readings.spec.digits:g} digits of {readings.spec.step_V:g} V).",
-            action="Give the manual's own with --meter-pct, --meter-digits and --meter-step-V.",
+        yield said.passes(
+            "meter-assumed",
+            pct=readings.spec.pct,
+            digits=readings.spec.digits,
+            step_V=readings.spec.step_V,
         )
 
 
@@ -282,70 +254,35 @@ def _shape_findings(scale: TruedScale, count: int, *, wants_curve: bool) -> Iter
             ),
         )
     if scale.curve is not None and scale.bend is not None and scale.bend.rests_on_V is not None:
-        yield Finding(
-            code="bend-on-one-reading",
-            severity=Severity.CAUTION,
-            text=f"The curve bends by one reading alone, the one at {scale.bend.rests_on_V:.2f} V "
-            "of the logger: a bow of the converter, or a slip in that reading.",
-            value=scale.bend.rests_on_V,
-            unit="V",
-            action="Hold one more voltage near it.",
-        )
+        yield said.caution("bend-on-one-reading", scale.bend.rests_on_V)
     if count == 2:
-        yield Finding(
-            code="two-readings",
-            severity=Severity.CAUTION,
-            text="Two readings make a line whatever the converter does in between.",
-            value=2.0,
-            limit=3.0,
-            action="Add one half way; seven from rest to full travel show whether it bows.",
-        )
+        yield said.caution("two-readings", 2.0, 3.0)
     if wants_curve and scale.curve is None and not bent:
-        yield Finding(
-            code="no-bend",
-            severity=Severity.PASS,
-            text="The readings show no bend: a straight line is used.",
-            value=None if scale.bend is None else scale.bend.deviation_V,
-            limit=LEAST_BEND_V,
-            unit="V",
+        yield said.passes(
+            "no-bend", None if scale.bend is None else scale.bend.deviation_V, LEAST_BEND_V
         )
 
 
 def _far_off(scale: TruedScale, about: Channel) -> Iterator[Finding]:
     """A line so far from the rig file's that something else is wrong."""
     if 100.0 * abs(scale.gain - 1.0) > limit("meter_gain_pct", about):
-        yield Finding(
-            code="scale-far-off",
-            severity=Severity.CAUTION,
-            text=f"The logger's volts are {100 * (scale.gain - 1.0):+.1f} % off.",
-            value=scale.gain,
-            action="Look at divider, full_scale and reference_V in the rig file first.",
-        )
+        yield said.caution("scale-far-off/travel", scale.gain, pct=100 * (scale.gain - 1.0))
     most_V = limit("meter_offset_V", about)
     if abs(scale.offset_V) > most_V + 2.0 * scale.u_offset_V:
-        yield Finding(
-            code="offset-far-off",
-            severity=Severity.CAUTION,
-            text=f"The logger reads {1e3 * scale.offset_V:+.0f} mV off at zero.",
-            value=scale.offset_V,
-            limit=most_V,
-            unit="V",
-            action="Put the logger's ground on the sensor's ground pin; take the readings again.",
+        yield said.caution(
+            "offset-far-off/travel", scale.offset_V, most_V, mV=1000.0 * scale.offset_V
         )
 
 
 def _bent(scale: TruedScale) -> Finding:
     """Readings that bend where a straight line was made of them."""
     deviation_V = 0.0 if scale.bend is None else scale.bend.deviation_V
-    return Finding(
-        code="converter-bends",
-        severity=Severity.UNKNOWN if scale.beyond else Severity.CAUTION,
-        text=f"The converter bows: the readings bend away from a straight line by "
-        f"{1e3 * deviation_V:.0f} mV.",
-        value=deviation_V,
-        limit=float(scale.allowed_V.max()),
-        unit="V",
-        action="Judge the same readings again with --curve; nothing need be measured anew.",
+    return said.finding(
+        Severity.UNKNOWN if scale.beyond else Severity.CAUTION,
+        "converter-bends",
+        deviation_V,
+        float(scale.allowed_V.max()),
+        mV=1000.0 * deviation_V,
     )
 
 
@@ -353,13 +290,14 @@ def _trued(scale: TruedScale) -> Finding:
     """What is known of the logger now."""
     middle_V = 0.5 * (scale.from_V + scale.to_V)
     u_V = trued_u(middle_V, scale.as_scale(""))
-    return Finding(
-        code="trued",
-        severity=Severity.PASS,
-        text=f"Trued from {scale.from_V:.2f} to {scale.to_V:.2f} V{_how(scale)}. Now known to "
-        f"±{1e3 * KNOWN_FACTOR * u_V:.0f} mV (95 %) at {middle_V:.1f} V.",
-        value=u_V,
-        unit="V",
+    return said.passes(
+        "trued/travel",
+        u_V,
+        from_V=scale.from_V,
+        to_V=scale.to_V,
+        how=_how(scale),
+        mV=1000.0 * KNOWN_FACTOR * u_V,
+        middle_V=middle_V,
     )
 
 

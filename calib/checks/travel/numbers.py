@@ -27,6 +27,7 @@ from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import rails
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel, Rig
 
@@ -272,15 +273,7 @@ def _impossible_findings(
     """Levels that the supply cannot bring about: a scale is wrong, and nothing is known."""
     levels = (("Rest", rest.mean), ("Full travel", full.mean))
     return [
-        Finding(
-            code="level-impossible",
-            severity=Severity.UNKNOWN,
-            text=f"{word} reads {mean_V:.3f} V, {supply.beyond(mean_V)}: no sensor can.",
-            value=mean_V,
-            unit="V",
-            action="Meter signal and supply against the sensor's ground; then mend reference, "
-            "divider, truing or supply in the rig file.",
-        )
+        said.unknown("level-impossible", mean_V, word=word, beyond=supply.beyond(mean_V))
         for word, mean_V in levels
         if not supply.holds(mean_V)
     ]
@@ -292,44 +285,21 @@ def _outside_findings(rest: AllowedLevel, full: AllowedLevel, supply: Supply) ->
     for word, level, upper in (("rest", rest, not turned), ("full travel", full, turned)):
         limit_V = level.high_V if upper else level.low_V
         if not supply.holds(limit_V):
-            yield Finding(
-                code="limit-outside",
-                severity=Severity.UNKNOWN,
-                text=f"The limit of {word} is unknown: what was seen scatters so far that it "
-                f"would lie {supply.beyond(limit_V)}.",
-                value=float(level.mean_V),
-                unit="V",
-                action="Look at the plateaus in the report; then press to the stop each time, ten "
-                "times, hand off in between.",
+            yield said.unknown(
+                "limit-outside", float(level.mean_V), word=word, beyond=supply.beyond(limit_V)
             )
 
 
 def _temperature_finding(settings: NumberSettings) -> Finding:
     """What ± K on the page means."""
     span_K = settings.temperature_span_K
-    return Finding(
-        code="temperature-span",
-        severity=Severity.PASS,
-        text=f"± {span_K:g} K is a span and not a 95 % claim: the values leave room for the shift "
-        "while sensor and logger are anywhere within it of tonight's temperature, and for none "
-        "beyond.",
-        value=span_K,
-        unit="K",
-    )
+    return said.passes("temperature-span", span_K)
 
 
 def _supply_findings(supply: Supply) -> Iterator[Finding]:
     """That nobody said what feeds the sensor."""
     if supply.origin == "assumed":
-        yield Finding(
-            code="supply-assumed",
-            severity=Severity.PASS,
-            text=f"The sensor's supply is neither logged nor stated: {supply.volts:g} V is "
-            "assumed for the broken-wire values and for the temperature's share.",
-            value=supply.volts,
-            unit="V",
-            action="Log the rail and name it with 'supply', or state 'supply_V' in the rig file.",
-        )
+        yield said.passes("supply-assumed", supply.volts)
 
 
 def _advice(
@@ -373,13 +343,7 @@ def _shown_findings(
     """Whether the controller's own volts and the logger's can be reconciled."""
     if shown is None:
         if settings.shown_rest_V is not None:
-            yield Finding(
-                code="shown-values-odd",
-                severity=Severity.UNKNOWN,
-                text="What the controller shows does not move the way the wire does.",
-                action="Read the display again at rest and at full travel; or it is the other "
-                "control's.",
-            )
+            yield said.unknown("shown-values-odd")
         return
     u_rest, u_full = (
         budget(scale_components(level_V, knowledge)).u for level_V in (shown.rest_V, shown.full_V)
@@ -387,13 +351,10 @@ def _shown_findings(
     for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
         level_V = shown.rest_V if one.at == "rest" else shown.full_V
         far = abs(one.difference_V) > far_pct / 100.0 * level_V
-        yield Finding(
-            code="scales-disagree",
-            severity=Severity.UNKNOWN if far else Severity.CAUTION,
-            text=f"At {one.at} the controller shows {one.difference_V:+.2f} V against the logger; "
-            f"the two scales explain {one.allowed_V:.2f} V.",
-            value=one.difference_V,
-            limit=one.allowed_V,
-            unit="V",
-            action="Look for a bad ground or a wrong divider first; a bad sensor is less likely.",
+        yield said.finding(
+            Severity.UNKNOWN if far else Severity.CAUTION,
+            "scales-disagree",
+            one.difference_V,
+            one.allowed_V,
+            at=one.at,
         )

@@ -8,6 +8,7 @@ from calib.checks.limits import limit
 from calib.controls.allowance import AllowedLevel
 from calib.controls.deadband import DeadBand
 from calib.controls.trued import doubt_outside_V, outside_V
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel, Scale
 
@@ -27,12 +28,7 @@ def outside_findings(
     if scale is None:
         return
     if scale.from_V is None or scale.to_V is None:
-        yield Finding(
-            code="trued-range-unknown",
-            severity=Severity.CAUTION,
-            text="The rig file does not say from where to where the logger was trued.",
-            action="True it again with 'calib meter', at rest, half way and at full travel.",
-        )
+        yield said.caution("trued-range-unknown")
         return
     for word, level, limit_V in (
         ("rest", rest, None if band is None else band.start_V),
@@ -50,15 +46,14 @@ def _one(
         return
     farthest_V = mean_V if limit_V is None or mean_out_V >= limit_out_V else limit_V
     doubt_V, most_V = doubt_outside_V(farthest_V, scale), limit("outside_trued_V", about)
-    yield Finding(
-        code="outside-trued",
-        severity=Severity.UNKNOWN if doubt_V > most_V else Severity.CAUTION,
-        text=f"At {word} {farthest_V:.2f} V lies outside the {scale.from_V:.2f} to "
-        f"{scale.to_V:.2f} V in which the logger was trued: it may be {1e3 * doubt_V:.0f} mV off, "
-        "should the converter bow.",
-        value=doubt_V,
-        limit=most_V,
-        unit="V",
-        action=f"True it with 'calib meter' as far as {farthest_V:.2f} V: tape the control at "
-        f"{word} for one of the readings.",
+    yield said.finding(
+        Severity.UNKNOWN if doubt_V > most_V else Severity.CAUTION,
+        "outside-trued",
+        doubt_V,
+        most_V,
+        word=word,
+        farthest_V=farthest_V,
+        from_V=scale.from_V,
+        to_V=scale.to_V,
+        mV=1000.0 * doubt_V,
     )

@@ -11,6 +11,7 @@ from calib.controls.two_track import TrackAgreement, track_agreement
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit, received
 from calib.store.conversion import step_in
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel, Rig
 
@@ -70,17 +71,14 @@ def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
     """Whether two tracks agree; ``name`` is the second of them."""
     figures = f"at most {agreement.largest_pct:.1f} % of travel apart"
     if agreement.failures:
-        return Finding(
-            code="tracks-disagree",
-            severity=Severity.FAIL,
-            text=f"The tracks are {figures}, above {agreement.most_pct:g} % for "
-            f"{1e3 * agreement.longest_s:.0f} ms; student racing rules stop the motor at that "
-            f"after {1e3 * agreement.allowed_s:.0f} ms.",
-            value=agreement.largest_pct,
-            limit=agreement.most_pct,
-            unit="%",
-            action=f"Look at plug, ground and magnet of both tracks; {name} is the second.",
+        return said.fail(
+            "tracks-disagree",
+            agreement.largest_pct,
+            agreement.most_pct,
             channel=name,
+            figures=figures,
+            ms=1000.0 * agreement.longest_s,
+            ms2=1000.0 * agreement.allowed_s,
         )
     if not agreement.judged:
         return _unknown(
@@ -88,14 +86,8 @@ def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
             f"is refreshed only every {agreement.skew_s:.2f} s; {figures}",
             "Record both tracks faster than ten times a second.",
         )
-    return Finding(
-        code="tracks-agree",
-        severity=Severity.PASS,
-        text=f"Both tracks agree over the whole travel: {figures}.",
-        value=agreement.largest_pct,
-        limit=agreement.most_pct,
-        unit="%",
-        channel=name,
+    return said.passes(
+        "tracks-agree", agreement.largest_pct, agreement.most_pct, channel=name, figures=figures
     )
 
 

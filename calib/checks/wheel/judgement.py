@@ -10,11 +10,11 @@ from calib.checks.order import in_order
 from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
 from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
+from calib.store.documents import said
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
-from calib.store.text import counted
 from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm
 from calib.wheel.shown import (
     AT_KMH,
@@ -204,48 +204,23 @@ def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> Iterator[Finding]:
     least, most = limit_of_all("wheel_least_mm", wheels), limit_of_all("wheel_most_mm", wheels)
     if not least <= rolled.mm <= most:
         low = rolled.mm < least
-        yield Finding(
-            code="circumference-odd",
-            severity=Severity.UNKNOWN,
-            text=f"{sum(tape.ways_m) / len(tape.ways_m):.2f} m over {tape.turns:g} turns make "
-            f"{rolled.mm:.0f} mm a turn, and no wheel of such a machine rolls so "
-            f"{'little' if low else 'far'}.",
-            value=rolled.mm,
-            limit=least if low else most,
-            unit="mm",
-            action="Look at what was typed: metres or feet, and whole turns of the wheel.",
+        yield said.unknown(
+            "circumference-odd",
+            rolled.mm,
+            least if low else most,
+            sum=sum(tape.ways_m) / len(tape.ways_m),
+            turns=tape.turns,
+            low="little" if low else "far",
         )
         return
     if rolled.apart_mm > rolled.allowed_apart_mm:
-        yield Finding(
-            code="ways-differ",
-            severity=Severity.UNKNOWN,
-            text=f"The ways give circumferences {rolled.apart_mm:.0f} mm apart, and marks and "
-            f"valve explain {rolled.allowed_apart_mm:.0f} mm.",
-            value=rolled.apart_mm,
-            limit=rolled.allowed_apart_mm,
-            unit="mm",
-            action="A turn was miscounted, or a way read wrong: roll it again.",
-        )
+        yield said.unknown("ways-differ", rolled.apart_mm, rolled.allowed_apart_mm)
         return
     if not tape.seated:
-        yield Finding(
-            code="rider-not-on",
-            severity=Severity.PASS,
-            text=f"Rolled without the rider: {rolled.rider_mm:.0f} mm were taken off for what the "
-            "tyre sags under one, and as much is in doubt.",
-            value=rolled.rider_mm,
-            unit="mm",
-            action="Push it with somebody seated, a second person at the machine: --seated.",
-        )
+        yield said.passes("rider-not-on", rolled.rider_mm)
     half = rolled.budget.expanded()
-    yield Finding(
-        code="circumference",
-        severity=Severity.PASS,
-        text=f"A turn rolls {rolled.mm:.0f} mm ± {half:.0f} (95 %), most in doubt by "
-        f"{rolled.budget.components[0].source}.",
-        value=rolled.mm,
-        unit="mm",
+    yield said.passes(
+        "circumference", rolled.mm, half=half, source=rolled.budget.components[0].source
     )
 
 
@@ -263,12 +238,7 @@ def _a_metre(
 
 
 def _metre(value: float, u: float) -> Finding:
-    return Finding(
-        code="pulses-a-metre",
-        severity=Severity.PASS,
-        text=f"{value:.3f} pulses a metre ± {KNOWN_FACTOR * u:.3f} (95 %).",
-        value=value,
-    )
+    return said.passes("pulses-a-metre", value, KNOWN_FACTOR=KNOWN_FACTOR * u)
 
 
 def _true_way(run: WheelRun, mm: float | None, u_mm: float | None) -> tuple[float, float] | None:
@@ -283,12 +253,7 @@ def _true_way(run: WheelRun, mm: float | None, u_mm: float | None) -> tuple[floa
 def _nothing_to_hold(display: Display) -> Finding:
     """A display or settings, and nothing true to hold against them."""
     wanted = "circumference" if display.kind == "trip" else "pulses a turn and circumference"
-    return Finding(
-        code="nothing-true",
-        severity=Severity.UNKNOWN,
-        text=f"There is nothing true to hold it against: no good {wanted} on file.",
-        action="Measure first: 'calib wheel --turns 10', then 'calib wheel --over-turns 10'.",
-    )
+    return said.unknown("nothing-true", wanted=wanted)
 
 
 def _shown(
@@ -341,25 +306,20 @@ def _shown_findings(
         yield from _contradicts(factor, by_settings)
     off = 100.0 * (factor.value - 1.0)
     half = 100.0 * KNOWN_FACTOR * factor.u
-    said = ", ".join(f"{factor.shown_kmh(each):.1f} km/h at {each:g}" for each in AT_KMH)
+    speeds = ", ".join(f"{factor.shown_kmh(each):.1f} km/h at {each:g}" for each in AT_KMH)
     explained = abs(off) <= half
     yield Finding(
         code="speed-shown",
         severity=Severity.PASS if explained else Severity.CAUTION,
         text=f"With what is set now it shows {off:+.1f} % ± {half:.1f} (95 %) off the true "
-        f"speed: {said}.",
+        f"speed: {speeds}.",
         value=off,
         limit=half,
         unit="%",
         action="" if explained else _type_in(per, mm),
     )
     allowed = all(within_r39(factor.shown_kmh(each), each) for each in AT_KMH)
-    yield Finding(
-        code="speed-rule",
-        severity=Severity.PASS,
-        text="For information: a road vehicle may show from the true speed to a tenth and 4 km/h "
-        f"more (UN Regulation 39, from memory), and this {'does' if allowed else 'does not'}.",
-    )
+    yield said.passes("speed-rule", allowed="does" if allowed else "does not")
 
 
 def _type_in(per: int | None, mm: float | None) -> str:
@@ -377,16 +337,7 @@ def _contradicts(shown: Factor, by_settings: Factor) -> Iterator[Finding]:
     apart = abs(shown.value - by_settings.value)
     allowed = KNOWN_FACTOR * shown.u + 0.01 * by_settings.value
     if apart > allowed:
-        yield Finding(
-            code="shown-contradicts",
-            severity=Severity.UNKNOWN,
-            text=f"By what is set the display would show {by_settings.value:.3f} of the truth, and "
-            f"it shows {shown.value:.3f}.",
-            value=shown.value,
-            limit=by_settings.value,
-            action="Look at what is set; pulses of the motor, or a gear between, are counted "
-            "otherwise.",
-        )
+        yield said.unknown("shown-contradicts", shown.value, by_settings.value)
 
 
 def _at(true_kmh: float, factor: Factor) -> ShownSpeed:
@@ -400,12 +351,4 @@ def _at(true_kmh: float, factor: Factor) -> ShownSpeed:
 
 
 def _folds(folds_kmh: float, rate_hz: float, per: int) -> Finding:
-    return Finding(
-        code="pulses-fold",
-        severity=Severity.PASS,
-        text=f"A level read {rate_hz:.4g} times a second hides pulses from {folds_kmh:.0f} km/h on "
-        f"({counted(per, 'pulse')} a turn).",
-        value=folds_kmh,
-        unit="km/h",
-        action="To follow it faster, log a running count: 'calib logger-code --wheel-pin N'.",
-    )
+    return said.passes("pulses-fold", folds_kmh, rate_hz=rate_hz, per=per)

@@ -13,6 +13,7 @@ from calib.checks.limits import limit
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import received
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.wheel import TurnFigures
 from calib.store.rig import Channel, Rig
@@ -188,13 +189,7 @@ def _misread(name: str, channel: Channel, values: Floats) -> Finding | None:
     if kind == channel.unit or not told:
         return None
     seen = "knows only 0 and 1 and falls again" if kind == "level" else "counts on and never falls"
-    return Finding(
-        code="unit",
-        severity=Severity.UNKNOWN,
-        text=f"{name} {seen}, and the rig file calls it {channel.unit!r}.",
-        action=f"Run 'calib setup --unit {name}={kind}', then turn the wheel again.",
-        channel=name,
-    )
+    return said.unknown("unit/wheel", channel=name, seen=seen, the_unit=channel.unit, kind=kind)
 
 
 def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
@@ -213,21 +208,12 @@ def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
 
 def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
     if not seen.one_way:
-        yield Finding(
-            code="turned-both-ways",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: the wheel turned both ways, so its pulses are no turns.",
-            action="Turn it one way only, past the mark if need be, and start again.",
-            channel=name,
-        )
+        yield said.unknown("turned-both-ways", channel=name)
     elif seen.backwards:
-        yield Finding(
-            code="turned-backwards",
-            severity=Severity.CAUTION,
-            text=f"{name}: by its {'count' if seen.level is None else 'second track'} the wheel "
-            "turned backwards.",
-            action="If you turned it the way it drives, exchange the two tracks.",
+        yield said.caution(
+            "turned-backwards",
             channel=name,
+            level="count" if seen.level is None else "second track",
         )
 
 
@@ -235,43 +221,17 @@ def _hidden(capture: Capture, name: str, channel: Channel, seen: _Seen) -> Itera
     """Whether pulses may have come that no sample saw."""
     resets = any(event.kind is EventKind.RESET for event in capture.events)
     if resets or (channel.unit == "level" and capture.gap_count):
-        yield Finding(
-            code="pulses-hidden",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: samples are missing, and pulses with them.",
-            action="Turn the wheel again.",
-            channel=name,
-        )
+        yield said.unknown("pulses-hidden", channel=name)
         return
     most = limit("wheel_odd_pct", channel)
     if seen.burst_pct > most:
-        yield Finding(
-            code="contact-bounces",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: {seen.burst_pct:.0f} % of its pulses came several at once: the contact "
-            "bounces, and the counter counts each.",
-            value=seen.burst_pct,
-            limit=most,
-            unit="%",
-            action="100 nF across the reed, or a counter that waits: 'calib logger-code "
-            "--wheel-quiet-us 3000'.",
-            channel=name,
-        )
+        yield said.unknown("contact-bounces", seen.burst_pct, most, channel=name)
     if seen.level is None or seen.level.samples_between is None:
         return
     least = limit("wheel_stay_samples", channel)
     if seen.level.samples_between < least:
-        yield Finding(
-            code="pulses-hidden",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: its shortest stay at a level is "
-            f"{counted(seen.level.samples_between, 'sample')}, so some fall between two: the "
-            "wheel was too fast for this rate, or the contact bounces.",
-            value=float(seen.level.samples_between),
-            limit=least,
-            action="Turn it more slowly, log faster, or log a running count: 'calib logger-code "
-            "--wheel-pin N'.",
-            channel=name,
+        yield said.unknown(
+            "pulses-hidden/wheel", float(seen.level.samples_between), least, channel=name
         )
 
 
@@ -281,28 +241,9 @@ def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
     longest = limit("wheel_gap_ratio", channel)
     pair = limit("wheel_pair_ratio", channel)
     if pattern is not None and pattern.shortest < pair:
-        yield Finding(
-            code="pulses-doubled",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: pulses come in pairs, a gap of {pattern.shortest:.2f} of its "
-            "neighbours': a reed that closes twice at one magnet, or one magnet too many.",
-            value=pattern.shortest,
-            limit=pair,
-            action="Turn the reed or the magnet by 90 degrees, or move it off; what the controller "
-            "counts of a pair nobody knows.",
-            channel=name,
-        )
+        yield said.unknown("pulses-doubled", pattern.shortest, pair, channel=name)
     elif pattern is not None and pattern.longest > longest:
-        yield Finding(
-            code="magnet-missed",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: once a turn a gap is {pattern.longest:.1f} times its neighbours': a "
-            "magnet is missing, too weak to be seen, or far from its place.",
-            value=pattern.longest,
-            limit=longest,
-            action="Look for the empty place; set the sensor nearer.",
-            channel=name,
-        )
+        yield said.unknown("magnet-missed", pattern.longest, longest, channel=name)
     odd = turns.missed + turns.doubled
     if odd:
         share = 100.0 * odd / max(1, turns.pulses)
@@ -330,17 +271,7 @@ def _odd(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
         weak = limit("wheel_weak_pct", channel)
         least = 100.0 * min(pattern.widths)
         if least < weak:
-            yield Finding(
-                code="magnet-weak",
-                severity=Severity.CAUTION,
-                text=f"{name}: one of {len(pattern.widths)} pulses is only {least:.0f} % as wide "
-                "as is usual: a weak magnet, or one that stands farther off.",
-                value=least,
-                limit=weak,
-                unit="%",
-                action="Set it nearer before it is missed at speed.",
-                channel=name,
-            )
+            yield said.caution("magnet-weak", least, weak, channel=name, widths=len(pattern.widths))
 
 
 def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
@@ -348,14 +279,11 @@ def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
     found = seen.turns
     per = found.pulses_a_turn
     if found.half_turns():
-        yield Finding(
-            code="turned-half",
-            severity=Severity.CAUTION
-            if per is not None and turns is not None
-            else Severity.UNKNOWN,
-            text=f"{name}: {counted(found.half_turns(), 'stop')} half a turn from the mark.",
-            action="Stop where the mark passes; a turn counted twice makes half the pulses.",
+        yield said.finding(
+            Severity.CAUTION if per is not None and turns is not None else Severity.UNKNOWN,
+            "turned-half",
             channel=name,
+            half_turns=found.half_turns(),
         )
     if turns is None and per is None:
         yield _uncounted(name, found)
@@ -369,15 +297,7 @@ def _number(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
     if turns is not None and found.repeating is not None and per % found.repeating:
         yield _pattern_differs(name, per, found.repeating)
     if seen.level is not None and seen.level.bounces:
-        yield Finding(
-            code="contact-bounces",
-            severity=Severity.CAUTION,
-            text=f"{name}: the contact bounces; {seen.level.bounces} changes were left out.",
-            value=float(seen.level.bounces),
-            action="A controller that does not leave them out shows too much: 100 nF across the "
-            "reed.",
-            channel=name,
-        )
+        yield said.caution("contact-bounces/wheel", float(seen.level.bounces), channel=name)
     how = f"{found.pulses} over {counted(turns, 'turn')}" if turns else "its pattern repeats after"
     yield Finding(
         code="pulses-a-turn",
@@ -412,52 +332,23 @@ def _no_whole(name: str, found: Turns, turns: int) -> Finding:
     per = found.pulses / turns
     if len(found.possible) > 1:
         needed = turns_needed(max(found.possible))
-        return Finding(
-            code="turns-too-few",
-            severity=Severity.UNKNOWN,
-            text=f"{name}: {counted(found.pulses, 'pulse')} over {counted(turns, 'turn')} may be "
-            f"{' or '.join(map(str, found.possible))} a turn.",
-            value=float(turns),
-            limit=float(needed),
-            action=f"Make {needed} turns or more.",
+        return said.unknown(
+            "turns-too-few/wheel",
+            float(turns),
+            float(needed),
             channel=name,
+            pulses=found.pulses,
+            names=" or ".join(map(str, found.possible)),
         )
-    return Finding(
-        code="turns-not-whole",
-        severity=Severity.UNKNOWN,
-        text=f"{name}: {counted(found.pulses, 'pulse')} over {counted(turns, 'turn')} make "
-        f"{per:.2f} a turn, no whole number: a turn was miscounted or stopped between marks, or "
-        "pulses were missed or came twice.",
-        value=per,
-        action="Start and stop with the valve at the mark, and count whole turns.",
-        channel=name,
-    )
+    return said.unknown("turns-not-whole", per, channel=name, pulses=found.pulses, turns=turns)
 
 
 def _unseen(name: str, per: int, turns: int) -> Finding:
-    return Finding(
-        code="turns-too-few",
-        severity=Severity.UNKNOWN,
-        text=f"{name}: its pulses come too fast for the gaps between them to be seen, and in "
-        f"{counted(turns, 'turn')} a magnet that is missed now and then could hide: {per} a turn, "
-        "or one more.",
-        value=float(turns),
-        limit=float(UNSEEN_TURNS),
-        action=f"Make {UNSEEN_TURNS} turns, or turn it more slowly.",
-        channel=name,
-    )
+    return said.unknown("turns-too-few", float(turns), float(UNSEEN_TURNS), channel=name, per=per)
 
 
 def _pattern_differs(name: str, per: int, repeating: int) -> Finding:
-    return Finding(
-        code="pattern-differs",
-        severity=Severity.UNKNOWN,
-        text=f"{name}: the turns say {per} pulses a turn, and the gaps repeat after {repeating}.",
-        value=float(repeating),
-        limit=float(per),
-        action="Count the turns again, and turn it steadily.",
-        channel=name,
-    )
+    return said.unknown("pattern-differs", float(repeating), float(per), channel=name)
 
 
 def _figures(channel: Channel, seen: _Seen, turns: int | None) -> TurnFigures:

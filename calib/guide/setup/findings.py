@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from calib.guide.setup.plan import Sent, unclaimed
 from calib.link.detect.layout import GOOD_SHARE
 from calib.link.detect.rate import RateFound
+from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.setup import Origin, Setting
 from calib.store.rig import Rig
@@ -63,20 +64,9 @@ def _on_lines(sent: Sent, found: RateFound | None) -> Iterator[Finding]:
         action="" if sound else "Look at ground wire, cable and rate; then run it again.",
     )
     if not sent.named:
-        yield Finding(
-            code="no-header",
-            severity=Severity.CAUTION,
-            text="The logger names no columns, so they go by number, from 0.",
-            action="A column that is added to its code moves the others: run 'calib setup' then.",
-        )
+        yield said.caution("no-header")
     elif heard.names is not None and heard.names != sent.names:
-        yield Finding(
-            code="names-differ",
-            severity=Severity.FAIL,
-            text="'columns' in the rig file gives other names than the logger's header: "
-            f"{_listed(heard.names)}.",
-            action="Take 'columns' out of [link], unless you renamed them on purpose.",
-        )
+        yield said.fail("names-differ", listed=_listed(heard.names))
 
 
 def _layout_words(sent: Sent) -> str:
@@ -91,11 +81,7 @@ def _on_clock(sent: Sent, rig: Rig) -> Iterator[Finding]:
     """The logger's clock."""
     clock, column = sent.clock, rig.time.column
     if rig.time.rate_hz is not None:
-        yield Finding(
-            code="clock",
-            severity=Severity.PASS,
-            text=f"Samples are taken to come evenly, {rig.time.rate_hz:g} a second, as stated.",
-        )
+        yield said.passes("clock", rate_hz=rig.time.rate_hz)
         return
     if column is None:
         text, action = (
@@ -117,19 +103,9 @@ def _on_clock(sent: Sent, rig: Rig) -> Iterator[Finding]:
     if index is None:
         yield _not_sent("The time column", column)
     elif rig.time.unit == "text" or index in sent.heard.stamped:
-        yield Finding(
-            code="clock",
-            severity=Severity.PASS,
-            text=f"Column {_name(sent, index)} is a wall clock.",
-        )
+        yield said.passes("clock/on-clock", name=_name(sent, index))
     elif clock is None or clock.index != index:
-        yield Finding(
-            code="clock-uneven",
-            severity=Severity.UNKNOWN,
-            text=f"Column {_name(sent, index)} does not rise evenly with time, as far as was "
-            f"heard: {sent.heard.samples} samples.",
-            action="Listen longer with --listen, or state another --time-column.",
-        )
+        yield said.unknown("clock-uneven", name=_name(sent, index), samples=sent.heard.samples)
     else:
         yield from _on_pace(sent, rig)
 
@@ -141,12 +117,7 @@ def _on_pace(sent: Sent, rig: Rig) -> Iterator[Finding]:
         return
     name = _name(sent, clock.index)
     if not sent.timed:
-        yield Finding(
-            code="clock",
-            severity=Severity.CAUTION,
-            text=f"Column {name} is taken for the clock in {unit}; a file cannot tell its pace.",
-            action="State --time-unit where that is wrong.",
-        )
+        yield said.caution("clock/setup", name=name, the_unit=unit)
         return
     per_s = 1.0 / rig.time.seconds_per_count
     odd = abs(clock.pace_hz / per_s - 1.0) > 0.2
@@ -161,12 +132,7 @@ def _on_pace(sent: Sent, rig: Rig) -> Iterator[Finding]:
         action="A simulated bench may run fast; on a real logger state --time-unit." if odd else "",
     )
     if clock.by_one:
-        yield Finding(
-            code="clock-or-counter",
-            severity=Severity.CAUTION,
-            text=f"Column {name} rises by one a line: a clock and a count of lines look alike.",
-            action="If it counts lines, state --time-column none: lost lines would stop the clock.",
-        )
+        yield said.caution("clock-or-counter", name=name)
 
 
 def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
@@ -179,36 +145,12 @@ def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
         column = sent.columns[index]
         counted = channel.unit == "count" and channel.counts_per_g is None
         if counted and channel.full_scale is not None and column.high >= channel.full_scale:
-            yield Finding(
-                code="unit",
-                severity=Severity.FAIL,
-                text=f"{name} sent {column.high:.0f}, and full_scale says that no count is above "
-                f"{channel.full_scale - 1:.0f}.",
-                value=column.high,
-                limit=channel.full_scale - 1,
-                unit="count",
-                action="State the right --full-scale.",
-                channel=name,
-            )
+            yield said.fail("unit/setup", column.high, channel.full_scale - 1, channel=name)
         volts = channel.role in ("pitch", "roll") and channel.unit in ("count", "V", "mV")
         if volts and None in (channel.zero_V, channel.sensitivity_V_per_deg):
-            yield Finding(
-                code="angle-scale-unknown",
-                severity=Severity.UNKNOWN,
-                text=f"{name} comes in volts, and how many make a degree is not known.",
-                action=f"State --set channels.{name}.zero_V=… and --set "
-                f"channels.{name}.sensitivity_V_per_deg=…, as its data sheet gives them.",
-                channel=name,
-            )
+            yield said.unknown("angle-scale-unknown", channel=name)
         if channel.unit == "raw" and channel.role != "other":
-            yield Finding(
-                code="unit-unknown",
-                severity=Severity.UNKNOWN,
-                text=f"The unit of {name} is not known: {column.low:.4g} to {column.high:.4g}.",
-                action=f"State it: --unit {name}=count with --full-scale and --reference-V, or V, "
-                "deg, g ...",
-                channel=name,
-            )
+            yield said.unknown("unit-unknown", channel=name, low=column.low, high=column.high)
 
 
 def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
@@ -228,12 +170,15 @@ def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
         channels = [each.table.partition(".")[2] for each in same]
         of = f" of {_listed(channels)}" if all(channels) else ""
         advice = _TRUE_IT[key].format(channel=channels[0])
-        yield Finding(
-            code="value-assumed",
-            severity=Severity.CAUTION,
-            text=f"{key} = {values}{of} is assumed, not known: {same[0].why}.",
-            action=f"{advice[:1].upper()}{advice[1:]}.",
+        yield said.caution(
+            "value-assumed",
             channel=channels[0] or None,
+            the_key=key,
+            values=values,
+            of=of,
+            why=same[0].why,
+            upper=advice[:1].upper(),
+            advice=advice[1:],
         )
 
 
@@ -265,13 +210,8 @@ def _work_or(sent: Sent, work: str, option: str) -> str:
 
 
 def _not_sent(what: str, column: str | int, channel: str | None = None) -> Finding:
-    return Finding(
-        code="column-missing",
-        severity=Severity.FAIL,
-        text=f"{what} is column {neutral(str(column), 40)} in the rig file, and the logger sends "
-        "no such column.",
-        action="State --column or --time-column, or look at the logger's code.",
-        channel=channel,
+    return said.fail(
+        "column-missing/setup", channel=channel, what=what, name=neutral(str(column), 40)
     )
 
 

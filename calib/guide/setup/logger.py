@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from calib.guide.setup.draft import Proposed
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.text import counted
 
@@ -25,10 +26,4 @@ def another_logger(identity: str, truings: int) -> Finding:
         truings: How many channels' truings were taken out of the file: they are the other one's.
     """
     gone = f" {counted(truings, 'truing')} made with that one went out of it." if truings else ""
-    return Finding(
-        code="another-logger",
-        severity=Severity.CAUTION,
-        text=f"The rig file was made for another logger; this one is {identity}.{gone}",
-        action="Another machine: give it a folder and a rig file of its own. This machine: "
-        "'calib meter' for each control, then measure again.",
-    )
+    return said.caution("another-logger", identity=identity, gone=gone)

@@ -8,7 +8,8 @@ from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.standing import Asked
 from calib.link.detect.numbers import guess_unit
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.text import neutral
 from calib.tilt.which import TiltColumns, Triple
@@ -85,37 +86,14 @@ def findings_on(tilt: TiltColumns, sent: Sent) -> Iterator[Finding]:
     """What was told of the tilt sensor, and what was not."""
     if tilt.triple is not None:
         columns = ", ".join(_column(sent, getattr(tilt.triple, axis)) for axis in "xyz")
-        yield Finding(
-            code="accelerometer-told",
-            severity=Severity.PASS,
-            text=f"Columns {columns} are an accelerometer: 1 g long in both standings.",
-            action="Its signs are written as it moved; 'calib signs' proves them.",
-        )
+        yield said.passes("accelerometer-told", columns=columns)
     if len(tilt.angles) == 1:
-        yield Finding(
-            code="pitch-told",
-            severity=Severity.PASS,
-            text=f"Column {_column(sent, tilt.angles[0])} moved with the front: it is pitch.",
-            action="Its sign and scale are not told by this: 'calib signs' proves them.",
-            channel="pitch",
-        )
+        yield said.passes("pitch-told", channel="pitch", column=_column(sent, tilt.angles[0]))
     elif len(tilt.angles) > 1:
         names = ", ".join(_column(sent, index) for index in tilt.angles)
-        yield Finding(
-            code="pitch-not-told",
-            severity=Severity.UNKNOWN,
-            text=f"Columns {names} all moved with the front: which is pitch?",
-            action="Run 'calib setup --work tilt' and touch no control, or state "
-            "--column pitch=COLUMN.",
-        )
+        yield said.unknown("pitch-not-told", names=names)
     elif tilt.triple is None:
-        yield Finding(
-            code="tilt-not-told",
-            severity=Severity.UNKNOWN,
-            text="No column moved when the front was raised.",
-            action="Look at its wire and supply. Where only the controller sees the sensor, state "
-            "--set tilt.sensor=controller.",
-        )
+        yield said.unknown("tilt-not-told")
 
 
 def _column(sent: Sent, index: int) -> str:

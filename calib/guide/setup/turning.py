@@ -10,7 +10,8 @@ from calib.guide.seen import Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.watch import Clock, Watch
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.text import counted, neutral
 from calib.wheel.which import WheelColumn, find_wheel
@@ -82,23 +83,12 @@ def findings_on(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Finding]:
     if not found:
         return
     if not columns:
-        yield Finding(
-            code="part-not-told",
-            severity=Severity.UNKNOWN,
-            text=f"Columns {names} all gave pulses: which is the wheel?",
-            action=f"State --column {NAME}=COLUMN.",
-            channel=NAME,
-        )
+        yield said.unknown("part-not-told", channel=NAME, names=names)
         return
     kind = "a running count" if columns[0].unit == "pulses" else "a level"
     second = " and its second track" if len(columns) > 1 else ""
-    yield Finding(
-        code="part-told",
-        severity=Severity.PASS,
-        text=f"{NAME} is column {names}{second}, {kind}: {counted(columns[0].pulses, 'pulse')}.",
-        value=float(columns[0].pulses),
-        action=f"'calib {NAME}' counts them by the turn.",
-        channel=NAME,
+    yield said.passes(
+        "part-told", float(columns[0].pulses), channel=NAME, names=names, second=second, kind=kind
     )
 
 

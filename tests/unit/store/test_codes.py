@@ -1,23 +1,30 @@
-"""The published list of finding codes: complete, without strays, causes first."""
+"""The published list of findings: complete, without strays, causes first, every word filled in."""
 
 from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
 from pathlib import Path
+from string import Formatter
 
+import pytest
 from click.testing import CliRunner
 
 import calib
 from calib.checks.file.moved import Cause
 from calib.cli.schema import command
-from calib.store.documents.codes import CODES, PLACE
+from calib.store.book import entries
+from calib.store.documents import said
+from calib.store.documents.codes import BOOK, CODES, PLACE
+from calib.store.documents.finding import Severity
 
 SOURCES = Path(calib.__file__).parent
+MAKERS = {"said.passes", "said.caution", "said.unknown", "said.fail", "said.finding"}
+ALWAYS = {"value", "limit", "channel", "unit"}
 
 
 def _constants(node: ast.expr) -> Iterator[str]:
-    """The codes that an expression can give; ``?`` before one that cannot be read off."""
+    """The entries that an expression can name; ``?`` before one that cannot be read off."""
     if isinstance(node, ast.Constant):
         yield str(node.value)
     elif isinstance(node, ast.IfExp):
@@ -29,25 +36,71 @@ def _constants(node: ast.expr) -> Iterator[str]:
         yield f"?{ast.unparse(node)}"
 
 
-def _codes_made() -> set[str]:
-    calls = (
-        node
-        for path in SOURCES.rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Call) and ast.unparse(node.func) == "Finding"
-    )
-    return {
-        code
-        for call in calls
-        for word in call.keywords
-        if word.arg == "code"
-        for code in _constants(word.value)
-    }
+def _made() -> Iterator[tuple[str, set[str]]]:
+    """Every entry that is named where a finding is made, and the figures given with it."""
+    for path in SOURCES.rglob("*.py"):
+        if path.name == "said.py":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            maker = ast.unparse(node.func)
+            given = {word.arg or "**" for word in node.keywords}
+            if maker in MAKERS:
+                for entry in _constants(node.args[1 if maker == "said.finding" else 0]):
+                    yield entry, given
+            elif maker == "Finding":
+                for word in node.keywords:
+                    if word.arg == "code":
+                        yield from ((code, {"**"}) for code in _constants(word.value))
+
+
+def _named(words: str) -> set[str]:
+    """The figures that words name."""
+    return {name for _, name, _, _ in Formatter().parse(words) if name is not None}
 
 
 def test_every_code_that_is_made_is_published_and_none_is_published_in_vain() -> None:
     """One list: a code that is not in it cannot be looked up, one that nobody makes misleads."""
-    assert _codes_made() ^ set(CODES) == set()
+    assert {entry.partition("/")[0] for entry, _ in _made()} ^ set(CODES) == set()
+
+
+def test_every_wording_is_said_by_somebody() -> None:
+    """What nobody says would be kept true in vain."""
+    worded = {entry for entry, fields in entries(BOOK).items() if "text" in fields}
+    assert worded - {entry for entry, _ in _made()} == set()
+
+
+def test_every_figure_that_the_words_name_is_given() -> None:
+    """A sentence with a figure missing would be found out by the person in the garage."""
+    for entry, given in _made():
+        if "**" in given:
+            continue
+        fields = entries(BOOK).get(entry, {})
+        named = _named(fields.get("text", "")) | _named(fields.get("action", ""))
+        assert named - ALWAYS <= given, entry
+        assert not given - {"channel", "unit"} - named, f"{entry} is given what it does not name"
+
+
+def test_words_say_counts_with_their_nouns() -> None:
+    """One press, two presses: a count and its noun agree."""
+    one, two = (
+        said.caution("half-pressed/travel", float(count)) for count in (1, 2)
+    )  # the figure of it is the count
+    assert one.text.startswith("1 press turned")
+    assert two.text.startswith("2 presses turned")
+
+
+def test_a_finding_is_of_its_entry_s_code() -> None:
+    """Wordings of one fact share its code."""
+    finding = said.fail("no-answer/travel")
+    assert (finding.code, finding.severity) == ("no-answer", Severity.FAIL)
+
+
+def test_a_wording_that_is_not_there_is_a_slip_of_ours() -> None:
+    """It is noticed where it is made, not shown."""
+    with pytest.raises(KeyError, match="no-such-words"):
+        said.fail("no-such-words")
 
 
 def test_a_cause_stands_before_what_follows_from_it() -> None:

@@ -1,0 +1,73 @@
+"""Findings in the words of ``calib/data/findings.txt``: what judges gives figures, never sentences.
+
+An entry is named by its finding's code, or by the code and what tells its wordings apart
+(``clips/travel``). A word in braces is the figure of that name as ``str.format`` writes it; with a
+``|`` in place of a format it is a count and its noun, one and many.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from string import Formatter
+from typing import Any, Final
+
+from calib.store.book import entries
+from calib.store.documents.codes import BOOK
+from calib.store.documents.finding import Finding, Severity
+from calib.store.text import counted
+
+
+class _Words(Formatter):
+    """Fills in figures, counts with their nouns."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """One figure as the words have it."""
+        if "|" in format_spec:
+            return counted(int(value), *format_spec.split("|"))
+        return str(super().format_field(value, format_spec))
+
+
+_WORDS: Final = _Words()
+
+
+def finding(
+    severity: Severity,
+    entry: str,
+    value: float | None = None,
+    limit: float | None = None,
+    *,
+    unit: str | None = None,
+    channel: str | None = None,
+    **figures: object,
+) -> Finding:
+    """A finding in its words.
+
+    Args:
+        severity: How bad it is.
+        entry: Its entry in the table.
+        value: The figure that was found; the words may name it, as they may ``limit`` and
+            ``channel`` and ``unit``.
+        limit: The figure it was held against.
+        unit: The unit of both, where the entry does not give it.
+        channel: The channel it is about.
+        figures: What else the words name.
+    """
+    fields = entries(BOOK)[entry]
+    stated = fields.get("unit") if unit is None else unit
+    named = {"value": value, "limit": limit, "channel": channel, "unit": stated, **figures}
+    return Finding(
+        code=entry.partition("/")[0],
+        severity=severity,
+        text=_WORDS.vformat(fields["text"], (), named),
+        value=value,
+        limit=limit,
+        unit=stated,
+        action=_WORDS.vformat(fields.get("action", ""), (), named),
+        channel=channel,
+    )
+
+
+passes = partial(finding, Severity.PASS)
+caution = partial(finding, Severity.CAUTION)
+unknown = partial(finding, Severity.UNKNOWN)
+fail = partial(finding, Severity.FAIL)
