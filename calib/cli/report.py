@@ -18,8 +18,7 @@ def command(shared: Shared, file: Path | None) -> int:
     It needs no network, holds no script, prints on A4 and can be kept for years.
     """
     from calib.checks.sheet import make_sheet
-    from calib.show.report import write_report
-    from calib.show.report import show_report
+    from calib.show.report import show_report, write_report
     from calib.store.documents.report import ReportDocument
 
     flow = Flow(shared, "report")

@@ -37,8 +37,7 @@ def command(
     """
     from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS
-    from calib.guide.recording import gauges_for
-    from calib.guide.resting import RestWatch
+    from calib.guide.recording import RestWatch, gauges_for
     from calib.show.tilt import show_still
     from calib.tilt.inputs import find_inputs, tilt_channels
 

@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.controls.presses import FULL_SHARE, LEAST_TRAVEL_V, REST_SHARE, Presses
-from calib.guide.growing import Growing
 from calib.guide.protocols import Hold, Step
+from calib.guide.recording import gauges_for
+from calib.guide.seen import Seen
 from calib.measure.plateaus import WINDOW_S
-from calib.store.columns import column_index
-from calib.store.conversion import to_base
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 
@@ -177,32 +176,23 @@ class Others:
         """Look at every control that the line carries but ``asked`` and its second track."""
         pair = {asked, rig.channels[asked].second_track}
         pair |= {name for name, each in rig.channels.items() if each.second_track == asked}
-        self._rig = rig
-        self._places = {
-            name: place
-            for name in rig.with_role("control")
-            if name not in pair
-            and (place := column_index(columns, rig.channels[name].column)) is not None
-        }
-        self._volts = {name: Growing() for name in self._places}
-        self._first: int | None = None
+        names = [name for name in rig.with_role("control") if name not in pair]
+        self._seen = Seen(gauges_for(rig, columns, names))
+        self._first = 0
 
     def take(self, samples: Samples) -> None:
         """Take in a run of samples."""
-        for name, place in self._places.items():
-            values = to_base(self._rig.channels[name], samples.values[:, place])
-            self._volts[name].extend(values)
-        if self._first is None and len(samples) and samples.time_s[-1] >= FIRST_S:
-            self._first = min((len(each) for each in self._volts.values()), default=0)
+        self._seen.take(samples)
+        if not self._first and len(samples) and samples.time_s[-1] >= FIRST_S:
+            self._first = len(self._seen)
 
     @property
     def worked(self) -> str:
         """The control that is away from where it was let alone; empty where none is."""
-        if not self._first:
+        names, rows = list(self._seen.gauges), self._seen.rows
+        if not self._first or not names:
             return ""
-        away = {
-            name: abs(float(np.median(grown.array[-5:]) - np.median(grown.array[: self._first])))
-            for name, grown in self._volts.items()
-        }
-        name = max(away, key=lambda each: away[each], default="")
-        return name if name and away[name] > WRONG_V else ""
+        was, now = np.median(rows[: self._first], axis=0), np.median(rows[-5:], axis=0)
+        away = np.nan_to_num(np.abs(now - was))
+        most = int(np.argmax(away))
+        return names[most] if away[most] > WRONG_V else ""

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from calib.controls.meter import LEAST_HOLD_S, SAME_LEVEL_V, Stretch, still_stretches
 from calib.guide.asking import ask_until, number_of
-from calib.guide.growing import Growing
-from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.recording import Gauge
-from calib.guide.telling import Telling
-from calib.store.conversion import step, to_base
+from calib.guide.protocols import Hold, Person, Step
+from calib.guide.seen import Gauge, Seen
+from calib.guide.watch import Clock, Watch
 from calib.store.plausible import METER_MV, METER_V
 from calib.store.rig import Channel
 from calib.store.samples import Samples
@@ -35,23 +33,17 @@ CHANGED_V = 3.0 * SAME_LEVEL_V
 FIRST_READINGS = 20
 """Own choice: readings of what stood on the wire before anything was set."""
 
-Clock = Callable[[], float]
-
 LEAST_MV_RATIO = 100.0
 """Own choice: no logger is off by a factor of a hundred; who reads the meter in mV is."""
 
 
-class MeterWatch:
+class MeterWatch(Watch):
     """An observer that counts still voltages and has enough after as many as were asked for."""
 
+    think_every_s = COUNT_EVERY_S
+
     def __init__(
-        self,
-        person: Person,
-        gauge: Gauge,
-        channel: Channel,
-        *,
-        wanted: int,
-        clock: Clock,
+        self, person: Person, gauge: Gauge, channel: Channel, *, wanted: int, clock: Clock
     ) -> None:
         """Prepare to look on.
 
@@ -62,101 +54,80 @@ class MeterWatch:
             wanted: How many still voltages are wanted.
             clock: The host's clock in seconds.
         """
-        self._person = person
-        self._gauge = gauge
-        self._channel = channel
+        self._untrued = replace(gauge, channel=channel)
+        self._seen = Seen([self._untrued])
+        super().__init__(person, clock, gauges=[gauge], seen=self._seen, patience_s=PATIENCE_S)
         self._wanted = wanted
-        self._clock = clock
-        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
-        self._time_s = Growing()
-        self._volts = Growing()
-        self._counted_s = -PATIENCE_S
+        self._done = 0
         self._found: tuple[Stretch, ...] = ()
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured.
-
-        Raises:
-            BrokenOffError: No new voltage was set for too long.
-        """
-        self._telling.take(samples)
-        reading = self._gauge.look(samples, self._clock())
-        if len(samples):
-            self._time_s.extend(samples.time_s)
-            self._volts.extend(to_base(self._channel, samples.values[:, self._gauge.index]))
-        device_s = float(self._time_s.array[-1]) if len(self._time_s) else 0.0
-        if len(samples) and device_s - self._counted_s >= COUNT_EVERY_S:
-            self._counted_s = device_s
-            self._count()
-        self._telling.show(self._step(device_s), (reading,))
-        if self._done >= self._wanted:
-            return True
-        self._telling.require_somebody(f"{self._done} of {self._wanted} voltages, and no other")
+    def think(self) -> bool:
+        """Count the voltages that stood still for long enough."""
+        volts = self._seen.values(self._untrued.name)
+        self._found = still_stretches(self._seen.time_s, volts, lsb_V=self._untrued.code_width)
+        before, self._done = self._done, sum(each.hold_s >= HOLD_S for each in self._found)
+        if self._done > before:
+            self.counted(enough=self._done >= self._wanted)
         return False
 
-    @property
-    def _done(self) -> int:
-        return sum(stretch.hold_s >= HOLD_S for stretch in self._found)
-
-    def _count(self) -> None:
-        before = self._done
-        self._found = still_stretches(
-            self._time_s.array, self._volts.array, lsb_V=step(self._channel) or 0.0
-        )
-        if self._done > before:
-            self._telling.news()
-            enough = self._done >= self._wanted
-            self._person.sound(Sound.DONE if enough else Sound.COUNTED)
-
-    def _step(self, device_s: float) -> Step:
+    def step(self) -> Step:
+        """Set a voltage, or hold it."""
         newest = self._found[-1] if self._found else None
-        stands = newest is not None and newest.end_s >= device_s - STANDS_S
+        stands = newest is not None and newest.end_s >= self.elapsed_s - STANDS_S
         if newest is not None and stands and newest.hold_s < HOLD_S:
             return Step(
                 "hold", "let go of nothing, freeze the meter", self._done, self._wanted,
-                control=self._gauge.name, hold=Hold(newest.hold_s, HOLD_S),
+                control=self._untrued.name, hold=Hold(newest.hold_s, HOLD_S),
             )  # fmt: skip
         detail = "a steady voltage: a spare potentiometer, or the control taped down"
         if self._done:
             detail = "write the meter's reading down; then set the next voltage"
-        return Step("set", detail, self._done, self._wanted, control=self._gauge.name)
+        return Step("set", detail, self._done, self._wanted, control=self._untrued.name)
+
+    def is_over(self) -> bool:
+        """Whether as many as are wanted were held."""
+        return self._done >= self._wanted
+
+    def missing(self) -> str:
+        """The voltage that was not set."""
+        return f"{self._done} of {self._wanted} voltages, and no other"
 
 
-class ChangedWatch:
+class ChangedWatch(Watch):
     """An observer that waits until the voltage is set: what stood there before is nobody's."""
 
     def __init__(
         self, person: Person, gauge: Gauge, channel: Channel, *, wanted: int, clock: Clock
     ) -> None:
         """Prepare to look on; arguments as for ``MeterWatch``."""
-        self._person = person
-        self._gauge = gauge
-        self._channel = channel
+        super().__init__(person, clock, gauges=[gauge], patience_s=PATIENCE_S)
+        self._untrued = replace(gauge, channel=channel)
         self._wanted = wanted
-        self._clock = clock
-        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
         self._first: list[float] = []
+        self._moved_V: float | None = None
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether the voltage has changed, or Enter says that it is set.
-
-        Raises:
-            BrokenOffError: Nothing was set for too long.
-        """
-        self._telling.take(samples)
-        reading = self._gauge.look(samples, self._clock())
-        detail = "a first steady voltage, or Enter if it is set already"
-        step = Step("set", detail, 0, self._wanted, control=self._gauge.name)
-        self._telling.show(step, (reading,))
-        self._telling.require_somebody("no voltage was set")
-        if not len(samples):
-            return False
-        volts = to_base(self._channel, samples.values[:, self._gauge.index])
+    def take(self, samples: Samples) -> None:
+        """How far the voltage is from the first readings; None while they are taken."""
+        self._moved_V = None
+        volts = self._untrued.values(samples) if len(samples) else np.empty(0)
         if len(self._first) < FIRST_READINGS:
             self._first += volts.tolist()
-            return False
-        moved_V = abs(float(np.median(volts)) - float(np.median(self._first)))
-        return moved_V > CHANGED_V or self._person.entered()
+        elif len(volts):
+            self._moved_V = abs(float(np.median(volts)) - float(np.median(self._first)))
+
+    def step(self) -> Step:
+        """Set the first voltage."""
+        detail = "a first steady voltage, or Enter if it is set already"
+        return Step("set", detail, 0, self._wanted, control=self._untrued.name)
+
+    def is_over(self) -> bool:
+        """Whether the voltage has changed, or Enter says that it is set."""
+        moved_V = self._moved_V
+        return moved_V is not None and (moved_V > CHANGED_V or self.person.entered())
+
+    def missing(self) -> str:
+        """Nothing was set."""
+        return "no voltage was set"
 
 
 def ask_meter_V(person: Person, stretches: tuple[Stretch, ...]) -> tuple[float, ...]:

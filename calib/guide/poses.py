@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
 
 from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.standing import current_rest
-from calib.guide.tilt_feed import TiltFeed
-from calib.store.samples import Samples
+from calib.guide.standing import TiltWatch, current_rest
+from calib.guide.watch import Clock
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.poses import Claim, count_distinct, fit_truing
 from calib.tilt.series import reading_of, rests_of
@@ -25,10 +23,10 @@ PATIENCE_S: Final = 45.0
 """Own choice: no new pose for so long, s, means that the person has done what they wanted."""
 
 
-class PosesWatch:
+class PosesWatch(TiltWatch):
     """An observer that counts different still poses and has enough when they claim everything."""
 
-    def __init__(self, person: Person, inputs: TiltInputs, *, clock: Callable[[], float]) -> None:
+    def __init__(self, person: Person, inputs: TiltInputs, *, clock: Clock) -> None:
         """Prepare to look on.
 
         Args:
@@ -36,22 +34,14 @@ class PosesWatch:
             inputs: The tilt channels of the line, without an earlier truing.
             clock: The host's clock in seconds.
         """
-        self._person = person
+        super().__init__(person, inputs, clock, patience_s=PATIENCE_S)
         self._gravity_g = inputs.gravity_g
-        self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
         self._poses = self._distinct = 0
         self._held_s = 0.0
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured."""
-        if self._feed.take(samples) and self._think():
-            self._person.sound(Sound.DONE)
-            return True
-        self._feed.show(self._step())
-        return self._feed.telling.left_s <= 0.0
-
-    def _think(self) -> bool:
-        series = self._feed.series()
+    def think(self) -> bool:
+        """Count the poses; whether they claim everything."""
+        series = self.series()
         now = current_rest(series)
         self._held_s = 0.0 if now is None else now.hold_s
         means = [reading_of(series, still).force_g for still in rests_of(series).stretches]
@@ -61,12 +51,15 @@ class PosesWatch:
         self._poses = len(forces)
         distinct = count_distinct(forces)
         if distinct > self._distinct:
-            self._person.sound(Sound.COUNTED)
-            self._feed.telling.news()
+            self.counted()
         self._distinct = distinct
-        return distinct >= WANTED_POSES and fit_truing(forces).claim is Claim.FULL
+        enough = distinct >= WANTED_POSES and fit_truing(forces).claim is Claim.FULL
+        if enough:
+            self.person.sound(Sound.DONE)
+        return enough
 
-    def _step(self) -> Step:
+    def step(self) -> Step:
+        """Lay it down otherwise."""
         return Step(
             "lay down",
             "another face of a box, or askew against a wall; three seconds each",
@@ -75,3 +68,7 @@ class PosesWatch:
             needs=() if self._distinct else ("resting on something, not held in the air",),
             hold=Hold(self._held_s, POSE_S) if 0.0 < self._held_s < POSE_S else None,
         )
+
+    def is_over(self) -> bool:
+        """Whether the person has done what they wanted."""
+        return self.left_s <= 0.0

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
 
 from calib.guide.level import Listen
 from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.standing import Asked, current_rest
-from calib.guide.tilt_feed import TiltFeed
-from calib.store.samples import Samples
+from calib.guide.standing import Asked, TiltWatch, current_rest
+from calib.guide.watch import Clock
 from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
@@ -52,7 +51,7 @@ ASKED: Final = {
 }
 
 
-class SignsWatch:
+class SignsWatch(TiltWatch):
     """An observer that asks for one pose after the other and has enough once all were seen.
 
     What was asked is held against what was seen: a rear raised for the front, or a lean to the
@@ -68,7 +67,7 @@ class SignsWatch:
         inputs: TiltInputs,
         expected: RaisedAngle,
         *,
-        clock: Callable[[], float],
+        clock: Clock,
         needs: tuple[str, ...] = (),
     ) -> None:
         """Prepare to look on.
@@ -80,8 +79,7 @@ class SignsWatch:
             clock: The host's clock in seconds.
             needs: Why it begins anew.
         """
-        self._person = person
-        self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
+        super().__init__(person, inputs, clock, patience_s=PATIENCE_S)
         self._expected = expected
         self._needs = needs
         self._told = ToldApart({})
@@ -92,39 +90,20 @@ class SignsWatch:
         self._counted = self._most = 0
         self.conflict = ""
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured, or a contradiction.
-
-        Raises:
-            BrokenOffError: No pose was taken for too long.
-        """
-        if self._feed.take(samples):
-            self._think()
-            if self.conflict:
-                self._person.sound(Sound.STOP)
-                return True
-            if self._is_complete():
-                self._person.sound(Sound.DONE)
-                return True
-        self._feed.show(self._step())
-        self._feed.telling.require_somebody(f"{self._counted} of {FRONTS + 3} poses, and no other")
-        return False
-
-    def _think(self) -> None:
-        series = self._feed.series()
-        stretches = rests_of(series).stretches
-        times_s = self._feed.thin_s
+    def think(self) -> bool:
+        """Count the poses; whether all were seen, or two contradict each other."""
+        series = self.series()
         self._stretches = [
-            (float(times_s[(each.start + each.stop) // 2]), reading_of(series, each))
-            for each in stretches
+            (float(self.thin_s[(each.start + each.stop) // 2]), reading_of(series, each))
+            for each in rests_of(series).stretches
         ]
         self._now = current_rest(series)
         self._told = told = tell_apart([reading for _, reading in self._stretches], self._expected)
         counted = len(self._open_of(told, done=True))
         if counted > self._most:  # what counts, then does not, and counts again is no news
             if counted < FRONTS + 3:
-                self._person.sound(Sound.COUNTED)
-            self._feed.telling.news()
+                self.person.sound(Sound.COUNTED)
+            self.news()
         self._counted, self._most = counted, max(self._most, counted)
         self.conflict = self._contradiction(told)
         if self._is_level() and self._now is not None and self._now.hold_s >= UPRIGHT_S:
@@ -132,7 +111,15 @@ class SignsWatch:
             if self._level is None:
                 self._level = told.poses.get(Pose.LEVEL)
             if missing and (self._asked[-1][1] is not missing[0] or self._counts_since()):
-                self._asked.append((self._feed.elapsed_s, missing[0]))
+                self._asked.append((self.elapsed_s, missing[0]))
+        if self.conflict or self._is_complete():
+            self.person.sound(Sound.STOP if self.conflict else Sound.DONE)
+            return True
+        return False
+
+    def missing(self) -> str:
+        """The pose that did not come."""
+        return f"{self._counted} of {FRONTS + 3} poses, and no other"
 
     def _open_of(self, told: ToldApart, *, done: bool) -> list[Pose]:
         """Poses that were seen (``done``) or are still needed, in the order of asking.
@@ -207,7 +194,8 @@ class SignsWatch:
         away_deg = angle_between_deg(one.force_g, other.force_g)
         return away_deg < HELD_SHARE * self._expected.angle_deg
 
-    def _step(self) -> Step:
+    def step(self) -> Step:
+        """The next pose, or upright in between."""
         pose = self._asked[-1][1]
         asked = ASKED[pose]
         wanted = FRONTS + 3

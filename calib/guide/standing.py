@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.tilt_feed import TiltFeed
+import numpy as np
+
+from calib.guide.protocols import Hold, Person, Reading, Sound, Step
+from calib.guide.seen import Floats, Needle, Seen
+from calib.guide.watch import BREAKS, Clock, Watch
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.samples import Samples
+from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.stillness import WINDOW_S, Still
@@ -34,7 +39,15 @@ MOVE_PATIENCE_S: Final = 300.0
 MOVED_S: Final = 1.0
 """Own choice: shortest movement, s, after which a standing may begin; a knock is shorter."""
 
-_LOOK_BACK_S: Final = 60.0
+LOOK_BACK_S: Final = 60.0
+"""Own choice: as far back as a movement or a standing is looked for, s."""
+
+LOOK_HZ: Final = 100.0
+"""Readings a second that a procedure looks at while it listens. Own choice, because a machine is
+moved by hand; what is judged afterwards is the whole capture on disk."""
+
+THINK_EVERY_S: Final = 0.4
+"""Own choice, because a person waits no longer than that to hear that a pose was counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +65,57 @@ class Asked:
     detail: str
 
 
-class MovedWatch:
+class TiltWatch(Watch):
+    """A watch of the tilt readings so far, thinned for looking on, with the pitch on its page."""
+
+    think_every_s = THINK_EVERY_S
+
+    def __init__(
+        self, person: Person, inputs: TiltInputs, clock: Clock, *, patience_s: float
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Moves the machine or the sensor.
+            inputs: The tilt channels of the line.
+            clock: The host's clock in seconds.
+            patience_s: How long nothing new may happen.
+        """
+        self._seen = Seen()
+        super().__init__(person, clock, seen=self._seen, patience_s=patience_s)
+        self._inputs = inputs
+        self._breaks_s: list[float] = []
+        self._pitch = Needle(inputs.pitch_name or "pitch", "deg")
+        self.thin_s: Floats = np.empty(0)
+        """Times of the readings that ``series`` gave last, s."""
+
+    def take(self, samples: Samples) -> None:
+        """Note breaks in the line, and the newest pitch."""
+        self._breaks_s += [each.time_s for each in samples.events if each.kind in BREAKS]
+        if len(samples):
+            part = self._inputs.series(samples.values[-1:], LOOK_HZ)
+            pitch = part.pitch_deg
+            if pitch is None:
+                pitch = np.empty(0) if part.force_g is None else nose_up_deg(part.force_g)
+            self._pitch.note(pitch, self.now_s)
+
+    def series(self, last_s: float = math.inf) -> TiltSeries:
+        """The readings of the last so many seconds, thinned to a hundred a second."""
+        cut = self._seen.since(self.elapsed_s - last_s)
+        time_s, rows = self._seen.time_s[cut], self._seen.rows[cut]
+        steps_s = np.diff(time_s)
+        rate_hz = 1.0 / float(np.median(steps_s)) if steps_s.size and np.median(steps_s) else 1.0
+        stride = max(1, round(rate_hz / LOOK_HZ))
+        thin_s = self.thin_s = time_s[::stride]
+        breaks = np.searchsorted(thin_s, self._breaks_s, side="right")
+        return self._inputs.series(rows[::stride], rate_hz / stride, [int(b) for b in breaks])
+
+    def readings(self) -> list[Reading]:
+        """The pitch."""
+        return [self._pitch.now(self.now_s)]
+
+
+class MovedWatch(TiltWatch):
     """An observer that waits until the machine was moved: nobody types with a hand on it."""
 
     def __init__(
@@ -61,7 +124,7 @@ class MovedWatch:
         inputs: TiltInputs,
         asked: Asked,
         *,
-        clock: Callable[[], float],
+        clock: Clock,
         needs: tuple[str, ...] = (),
     ) -> None:
         """Prepare to look on.
@@ -73,34 +136,39 @@ class MovedWatch:
             clock: The host's clock in seconds.
             needs: Why it is asked for again.
         """
-        self._person = person
-        self._feed = TiltFeed(person, inputs, clock, patience_s=MOVE_PATIENCE_S)
+        super().__init__(person, inputs, clock, patience_s=MOVE_PATIENCE_S)
         self._what = asked.what
         self._step = Step(asked.verb, asked.detail, needs=needs)
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether it was moved, or Enter says that it stands ready.
+    def think(self) -> bool:
+        """Whether it was moved; nothing is said of less than two seconds."""
+        series = self.series(LOOK_BACK_S)
+        if series.count < 2 * series.rate_hz:
+            return False
+        stretches = rests_of(series, least_s=0.5).stretches
+        return longest_movement_s(stretches, series.count, series.rate_hz) >= MOVED_S
 
-        Raises:
-            BrokenOffError: Nobody has moved it for too long.
-        """
-        if self._feed.take(samples) and _moved_s(self._feed.series(_LOOK_BACK_S)) >= MOVED_S:
-            return True
-        self._feed.show(self._step)
-        self._feed.telling.require_somebody(f"{self._what}: the machine was not moved")
-        return self._person.entered()
+    def step(self) -> Step:
+        """Move it."""
+        return self._step
+
+    def is_over(self) -> bool:
+        """Whether Enter says that it stands ready."""
+        return self.person.entered()
+
+    def missing(self) -> str:
+        """It was not moved."""
+        return f"{self._what}: the machine was not moved"
 
 
-class StandingWatch:
+class StandingWatch(TiltWatch):
     """An observer that has enough once the machine stood still for long enough.
 
     Attributes:
         reading: The mean so far, of the rest that still goes on; None while the machine moves.
     """
 
-    def __init__(
-        self, person: Person, inputs: TiltInputs, *, what: str, clock: Callable[[], float]
-    ) -> None:
+    def __init__(self, person: Person, inputs: TiltInputs, *, what: str, clock: Clock) -> None:
         """Prepare to look on.
 
         Args:
@@ -109,34 +177,22 @@ class StandingWatch:
             what: The standing or pose, in words.
             clock: The host's clock in seconds.
         """
-        self._person = person
-        self._feed = TiltFeed(person, inputs, clock, patience_s=PATIENCE_S)
+        super().__init__(person, inputs, clock, patience_s=PATIENCE_S)
         self._what = what
         self.reading: TiltReading | None = None
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured.
-
-        Raises:
-            BrokenOffError: It has not stood still for too long.
-        """
-        if self._feed.take(samples) and self._is_enough():
-            self._person.sound(Sound.DONE)
-            return True
-        self._feed.show(self._step())
-        self._feed.telling.require_somebody(f"{self._what}: the machine did not stand still")
-        return False
-
-    def _is_enough(self) -> bool:
-        """Think about the readings so far."""
-        self.reading = reading = current_rest(self._feed.series(_LOOK_BACK_S))
-        if reading is None:
+    def think(self) -> bool:
+        """Whether the mean is good enough, or as good as it gets."""
+        self.reading = reading = current_rest(self.series(LOOK_BACK_S))
+        if reading is None or reading.hold_s < LEAST_S:
             return False
-        return reading.hold_s >= LONGEST_S or (
-            reading.hold_s >= LEAST_S and reading.u_pitch_deg <= WANTED_U_DEG
-        )
+        if reading.u_pitch_deg > WANTED_U_DEG and reading.hold_s < LONGEST_S:
+            return False
+        self.person.sound(Sound.DONE)
+        return True
 
-    def _step(self) -> Step:
+    def step(self) -> Step:
+        """Let it stand."""
         reading = self.reading
         if reading is None:
             return Step("stand still", f"{self._what}: until it stands", hold=Hold(0.0, LEAST_S))
@@ -148,6 +204,10 @@ class StandingWatch:
             hold=Hold(min(reading.hold_s, wanted_s), wanted_s),
         )
 
+    def missing(self) -> str:
+        """It never stood still."""
+        return f"{self._what}: the machine did not stand still"
+
 
 def current_rest(series: TiltSeries) -> TiltReading | None:
     """The mean of the rest that still goes on; None while the machine moves."""
@@ -155,14 +215,6 @@ def current_rest(series: TiltSeries) -> TiltReading | None:
     if not stretches or stretches[-1].stop < series.count - round(WINDOW_S * series.rate_hz):
         return None
     return reading_of(series, stretches[-1])
-
-
-def _moved_s(series: TiltSeries) -> float:
-    """The longest movement in one go, s; nothing is said of less than two seconds."""
-    if series.count < 2 * series.rate_hz:
-        return 0.0
-    stretches = rests_of(series, least_s=0.5).stretches
-    return longest_movement_s(stretches, series.count, series.rate_hz)
 
 
 def longest_movement_s(stretches: Sequence[Still], count: int, rate_hz: float) -> float:

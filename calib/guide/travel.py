@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from calib.controls.presses import Presses, count_presses
-from calib.guide.growing import Growing
 from calib.guide.hand import Hand, Others, Where, hand_now, press_step
 from calib.guide.protocols import Person, Sound, Step
-from calib.guide.recording import Gauge
-from calib.guide.telling import Telling
-from calib.store.conversion import step, to_base
+from calib.guide.seen import Gauge, Seen
+from calib.guide.watch import Clock, Watch
 from calib.store.samples import EventKind, Samples
 
 COUNT_EVERY_S = 0.2
@@ -34,8 +30,10 @@ _FALLS = (
 _NOTHING = Hand(Where.UNKNOWN, 0.0, 0.0, 0)
 
 
-class TravelWatch:
+class TravelWatch(Watch):
     """An observer that counts presses and has enough after as many as were asked for."""
+
+    think_every_s = COUNT_EVERY_S
 
     def __init__(
         self,
@@ -44,7 +42,7 @@ class TravelWatch:
         others: Others,
         *,
         presses: int,
-        clock: Callable[[], float],
+        clock: Clock,
     ) -> None:
         """Prepare to look on.
 
@@ -55,76 +53,50 @@ class TravelWatch:
             presses: How many full presses are wanted.
             clock: The host's clock in seconds.
         """
-        self._person = person
+        self._seen = Seen([gauge])
+        super().__init__(person, clock, gauges=[gauge], seen=self._seen, patience_s=PATIENCE_S)
         self._gauge = gauge
         self._others = others
-        self._channel = gauge.rig.channels[gauge.name]
         self._wanted = presses
-        self._clock = clock
-        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
-        self._time_s = Growing()
-        self._volts = Growing()
-        self._gaps: list[int] = []
-        self._counted_s = -math.inf
-        self._seen = self._seen_short = 0
+        self._gaps_s: list[float] = []
+        self._most_counted = self._most_short = 0
         self._hand = _NOTHING
         self._presses: Presses | None = None
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured.
+    def take(self, samples: Samples) -> None:
+        """Note gaps in the line, and what other controls do."""
+        kinds = (EventKind.GAP, EventKind.REPLUG)
+        self._gaps_s += [event.time_s for event in samples.events if event.kind in kinds]
+        self._others.take(samples)
 
-        Raises:
-            BrokenOffError: Nobody has worked the control for too long.
-        """
-        self._take(samples)
-        reading = self._gauge.look(samples, self._clock())
-        device_s = float(self._time_s.array[-1]) if len(self._time_s) else 0.0
-        if len(samples) and device_s - self._counted_s >= COUNT_EVERY_S:
-            self._counted_s = device_s
-            self._count()
-        self._telling.show(self._step(), (reading,))
-        if self._is_over():
-            return True
-        short = f" ({self._seen_short} were not held at the end)" if self._seen_short else ""
-        self._telling.require_somebody(
-            f"{self._hand.counted} of {self._wanted} presses of {self._gauge.name}{short}, and no "
-            "other"
+    def think(self) -> bool:
+        """Count the presses."""
+        time_s = self._seen.time_s
+        gaps = np.searchsorted(time_s, self._gaps_s, side="right").tolist()
+        self._presses = presses = count_presses(
+            time_s,
+            self._seen.values(self._gauge.name),
+            lsb_V=self._gauge.code_width,
+            gaps=[index for index in gaps if 0 < index < len(time_s)],
         )
+        self._hand = hand = hand_now(presses, time_s)
+        if hand.counted > self._most_counted:
+            self.counted(enough=hand.counted >= self._wanted)
+        if self._short > self._most_short:
+            self.person.sound(Sound.STOP)
+        self._most_counted = max(self._most_counted, hand.counted)
+        self._most_short = max(self._most_short, self._short)
         return False
 
-    def _take(self, samples: Samples) -> None:
-        for event in samples.events:
-            if event.kind in (EventKind.GAP, EventKind.REPLUG):
-                inside = int(np.searchsorted(samples.time_s, event.time_s, side="right"))
-                self._gaps.append(len(self._time_s) + inside)
-        self._telling.take(samples)
-        if len(samples):
-            self._time_s.extend(samples.time_s)
-            self._volts.extend(to_base(self._channel, samples.values[:, self._gauge.index]))
-            self._others.take(samples)
+    @property
+    def _short(self) -> int:
+        """Presses that were not full, or not held."""
+        return 0 if self._presses is None else self._presses.half + self._presses.unheld
 
-    def _count(self) -> None:
-        presses = count_presses(
-            self._time_s.array,
-            self._volts.array,
-            lsb_V=step(self._channel) or 0.0,
-            gaps=_inside(self._gaps, len(self._time_s)),
-        )
-        self._presses = presses
-        self._hand = hand = hand_now(presses, self._time_s.array)
-        if hand.counted > self._seen:
-            self._telling.news()
-            enough = hand.counted >= self._wanted
-            self._person.sound(Sound.DONE if enough else Sound.COUNTED)
-        short = presses.half + presses.unheld
-        if short > self._seen_short:
-            self._person.sound(Sound.STOP)
-        self._seen = max(self._seen, hand.counted)
-        self._seen_short = max(self._seen_short, short)
-
-    def _step(self) -> Step:
+    def step(self) -> Step:
+        """Press, hold or let go."""
         needs: tuple[str, ...] = ()
-        if self._presses is not None and (self._presses.half or self._presses.unheld):
+        if self._short:
             needs = ("full presses, each held for a second at the end; the short ones are out",)
         if self._presses is not None and self._presses.worked and self._presses.travel_V < 0.0:
             needs = (*needs, _FALLS)
@@ -133,15 +105,16 @@ class TravelWatch:
             shown = replace(shown, instead=other)
         return shown
 
-    def _is_over(self) -> bool:
-        presses = self._presses
+    def is_over(self) -> bool:
+        """As many presses as are wanted, and at rest since."""
+        presses, hand = self._presses, self._hand
+        enough = presses is not None and presses.count >= self._wanted
+        return enough and hand.where is Where.REST and hand.rested_s >= LAST_REST_S
+
+    def missing(self) -> str:
+        """The press that did not come."""
+        short = f" ({self._most_short} were not held at the end)" if self._most_short else ""
         return (
-            presses is not None
-            and presses.count >= self._wanted
-            and self._hand.where is Where.REST
-            and self._hand.rested_s >= LAST_REST_S
+            f"{self._hand.counted} of {self._wanted} presses of {self._gauge.name}{short}, and no "
+            "other"
         )
-
-
-def _inside(gaps: Sequence[int], count: int) -> list[int]:
-    return [index for index in gaps if 0 < index < count]

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from calib.guide.asking import ask_until, number_of
 from calib.guide.protocols import Hold, Person, Step
-from calib.guide.recording import Gauge
-from calib.guide.telling import Telling
+from calib.guide.seen import Gauge
+from calib.guide.watch import Clock, Watch
 from calib.store.plausible import SHOWN_V
 from calib.store.samples import Samples
 
@@ -49,12 +47,10 @@ def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
     )
 
 
-class PulledWatch:
+class PulledWatch(Watch):
     """An observer that listens to one control for a while."""
 
-    def __init__(
-        self, person: Person, gauge: Gauge, wire: str, *, clock: Callable[[], float]
-    ) -> None:
+    def __init__(self, person: Person, gauge: Gauge, wire: str, *, clock: Clock) -> None:
         """Prepare to listen.
 
         Args:
@@ -63,21 +59,25 @@ class PulledWatch:
             wire: The wire that is pulled.
             clock: The host's clock in seconds.
         """
-        self._gauge, self._wire, self._clock = gauge, wire, clock
-        self._telling = Telling(person, clock)
+        super().__init__(person, clock, gauges=[gauge])
+        self._name, self._wire = gauge.name, wire
         self._first_s: float | None = None
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured."""
-        self._telling.take(samples)
+    def take(self, samples: Samples) -> None:
+        """Note when it began."""
         if len(samples) and self._first_s is None:
             self._first_s = float(samples.time_s[0])
-        listened_s = 0.0 if self._first_s is None else self._telling.elapsed_s - self._first_s
-        step = Step(
-            "hands off",
-            f"{self._wire} wire pulled: listening",
-            control=self._gauge.name,
-            hold=Hold(listened_s, LISTEN_S),
-        )
-        self._telling.show(step, (self._gauge.look(samples, self._clock()),))
-        return listened_s >= LISTEN_S
+
+    @property
+    def _listened_s(self) -> float:
+        return 0.0 if self._first_s is None else self.elapsed_s - self._first_s
+
+    def step(self) -> Step:
+        """Keep off it."""
+        detail = f"{self._wire} wire pulled: listening"
+        hold = Hold(self._listened_s, LISTEN_S)
+        return Step("hands off", detail, control=self._name, hold=hold)
+
+    def is_over(self) -> bool:
+        """Whether it was listened to for long enough."""
+        return self._listened_s >= LISTEN_S

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from calib.errors import StoppedError
 from calib.guide.protocols import Line, Reading
-from calib.guide.recording import Gauge
+from calib.guide.seen import Gauge
 from calib.store.conversion import to_base
 from calib.store.rig import Channel
 from calib.store.samples import EventKind, Samples

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
 from typing import Final
 
-import numpy as np
-
-from calib.guide.protocols import Hold, Person, Reading, Sound, Step
-from calib.guide.recording import Gauge
-from calib.guide.telling import Telling
+from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.seen import Gauge
+from calib.guide.watch import Clock, Watch
 from calib.store.rig import Channel
 from calib.store.samples import Samples
 from calib.store.text import counted
@@ -46,17 +44,11 @@ def push_prompt(turns: int, *, seated: bool) -> str:
     )
 
 
-class TurnWatch:
+class TurnWatch(Watch):
     """An observer that has enough once the wheel has turned and stands."""
 
     def __init__(
-        self,
-        person: Person,
-        gauge: Gauge,
-        channel: Channel,
-        *,
-        turns: int,
-        clock: Callable[[], float],
+        self, person: Person, gauge: Gauge, channel: Channel, *, turns: int, clock: Clock
     ) -> None:
         """Prepare to look on.
 
@@ -67,69 +59,35 @@ class TurnWatch:
             turns: How many turns are asked for.
             clock: The host's clock in seconds.
         """
-        self._person = person
+        super().__init__(person, clock, gauges=[gauge], patience_s=PATIENCE_S)
         self._gauge = gauge
         self._running = channel.unit == "pulses"
         self._turns = turns
-        self._clock = clock
-        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
         self._before: float | None = None
         self._low = self._high = 0.0
         self._was_high = False
         self._changes = 0
-        self._changed_s = self._now_s = 0.0
-        self._longest_s = 0.0
+        self._changed_s = self._longest_s = 0.0
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured.
-
-        Raises:
-            BrokenOffError: Nobody turned the wheel for too long.
-        """
-        self._telling.take(samples)
-        reading = self._gauge.look(samples, self._clock())
-        if len(samples):
-            self._look(samples)
-        entered = self._person.entered() and (self._changes > 0 or self._is_dumb)
-        if entered or (self._changes and self._still_s >= self._wanted_s):
-            self._person.sound(Sound.DONE)
-            return True
-        self._show(reading)
-        self._telling.require_somebody("no pulse of the wheel")
-        return False
-
-    @property
-    def _still_s(self) -> float:
-        return self._now_s - self._changed_s
-
-    @property
-    def _is_dumb(self) -> bool:
-        """Whether the wheel may have turned past a sensor that is dead."""
-        return not self._changes and self._telling.elapsed_s > DUMB_S
-
-    @property
-    def _wanted_s(self) -> float:
-        return max(STILL_S, LONGEST_GAPS * self._longest_s)
-
-    def _look(self, samples: Samples) -> None:
+    def take(self, samples: Samples) -> None:
         """Note when pulses came, and how far apart."""
-        values = samples.values[:, self._gauge.index]
+        values = self._gauge.values(samples) if len(samples) else samples.time_s
         for value, time_s in zip(values.tolist(), samples.time_s.tolist(), strict=True):
-            self._now_s = time_s
-            if np.isfinite(value) and self._changed(value):
+            if not math.isfinite(value):
+                continue
+            if self._before is None:
+                self._before = self._low = self._high = value
+                self._changed_s = time_s
+            elif self._has_changed(self._before, value):
                 if self._changes:
                     self._longest_s = max(self._longest_s, time_s - self._changed_s)
                 self._changes += 1
                 self._changed_s = time_s
-                self._telling.news()
+                self.news()
+            self._before = value
 
-    def _changed(self, value: float) -> bool:
+    def _has_changed(self, before: float, value: float) -> bool:
         """Whether a pulse began or ended with this reading."""
-        if self._before is None:
-            self._before = self._low = self._high = value
-            self._changed_s = self._now_s
-            return False
-        before, self._before = self._before, value
         if self._running:
             return value != before
         self._low, self._high = min(self._low, value), max(self._high, value)
@@ -137,14 +95,39 @@ class TurnWatch:
         was, self._was_high = self._was_high, high
         return self._high > self._low and high != was
 
-    def _show(self, reading: Reading) -> None:
+    @property
+    def _still_s(self) -> float:
+        return self.elapsed_s - self._changed_s
+
+    @property
+    def _is_dumb(self) -> bool:
+        """Whether the wheel may have turned past a sensor that is dead."""
+        return not self._changes and self.elapsed_s > DUMB_S
+
+    @property
+    def _wanted_s(self) -> float:
+        return max(STILL_S, LONGEST_GAPS * self._longest_s)
+
+    def step(self) -> Step:
+        """Turn it, or let it stand."""
         made = f"{self._turns} turns"
+        if self._changes and self._still_s > PAUSE_S:
+            hold = Hold(self._still_s, self._wanted_s)
+            return Step("hands off", f"if all {made} are made; else turn on", hold=hold)
         needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
-        step = Step(
+        return Step(
             "turn", "by hand, one way, from mark to mark", needs=needs, control=self._gauge.name,
             how=made,
         )  # fmt: skip
-        if self._changes and self._still_s > PAUSE_S:
-            hold = Hold(self._still_s, self._wanted_s)
-            step = Step("hands off", f"if all {made} are made; else turn on", hold=hold)
-        self._telling.show(step, (reading,))
+
+    def is_over(self) -> bool:
+        """Whether it has turned and stands, or Enter says so."""
+        entered = self.person.entered() and (self._changes > 0 or self._is_dumb)
+        over = entered or (self._changes > 0 and self._still_s >= self._wanted_s)
+        if over:
+            self.person.sound(Sound.DONE)
+        return over
+
+    def missing(self) -> str:
+        """No pulse came."""
+        return "no pulse of the wheel"

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Protocol
+from typing import ClassVar
 
 import numpy as np
 
 from calib.checks.bench.dropouts import NOISE_SDS, Reach, find_drop_outs
 from calib.checks.bench.hands import clipped_sd
+from calib.checks.limits import limit
 from calib.controls.presses import Presses, count_presses
-from calib.guide.check.seen import Seen
 from calib.guide.hand import WRONG_V, Hand, Where, hand_now, press_step
 from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.seen import Seen
 from calib.store.text import counted
 
 REST_S = 3.0
@@ -47,41 +49,18 @@ MOST_SPAN_V = 3.0
 """Span taken for a control that was never worked, when drop-outs are counted; own choice."""
 
 
-class Act(Protocol):
-    """One thing that the person is asked to do."""
+class Act(ABC):
+    """One thing that the person is asked to do.
 
-    @property
-    def is_work(self) -> bool:
-        """Whether somebody has to be there for it."""
+    Attributes:
+        is_work: Whether somebody has to be there for it.
+        about: Channels whose values are shown first.
+    """
 
-    @property
-    def about(self) -> tuple[str, ...]:
-        """Channels whose values are shown first."""
+    is_work: ClassVar[bool] = False
 
-    def begin(self, seen: Seen) -> None:
-        """Start at this moment."""
-
-    def look(self, seen: Seen) -> Sound | None:
-        """Look at what came; what should be heard."""
-
-    def step(self) -> Step:
-        """What to do now."""
-
-    def is_over(self, seen: Seen) -> bool:
-        """Whether enough was seen, or it is no use to wait."""
-
-    def was_answered(self) -> bool:
-        """Whether anything was done that was asked for."""
-
-
-class Rest:
-    """Hands off for a time."""
-
-    is_work = False
-
-    def __init__(self, verb: str, detail: str, duration_s: float, about: Sequence[str]) -> None:
-        """Ask for rest of ``duration_s``."""
-        self._verb, self._detail, self._duration_s = verb, detail, duration_s
+    def __init__(self, about: Sequence[str]) -> None:
+        """Ask for something about some channels."""
         self.about = tuple(about)
         self._start_s = self._now_s = 0.0
 
@@ -90,91 +69,179 @@ class Rest:
         self._start_s = self._now_s = seen.now_s
 
     def look(self, seen: Seen) -> Sound | None:
-        """Nothing is heard."""
+        """Look at what came; what should be heard."""
         self._now_s = seen.now_s
         return None
 
+    @abstractmethod
     def step(self) -> Step:
-        """Hands off."""
-        hold = Hold(self._now_s - self._start_s, self._duration_s)
-        return Step(self._verb, self._detail, hold=hold)
+        """What to do now."""
 
-    def is_over(self, seen: Seen) -> bool:
-        """Whether the time is over."""
-        return seen.now_s - self._start_s >= self._duration_s
+    @abstractmethod
+    def is_over(self) -> bool:
+        """Whether enough was seen, or it is no use to wait."""
 
     def was_answered(self) -> bool:
-        """Nobody has to be there for a rest."""
+        """Whether anything was done that was asked for; where nobody has to be there, it was."""
         return True
 
 
-class WorkControl:
-    """Press one control several times; it is left when it shows nothing."""
+class Timed(Act):
+    """What takes its time and no more."""
+
+    def __init__(self, about: Sequence[str], duration_s: float) -> None:
+        """Ask for it for ``duration_s``."""
+        super().__init__(about)
+        self._duration_s = duration_s
+
+    @property
+    def hold(self) -> Hold:
+        """How far it is."""
+        return Hold(self._now_s - self._start_s, self._duration_s)
+
+    def is_over(self) -> bool:
+        """Whether the time is over."""
+        return self.hold.done_s >= self._duration_s
+
+
+class Rest(Timed):
+    """Hands off for a time."""
+
+    def __init__(self, verb: str, detail: str, duration_s: float, about: Sequence[str]) -> None:
+        """Ask for rest of ``duration_s``."""
+        super().__init__(about, duration_s)
+        self._verb, self._detail = verb, detail
+
+    def step(self) -> Step:
+        """Hands off."""
+        return Step(self._verb, self._detail, hold=self.hold)
+
+
+class Flex(Timed):
+    """Flex every connector, eyes and hands on the harness: a bell on every drop-out."""
+
+    def __init__(self, names: Sequence[str], connectors: int = CONNECTORS) -> None:
+        """Listen for drop-outs of ``names`` for as long as so many connectors take."""
+        super().__init__(names, FLEX_EACH_S * connectors)
+        self._connectors = connectors
+        self._counts = dict.fromkeys(names, 0)
+
+    def look(self, seen: Seen) -> Sound | None:
+        """Ring on every new drop-out."""
+        super().look(seen)
+        before = sum(self._counts.values())
+        self._counts = {name: self._drop_outs(seen, name) for name in self.about}
+        return Sound.COUNTED if sum(self._counts.values()) > before else None
+
+    def _drop_outs(self, seen: Seen, name: str) -> int:
+        values, channel = seen.values(name), seen.gauges[name].channel
+        head = values[: max(8, round(seen.rate_hz * REST_S))]
+        if not head.size:
+            return 0
+        rest, sd = float(np.median(head)), clipped_sd(head)
+        span_V = min(max(float(np.ptp(values)), NOISE_SDS * sd), MOST_SPAN_V)
+        drops = find_drop_outs(
+            values[seen.since(self._start_s)],
+            Reach(rest, sd, span_V, direction=1, top_known=True),
+            rate_hz=seen.rate_hz,
+            glitch_pct=limit("glitch_pct", channel),
+        )
+        return len(drops)
+
+    def step(self) -> Step:
+        """Flex one connector after the other."""
+        heard = tuple(
+            f"{name}: {counted(count, 'drop-out')}" for name, count in self._counts.items() if count
+        )
+        number = min(self._connectors, 1 + int(self.hold.done_s / FLEX_EACH_S))
+        detail = f"connector {number} of {self._connectors}: each in turn, touch no control"
+        return Step("flex", detail, needs=heard, hold=self.hold)
+
+
+class Work(Act):
+    """Work one part several times; it is left when it shows nothing."""
 
     is_work = True
 
-    def __init__(self, name: str, others: Sequence[str], presses: int) -> None:
-        """Ask for ``presses`` of ``name``; a press of one of ``others`` is told."""
-        self.about = (name,)
-        self._name, self._wanted = name, presses
-        self._others = tuple(others)
-        self._start_s = self._last_s = self._now_s = 0.0
-        self._hands = {each: Hand(Where.UNKNOWN, 0.0, 0.0, 0) for each in (name, *others)}
-        self._seen = 0
+    def __init__(self, name: str, wanted: int) -> None:
+        """Ask for ``name`` to be worked so many times."""
+        super().__init__((name,))
+        self._name, self._wanted = name, wanted
+        self._last_s = 0.0
+        self._done = self._most = 0
 
     def begin(self, seen: Seen) -> None:
         """Start at this moment."""
-        self._start_s = max(0.0, seen.now_s - LEAD_S)
-        self._last_s = self._now_s = seen.now_s
+        super().begin(seen)
+        self._last_s = self._now_s
 
     def look(self, seen: Seen) -> Sound | None:
-        """Count the presses; of another control too, for plugs change places."""
-        self._now_s = seen.now_s
-        own = _presses(seen, self._name, self._start_s)
-        time_s, _ = seen.since(self._start_s)
-        self._hands[self._name] = hand_now(own, time_s)
-        if not own.worked:
-            for name in self._others:
-                presses = _presses(seen, name, self._start_s)
-                least = presses.plateaus.span >= WRONG_V
-                self._hands[name] = (
-                    hand_now(presses, time_s) if least else Hand(Where.REST, 0.0, 0.0, 0)
-                )
-        count = self._counted
-        if count <= self._seen:
+        """Count how often it was worked."""
+        super().look(seen)
+        self._done = self._count(seen)
+        if self._done <= self._most:
             return None
-        self._seen, self._last_s = count, seen.now_s
-        return Sound.DONE if count >= self._wanted else Sound.COUNTED
+        self._most, self._last_s = self._done, self._now_s
+        return Sound.DONE if self._done >= self._wanted else Sound.COUNTED
+
+    @abstractmethod
+    def _count(self, seen: Seen) -> int:
+        """How often it was worked since it was asked for."""
+
+    @abstractmethod
+    def _rested_s(self) -> float | None:
+        """How long it has been let go, s; None while it is held, or more is wanted."""
+
+    def is_over(self) -> bool:
+        """Worked often enough and let go; or nothing for too long."""
+        rested_s = self._rested_s()
+        if rested_s is not None:
+            return rested_s >= LAST_REST_S
+        return self._now_s - self._last_s >= PATIENCE_S
+
+    def was_answered(self) -> bool:
+        """Whether anything was worked."""
+        return self._done > 0
+
+
+class WorkControl(Work):
+    """Press one control several times."""
+
+    def __init__(self, name: str, others: Sequence[str], presses: int) -> None:
+        """Ask for ``presses`` of ``name``; a press of one of ``others`` is told."""
+        super().__init__(name, presses)
+        self._hands = {each: Hand(Where.UNKNOWN, 0.0, 0.0, 0) for each in (name, *others)}
+
+    def _count(self, seen: Seen) -> int:
+        """Presses; of another control too, for plugs change places."""
+        start_s = max(0.0, self._start_s - LEAD_S)
+        for name in self._hands:
+            presses = _presses(seen, name, start_s)
+            least = name == self._name or presses.plateaus.span >= WRONG_V
+            time_s = seen.time_s[seen.since(start_s)]
+            self._hands[name] = hand_now(presses, time_s) if least else _AT_REST
+            if name == self._name and presses.worked:
+                break
+        return self._hands[self._worked].counted
 
     @property
     def _worked(self) -> str:
         """The control that is worked: the one that was asked for, once it has moved at all."""
-        if self._hands[self._name].counted or self._hands[self._name].where not in (
-            Where.REST,
-            Where.UNKNOWN,
-        ):
-            return self._name
         moved = {
             name: hand.counted + (hand.where not in (Where.REST, Where.UNKNOWN))
             for name, hand in self._hands.items()
-            if name != self._name
         }
-        name = max(moved, key=lambda each: moved[each], default="")
-        return name if name and moved[name] else self._name
-
-    @property
-    def _counted(self) -> int:
-        return self._hands[self._worked].counted
+        return self._name if moved[self._name] else max(moved, key=lambda each: moved[each])
 
     def step(self) -> Step:
         """Press slowly first, then quickly; let it snap back."""
         worked = self._worked
-        first = self._counted == 0
+        hand = self._hands[worked]
         shown = press_step(
-            self._hands[worked],
+            hand,
             self._name,
             self._wanted,
-            how="slowly" if first else "quickly",
+            how="quickly" if hand.counted else "slowly",
             release="let it snap",
         )
         if worked == self._name:
@@ -185,58 +252,49 @@ class WorkControl:
         )
         return replace(shown, instead=worked, needs=(need,))
 
-    def is_over(self, seen: Seen) -> bool:
-        """Enough presses and back at rest; or nothing for too long."""
+    def _rested_s(self) -> float | None:
         hand = self._hands[self._worked]
-        if hand.counted >= self._wanted and hand.where is Where.REST:
-            return hand.rested_s >= LAST_REST_S
-        return seen.now_s - self._last_s >= PATIENCE_S
+        enough = hand.counted >= self._wanted and hand.where is Where.REST
+        return hand.rested_s if enough else None
 
-    def was_answered(self) -> bool:
-        """Whether anything was worked."""
-        return self._counted > 0
+
+_AT_REST = Hand(Where.REST, 0.0, 0.0, 0)
 
 
 def _presses(seen: Seen, name: str, start_s: float) -> Presses:
-    time_s, cut = seen.since(start_s)
-    return count_presses(time_s, seen.values(name)[cut], lsb_V=seen.code_width(name))
+    cut = seen.since(start_s)
+    lsb_V = seen.gauges[name].code_width
+    return count_presses(seen.time_s[cut], seen.values(name)[cut], lsb_V=lsb_V)
 
 
-class WorkSwitch:
-    """Throw a switch several times; it is left when it shows nothing."""
-
-    is_work = True
+class WorkSwitch(Work):
+    """Throw a switch several times."""
 
     def __init__(self, name: str, threshold: float, throws: int) -> None:
         """Ask for ``throws`` of ``name``, which changes at ``threshold``."""
-        self.about = (name,)
-        self._name, self._threshold, self._wanted = name, threshold, throws
-        self._start_s = self._last_s = 0.0
-        self._done = 0
+        super().__init__(name, throws)
+        self._threshold = threshold
         self._away_s: float | None = None
-        self._home_s = self._now_s = 0.0
+        self._home_s = 0.0
 
     def begin(self, seen: Seen) -> None:
         """Start at this moment."""
-        self._start_s = self._last_s = self._home_s = self._now_s = seen.now_s
+        super().begin(seen)
+        self._home_s = self._now_s
 
-    def look(self, seen: Seen) -> Sound | None:
-        """Count how often it went away from where it was and came back."""
-        _, cut = seen.since(max(0.0, self._start_s - 0.2))
+    def _count(self, seen: Seen) -> int:
+        """How often it went away from where it was and came back."""
+        cut = seen.since(max(0.0, self._start_s - 0.2))
         high = seen.values(self._name)[cut] > self._threshold
         if not high.size:
-            return None
+            return 0
         away = high != high[0]
         back = int(np.count_nonzero(away[:-1] & ~away[1:]))
-        self._now_s = seen.now_s
         if away[-1]:
             self._away_s = self._now_s if self._away_s is None else self._away_s
         elif self._away_s is not None or back > self._done:
             self._away_s, self._home_s = None, self._now_s
-        if back <= self._done:
-            return None
-        self._done, self._last_s = back, seen.now_s
-        return Sound.DONE if back >= self._wanted else Sound.COUNTED
+        return back
 
     def step(self) -> Step:
         """Work it and let go."""
@@ -253,111 +311,6 @@ class WorkSwitch:
             return Step("let go", "hand off", done, self._wanted, control=self._name, hold=hold)
         return Step("press", "on, and stay there", done, self._wanted, control=self._name)
 
-    def is_over(self, seen: Seen) -> bool:
-        """Enough throws; or nothing for too long."""
-        if self._done >= self._wanted and self._away_s is None:
-            return seen.now_s - self._last_s >= LAST_REST_S
-        return seen.now_s - self._last_s >= PATIENCE_S
-
-    def was_answered(self) -> bool:
-        """Whether it was thrown at all."""
-        return self._done > 0
-
-
-class StillThere:
-    """A control that answered is asked for once more: the one before showed nothing.
-
-    A dead wire and a person who has left look alike on the line; only the second makes no finding.
-    """
-
-    is_work = True
-
-    def __init__(self, name: str, threshold: float | None) -> None:
-        """Ask for ``name``, which changes at ``threshold`` where it is a switch."""
-        self._act: WorkControl | WorkSwitch = (
-            WorkControl(name, (), 1) if threshold is None else WorkSwitch(name, threshold, 1)
-        )
-        self.about = (name,)
-
-    def begin(self, seen: Seen) -> None:
-        """Start at this moment."""
-        self._act.begin(seen)
-
-    def look(self, seen: Seen) -> Sound | None:
-        """Count the press."""
-        return self._act.look(seen)
-
-    def step(self) -> Step:
-        """Press it once."""
-        need = "nothing came from the one before: this shows that somebody is there"
-        return replace(self._act.step(), needs=(need,))
-
-    def is_over(self, seen: Seen) -> bool:
-        """Pressed and let go; or nobody is there."""
-        return self._act.is_over(seen)
-
-    def was_answered(self) -> bool:
-        """Whether somebody is there."""
-        return self._act.was_answered()
-
-
-class Flex:
-    """Flex every connector, eyes and hands on the harness: a bell on every drop-out."""
-
-    is_work = False
-
-    def __init__(self, names: Sequence[str], connectors: int = CONNECTORS) -> None:
-        """Listen for drop-outs of ``names`` for as long as so many connectors take."""
-        duration_s = FLEX_EACH_S * connectors
-        self._connectors = connectors
-        self.about = tuple(names)
-        self._duration_s = duration_s
-        self._start_s = 0.0
-        self._left_s = duration_s
-        self._counts: Mapping[str, int] = dict.fromkeys(names, 0)
-
-    def begin(self, seen: Seen) -> None:
-        """Start at this moment."""
-        self._start_s = seen.now_s
-
-    def look(self, seen: Seen) -> Sound | None:
-        """Ring on every new drop-out."""
-        before = sum(self._counts.values())
-        self._left_s = max(0.0, self._duration_s - (seen.now_s - self._start_s))
-        self._counts = {name: self._drop_outs(seen, name) for name in self.about}
-        return Sound.COUNTED if sum(self._counts.values()) > before else None
-
-    def _drop_outs(self, seen: Seen, name: str) -> int:
-        values = seen.values(name)
-        head = values[: max(8, round(seen.rate_hz * REST_S))]
-        if not head.size:
-            return 0
-        rest, sd = float(np.median(head)), clipped_sd(head)
-        span = float(np.ptp(values)) if values.size else 0.0
-        _, cut = seen.since(self._start_s)
-        span_V = min(max(span, NOISE_SDS * sd), MOST_SPAN_V)
-        drops = find_drop_outs(
-            values[cut],
-            Reach(rest, sd, span_V, direction=1, top_known=True),
-            rate_hz=seen.rate_hz,
-            glitch_pct=seen.limit("glitch_pct", name),
-        )
-        return len(drops)
-
-    def step(self) -> Step:
-        """Flex one connector after the other."""
-        heard = tuple(
-            f"{name}: {counted(count, 'drop-out')}" for name, count in self._counts.items() if count
-        )
-        hold = Hold(self._duration_s - self._left_s, self._duration_s)
-        number = min(self._connectors, 1 + int(hold.done_s / FLEX_EACH_S))
-        detail = f"connector {number} of {self._connectors}: each in turn, touch no control"
-        return Step("flex", detail, needs=heard, hold=hold)
-
-    def is_over(self, seen: Seen) -> bool:
-        """Whether the time is over."""
-        return seen.now_s - self._start_s >= self._duration_s
-
-    def was_answered(self) -> bool:
-        """Nothing on the line says whether somebody flexes it."""
-        return True
+    def _rested_s(self) -> float | None:
+        enough = self._done >= self._wanted and self._away_s is None
+        return self._now_s - self._last_s if enough else None

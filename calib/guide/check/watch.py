@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from calib.checks.bench.switches import is_on_at, threshold_of
@@ -15,16 +14,14 @@ from calib.guide.check.acts import (
     Act,
     Flex,
     Rest,
-    StillThere,
     WorkControl,
     WorkSwitch,
 )
-from calib.guide.check.seen import Seen
-from calib.guide.protocols import Person, Reading, Sound
+from calib.guide.protocols import Person, Reading, Sound, Step
 from calib.guide.recording import gauges_for
-from calib.guide.telling import Telling
+from calib.guide.seen import Gauge, Seen
+from calib.guide.watch import Clock, Watch
 from calib.store.rig import Rig
-from calib.store.samples import Samples
 
 PRESSES = 3
 """Presses of each control; own choice: a slow one for the shape, two quick for the return."""
@@ -39,6 +36,7 @@ SHOWS_NOTHING_S = 8.0
 """Time after which Enter says that a control is being worked and shows nothing; own choice, twice
 what a slow hand takes for its first press."""
 
+_STILL_THERE = "nothing came from the one before: this shows that somebody is there"
 _ENTER = "nothing comes from {}: keep on, or press Enter, and the check goes on"
 
 
@@ -65,8 +63,10 @@ def acts_for(rig: Rig, names: Sequence[str], *, quick: bool, connectors: int) ->
     return acts
 
 
-class CheckWatch:
+class CheckWatch(Watch):
     """An observer that has enough when every act is over."""
+
+    think_every_s = LOOK_EVERY_S
 
     def __init__(
         self,
@@ -75,7 +75,7 @@ class CheckWatch:
         columns: Sequence[str],
         *,
         quick: bool,
-        clock: Callable[[], float],
+        clock: Clock,
         connectors: int = CONNECTORS,
     ) -> None:
         """Prepare to look on.
@@ -88,100 +88,94 @@ class CheckWatch:
             clock: The host's clock in seconds.
             connectors: How many there are to flex.
         """
-        self._person = person
-        self._clock = clock
+        names = [*rig.with_role("control"), *rig.with_role("switch")]
+        gauges = gauges_for(rig, columns, names)
+        self._seen = Seen(gauges)
+        super().__init__(person, clock, gauges=gauges, seen=self._seen)
         self._rig = rig
-        self._seen = Seen(rig, columns, [*rig.with_role("control"), *rig.with_role("switch")])
-        self._gauges = {gauge.name: gauge for gauge in gauges_for(rig, columns, self._seen.names)}
-        self._acts = acts_for(rig, self._seen.names, quick=quick, connectors=connectors)
-        self._count = len(self._acts)
+        self._acts = acts_for(rig, list(self._seen.gauges), quick=quick, connectors=connectors)
+        self._count_of_all = len(self._acts)
         self._answered: list[str] = []
         self._last_silent = False
-        self._begun = False
-        self._begun_s = 0.0
-        self._looked_s = -math.inf
-        self._telling = Telling(person, clock)
+        self._begun_s: float | None = None
+        self._proof: Act | None = None
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured.
-
-        Raises:
-            BrokenOffError: Nobody is there any more.
-        """
-        self._seen.take(samples)
-        self._telling.take(samples)
-        now_s = self._clock()
-        readings = {
-            name: self._said(gauge.look(samples, now_s)) for name, gauge in self._gauges.items()
-        }
-        if len(samples) and self._seen.now_s - self._looked_s >= LOOK_EVERY_S:
-            self._looked_s = self._seen.now_s
-            self._go_on()
-        if self._acts:
-            act = self._acts[0]
-            shown = tuple(readings[name] for name in act.about if name in readings)
-            place = (self._count - len(self._acts) + 1, self._count)
-            step = replace(act.step(), place=place)
-            if self._shows_nothing(act):
-                step = replace(step, needs=(*step.needs, _ENTER.format(" and ".join(act.about))))
-            self._telling.show(step, shown)
+    def think(self) -> bool:
+        """Look at the act under way; when it is over, begin the next. Whether all are over."""
+        act = self._acts[0]
+        if self._begun_s is None:
+            act.begin(self._seen)
+            self._begun_s = self.elapsed_s
+        heard = act.look(self._seen)
+        if heard is not None:
+            self.person.sound(heard)
+        if self.person.entered() and self._shows_nothing(act):
+            self._last_silent = False  # somebody is there, and says so
+            self._end(act)
+        elif act.is_over():
+            self._last_silent = act.is_work and not act.was_answered()
+            self._end(act)
         return not self._acts
 
-    def _said(self, reading: Reading) -> Reading:
+    def step(self) -> Step:
+        """What the act under way asks for."""
+        act = self._acts[0]
+        step = act.step()
+        needs = (_STILL_THERE,) if act is self._proof else step.needs
+        if self._shows_nothing(act):
+            needs = (*needs, _ENTER.format(" and ".join(act.about)))
+        number = self._count_of_all - len(self._acts) + 1
+        return replace(step, place=(number, self._count_of_all), needs=needs)
+
+    def readings(self) -> list[Reading]:
+        """What the act is about."""
+        gauges = self._seen.gauges
+        return [self._said(gauges[name]) for name in self._acts[0].about if name in gauges]
+
+    def _said(self, gauge: Gauge) -> Reading:
         """A switch's reading in words; any other as it is."""
-        channel = self._rig.channels[reading.channel]
+        reading, channel = gauge.now(self.now_s), self._rig.channels[gauge.name]
         if channel.role != "switch" or reading.value is None:
             return reading
         return replace(reading, words="on" if is_on_at(channel, reading.value) else "off")
 
-    def _go_on(self) -> None:
-        """Look at the act under way; when it is over, begin the next."""
-        act = self._acts[0]
-        if not self._begun:
-            act.begin(self._seen)
-            self._begun = True
-            self._begun_s = self._seen.now_s
-        heard = act.look(self._seen)
-        if heard is not None:
-            self._person.sound(heard)
-        if self._person.entered() and self._shows_nothing(act):
-            self._last_silent = False  # somebody is there, and says so
-            self._end(act)
-        elif act.is_over(self._seen):
-            self._last_silent = act.is_work and not act.was_answered()
-            self._end(act)
-
     def _shows_nothing(self, act: Act) -> bool:
         """Whether what is asked for has shown nothing for so long that it may be dead."""
-        long = self._begun and self._seen.now_s - self._begun_s >= SHOWS_NOTHING_S
+        long = self._begun_s is not None and self._seen.now_s - self._begun_s >= SHOWS_NOTHING_S
         return long and act.is_work and not act.was_answered()
 
     def _end(self, act: Act) -> None:
         """Leave an act; a control that showed nothing is followed by one that did."""
         self._acts.pop(0)
-        self._begun = False
+        self._begun_s = None
         if act.is_work and act.was_answered():
             self._answered += act.about
-        if isinstance(act, StillThere) and self._last_silent:
-            raise self._broken_off()
         if self._last_silent and not any(each.is_work for each in self._acts):
-            self._ask_whether_still_there()
+            self._ask_whether_still_there(act)
         if not self._acts:
-            self._person.sound(Sound.DONE)
+            self.person.sound(Sound.DONE)
 
-    def _ask_whether_still_there(self) -> None:
-        if not self._answered:
-            raise self._broken_off()
+    def _ask_whether_still_there(self, silent: Act) -> None:
+        """Have a control that answered worked once more: the one before showed nothing.
+
+        A dead wire and a person who has left look alike on the line; only the second makes no
+        finding.
+
+        Raises:
+            BrokenOffError: None ever answered, or the one that was asked for did not again.
+        """
+        if not self._answered or silent is self._proof:
+            raise BrokenOffError(
+                "Broken off: nothing that was asked for was worked, and nobody said so with Enter.",
+                "What was captured is kept and nothing was judged; records of before stand. Run it "
+                "again; press Enter at a control that you work and that shows nothing.",
+            )
         name = self._answered[0]
         channel = self._rig.channels[name]
-        threshold = threshold_of(channel) if channel.role == "switch" else None
-        self._acts.insert(0, StillThere(name, threshold))
-        self._count += 1
-        self._last_silent = False
-
-    def _broken_off(self) -> BrokenOffError:
-        return BrokenOffError(
-            "Broken off: nothing that was asked for was worked, and nobody said so with Enter.",
-            "What was captured is kept and nothing was judged; records of before stand. Run it "
-            "again; press Enter at a control that you work and that shows nothing.",
+        is_switch = channel.role == "switch"
+        self._proof = (
+            WorkSwitch(name, threshold_of(channel), 1) if is_switch else WorkControl(name, (), 1)
         )
+        self._acts.insert(0, self._proof)
+        self._count_of_all += 1
+        self._last_silent = False

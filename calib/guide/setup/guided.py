@@ -103,7 +103,7 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
 def tell_wheel(bench: Bench, sent: Sent) -> Told:
     """Have the wheel turned by hand."""
     skip = _places(bench.rig, sent, lambda channel: channel.role != "wheel")
-    watch = turning.TurnedWatch(bench.person, len(bench.line.columns), skip, clock=bench.clock)
+    watch = turning.TurnedWatch(bench.person, skip, clock=bench.clock)
     seen = _widened(sent, bench.capture(watch))
     return Told(
         tuple(turning.proposals_of(watch.found, seen)),

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.guide.growing import Growing
 from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.standing import MOVE_PATIENCE_S, Asked, longest_movement_s
-from calib.guide.telling import Telling
-from calib.guide.tilt_feed import LOOK_HZ, THINK_EVERY_S
+from calib.guide.seen import Seen
+from calib.guide.standing import (
+    LOOK_BACK_S,
+    LOOK_HZ,
+    MOVE_PATIENCE_S,
+    THINK_EVERY_S,
+    Asked,
+    longest_movement_s,
+)
+from calib.guide.watch import Clock, Watch
 from calib.store.samples import Samples
 from calib.tilt.stillness import WINDOW_S, Rests, find_rests
 
@@ -29,16 +35,15 @@ LEAST_SHIFT: Final = 2.0
 """Own choice: a shift of the mean from one window to the next that may be a slow movement, in the
 noise of the column."""
 
-LOOK_BACK_S: Final = 60.0
-"""Own choice: as far back as a movement is looked for, s."""
 
-
-class StandWatch:
+class StandWatch(Watch):
     """An observer that has enough once the machine was moved and has stood still since.
 
     Attributes:
         still_rows: Readings at the end of what was seen that belong to the standing.
     """
+
+    think_every_s = THINK_EVERY_S
 
     def __init__(
         self,
@@ -47,7 +52,7 @@ class StandWatch:
         columns: int,
         skip: Collection[int],
         *,
-        clock: Callable[[], float],
+        clock: Clock,
     ) -> None:
         """Prepare to look on.
 
@@ -58,63 +63,52 @@ class StandWatch:
             skip: Columns that are no tilt: clock and controls.
             clock: The host's clock, s.
         """
-        self._person = person
+        self._seen = Seen()
+        super().__init__(person, clock, seen=self._seen, patience_s=MOVE_PATIENCE_S)
         self._asked = asked
-        self._telling = Telling(person, clock, patience_s=MOVE_PATIENCE_S)
-        self._time_s = Growing()
-        self._values = {index: Growing() for index in range(columns) if index not in skip}
-        self._thought_s = 0.0
+        self._looked_at = [index for index in range(columns) if index not in skip]
         self._moved = False
         self._held_s = 0.0
         self.still_rows = 0
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured. Enter says that it stands ready.
-
-        Raises:
-            BrokenOffError: Nobody has moved it for too long, or it never stood still.
-        """
-        self._telling.take(samples)
-        if len(samples):
-            self._time_s.extend(samples.time_s)
-            for index, grown in self._values.items():
-                grown.extend(np.nan_to_num(samples.values[:, index]))
-        if self._person.entered():
+    def take(self, samples: Samples) -> None:  # noqa: ARG002 (a key says it, not the line)
+        """Enter says that it stands ready."""
+        if self.person.entered():
             self._moved = True
-        if self._telling.elapsed_s - self._thought_s >= THINK_EVERY_S:
-            self._thought_s = self._telling.elapsed_s
-            self._think()
-        if self._held_s >= STAND_S:
-            self._person.sound(Sound.DONE)
-            return True
-        self._telling.show(self._step(), ())
-        missing = "did not stand still" if self._moved else "was not moved"
-        self._telling.require_somebody(f"{self._asked.what}: the machine {missing}")
-        return False
 
-    def _think(self) -> None:
-        """Whether it has moved, and for how long it stands since."""
-        time_s = self._time_s.array
-        first = int(np.searchsorted(time_s, time_s[-1] - LOOK_BACK_S))
-        step_s = float(np.median(np.diff(time_s[first:]))) if len(time_s) - first > 1 else 0.0
-        if step_s <= 0.0 or not self._values:
-            return
+    def think(self) -> bool:
+        """Whether it has moved, and stands for long enough since."""
+        cut = self._seen.since(self.elapsed_s - LOOK_BACK_S)
+        time_s, rows = self._seen.time_s[cut], self._seen.rows[cut][:, self._looked_at]
+        step_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else 0.0
+        if step_s <= 0.0 or not self._looked_at:
+            return False
         stride = max(1, round(1.0 / (step_s * LOOK_HZ)))
         rate_hz = 1.0 / (step_s * stride)
-        rows = np.column_stack([grown.array[first::stride] for grown in self._values.values()])
-        stretches = rests_of_columns(rows, rate_hz).stretches
-        if not self._moved and longest_movement_s(stretches, len(rows), rate_hz) >= MOVED_S:
+        thin = np.nan_to_num(rows[::stride])
+        stretches = rests_of_columns(thin, rate_hz).stretches
+        if not self._moved and longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
             self._moved = True
-            self._telling.news()
-        stands = bool(stretches) and stretches[-1].stop >= len(rows) - round(WINDOW_S * rate_hz)
+            self.news()
+        stands = bool(stretches) and stretches[-1].stop >= len(thin) - round(WINDOW_S * rate_hz)
         self._held_s = stretches[-1].count / rate_hz if stands and self._moved else 0.0
-        self.still_rows = len(time_s) - first - stretches[-1].start * stride if stands else 0
+        self.still_rows = len(rows) - stretches[-1].start * stride if stands else 0
+        if self._held_s < STAND_S:
+            return False
+        self.person.sound(Sound.DONE)
+        return True
 
-    def _step(self) -> Step:
+    def step(self) -> Step:
+        """Move it, then let it stand."""
         if not self._moved:
             return Step(self._asked.verb, self._asked.detail)
         hold = Hold(min(self._held_s, STAND_S), STAND_S)
         return Step("stand still", f"{self._asked.what}: until it stands", hold=hold)
+
+    def missing(self) -> str:
+        """It was not moved, or moves on."""
+        missing = "did not stand still" if self._moved else "was not moved"
+        return f"{self._asked.what}: the machine {missing}"
 
 
 def rests_of_columns(rows: Floats, rate_hz: float) -> Rests:

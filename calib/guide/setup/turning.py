@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
-import numpy as np
-
-from calib.guide.growing import Growing
 from calib.guide.protocols import Person, Sound, Step
+from calib.guide.seen import Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.telling import Telling
+from calib.guide.watch import Clock, Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
-from calib.store.samples import Samples
 from calib.store.text import counted, neutral
 from calib.wheel.which import WheelColumn, find_wheel
 
@@ -32,55 +29,38 @@ NAME: Final = "wheel"
 _WHY: Final = "it gave pulses when the wheel was turned"
 
 
-class TurnedWatch:
+class TurnedWatch(Watch):
     """An observer that has enough once a column gave pulses and stands, or nothing did for long."""
 
-    def __init__(
-        self,
-        person: Person,
-        columns: int,
-        skip: Collection[int],
-        *,
-        clock: Callable[[], float],
-    ) -> None:
+    think_every_s = LOOK_EVERY_S
+
+    def __init__(self, person: Person, skip: Collection[int], *, clock: Clock) -> None:
         """Prepare to look on.
 
         Args:
             person: Turns the wheel.
-            columns: How many columns the line carries.
             skip: Columns that are no wheel's: the clock, and what the rig file knows.
             clock: The host's clock, s.
         """
-        self._person = person
+        self._seen = Seen()
+        super().__init__(person, clock, seen=self._seen, patience_s=PATIENCE_S)
         self._skip = skip
-        self._telling = Telling(person, clock, patience_s=PATIENCE_S)
-        self._time_s = Growing()
-        self._values = [Growing() for _ in range(columns)]
-        self._looked_s = 0.0
         self.found: list[WheelColumn] = []
 
-    def __call__(self, samples: Samples) -> bool:
-        """Take in a run of samples; whether enough was captured."""
-        self._telling.take(samples)
-        self._time_s.extend(samples.time_s)
-        for index, column in enumerate(self._values):
-            column.extend(samples.values[:, index])
-        if self._telling.elapsed_s - self._looked_s >= LOOK_EVERY_S:
-            self._looked_s = self._telling.elapsed_s
-            self._look()
-        if self.found or self._telling.left_s <= 0.0:
-            self._person.sound(Sound.DONE if self.found else Sound.STOP)
-            return True
-        step = Step("turn", "the wheel by hand, one way; then let it stand", how="10 turns")
-        self._telling.show(step, ())
-        return False
-
-    def _look(self) -> None:
+    def think(self) -> bool:
         """Which columns have given pulses, and stand now."""
-        rows = np.column_stack([column.array for column in self._values])
-        stands = int(np.searchsorted(self._time_s.array, self._looked_s - STILL_S))
+        rows = self._seen.rows
+        stands = self._seen.since(self.elapsed_s - STILL_S).start
         if 0 < stands < len(rows):
             self.found = find_wheel(rows[:stands], rows[stands:], self._skip)
+        if not self.found and self.left_s > 0.0:
+            return False
+        self.person.sound(Sound.DONE if self.found else Sound.STOP)
+        return True
+
+    def step(self) -> Step:
+        """Turn it, and let it stand."""
+        return Step("turn", "the wheel by hand, one way; then let it stand", how="10 turns")
 
 
 def proposals_of(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Proposed]:

@@ -15,8 +15,7 @@ from calib.errors import BrokenOffError, StoppedError
 from calib.guide.level import PREPARE, SIT, TURN, TURN_BACK, LevelPlan, ask_angle, take_standings
 from calib.guide.poses import PosesWatch
 from calib.guide.protocols import Sound
-from calib.guide.recording import gauges_for
-from calib.guide.resting import RestWatch
+from calib.guide.recording import RestWatch, gauges_for
 from calib.guide.signs import SignsWatch, take_poses
 from calib.guide.standing import MOVE_PATIENCE_S, PATIENCE_S, Asked, MovedWatch, StandingWatch
 from calib.guide.surge import SurgeWatch

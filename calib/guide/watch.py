@@ -1,0 +1,179 @@
+"""What every live flow does with what comes: take it in, think, show what is due, be patient, end.
+
+Each flow has a watch of its own, which only says what it counts and which step is due.
+"""
+
+from __future__ import annotations
+
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import ClassVar, Final
+
+from calib.errors import BrokenOffError
+from calib.guide.events import CABLE
+from calib.guide.protocols import Live, Person, Reading, Sound, Step
+from calib.guide.seen import Gauge, Seen
+from calib.store.samples import EventKind, Samples
+
+Clock = Callable[[], float]
+
+SHOW_EVERY_S: Final = 0.05
+"""Own choice: twenty times a second, what an eye takes for motion."""
+
+SILENT_S: Final = 1.0
+"""Own choice: ten times the longest wait between two looks at a line, and before a hand gets
+nervous."""
+
+SHOWN_LEFT_S: Final = 25.0
+"""Own choice: from when on the time that is left is shown, s."""
+
+BREAKS: Final = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
+"""Events between two samples that are not one step apart."""
+
+
+class Watch(ABC):
+    """An observer: looks on while a line is captured, and says when enough was.
+
+    Patience runs on the device's clock without its gaps: while a line is silent, or away, nobody
+    can do what is asked, so nobody is blamed for the time.
+    """
+
+    think_every_s: ClassVar[float] = 0.0
+    """Device time between two thoughts, s."""
+
+    def __init__(
+        self,
+        person: Person,
+        clock: Clock,
+        *,
+        gauges: Sequence[Gauge] = (),
+        seen: Seen | None = None,
+        patience_s: float = math.inf,
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Is told what to do and hears what was counted.
+            clock: The host's clock, s.
+            gauges: What is shown.
+            seen: Where all that comes is kept; nowhere without it.
+            patience_s: How long nothing new may happen.
+        """
+        self.person = person
+        self.gauges = gauges
+        self.now_s = 0.0
+        """The host's time of this run of samples, s."""
+        self.elapsed_s = 0.0
+        """Device time of the newest sample, s."""
+        self._clock = clock
+        self._kept_in = seen
+        self._patience_s = patience_s
+        self._thought_s = self._shown_s = -math.inf
+        self._arrived_s: float | None = None
+        self._away_s = self._news_s = 0.0
+        self._samples = self._rejected_lines = 0
+
+    def __call__(self, samples: Samples) -> bool:
+        """Take in a run of samples; whether enough was captured.
+
+        Raises:
+            BrokenOffError: Nobody has done what is asked for too long.
+        """
+        self.now_s = self._clock()
+        self._count(samples)
+        self.take(samples)
+        if len(samples) and self.elapsed_s - self._thought_s >= self.think_every_s:
+            self._thought_s = self.elapsed_s
+            if self.think():
+                return True
+        self._show()
+        if self.is_over():
+            return True
+        self._require_somebody()
+        return False
+
+    def take(self, samples: Samples) -> None:  # noqa: B027 (what is kept is enough for most)
+        """Note what is this watch's own in a run of samples, which may be empty."""
+
+    def think(self) -> bool:
+        """Think about what came so far, every so often; whether it is enough, with no more said."""
+        return False
+
+    @abstractmethod
+    def step(self) -> Step:
+        """What to do now."""
+
+    def readings(self) -> Sequence[Reading]:
+        """The live values to show."""
+        return [gauge.now(self.now_s) for gauge in self.gauges]
+
+    def is_over(self) -> bool:
+        """Whether what is shown now is the end."""
+        return False
+
+    def missing(self) -> str:
+        """What nobody did, as in "no press of throttle"; empty where patience ends nothing."""
+        return ""
+
+    def news(self) -> None:
+        """Something was done that was asked for: patience begins anew."""
+        self._news_s = self._patient_s
+
+    def counted(self, *, enough: bool = False) -> None:
+        """Ring for one more that counts, or for as many as are wanted."""
+        self.news()
+        self.person.sound(Sound.DONE if enough else Sound.COUNTED)
+
+    @property
+    def left_s(self) -> float:
+        """What is left of the patience, s."""
+        return self._patience_s - (self._patient_s - self._news_s)
+
+    @property
+    def _patient_s(self) -> float:
+        return max(0.0, self.elapsed_s - self._away_s)
+
+    def _count(self, samples: Samples) -> None:
+        self._rejected_lines += len(samples.rejected)
+        self._away_s += sum(each.duration_s for each in samples.events if each.kind in BREAKS)
+        if len(samples):
+            self._samples += len(samples)
+            self.elapsed_s = float(samples.time_s[-1])
+            self._arrived_s = self.now_s
+        for gauge in self.gauges:
+            gauge.look(samples, self.now_s)
+        if self._kept_in is not None:
+            self._kept_in.take(samples)
+
+    def _require_somebody(self) -> None:
+        missing = self.missing() if self.left_s <= 0.0 else ""
+        if missing:
+            raise BrokenOffError(
+                f"Broken off: {missing} for {self._patience_s:.0f} s.",
+                "What was captured is kept and nothing was judged; records of before stand. "
+                "Run it again.",
+            )
+
+    def _show(self) -> None:
+        """Show what to do now and the live values, some times a second."""
+        if self.now_s - self._shown_s < SHOW_EVERY_S:
+            return
+        self._shown_s = self.now_s
+        step = self.step()
+        silent_s = 0.0 if self._arrived_s is None else self.now_s - self._arrived_s
+        if silent_s > SILENT_S:
+            text = f"no line for {silent_s:.0f} s: look at plug and power; it goes on by itself"
+            step = replace(step, verb=CABLE, control="", how="", detail=text, hold=None, instead="")
+        elif self.left_s <= SHOWN_LEFT_S:
+            step = replace(step, left_s=max(0.0, self.left_s))
+        self.person.show(
+            Live(
+                step=step,
+                readings=tuple(self.readings()),
+                samples=self._samples,
+                rejected_lines=self._rejected_lines,
+                elapsed_s=max(0.0, self.elapsed_s),
+            )
+        )
