@@ -99,10 +99,9 @@ def read_numbers(path: Path, columns: int, stop: int, wanted: Sequence[int]) -> 
         commas = _count(file, b",", stop, header)
     try:
         numbers = _load(path, wanted, skiprows=1, max_rows=rows)
-        plain = commas == len(numbers) * (columns - 1) and np.isfinite(numbers).all()
     except ValueError:
-        plain = False
-    if not plain:
+        numbers = np.full((0, len(wanted)), np.nan)
+    if commas != len(numbers) * (columns - 1) or not np.isfinite(numbers).all():
         numbers = _load_with_care(path, columns, stop, wanted)
     return {place: numbers[:, at].copy() for at, place in enumerate(wanted)}
 

@@ -55,7 +55,7 @@ def test_one_press_to_the_reading(rest_V: float, span_V: float) -> None:
     assert (press.leave_s, press.full_s, press.let_go_s, press.back_s) == (
         0.995, 1.295, 2.295, 2.495,
     )  # fmt: skip
-    assert press.return_s == pytest.approx(0.2)
+    assert press.back_s - press.let_go_s == pytest.approx(0.2)
     assert (found.count, found.half, found.unheld, found.worked) == (1, 0, 0, True)
     assert (found.released, found.starts_at_rest) == (True, True)
     assert (found.rest_V, found.travel_V) == pytest.approx((rest_V, span_V), abs=1e-4)
