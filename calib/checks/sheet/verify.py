@@ -61,9 +61,9 @@ def verify(
         cautions: What stands on the page.
     """
     standing = evidence.standing(TravelDocument, channel=channel)
-    document = standing.document
+    document = standing.believed
     comparisons: tuple[Comparison, ...] = ()
-    if standing.is_good and document is not None and document.dead_band is not None:
+    if document is not None and document.dead_band is not None:
         band = document.dead_band
         step_V = band.step or evidence.rig.rig.setting_step_V
         document = msgspec.structs.replace(document, acts=evidence.rig.acts(channel))
@@ -127,21 +127,16 @@ def _allowed_V(level: LevelFigures, step_V: float) -> float:
 def _compared_finding(comparison: Comparison) -> Finding:
     apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
     name, shown = comparison.name, comparison.shown
-    is_setting = comparison.figure in ("start", "end")
+    if comparison.figure in ("rest", "full"):
+        if comparison.agrees:
+            return said.passes("level-shown", apart_V, allowed_V, name=name, shown=shown)
+        return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
     if comparison.agrees:
-        return said.passes(
-            "setting-shown" if is_setting else "level-shown",
-            apart_V,
-            allowed_V,
-            name=name,
-            shown=shown,
-        )
-    if is_setting:
-        expected = comparison.expected
-        return said.fail(
-            "setting-shown/other", apart_V, allowed_V, name=name, shown=shown, expected=expected
-        )
-    return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
+        return said.passes("setting-shown", apart_V, allowed_V, name=name, shown=shown)
+    expected = comparison.expected
+    return said.fail(
+        "setting-shown/other", apart_V, allowed_V, name=name, shown=shown, expected=expected
+    )
 
 
 def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
@@ -168,8 +163,6 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding
 def _creep_finding(creep: Creep | None) -> Finding:
     if creep is None:
         return said.unknown("creep", seconds=CREEP_S)
-    return (
-        said.passes("creep/still", seconds=CREEP_S)
-        if creep == "still"
-        else said.fail("creep/turned")
-    )
+    if creep == "creeps":
+        return said.fail("creep/turned")
+    return said.passes("creep/still", seconds=CREEP_S)
