@@ -68,16 +68,11 @@ def verify(
         step_V = band.step or evidence.rig.rig.setting_step_V
         document = msgspec.structs.replace(document, acts=evidence.rig.acts(channel))
         comparisons = tuple(_comparisons(document, band, shown, step_V))
-        findings = [
-            *(_compared_finding(comparison) for comparison in comparisons),
-            *_margin_findings(document, shown),
-        ]
+        found = [*map(_compared_finding, comparisons), *_margin_findings(document, shown)]
     else:
         why = f" {standing.why}" if standing.why else ""
-        findings = [said.unknown("no-travel/verify", channel=channel, why=why)]
-    findings.append(_creep_finding(creep))
-    if unplugged_between:
-        findings.append(said.caution("wire-changed"))
+        found = [said.unknown("no-travel/verify", channel=channel, why=why)]
+    findings = [*found, *_wheel_findings(creep, unplugged_between=unplugged_between)]
     return VerifyDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -160,9 +155,13 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding
         yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
-def _creep_finding(creep: Creep | None) -> Finding:
+def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> Iterator[Finding]:
+    """What the wheel did with the hand off, and whether that was with the wire as measured."""
     if creep is None:
-        return said.unknown("creep", seconds=CREEP_S)
-    if creep == "creeps":
-        return said.fail("creep/turned")
-    return said.passes("creep/still", seconds=CREEP_S)
+        yield said.unknown("creep", seconds=CREEP_S)
+    elif creep == "still":
+        yield said.passes("creep/still", seconds=CREEP_S)
+    else:
+        yield said.fail("creep/turned")
+    if unplugged_between:
+        yield said.caution("wire-changed")
