@@ -66,9 +66,8 @@ def _severity(step: StatusStep) -> Severity:
 
 def _step(name: str, standing: Standing[Document], command: str) -> StatusStep:
     """The step called ``name``, which ``command`` does, from how its evidence stands."""
-    text = standing.why
-    document, record = standing.document, standing.record
-    if standing.is_good and document is not None and record is not None:
+    text, document, record = standing.why, standing.believed, standing.record
+    if document is not None and record is not None:
         with_cautions = ", with cautions" if document.verdict is Severity.CAUTION else ""
         text = f"{record.when:%Y-%m-%d %H:%M}{with_cautions}."
     return StatusStep(name=name, state=_STATES[standing.state], text=text, command=command)

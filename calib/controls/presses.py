@@ -107,6 +107,11 @@ class Press:
     let_go_s: float
     back_s: float
 
+    @property
+    def return_s(self) -> float:
+        """Time from letting go to standing still at rest, s."""
+        return self.back_s - self.let_go_s
+
 
 @dataclass(frozen=True)
 class Break:

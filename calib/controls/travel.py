@@ -138,6 +138,9 @@ class TravelMeasurement:
         reversed: Whether rest is the higher voltage.
         glitches: Runs of readings off their neighbours within a stay, over within 3 ms.
         dropouts: Longer runs that begin and end with a jump no hand makes.
+        gaps: Breaks in the record.
+        samples: Readings analysed.
+        missing: Readings that are NaN.
         rate_hz: Median rate of readings, Hz.
         fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
         drift_V: Straight-line drift of rest from the first release to the last, V; None with
@@ -160,6 +163,9 @@ class TravelMeasurement:
     reversed: bool
     glitches: int
     dropouts: int
+    gaps: int
+    samples: int
+    missing: int
     rate_hz: float
     fast_enough: bool
     drift_V: float | None
@@ -232,6 +238,9 @@ def measure_travel(
         reversed=hand.reversed,
         glitches=glitches,
         dropouts=dropouts + len(hand.breaks),
+        gaps=len(gaps),
+        samples=len(volts),
+        missing=int(np.count_nonzero(np.isnan(volts))),
         rate_hz=plateaus.rate_hz,
         fast_enough=plateaus.fast_enough,
         drift_V=_drift(rests),

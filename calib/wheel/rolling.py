@@ -90,30 +90,20 @@ def circumference(ways_m: Sequence[float], turns: float, *, seated: bool) -> Rol
     astray_mm = raw_mm * ASTRAY_PCT / 100.0
     rider_mm = 0.0 if seated else _turn_mm(RIDER_SAG_MM * SAG_SHARE)
     parts = [
-        Component("tape", rectangular_u(tape_mm), "B"),
-        Component("way longer than the tape", rectangular_u(astray_mm / 2.0), "B"),
-        Component(
-            "marks on the floor", rectangular_u(MARK_MM) / turns * ends, "B",
-            remedy="more turns",
-        ),
-        Component(
-            "valve not at the bottom", rectangular_u(valve_mm) / turns * ends, "B",
-            remedy="more turns",
-        ),
-        Component("tyre pressure", rectangular_u(_turn_mm(PRESSURE_SAG_MM * SAG_SHARE)), "B"),
-        Component("wear until it is measured again", rectangular_u(_turn_mm(WEAR_MM)), "B"),
-    ]  # fmt: skip
+        ("tape", rectangular_u(tape_mm), ""),
+        ("way longer than the tape", rectangular_u(astray_mm / 2.0), ""),
+        ("marks on the floor", rectangular_u(MARK_MM) / turns * ends, "more turns"),
+        ("valve not at the bottom", rectangular_u(valve_mm) / turns * ends, "more turns"),
+        ("tyre pressure", rectangular_u(_turn_mm(PRESSURE_SAG_MM * SAG_SHARE)), ""),
+        ("wear until it is measured again", rectangular_u(_turn_mm(WEAR_MM)), ""),
+    ]
     if not seated:
-        parts.append(
-            Component(
-                "rider's weight not on", rectangular_u(rider_mm / 2.0), "B",
-                remedy="push it with the rider on: --seated",
-            )
-        )  # fmt: skip
+        remedy = "push it with the rider on: --seated"
+        parts.append(("rider's weight not on", rectangular_u(rider_mm / 2.0), remedy))
     return Rolled(
         # half of the longest detour is the best guess of it, as with the rider
         mm=raw_mm + astray_mm / 2.0 - rider_mm / 2.0,
-        budget=budget(parts),
+        budget=budget(Component(source, u, "B", remedy=way) for source, u, way in parts),
         apart_mm=float(np.ptp(each_mm)),
         allowed_apart_mm=2.0 * 2.0 * (MARK_MM + valve_mm) / turns,
         rider_mm=rider_mm / 2.0,

@@ -246,18 +246,15 @@ def _repeating(ratio: Floats) -> int | None:
     if math.sqrt(whole) < LEAST_UNEVEN:
         return None
     most = min(MOST_PULSES, int(len(ratio) / LEAST_TURNS_SEEN), len(seen) - 1)
-    left = {per: _left_over(ratio, per, len(seen)) for per in range(2, most + 1)}
+    left = {
+        per: float(np.nansum(_changes(ratio, per, np.nanmean) ** 2)) / (len(seen) - per)
+        for per in range(2, most + 1)
+    }  # variance that a pattern of so many pulses leaves over
     found = next((per for per, each in left.items() if each <= REPEATS * whole), None)
     if found is None:
         return None
     better = min((left[per] for per in range(2 * found, most + 1, found)), default=math.inf)
     return found if better > BETTER * left[found] else None
-
-
-def _left_over(ratio: Floats, per: int, seen: int) -> float:
-    """Variance of the gaps that a pattern of so many pulses leaves over."""
-    left = ratio - _repeated(_by_phase(ratio, per, np.nanmean), len(ratio))
-    return float(np.nansum(left**2)) / (seen - per)
 
 
 def _by_phase(values: Floats, per: int, of: Callable[..., Floats]) -> Floats:
@@ -272,15 +269,14 @@ def _by_phase(values: Floats, per: int, of: Callable[..., Floats]) -> Floats:
     return found
 
 
-def _repeated(by_phase: Floats, count: int) -> Floats:
-    """A figure of each place within a turn, for every gap; shape (count,)."""
-    return np.resize(by_phase, count)
+def _changes(values: Floats, per: int, of: Callable[..., Floats]) -> Floats:
+    """What a value differs by from the figure of all at its place within a turn, shape (n,)."""
+    return values - np.resize(_by_phase(values, per, of), len(values))
 
 
 def _odd_gaps(ratio: Floats, per: int | None, most: float) -> tuple[int, int]:
     """How many gaps are too long, and how many too short, for their place."""
-    usual = np.zeros(1) if per is None else _by_phase(ratio, per, np.nanmedian)
-    left = ratio - _repeated(usual, len(ratio))
+    left = ratio if per is None else _changes(ratio, per, np.nanmedian)
     with np.errstate(invalid="ignore"):
         return int((left > most).sum()), int((left < -most).sum())
 
@@ -316,6 +312,5 @@ def _steady(logs: Floats, per: int) -> tuple[Floats, Floats]:
     next_to = _against_neighbours(logs, 1)
     ratio = _against_neighbours(logs, max(1, min(MOST_NEIGHBOURS, per // 8)))
     usual = _by_phase(ratio, per, np.nanmedian)
-    changes = _by_phase(np.abs(ratio - _repeated(usual, len(ratio))), per, np.nanmedian)
-    own = changes < STEADY
+    own = _by_phase(np.abs(_changes(ratio, per, np.nanmedian)), per, np.nanmedian) < STEADY
     return usual[own], _by_phase(next_to, per, np.nanmedian)[own]

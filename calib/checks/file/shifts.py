@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.measure.distributions import student_beyond, student_quantile
+from calib.measure.distributions import student_quantile
 from calib.measure.uncertainty import effective_dof
 
 CONFIDENCE = 0.95
@@ -53,36 +53,29 @@ class Shift:
         u: Standard uncertainty of it.
         dof: Effective degrees of freedom.
         margin: How far it may move.
-        p: The larger p-value of the two one-sided tests: small means equivalent.
-        moved: The verdict at ``CONFIDENCE``.
     """
 
     value: float
     u: float
     dof: float
     margin: float
-    p: float
-    moved: Moved
 
     @property
-    def low(self) -> float:
-        """Lower end of the two-sided interval of twice the one-sided risk."""
-        return self.value - self._half_width
-
-    @property
-    def high(self) -> float:
-        """Upper end of that interval."""
-        return self.value + self._half_width
-
-    @property
-    def _half_width(self) -> float:
+    def half_width(self) -> float:
+        """Half of the two-sided interval of twice the one-sided risk."""
         return student_quantile(CONFIDENCE, self.dof) * self.u
+
+    @property
+    def moved(self) -> Moved:
+        """Equivalent when the interval lies wholly within the margin, outside when beyond it."""
+        if abs(self.value) + self.half_width < self.margin:
+            return Moved.EQUIVALENT
+        beyond = abs(self.value) - self.half_width > self.margin
+        return Moved.OUTSIDE if beyond else Moved.UNDECIDED
 
 
 def shift(now: Level, then: Level, *, margin: float) -> Shift:
     """How far a level moved, in its unit, and whether that is within a margin.
-
-    Equivalent when the interval lies wholly within the margin, outside when wholly beyond it.
 
     Args:
         now: The level now.
@@ -92,25 +85,8 @@ def shift(now: Level, then: Level, *, margin: float) -> Shift:
     Source: two one-sided tests, Schuirmann, J. Pharmacokinetics and Biopharmaceutics 15 (1987)
     657 (from memory); degrees of freedom JCGM 100:2008, G.4.1, equation G.2b.
     """
-    value = now.mean - then.mean
-    u = math.hypot(now.u, then.u)
     dof = effective_dof([(now.u, now.dof), (then.u, then.dof)])
-    p = max(_upper_tail(value + margin, u, dof), _upper_tail(margin - value, u, dof))
-    half = student_quantile(CONFIDENCE, dof) * u
-    if abs(value) + half < margin:
-        moved = Moved.EQUIVALENT
-    elif abs(value) - half > margin:
-        moved = Moved.OUTSIDE
-    else:
-        moved = Moved.UNDECIDED
-    return Shift(value=value, u=u, dof=dof, margin=margin, p=p, moved=moved)
-
-
-def _upper_tail(distance: float, u: float, dof: float) -> float:
-    """Probability of a distance at least as large when the truth is zero."""
-    if u == 0.0:
-        return 0.0 if distance > 0.0 else 1.0
-    return student_beyond(distance / u, dof)
+    return Shift(now.mean - then.mean, math.hypot(now.u, then.u), dof, margin)
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,6 +57,11 @@ class Standing(Generic[D_co]):
         return self.state is State.GOOD
 
     @property
+    def believed(self) -> D_co | None:
+        """What the record holds, where it may be built upon."""
+        return self.document if self.is_good else None
+
+    @property
     def speaks(self) -> bool:
         """Whether its verdict is of the machine as it is, good or bad."""
         return self.state in (State.GOOD, State.UNKNOWN, State.FAILED)

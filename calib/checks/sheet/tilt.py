@@ -34,8 +34,8 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
     command = "calib level --turned"
     if evidence.rig.tilt.sensor != "logger":
         command += " --shown-level A --shown-turned A"
-    document = standing.document
-    if not standing.is_good or document is None:
+    document = standing.believed
+    if document is None:
         yield without_value(ZERO_PITCH, SENSOR, "deg", standing, command)
         return
     pitch, method, basis = _as_the_controller_sees_it(evidence, document)
@@ -79,11 +79,11 @@ def _as_the_controller_sees_it(
 
 def _sign(evidence: Evidence) -> SheetEntry:
     standing = evidence.standing(SignsDocument)
-    document = standing.document
-    if standing.is_good and (document is None or document.convention is None):
-        standing = standing.doubted("No sign was proven.")
+    document = standing.believed
+    if document is not None and document.convention is None:
+        standing, document = standing.doubted("No sign was proven."), None
     entry = without_value(SIGN, SENSOR, "", standing, "calib signs")
-    if not standing.is_good or document is None:
+    if document is None:
         return entry
     expects = evidence.rig.tilt.expects or document.expects
     expected = (

@@ -10,9 +10,10 @@ from msgspec.structs import replace
 
 from calib.checks.file.standing import Evidence
 from calib.checks.sheet.entry import without_value
-from calib.checks.travel.doubts import Doubt, doubts, unproven
+from calib.checks.travel.doubts import Doubt, doubts
 from calib.controls.deadband import STEP_TOLERANCE
 from calib.store.acts import WORDINGS
+from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import SheetEntry
@@ -36,34 +37,33 @@ def entries(evidence: Evidence) -> Iterator[SheetEntry]:
 def warnings(evidence: Evidence) -> Iterator[Finding]:
     """What the values of the controls rest on that nobody measured or proved."""
     for channel in evidence.rig.worked_controls():
-        standing = evidence.standing(TravelDocument, channel=channel)
-        if standing.is_good and standing.document is not None:
-            of_all, of_wires = _doubts(evidence, channel, standing.document)
-            yield from (doubt.finding for doubt in (*of_all, *of_wires))
+        document = evidence.standing(TravelDocument, channel=channel).believed
+        if document is not None:
+            yield from (doubt.finding for doubt in _doubts(evidence, channel, document))
 
 
 def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
     standing = evidence.standing(TravelDocument, channel=channel)
-    document, wording = standing.document, WORDINGS[evidence.rig.acts(channel)]
+    document, wording = standing.believed, WORDINGS[evidence.rig.acts(channel)]
+    names = (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE)
     command = f"calib travel {channel}"
-    if not standing.is_good or document is None or document.dead_band is None:
+    if document is None or document.dead_band is None:
         gap = standing.doubted("It holds no dead band.") if standing.is_good else standing
-        for name in (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE):
+        for name in names:
             yield without_value(name, channel, "V", gap, command)
         return
     band, proof = document.dead_band, _proof(evidence, channel, document.fault_window)
-    of_all, of_wires = _doubts(evidence, channel, document)
-    names = (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE)
+    doubted = list(_doubts(evidence, channel, document))
     for name, (value, level, origin) in zip(names, _values(document, band, proof), strict=True):
         if value is None:
             yield without_value(name, channel, "V", standing.doubted(origin), command)
             continue
-        beside = of_all if name in (wording.start, wording.end) else (*of_wires, *of_all)
+        is_of_wires = name in (BROKEN_BELOW, BROKEN_ABOVE)
         yield replace(
             without_value(name, channel, "V", standing, command),
             state="ready",
             origin=origin,
-            warnings=tuple(doubt.words for doubt in beside),
+            warnings=tuple(each.words for each in doubted if is_of_wires or not each.of_wires),
             value=value,
             u=None if level is None else level.u,
             expanded=None if level is None else level.expanded,
@@ -87,15 +87,14 @@ def _values(
         yield broken_V, None, room if broken_V is None else f"{proof}; {volts}"
 
 
-def _doubts(
-    evidence: Evidence, channel: str, document: TravelDocument
-) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
-    """What all values take for granted, and what the broken-wire values do besides."""
-    of_all = tuple(doubts(evidence.rig, channel, document))
+def _doubts(evidence: Evidence, channel: str, document: TravelDocument) -> Iterator[Doubt]:
+    """What the values take for granted; first what only the broken-wire values do."""
     proof = _proof(evidence, channel, document.fault_window)
-    if proof == PROVEN:
-        return of_all, ()
-    return of_all, (unproven(channel) if proof == NOT_YET else unproven(channel, proof),)
+    if proof != PROVEN:
+        words = "not proven by pulling wires" if proof == NOT_YET else proof
+        found = said.caution("wires-unproven", channel=channel, words=words)
+        yield Doubt(words, found, of_wires=True)
+    yield from doubts(evidence.rig, channel, document)
 
 
 def _proof(evidence: Evidence, channel: str, window: FaultWindow | None) -> str:

@@ -61,23 +61,18 @@ def verify(
         cautions: What stands on the page.
     """
     standing = evidence.standing(TravelDocument, channel=channel)
-    document = standing.document
+    document = standing.believed
     comparisons: tuple[Comparison, ...] = ()
-    if standing.is_good and document is not None and document.dead_band is not None:
+    if document is not None and document.dead_band is not None:
         band = document.dead_band
         step_V = band.step or evidence.rig.rig.setting_step_V
         document = msgspec.structs.replace(document, acts=evidence.rig.acts(channel))
         comparisons = tuple(_comparisons(document, band, shown, step_V))
-        findings = [
-            *(_compared_finding(comparison) for comparison in comparisons),
-            *_margin_findings(document, shown),
-        ]
+        found = [*map(_compared_finding, comparisons), *_margin_findings(document, shown)]
     else:
         why = f" {standing.why}" if standing.why else ""
-        findings = [said.unknown("no-travel/verify", channel=channel, why=why)]
-    findings.append(_creep_finding(creep))
-    if unplugged_between:
-        findings.append(said.caution("wire-changed"))
+        found = [said.unknown("no-travel/verify", channel=channel, why=why)]
+    findings = [*found, *_wheel_findings(creep, unplugged_between=unplugged_between)]
     return VerifyDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -127,21 +122,16 @@ def _allowed_V(level: LevelFigures, step_V: float) -> float:
 def _compared_finding(comparison: Comparison) -> Finding:
     apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
     name, shown = comparison.name, comparison.shown
-    is_setting = comparison.figure in ("start", "end")
+    if comparison.figure in ("rest", "full"):
+        if comparison.agrees:
+            return said.passes("level-shown", apart_V, allowed_V, name=name, shown=shown)
+        return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
     if comparison.agrees:
-        return said.passes(
-            "setting-shown" if is_setting else "level-shown",
-            apart_V,
-            allowed_V,
-            name=name,
-            shown=shown,
-        )
-    if is_setting:
-        expected = comparison.expected
-        return said.fail(
-            "setting-shown/other", apart_V, allowed_V, name=name, shown=shown, expected=expected
-        )
-    return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
+        return said.passes("setting-shown", apart_V, allowed_V, name=name, shown=shown)
+    expected = comparison.expected
+    return said.fail(
+        "setting-shown/other", apart_V, allowed_V, name=name, shown=shown, expected=expected
+    )
 
 
 def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
@@ -165,11 +155,13 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding
         yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
-def _creep_finding(creep: Creep | None) -> Finding:
+def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> Iterator[Finding]:
+    """What the wheel did with the hand off, and whether that was with the wire as measured."""
     if creep is None:
-        return said.unknown("creep", seconds=CREEP_S)
-    return (
-        said.passes("creep/still", seconds=CREEP_S)
-        if creep == "still"
-        else said.fail("creep/turned")
-    )
+        yield said.unknown("creep", seconds=CREEP_S)
+    elif creep == "still":
+        yield said.passes("creep/still", seconds=CREEP_S)
+    else:
+        yield said.fail("creep/turned")
+    if unplugged_between:
+        yield said.caution("wire-changed")

@@ -25,8 +25,8 @@ def entries(evidence: Evidence) -> Iterator[SheetEntry]:
 def _pulses(evidence: Evidence) -> SheetEntry:
     standing = turned_on_file(evidence)
     entry = without_value("pulses a turn", WHEEL, "", standing, "calib wheel --turns 10")
-    document = standing.document
-    if not standing.is_good or document is None or document.turned is None:
+    document = standing.believed
+    if document is None or document.turned is None:
         return entry
     turned = document.turned
     turns = "" if turned.turns is None else f" over {counted(turned.turns, 'turn')}"
@@ -42,8 +42,8 @@ def _pulses(evidence: Evidence) -> SheetEntry:
 def _way(evidence: Evidence) -> SheetEntry:
     standing = rolled_on_file(evidence)
     entry = without_value("circumference", WHEEL, "mm", standing, "calib wheel --over-turns 10")
-    document = standing.document
-    if not standing.is_good or document is None or document.rolled is None:
+    document = standing.believed
+    if document is None or document.rolled is None:
         return entry
     rolled = document.rolled
     who = "with the rider on" if rolled.seated else "without the rider, allowed for"

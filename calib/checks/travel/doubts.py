@@ -19,10 +19,12 @@ class Doubt:
     Attributes:
         words: In the few words that fit beside a number.
         finding: In a sentence, with what to do.
+        of_wires: Whether only the broken-wire values rest on it.
     """
 
     words: str
     finding: Finding
+    of_wires: bool = False
 
 
 def untrued(name: str, channel: Channel) -> Finding | None:
@@ -61,8 +63,3 @@ def doubts(rig: Rig, name: str, document: TravelDocument) -> Iterator[Doubt]:
         yield Doubt("drive or brake: not stated", found)
     elif rig.acts_assumed(name):
         yield Doubt(f"{acts}: assumed", said.caution("value-assumed/acts", channel=name, acts=acts))
-
-
-def unproven(name: str, words: str = "not proven by pulling wires") -> Doubt:
-    """That the broken-wire values of a control are no more than arithmetic."""
-    return Doubt(words, said.caution("wires-unproven", channel=name, words=words))

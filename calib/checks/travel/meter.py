@@ -126,19 +126,16 @@ def judge_meter(
         readings = replace(readings, meter_V=meter_V, check_V=None)
     else:
         stretches = stretches_in(capture, rig, channel)
-    findings = list(capture_findings(capture, rig))
-    scale = None
     used = stretches[: len(readings.meter_V)]
-    if len(stretches) != readings.wanted:
-        found, wanted = float(len(stretches)), float(readings.wanted)
-        findings.append(said.unknown("stretches-miscounted", found, wanted))
-    elif (odd := _no_line(used, readings)) is not None:
-        findings.append(odd)
-    else:
+    unfit = tuple(_unfit_findings(stretches, readings))
+    scale = None
+    if not unfit:
         scale = true_scale(used, readings.meter_V, readings.spec, curved=readings.curved)
-        findings += _scale_findings(scale, used, readings, about)
-        if readings.check_V is not None:
-            findings.append(_check_finding(scale, stretches[-1], readings, about))
+    findings = (
+        *capture_findings(capture, rig),
+        *unfit,
+        *(() if scale is None else _scale_findings(scale, stretches, readings, about)),
+    )
     return MeterDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
@@ -182,33 +179,37 @@ def scale_of(document: MeterDocument, date: str) -> dict[str, object]:
     return scale
 
 
-def _no_line(used: Sequence[Stretch], readings: MeterReadings) -> Finding | None:
+def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> Iterator[Finding]:
     """Readings that fix neither a line nor, where one is wanted, a curve."""
-    levels = np.array([stretch.mean_V for stretch in used])
-    if len(used) < 2:
-        return said.unknown("one-reading")
-    if float(np.ptp(levels)) <= SAME_LEVEL_V:
-        return said.unknown("one-reading/one-voltage", used=len(used))
-    if float(np.ptp(readings.meter_V)) <= 0.0:
-        return said.unknown("one-reading/typed-again", volts=readings.meter_V[0], used=len(used))
-    order = np.argsort(levels)
-    true_V = np.array(readings.meter_V)[order]
-    allowed_V = np.array([readings.spec.half_width_V(volts) for volts in true_V])
-    falls_V = -np.diff(true_V) - allowed_V[1:] - allowed_V[:-1]
-    if bool((falls_V[np.diff(levels[order]) > SAME_LEVEL_V] > 0.0).any()):
-        return said.unknown("readings-fall")
-    return None
+    used = len(readings.meter_V)
+    levels, meter_V = np.array([each.mean_V for each in stretches[:used]]), readings.meter_V
+    if len(stretches) != readings.wanted:
+        yield said.unknown("stretches-miscounted", float(len(stretches)), float(readings.wanted))
+    elif used < 2:
+        yield said.unknown("one-reading")
+    elif float(np.ptp(levels)) <= SAME_LEVEL_V:
+        yield said.unknown("one-reading/one-voltage", used=used)
+    elif float(np.ptp(meter_V)) <= 0.0:
+        yield said.unknown("one-reading/typed-again", volts=meter_V[0], used=used)
+    else:
+        order = np.argsort(levels)
+        true_V = np.array(meter_V)[order]
+        allowed_V = np.array([readings.spec.half_width_V(volts) for volts in true_V])
+        falls_V = -np.diff(true_V) - allowed_V[1:] - allowed_V[:-1]
+        if bool((falls_V[np.diff(levels[order]) > SAME_LEVEL_V] > 0.0).any()):
+            yield said.unknown("readings-fall")
 
 
 def _scale_findings(
-    scale: TruedScale, used: Sequence[Stretch], readings: MeterReadings, about: Channel
+    scale: TruedScale, stretches: Sequence[Stretch], readings: MeterReadings, about: Channel
 ) -> Iterator[Finding]:
     """What is odd about the line, and what it is good for."""
-    levels = [stretch.mean_V for stretch in used]
+    count = len(readings.meter_V)
+    levels = [stretch.mean_V for stretch in stretches[:count]]
     span_V, least_V = max(levels) - min(levels), limit("meter_span_V", about)
     if span_V < least_V:
         yield said.caution("readings-near", span_V, least_V, pct=100 * KNOWN_FACTOR * scale.u_gain)
-    yield from _shape_findings(scale, len(used), wants_curve=readings.curved)
+    yield from _shape_findings(scale, count, wants_curve=readings.curved)
     if scale.curve is None:
         yield from _far_off_findings(scale, about)
     if scale.curve is not None or not scale.beyond:
@@ -216,6 +217,8 @@ def _scale_findings(
     spec = readings.spec
     if readings.spec_assumed:
         yield said.passes("meter-assumed", pct=spec.pct, digits=spec.digits, step_V=spec.step_V)
+    if readings.check_V is not None:
+        yield _check_finding(scale, stretches[-1], readings.check_V, spec, about)
 
 
 def _shape_findings(scale: TruedScale, count: int, *, wants_curve: bool) -> Iterator[Finding]:
@@ -283,14 +286,13 @@ def _trued_finding(scale: TruedScale) -> Finding:
 
 
 def _check_finding(
-    scale: TruedScale, stretch: Stretch, readings: MeterReadings, about: Channel
+    scale: TruedScale, stretch: Stretch, check_V: float, spec: MeterSpec, about: Channel
 ) -> Finding:
     """A reading that the line has not seen."""
-    check_V = readings.check_V or 0.0
     kept = scale.as_scale("")
     read_V = float(trued(kept, np.array(stretch.mean_V)))
     off_V = check_V - read_V
-    u_V = math.hypot(u_at(read_V, kept), readings.spec.u_V(check_V), scale.gain * stretch.u_V)
+    u_V = math.hypot(u_at(read_V, kept), spec.u_V(check_V), scale.gain * stretch.u_V)
     most_V = limit("check_reading_u", about) * u_V
     good = abs(off_V) <= most_V
     return said.finding(

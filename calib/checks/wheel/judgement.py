@@ -68,11 +68,11 @@ class Display:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What an earlier run found that still stands.
+    """What is known of a wheel, by this run or by an earlier one that still stands.
 
     Attributes:
-        pulses_a_turn: Of an earlier turning; None without one.
-        mm: Circumference of an earlier rolling, mm; None without one.
+        pulses_a_turn: Of a turning; None without one.
+        mm: Circumference of a rolling, mm; None without one.
         u_mm: Its standard uncertainty.
     """
 
