@@ -45,21 +45,6 @@ class Temperature:
     then_degC: float | None = None
 
     @property
-    def coldest_degC(self) -> float:
-        """What is colder is no temperature of a garage."""
-        return self.signal.limit("temperature_open_degC")
-
-    @property
-    def warmest_degC(self) -> float:
-        """What is warmer is none either."""
-        return self.signal.limit("temperature_short_degC")
-
-    @property
-    def is_absurd(self) -> bool:
-        """Whether no garage has it: the sensor is open or shorted."""
-        return not self.coldest_degC <= self.degC <= self.warmest_degC
-
-    @property
     def moved_K(self) -> float:
         """How far it is from the record, K; 0 without one."""
         return 0.0 if self.then_degC is None else abs(self.degC - self.then_degC)
@@ -93,17 +78,22 @@ def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> 
 
     Source: limits ``temperature_open_degC`` and ``temperature_short_degC``.
     """
-    for each in (each for each in temperatures if each.is_absurd):
-        is_open, is_finite = each.degC < each.coldest_degC, math.isfinite(each.degC)
+    sound = []
+    for each in temperatures:
+        degC, coldest_degC = each.degC, each.signal.limit("temperature_open_degC")
+        warmest_degC = each.signal.limit("temperature_short_degC")
+        if coldest_degC <= degC <= warmest_degC:
+            sound.append(each)
+            continue
         yield said.fail(
-            "temperature-open" if is_open else "temperature-short",
-            each.degC if is_finite else None,
-            each.coldest_degC if is_open else each.warmest_degC,
+            "temperature-open" if degC < coldest_degC else "temperature-short",
+            degC if math.isfinite(degC) else None,
+            coldest_degC if degC < coldest_degC else warmest_degC,
             channel=each.signal.name,
-            shown=f"{each.degC:.0f}" if is_finite else "over 1000",
+            shown=f"{degC:.0f}" if math.isfinite(degC) else "over 1000",
             ohms="" if each.ohms is None else f" ({each.ohms:.3g} ohm)",
         )
-    yield from _apart_findings([each for each in temperatures if not each.is_absurd], cold=cold)
+    yield from _apart_findings(sound, cold=cold)
 
 
 def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
