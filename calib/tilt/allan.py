@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-Array = npt.NDArray[np.float64]
+from calib.tilt.attitude import Array
 
 _POINTS_PER_DECADE: Final = 8
 _LEAST_PAIRS: Final = 4

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
+from numpy.typing import NDArray
 
-Array = npt.NDArray[np.float64]
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 
 def nose_up_deg(force: Array) -> Array:

@@ -7,27 +7,63 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2, base_unit, rails, step, to_base
 from calib.store.declared import refuse_wrong_gravity, refuse_wrong_unit
-from calib.store.rig import Channel, Rig, Role
+from calib.store.rig import Channel, Rig, Role, Truing
 from calib.store.samples import EventKind
 from calib.store.text import neutral
+from calib.tilt.attitude import Array
 from calib.tilt.gravity import normal_gravity_m_s2
 from calib.tilt.series import TiltSeries
-from calib.tilt.trued_axes import AxisTruing, axis_name, in_axes
-
-Array = npt.NDArray[np.float64]
 
 ACCEL: tuple[Literal["accel-x"], Literal["accel-y"], Literal["accel-z"]] = (
     "accel-x", "accel-y", "accel-z",
 )  # fmt: skip
 """The accelerometer's roles, in the order of the vehicle's axes."""
 _ANGLES: tuple[Role, ...] = ("pitch", "roll")
+
+
+@dataclass(frozen=True)
+class AxisTruing:
+    """Force = matrix · (reading - bias), in the axes that the rig file names now.
+
+    Attributes:
+        bias_g: Bias of each axis, g, shape (3,).
+        matrix: Scale and cross-axis terms, shape (3, 3).
+    """
+
+    bias_g: Array
+    matrix: Array
+
+
+def in_axes(truing: Truing, axes: tuple[str, str, str]) -> AxisTruing | None:
+    """The truing for axes that may have been exchanged or turned over since.
+
+    Args:
+        truing: As ``calib poses`` wrote it.
+        axes: What is accel-x, -y and -z now, as `TiltInputs.axes` has it.
+
+    Returns:
+        The same truing in those axes; None where they are not the columns that were trued. A
+        truing that names no columns is taken for these.
+
+    Source: change of basis: with r' = P·r, bias' = P·bias and matrix' = P·matrix·Pᵀ.
+    """
+    bias, matrix = np.array(truing.bias), np.array(truing.matrix)
+    if truing.columns is None:
+        return AxisTruing(bias, matrix)
+    turn = np.zeros((3, 3))
+    for row, now in enumerate(axes):
+        for place, then in enumerate(truing.columns):
+            if now.lstrip("-") == then.lstrip("-"):
+                turn[row, place] = 1.0 if now == then else -1.0
+    if not np.array_equal(np.abs(turn).sum(axis=0), np.ones(3)):
+        return None
+    return AxisTruing(turn @ bias, turn @ matrix @ turn.T)
 
 
 @dataclass(frozen=True)
@@ -105,18 +141,14 @@ class TiltInputs:
             rate_hz: Readings per second.
             breaks: Indices of readings before which some are missing.
         """
-        return TiltSeries(
-            rate_hz=rate_hz,
-            pitch_deg=self._angle_of("pitch", values),
-            roll_deg=self._angle_of("roll", values),
-            force_g=self._force(values),
-            breaks=tuple(breaks),
-        )
+        pitch, roll = (self._angle_of(role, values) for role in _ANGLES)
+        return TiltSeries(rate_hz, pitch, roll, self._force(values), tuple(breaks))
 
     @property
     def axes(self) -> tuple[str, str, str]:
-        """The accelerometer's columns, each with its sign; there is a whole one."""
-        x, y, z = (axis_name(self._channel(role)) for role in ACCEL)
+        """The accelerometer's columns with their signs, such as ``-ay``; there is a whole one."""
+        channels = (self._channel(role) for role in ACCEL)
+        x, y, z = (f"{'-' if each.sign < 0 else ''}{each.column}" for each in channels)
         return x, y, z
 
     def truing(self) -> AxisTruing | None:

@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from calib.tilt.attitude import nose_up_deg
+from calib.tilt.attitude import Array, nose_up_deg
 from calib.tilt.series import TiltSeries
-
-Array = npt.NDArray[np.float64]
 
 _LONGEST_LAG_S: Final = 3.0
 _SMOOTH_S: Final = 1.0

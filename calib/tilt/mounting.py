@@ -9,11 +9,8 @@ from functools import cache
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from calib.tilt.attitude import angle_between_deg
-
-Array = npt.NDArray[np.float64]
+from calib.tilt.attitude import Array, angle_between_deg
 
 Axes = tuple[tuple[int, int], ...]
 

@@ -7,11 +7,8 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from calib.tilt.attitude import angle_between_deg
-
-Array = npt.NDArray[np.float64]
+from calib.tilt.attitude import Array, angle_between_deg
 
 _UPPER: Final = np.triu_indices(3)
 _BIAS_TERMS: Final = 3

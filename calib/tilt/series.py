@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from calib.tilt.attitude import left_up_deg, nose_up_deg
+from calib.tilt.attitude import Array, left_up_deg, nose_up_deg
 from calib.tilt.stillness import Rests, Still, find_rests
-
-Array = npt.NDArray[np.float64]
 
 MOST_UNREST_DEG: Final = 1.5
 """Scatter, degrees, above which nothing counts as standing still. Own choice, because a sensor
@@ -77,17 +74,12 @@ class TiltSeries:
 
     def between(self, start: int, stop: int) -> TiltSeries:
         """The readings from one index to before another."""
-
-        def cut(values: Array | None) -> Array | None:
-            return None if values is None else values[start:stop]
-
-        return TiltSeries(
-            self.rate_hz,
-            cut(self.pitch_deg),
-            cut(self.roll_deg),
-            cut(self.force_g),
-            tuple(index - start for index in self.breaks if start < index < stop),
+        pitch, roll, force = (
+            None if each is None else each[start:stop]
+            for each in (self.pitch_deg, self.roll_deg, self.force_g)
         )
+        breaks = tuple(index - start for index in self.breaks if start < index < stop)
+        return TiltSeries(self.rate_hz, pitch, roll, force, breaks)
 
 
 @dataclass(frozen=True)

@@ -9,15 +9,13 @@ from enum import StrEnum
 from typing import Final, Literal
 
 import numpy as np
-import numpy.typing as npt
 
-from calib.tilt.attitude import angle_between_deg
+from calib.tilt.attitude import Array, angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.mounting import Mounting, describe_mounting
 from calib.tilt.series import TiltReading
 from calib.tilt.zero_budget import STICTION_MM
 
-Array = npt.NDArray[np.float64]
 Sign = Literal[-1, 1]
 Against = Literal["block", "accelerometer"]
 

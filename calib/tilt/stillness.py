@@ -8,12 +8,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from calib.measure.distributions import chi2_quantile
-
-Array = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
+from calib.tilt.attitude import Array, Flags
 
 WINDOW_S: Final = 0.4
 """Length of the window in which unrest is judged, s. Own choice, because a hand that sets a

@@ -7,15 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-from calib.tilt.attitude import nose_up_deg
+from calib.tilt.attitude import Array, nose_up_deg
 from calib.tilt.geometry import false_pitch_deg
 from calib.tilt.series import TiltSeries, rests_of
 from calib.tilt.stillness import Still, runs_of
-
-Array = npt.NDArray[np.float64]
 
 LEAST_SHAKE_G: Final = 0.04
 """Root mean square fore-and-aft force, g, below which a shake proves nothing. Own choice, because
@@ -111,8 +108,12 @@ def find_surge(
     shown = away[moved.start : moved.stop]
     false_deg = float(np.quantile(np.abs(shown), _PEAK_QUANTILE))
     if series.force_g is None:
-        noise_deg = float(np.std(pitch[rest.start : rest.stop]))
-        return _by_strokes(shown, noise_deg, false_deg, strokes, launch_m_s2)
+        if strokes is None:
+            return Surge(false_deg)
+        noise = float(np.std(pitch[rest.start : rest.stop])) ** 2
+        shown_deg = math.sqrt(max(0.0, float(np.var(shown)) - noise))
+        bare_deg = math.degrees(math.atan(strokes.rms_g))
+        return _counted(strokes, false_deg, shown_deg, bare_deg, launch_m_s2)
     bare = nose_up_deg(series.force_g)
     bare = (bare - bare[rest.start : rest.stop].mean())[moved.start : moved.stop]
     shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare)) ** 2)))
@@ -139,27 +140,17 @@ def surge_shown(
 
     Source: as `find_surge`, with the peak of a sinusoid in place of its scatter.
     """
-    if strokes.rms_g < LEAST_SHAKE_G:
-        return Surge(shake_g=strokes.rms_g, shake_hz=strokes.rate_hz)
-    peak_deg = math.degrees(math.atan(math.sqrt(2) * strokes.rms_g))
     false_deg = max(abs(most_deg), step_deg)
-    return _judged(false_deg, strokes.rms_g, strokes.rate_hz, false_deg / peak_deg, launch_m_s2)
+    peak_deg = math.degrees(math.atan(math.sqrt(2) * strokes.rms_g))
+    return _counted(strokes, false_deg, false_deg, peak_deg, launch_m_s2)
 
 
-def _by_strokes(
-    away_deg: Array,
-    noise_deg: float,
-    false_deg: float,
-    strokes: Strokes | None,
-    launch_m_s2: float | None,
+def _counted(
+    strokes: Strokes, false_deg: float, shown_deg: float, bare_deg: float, launch_m_s2: float | None
 ) -> Surge:
-    """A sensor without accelerometer: the push is known only as the person counted it."""
-    if strokes is None:
-        return Surge(false_deg)
-    bare_deg = math.degrees(math.atan(strokes.rms_g))
+    """A push that is known only as the person counted it, by what it showed and had to show."""
     if strokes.rms_g < LEAST_SHAKE_G:
         return Surge(shake_g=strokes.rms_g, shake_hz=strokes.rate_hz)
-    shown_deg = math.sqrt(max(0.0, float(np.var(away_deg)) - noise_deg**2))
     gain = shown_deg / bare_deg
     return _judged(false_deg, strokes.rms_g, strokes.rate_hz, gain, launch_m_s2)
 

@@ -8,14 +8,11 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
-from calib.tilt.attitude import angle_between_deg
+from calib.tilt.attitude import Array, angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.series import TiltReading
 from calib.tilt.signs import LEAST_LEAN_DEG, Pose
-
-Array = npt.NDArray[np.float64]
 
 _LEVEL_SHARE: Final = 0.4
 """Share of the block's angle within which a stretch counts as back on level. Own choice, because

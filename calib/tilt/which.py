@@ -12,11 +12,9 @@ from itertools import product
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-
-Floats = NDArray[np.float64]
+from calib.tilt.attitude import Array, Flags
 
 LEAST_SDS = 4.0
 """Standard deviations of the single reading by which the mean of a column must move: own choice;
@@ -58,12 +56,12 @@ class Stand:
         whole: Whether a column holds whole numbers; shape (columns,).
     """
 
-    mean: Floats
-    sd: Floats
-    whole: NDArray[np.bool_]
+    mean: Array
+    sd: Array
+    whole: Flags
 
 
-def stand_of(values: Floats) -> Stand:
+def stand_of(values: Array) -> Stand:
     """The columns of ``values``, shape (n, columns), while the machine stood."""
     whole = np.all(values == np.round(values), axis=0)
     least = np.where(whole, math.sqrt(1.0 / 12.0), 1e-9)
@@ -147,7 +145,7 @@ def _scales(whole: bool) -> Iterator[tuple[AxisUnit, float, float]]:
             yield "count", zero, per_g
 
 
-def _is_gravity(one: Floats, other: Floats) -> bool:
+def _is_gravity(one: Array, other: Array) -> bool:
     """Whether two vectors in g are the earth's pull, turned as a machine is turned."""
     lengths = float(np.linalg.norm(one)), float(np.linalg.norm(other))
     if max(abs(length - 1.0) for length in lengths) > NORM_TOLERANCE:
@@ -159,7 +157,7 @@ def _is_gravity(one: Floats, other: Floats) -> bool:
 
 
 def _named(
-    first: int, one: Floats, other: Floats, unit: AxisUnit, zero: float, per_g: float
+    first: int, one: Array, other: Array, unit: AxisUnit, zero: float, per_g: float
 ) -> Triple:
     """The axes by what they do: upright, changed most, and the other."""
     z = int(np.argmax(np.abs(one)))
@@ -178,7 +176,7 @@ def _named(
     )
 
 
-def _signs(axes: tuple[int, int, int], level: Floats, change: Floats) -> tuple[Sign, Sign, Sign]:
+def _signs(axes: tuple[int, int, int], level: Array, change: Array) -> tuple[Sign, Sign, Sign]:
     """Signs of x, y and z.
 
     Level, the upright axis reads +1 g; a raised nose reads +x. Across, it follows from the other

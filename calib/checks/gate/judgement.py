@@ -13,18 +13,7 @@ import msgspec
 
 from calib.checks.file.standing import Evidence as OnRecord
 from calib.checks.file.standing import Standing, State
-from calib.checks.gate.evidence import (
-    axis_evidence,
-    end_evidence,
-    loss_evidence,
-    noise_evidence,
-    rider_evidence,
-    scale_evidence,
-    sign_evidence,
-    start_evidence,
-    surge_evidence,
-    zero_evidence,
-)
+from calib.checks.gate import evidence
 from calib.checks.limits import LIMITS, tilt_channels
 from calib.checks.order import in_order
 from calib.store.documents import said
@@ -62,22 +51,22 @@ def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
     rider = file.standing(LevelDocument, about=lambda document: document.has_rider)
     surge = file.standing(SurgeDocument)
     still = file.standing(StillDocument, about=lambda document: document.unit == "deg")
-    end = end_evidence(zero.document, rig)
-    evidence = (
-        _today(zero, zero_evidence(zero.document, rig)),
-        _today(signs, sign_evidence(signs.document, rig)),
-        _today(signs, axis_evidence(signs.document)),
-        _today(signs, scale_evidence(signs.document)),
-        _today(rider, rider_evidence(rider.document)),
-        _today(surge, surge_evidence(surge.document, signs.document, rig)),
-        _today(still, noise_evidence(still.document)),
-        loss_evidence(rig),
-        start_evidence(zero.document, rider.document, surge.document, still.document, rig),
+    end = evidence.end_evidence(zero.document, rig)
+    pieces = (
+        _today(zero, evidence.zero_evidence(zero.document, rig)),
+        _today(signs, evidence.sign_evidence(signs.document, rig)),
+        _today(signs, evidence.axis_evidence(signs.document)),
+        _today(signs, evidence.scale_evidence(signs.document)),
+        _today(rider, evidence.rider_evidence(rider.document)),
+        _today(surge, evidence.surge_evidence(surge.document, signs.document, rig)),
+        _today(still, evidence.noise_evidence(still.document)),
+        evidence.loss_evidence(rig),
+        evidence.start_evidence(zero.document, rider.document, surge.document, still.document, rig),
         *(() if end is None else (end,)),
     )
-    trusted = all(item.verdict is Severity.PASS for item in evidence)
+    trusted = all(item.verdict is Severity.PASS for item in pieces)
     return TrustDocument(
-        verdict=Severity.PASS if trusted else _refusal(evidence),
+        verdict=Severity.PASS if trusted else _refusal(pieces),
         findings=in_order(
             said.finding(
                 item.verdict,
@@ -86,11 +75,11 @@ def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
                 text=item.text,
                 action=item.action,
             )
-            for item in evidence
+            for item in pieces
         ),
         cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ()), *_own_limits(rig)),
         trusted=trusted,
-        evidence=evidence,
+        evidence=pieces,
         statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",
     )
 
@@ -107,9 +96,9 @@ def _own_limits(rig: Rig) -> Iterator[str]:
         yield f"The rig file sets limits of its own for the tilt sensor: {', '.join(own)}."
 
 
-def _refusal(evidence: Sequence[Evidence]) -> Severity:
+def _refusal(pieces: Sequence[Evidence]) -> Severity:
     """The verdict of a gate that stays shut: a caution is not trust, so at best unknown."""
-    found = worst(item.verdict for item in evidence)
+    found = worst(item.verdict for item in pieces)
     return found if found is Severity.FAIL else Severity.UNKNOWN
 
 

@@ -13,20 +13,8 @@ from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
 from calib.checks.temperature import degrees
-from calib.checks.tilt.level_findings import (
-    Rider,
-    never_alive,
-    rest_findings,
-    rider_finding,
-    standing_findings,
-    zero_findings,
-)
-from calib.checks.tilt.signal import (
-    gravity_ratio,
-    one_of_each,
-    signal_findings,
-    stuck_findings,
-)
+from calib.checks.tilt import level_findings as about
+from calib.checks.tilt import signal
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
@@ -135,10 +123,10 @@ def judge_level(
     if typed:
         step = replace(circumstances, step_deg=settings.shown.step_deg)
         shown = find_zero(typed, step, typed_slope=settings.typed_slope)
-        findings += zero_findings(shown, "The controller shows", rig)
+        findings += about.zero_findings(shown, "The controller shows", rig)
     rider = rider or _shown_rider(settings.shown, circumstances)
     if rider is not None:
-        findings.append(rider_finding(rider, rig))
+        findings.append(about.rider_finding(rider, rig))
         if abs(rider.tilt_deg) <= tilt_limit("unlike_deg", rig):
             rider = None
     if signs is None or signs.pitch_sign is None:
@@ -200,10 +188,10 @@ def _circumstances(rig: Rig, settings: LevelSettings, signs: SignsDocument | Non
 
 def _judge_captures(
     standings: Standings, rig: Rig, settings: LevelSettings, circumstances: Circumstances
-) -> tuple[LevelZero | None, Rider | None, list[Finding]]:
+) -> tuple[LevelZero | None, about.Rider | None, list[Finding]]:
     """Zero and rider's tilt from captures; no zero of a signal that cannot be one."""
     findings: list[Finding] = []
-    signal: list[Finding] = []
+    of_signal: list[Finding] = []
     read: list[TiltSeries] = []
     readings: dict[str, list[TiltReading]] = {}
     for name, captures in standings.named.items():
@@ -215,14 +203,14 @@ def _judge_captures(
             findings += capture_findings(capture, rig)
             rest = rests_of(series).longest()
             if rest is None or rest.count < 2:
-                findings.append(_never_still(series, label))
+                findings.append(about.never_still(series.count, label))
                 continue
             reading, part = reading_of(series, rest), series.between(rest.start, rest.stop)
             readings[name].append(reading)
-            signal += signal_findings(part, inputs, gravity_ratio(reading, inputs))
-            signal += stuck_findings(capture, inputs, series)
-            findings += rest_findings(series, part, reading, label, rig)
-    findings += [*one_of_each(signal), *never_alive(read, rig)]
+            of_signal += signal.signal_findings(part, inputs, signal.gravity_ratio(reading, inputs))
+            of_signal += signal.stuck_findings(capture, inputs, series)
+            findings += about.rest_findings(series, part, reading, label, rig)
+    findings += [*signal.one_of_each(of_signal), *about.never_alive(read, rig)]
     firsts, turned, seated = readings.values()
     wanted = len(standings.first) + len(standings.turned)
     if len(firsts) + len(turned) < wanted or any(f.severity is Severity.FAIL for f in findings):
@@ -235,17 +223,9 @@ def _judge_captures(
         *(Standing(Heading.TURNED, each) for each in turned),
     ]
     zero = find_zero(used, known, typed_slope=settings.typed_slope)
-    findings += zero_findings(zero, "Level reads", rig)
-    findings += standing_findings(zero, firsts, turned, change_k, rig)
+    findings += about.zero_findings(zero, "Level reads", rig)
+    findings += about.standing_findings(zero, firsts, turned, change_k, rig)
     return zero, _rider(firsts, seated, known), findings
-
-
-def _never_still(series: TiltSeries, label: str) -> Finding:
-    """A capture that moves from end to end."""
-    count = series.count
-    if count < 100:
-        return said.fail("never-still/few", float(count), label=label)
-    return said.fail("never-still/standing", float(count), label=label)
 
 
 def _change_k(captures: Sequence[Capture], rig: Rig) -> float | None:
@@ -260,27 +240,27 @@ def _change_k(captures: Sequence[Capture], rig: Rig) -> float | None:
     return None
 
 
-def _shown_rider(shown: Shown, circumstances: Circumstances) -> Rider | None:
+def _shown_rider(shown: Shown, circumstances: Circumstances) -> about.Rider | None:
     """The rider's tilt as typed from the controller's display."""
     if shown.seated_deg is None or shown.level_deg is None:
         return None
     shift = circumstances.pitch_sign * (shown.seated_deg - shown.level_deg)
-    return Rider(shift, math.hypot(SEATED_U_DEG, shown.step_deg / math.sqrt(6)))
+    return about.Rider(shift, math.hypot(SEATED_U_DEG, shown.step_deg / math.sqrt(6)))
 
 
 def _rider(
     without: Sequence[TiltReading], seated: Sequence[TiltReading], circumstances: Circumstances
-) -> Rider | None:
+) -> about.Rider | None:
     """Shift of pitch when the rider sits, on the first heading, nose up positive."""
     if not seated:
         return None
     shift = sum(r.pitch_deg for r in seated) / len(seated)
     shift -= sum(r.pitch_deg for r in without) / len(without)
     noise = max(r.u_pitch_deg for r in seated)
-    return Rider(circumstances.pitch_sign * shift, math.hypot(SEATED_U_DEG, noise))
+    return about.Rider(circumstances.pitch_sign * shift, math.hypot(SEATED_U_DEG, noise))
 
 
-def _figures(zero: AxisZero, rider: Rider | None) -> AxisZeroFigures:
+def _figures(zero: AxisZero, rider: about.Rider | None) -> AxisZeroFigures:
     """One axis for the document."""
     return AxisZeroFigures(
         reading=zero.reading_deg,

@@ -22,6 +22,9 @@ SWAY_S: Final = 0.5
 SWAYS: Final = 6
 """Own choice: means of fewer half seconds than this say nothing of a sway."""
 
+FEW: Final = 100
+"""Own choice: fewer readings than this may be why no rest was found."""
+
 
 @dataclass(frozen=True)
 class Rider:
@@ -29,6 +32,13 @@ class Rider:
 
     tilt_deg: float
     u_deg: float
+
+
+def never_still(count: int, label: str) -> Finding:
+    """A capture that moves from end to end; where its readings are few, that is said."""
+    return said.fail(
+        "never-still/few" if count < FEW else "never-still/standing", float(count), label=label
+    )
 
 
 def rest_findings(
@@ -45,7 +55,7 @@ def rest_findings(
     """
     least_s, drift_deg = tilt_limit("standing_s", rig), tilt_limit("rest_drift_deg", rig)
     if reading.hold_s < least_s:
-        yield said.unknown("rest-too-short/tilt", reading.hold_s, least_s, label=label)
+        yield said.unknown("rest-too-short/standing", reading.hold_s, least_s, label=label)
     drift = reading.drift_deg
     if abs(drift) > max(drift_deg, 4 * reading.u_pitch_deg):
         yield said.caution("rest-drifts", abs(drift), drift_deg, label=label, drift_deg=drift)

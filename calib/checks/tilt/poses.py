@@ -8,7 +8,6 @@ from typing import Final
 
 import msgspec
 import numpy as np
-import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
@@ -21,12 +20,10 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.poses import PosesDocument, Vector
 from calib.store.rig import Rig
+from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
 from calib.tilt.poses import Claim, Truing, fit_truing
 from calib.tilt.series import rests_of
-
-Array = npt.NDArray[np.float64]
-
 
 LEAST_DISTINCT: Final = 4
 """Different poses from which a bias could be had: its three terms, and one to spare."""

@@ -13,12 +13,11 @@ from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.text import neutral
+from calib.tilt.attitude import Array
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.lag import pitch_lag
 from calib.tilt.series import TiltReading, TiltSeries, rests_of
 from calib.tilt.stillness import Still
-
-Array = npt.NDArray[np.float64]
 
 RIGHT_ANGLE_DEG: Final = 90.0
 """No machine on its wheels stands steeper."""

@@ -9,14 +9,7 @@ from typing import Final
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
 from calib.checks.order import in_order
-from calib.checks.tilt.signal import (
-    bound_findings,
-    gravity_ratio,
-    never_changes,
-    one_of_each,
-    spoilt_findings,
-    stuck_findings,
-)
+from calib.checks.tilt import signal
 from calib.checks.tilt.signs_findings import CONVENTIONS, axis_severity, sign_findings
 from calib.errors import UsageError
 from calib.store.capture import Capture
@@ -202,20 +195,20 @@ def _judge_captures(
     bounds: list[Finding] = []
     for pose, capture in captures.items():
         findings += capture_findings(capture, rig)
-        spoilt += stuck_findings(capture, *seen[pose])
+        spoilt += signal.stuck_findings(capture, *seen[pose])
     if len(captures) == 1:
         poses, is_open = _told_apart(level_series, expected)
-        spoilt += never_changes(level_series, inputs)
+        spoilt += signal.never_changes(level_series, inputs)
     else:
         poses, is_open = _by_name(read)
     findings += is_open
     level = poses.get(Pose.LEVEL)
-    ratio = None if level is None else gravity_ratio(level, inputs)
+    ratio = None if level is None else signal.gravity_ratio(level, inputs)
     for pose, series in read.items():
-        spoilt += spoilt_findings(series, inputs, ratio if pose is Pose.LEVEL else None)
-        bounds += bound_findings(series, inputs)
-    spoilt = one_of_each(spoilt)
-    found = (*findings, *spoilt, *one_of_each(bounds))
+        spoilt += signal.spoilt_findings(series, inputs, ratio if pose is Pose.LEVEL else None)
+        bounds += signal.bound_findings(series, inputs)
+    spoilt = signal.one_of_each(spoilt)
+    found = (*findings, *spoilt, *signal.one_of_each(bounds))
     if level is None or any(finding.severity is Severity.FAIL for finding in spoilt):
         return _Logged(None, found, ratio)
     signs = find_signs(poses, expected, wheelbase_mm)

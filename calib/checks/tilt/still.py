@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
@@ -22,11 +21,10 @@ from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.still import StillDocument
 from calib.store.rig import Rig
 from calib.tilt.allan import AllanCurve, allan_curve
+from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
 from calib.tilt.lag import pitch_lag
 from calib.tilt.stillness import find_rests
-
-Array = npt.NDArray[np.float64]
 
 PARTS: Final = 16
 """Parts of a rest whose means make the line of its drift. Own choice, because each then holds
@@ -34,7 +32,6 @@ fifteen seconds and more, longer than what correlates."""
 
 WANTED_DEG: Final = 0.02
 """Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
-
 
 BOUNDS: Final = ("still_s", "foretold_s", "drift_deg_per_h", "tilt_noise_deg")
 """The limits that a rest is held against."""
@@ -127,17 +124,7 @@ def judge_still(
     capture.require_clock("noise and drift")
     if channel is not None:
         capture = capture.where_present([rig.channel(channel).column])
-    if channel is not None and rig.channel(channel).role not in ("pitch", "roll"):
-        stuck: list[Finding] = []
-        unit, lag_s = base_unit(rig.channel(channel)), None
-        reading: Array | None = in_base_unit(capture, rig, channel)
-    else:
-        inputs, series = series_of(capture, rig)
-        stuck = list(stuck_findings(capture, inputs, series))
-        lag = pitch_lag(series)
-        unit, lag_s = "deg", None if lag is None else lag.lag_s
-        roll = channel is not None and rig.channel(channel).role == "roll"
-        reading = series.reported_roll_deg if roll else series.reported_pitch_deg
+    reading, unit, lag_s, stuck = _reading(capture, rig, channel)
     findings = [*capture_findings(capture, rig), *stuck]
     rate_hz, bounds = capture.rate_hz or 1.0, _bounds(rig, channel)
     rest = _longest_rest(reading, rate_hz)
@@ -174,6 +161,20 @@ def judge_still(
         hold_s=hold_s,
         lag_s=lag_s,
     )
+
+
+def _reading(
+    capture: Capture, rig: Rig, channel: str | None
+) -> tuple[Array | None, str, float | None, list[Finding]]:
+    """Readings, unit, the pitch's lag behind the accelerometer, and whether the sensor froze."""
+    role = None if channel is None else rig.channel(channel).role
+    if channel is not None and role not in ("pitch", "roll"):
+        return in_base_unit(capture, rig, channel), base_unit(rig.channel(channel)), None, []
+    inputs, series = series_of(capture, rig)
+    lag = pitch_lag(series)
+    reading = series.reported_roll_deg if role == "roll" else series.reported_pitch_deg
+    stuck = list(stuck_findings(capture, inputs, series))
+    return reading, "deg", None if lag is None else lag.lag_s, stuck
 
 
 def _bounds(rig: Rig, channel: str | None) -> dict[str, float]:

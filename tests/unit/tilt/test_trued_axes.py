@@ -8,8 +8,7 @@ import numpy as np
 
 from calib.checks.tilt.level import LevelSettings, Standings, judge_level
 from calib.store.rig import Rig, Truing
-from calib.tilt.inputs import series_of
-from calib.tilt.trued_axes import in_axes
+from calib.tilt.inputs import in_axes, series_of
 from tests.tilt_files import ACCEL, tilt_capture, tilt_rig
 
 TRUING = Truing(
