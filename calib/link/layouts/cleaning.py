@@ -15,6 +15,7 @@ from enum import Enum
 from calib.link.layouts.dialect import separator_of
 from calib.link.layouts.rows import Kind, NotARowError, parse_row
 from calib.link.layouts.stamps import STAMP, seconds_of, stamp_s, stamp_text
+from calib.store.text import neutral
 
 COLOURS = "colour codes were taken off"
 PREFIX = "a prefix was taken off each line"
@@ -309,22 +310,25 @@ def _is_word(text: bytes) -> bool:
     )
 
 
-def fault_of(line: bytes) -> str:
-    """What of a line cannot be read, in words; the field is quoted raw, so show it neutrally."""
+def fault_in(line: bytes) -> str:
+    """``: 'LINE', where FAULT``: what of a line cannot be read, in words; empty without a line."""
+    if not line:
+        return ""
+    return f": {neutral(line, 60)!r}, where {neutral(_fault_of(line), 90)}"
+
+
+def _fault_of(line: bytes) -> str:
+    """What of a line cannot be read; the field is quoted raw."""
     remarks: set[str] = set()
     text = unwrapped(bare(line).text, remarks)
     separator = separator_of(text)
     for place, field in enumerate(split_fields(text, separator, remarks), 1):
+        shown = repr(field.strip().decode("utf-8", "replace"))
         try:
             read = read_field(field, comma_parts=separator == b",", remarks=remarks)
         except NotARowError as error:
             why = "is too large" if error.kind is Kind.SIZE else "is no number"
-            return f"field {place}, {_shown(field)}, {why}"
+            return f"field {place}, {shown}, {why}"
         if read.kind is FieldKind.WORD:
-            return f"field {place}, {_shown(field)}, is a word"
+            return f"field {place}, {shown}, is a word"
     return "its count of fields is not that of the lines around it"
-
-
-def _shown(field: bytes) -> str:
-    """A field in quotes, as text."""
-    return repr(field.strip().decode("utf-8", "replace"))
