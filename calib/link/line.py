@@ -9,7 +9,6 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
-from typing import Protocol
 
 from msgspec import structs
 
@@ -21,7 +20,7 @@ from calib.link.layouts.rows import Block
 from calib.link.polled import ModbusPoller, ScpiPoller, checked_queries
 from calib.link.ports import find_again, identity_of
 from calib.link.spool import Chunk, Spool
-from calib.link.transport import Transport
+from calib.link.transport import Source, Transport
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 from calib.store.text import neutral
@@ -57,16 +56,6 @@ holds."""
 
 
 PSEUDO_TERMINALS = "/dev/pts/"
-
-
-class Source(Protocol):
-    """Where bytes come from: a serial line, or a poller that makes lines of answers."""
-
-    def read(self) -> bytes:
-        """What has come; nothing where nothing came for a short while."""
-
-    def close(self) -> None:
-        """Let go of it."""
 
 
 class _Reader(threading.Thread):
