@@ -5,6 +5,7 @@ from __future__ import annotations
 import string
 
 from calib.errors import PortError
+from calib.link.layouts.rows import HARMLESS, Block
 from calib.link.ports import holders
 from calib.link.transport import shared_port_error
 from calib.store.text import neutral
@@ -42,8 +43,7 @@ class Health:
 
     def __init__(self, port: str, baud: int, now_s: float) -> None:
         """The first stretch begins now."""
-        self._raw_port = port
-        self._port = neutral(port)
+        self._port = port
         self._baud = baud
         self._last_line = b""
         self.restart(now_s)
@@ -55,21 +55,18 @@ class Health:
         self._bytes_since = 0
         self._begin(now_s)
 
-    def saw_bytes(self, data: bytes) -> None:
-        """Bytes came."""
-        self._bytes_since += len(data)
+    def saw(self, data: bytes, block: Block, now_s: float) -> None:
+        """Bytes came, and this was made of them."""
+        lost = [line.text for line in block.rejected if line.kind not in HARMLESS]
+        self._bytes_since = 0 if block.rows else self._bytes_since + len(data)
         self._bytes += len(data)
         self._odd_bytes += unprintable(data)
-
-    def saw_lines(self, samples: int, rejected: int, last: bytes, now_s: float) -> None:
-        """Samples and rejected lines came out of them, the last of those as given."""
-        self._samples += samples
-        self._rejected += rejected
-        self._last_line = last or self._last_line
-        if samples:
+        self._samples += len(block.rows)
+        self._rejected += len(lost)
+        self._last_line = lost[-1] if lost else self._last_line
+        if block.rows:
             self._last_sample_s = now_s
             self._has_spoken = True
-            self._bytes_since = 0
 
     def is_quiet(self, now_s: float, longest_s: float) -> bool:
         """Whether a line that gave samples has just gone silent, for no longer than ``longest_s``.
@@ -86,32 +83,33 @@ class Health:
             PortError: Nothing usable came in it, or next to nothing.
         """
         if now_s - self._last_sample_s >= PATIENCE_S:
-            raise self.problem()
+            raise self._problem()
         if now_s - self._since_s >= PATIENCE_S:
-            users = holders(self._raw_port) if self._rejected else ()
+            users = holders(self._port) if self._rejected else ()
             if users:
-                raise shared_port_error(self._raw_port, users)
+                raise shared_port_error(self._port, users)
             if self._garbled and self._rejected > MOSTLY * (self._rejected + self._samples):
-                raise self.problem()
+                raise self._problem()
             self._begin(now_s)
 
-    def problem(self) -> PortError:
+    def _problem(self) -> PortError:
         """What is wrong with the line, in words that say what to do."""
+        port = neutral(self._port)
         if not self._bytes:
             return PortError(
-                f"Port {self._port}: silent for {PATIENCE_S:g} s at {self._baud} baud.",
+                f"Port {port}: silent for {PATIENCE_S:g} s at {self._baud} baud.",
                 "Is the logger powered, running and on this port? 'calib ports' lists the others.",
             )
         if self._garbled:
             return PortError(
-                f"Port {self._port}: mostly garbage at {self._baud} baud, "
+                f"Port {port}: mostly garbage at {self._baud} baud, "
                 f"{self._odd_bytes} of {self._bytes} bytes unprintable: the wrong rate.",
-                f"'calib setup --port {self._port}' tries the usual rates; then set 'baud' in the "
+                f"'calib setup --port {port}' tries the usual rates; then set 'baud' in the "
                 "rig file.",
             )
         line = f"; the last line was: {neutral(self._last_line, 60)}" if self._last_line else ""
         return PortError(
-            f"Port {self._port}: no sample in {PATIENCE_S:g} s, though text comes{line}.",
+            f"Port {port}: no sample in {PATIENCE_S:g} s, though text comes{line}.",
             "The layout in the rig file does not fit: 'calib setup' finds it.",
         )
 

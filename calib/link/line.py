@@ -9,7 +9,6 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
-from typing import Protocol
 
 from msgspec import structs
 
@@ -17,11 +16,11 @@ from calib.errors import PortError, UsageError
 from calib.link.assembly import Assembler, column_names, wanted_names
 from calib.link.health import Health
 from calib.link.layouts.choose import layout_for
-from calib.link.layouts.rows import HARMLESS, Block
+from calib.link.layouts.rows import Block
 from calib.link.polled import ModbusPoller, ScpiPoller, checked_queries
 from calib.link.ports import find_again, identity_of
 from calib.link.spool import Chunk, Spool
-from calib.link.transport import Transport
+from calib.link.transport import Source, Transport
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 from calib.store.text import neutral
@@ -57,16 +56,6 @@ holds."""
 
 
 PSEUDO_TERMINALS = "/dev/pts/"
-
-
-class Source(Protocol):
-    """Where bytes come from: a serial line, or a poller that makes lines of answers."""
-
-    def read(self) -> bytes:
-        """What has come; nothing where nothing came for a short while."""
-
-    def close(self) -> None:
-        """Let go of it."""
 
 
 class _Reader(threading.Thread):
@@ -191,13 +180,9 @@ class LiveLine:
             self._layout.resync()
         blocks = []
         for chunk in chunks:
-            block = self._layout.feed(chunk.data, chunk.arrival_s)
-            self._health.saw_bytes(chunk.data)
-            lost = [line for line in block.rejected if line.kind not in HARMLESS]
-            last = lost[-1].text if lost else b""
+            blocks.append(self._layout.feed(chunk.data, chunk.arrival_s))
             # By when they are decoded: what waits in the spool is late, but the line is not silent.
-            self._health.saw_lines(len(block.rows), len(lost), last, time.monotonic())
-            blocks.append(block)
+            self._health.saw(chunk.data, blocks[-1], time.monotonic())
         return blocks
 
     def _find_columns(self, start_s: float) -> tuple[str, ...]:
@@ -236,15 +221,12 @@ class LiveLine:
         self._reader.stop()
         with suppress(PortError):  # it has gone: that it cannot be closed says nothing new
             self._source.close()
-        while True:
-            source = reopen()
-            away_s = time.monotonic() - gone_s
-            if source is not None:
-                break
-            if away_s > REPLUG_WAIT_S:
+        while (source := reopen()) is None:
+            if time.monotonic() - gone_s > REPLUG_WAIT_S:
                 raise error
             time.sleep(IDLE_S)
             yield self._assembler.take([])
+        away_s = time.monotonic() - gone_s
         self._source = source
         self._spool.recover()
         self._layout.resync()

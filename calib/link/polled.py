@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
 
 from calib.errors import PortError, RigError, UsageError
-from calib.link.transport import Transport
+from calib.link.transport import Source, Transport
 from calib.store.rig import Rig
 from calib.store.text import neutral
 
@@ -114,17 +114,11 @@ class Poller(ABC, Generic[Question]):
         """The answer to one question, None where none came."""
 
 
-class Wire(Protocol):
+class Wire(Source, Protocol):
     """What a poller needs of a transport."""
-
-    def read(self) -> bytes:
-        """What has come; nothing where nothing came for a short while."""
 
     def write(self, query: bytes) -> None:
         """Send a query."""
-
-    def close(self) -> None:
-        """Close it."""
 
 
 class ScpiPoller(Poller[str]):

@@ -13,12 +13,11 @@ from msgspec import structs
 from calib.errors import NoDataError
 from calib.link.assembly import Assembler, column_names
 from calib.link.layouts.choose import layout_for
-from calib.link.layouts.cleaning import fault_of
+from calib.link.layouts.cleaning import fault_in
 from calib.link.layouts.rows import Block, joined
 from calib.store.capture import TIME_COLUMNS, was_without_clock
 from calib.store.rig import Rig
 from calib.store.samples import Samples
-from calib.store.text import neutral
 
 READ_BYTES = 2**16
 """Bytes in one read: own choice; some two thousand lines."""
@@ -75,9 +74,8 @@ class Replay:
             yield block
             if block.rows:
                 return
-        seen = f": {neutral(lost, 60)!r}, where {neutral(fault_of(lost), 90)}" if lost else ""
         raise NoDataError(
-            f"{self._path} holds no sample in this layout{seen}.",
+            f"{self._path} holds no sample in this layout{fault_in(lost)}.",
             "Give a capture, or a text log in the layout of the rig file.",
         )
 

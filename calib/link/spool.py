@@ -86,8 +86,8 @@ class Spool:
         """
         with self._ready:
             self._ready.wait_for(lambda: self._chunks or self._spilled or self._error, wait_s)
-            if not self._chunks and self._spilled:
-                self._from_disk()
+            if not self._chunks and self._spill is not None:
+                self._from_disk(self._spill)
             taken: list[Chunk] = []
             size = 0
             while self._chunks and size < TAKE_BYTES:
@@ -111,6 +111,8 @@ class Spool:
                 self._chunks.clear()
                 self._held = 0
                 self._lost = True
+                if self._spill is not None:
+                    self._empty(self._spill)
             self._listening = on
 
     def recover(self) -> None:
@@ -148,16 +150,17 @@ class Spool:
             return
         self._spill_written += _HEAD.size + len(chunk.data)
 
-    def _from_disk(self) -> None:
-        if self._spill is None:
-            return
-        self._spill.seek(self._spill_read)
+    def _from_disk(self, spill: IO[bytes]) -> None:
+        spill.seek(self._spill_read)
         while self._spilled and self._held < TAKE_BYTES:
-            arrival_s, size = _HEAD.unpack(self._spill.read(_HEAD.size))
-            self._chunks.append(Chunk(self._spill.read(size), arrival_s))
+            arrival_s, size = _HEAD.unpack(spill.read(_HEAD.size))
+            self._chunks.append(Chunk(spill.read(size), arrival_s))
             self._spill_read += _HEAD.size + size
             self._held += size
         if not self._spilled:
-            self._spill.seek(0)
-            self._spill.truncate()
-            self._spill_read = self._spill_written = 0
+            self._empty(spill)
+
+    def _empty(self, spill: IO[bytes]) -> None:
+        spill.seek(0)
+        spill.truncate()
+        self._spill_read = self._spill_written = 0

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, Self
+from typing import Final, Protocol, Self
 
 import serial
 
@@ -53,6 +53,16 @@ _WINDOWS: Final = {
 }  # fmt: skip
 """Source: Microsoft, System Error Codes: file or path not found, access denied (another program has
 the port), device not functioning, sharing violation, in use, no such device, not connected."""
+
+
+class Source(Protocol):
+    """Where bytes come from: a serial line, or a poller that makes lines of answers."""
+
+    def read(self) -> bytes:
+        """What has come; nothing where nothing came for a short while."""
+
+    def close(self) -> None:
+        """Let go of it."""
 
 
 class Transport:

@@ -10,10 +10,9 @@ from pathlib import Path
 from calib.errors import NoDataError
 from calib.link.detect.layout import LEAST_SHARE, Heard, Stated, decode, likeliest
 from calib.link.detect.rate import BOOT_S, RateFound, Wire, find_rate
-from calib.link.layouts.cleaning import fault_of
+from calib.link.layouts.cleaning import fault_in
 from calib.link.spool import Chunk
 from calib.link.transport import Transport
-from calib.store.text import neutral
 
 CLOSED_S = 0.3
 """Time for which the port stays closed before it is opened once more: own choice, long enough for
@@ -99,18 +98,11 @@ def read_log(path: Path, stated: Stated) -> Heard:
         heard = decode(heard.link, [Chunk(data, 0.0)], whole_start=True)
     if heard.share < LEAST_SHARE or heard.samples < 2:
         raise NoDataError(
-            f"No layout fits {path}{_first_fault(heard.first_lost)}.",
+            f"No layout fits {path}{fault_in(heard.first_lost)}.",
             "It must be a log of numbers, one sample a line; --layout, --separator and --decimal "
             "state what cannot be found.",
         )
     return heard
-
-
-def _first_fault(line: bytes) -> str:
-    """The first line that could not be read, and what of it; empty where there was none."""
-    if not line:
-        return ""
-    return f": {neutral(line, 60)!r}, where {neutral(fault_of(line), 90)}"
 
 
 def _more(wire: Wire, listen_s: float, clock: Callable[[], float]) -> list[Chunk]:

@@ -138,7 +138,10 @@ def find_rate(
     """
     tried: list[Tried] = []
     for baud in rates:
-        if tried and not _takes(wire, baud):
+        try:
+            if tried:
+                wire.set_baud(baud)
+        except PortError:  # the port cannot do this one
             continue
         tell(baud)
         tried.append(_listen(wire, baud, stated, clock, first=not tried))
@@ -151,15 +154,6 @@ def find_rate(
     if best is not tried[-1]:
         wire.set_baud(best.baud)
     return RateFound(best, best.heard, tuple(tried))
-
-
-def _takes(wire: Wire, baud: int) -> bool:
-    """Set a rate; whether the port can do it."""
-    try:
-        wire.set_baud(baud)
-    except PortError:
-        return False
-    return True
 
 
 def _listen(

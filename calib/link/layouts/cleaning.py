@@ -7,14 +7,14 @@ as 0 or 1 only if it names the state of a switch. What stays unread refuses the 
 
 from __future__ import annotations
 
-import csv
 import re
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.link.layouts.dialect import separator_of
+from calib.link.layouts.dialect import fields_in, separator_of
 from calib.link.layouts.rows import Kind, NotARowError, parse_row
 from calib.link.layouts.stamps import STAMP, seconds_of, stamp_s, stamp_text
+from calib.store.text import neutral
 
 COLOURS = "colour codes were taken off"
 PREFIX = "a prefix was taken off each line"
@@ -30,8 +30,11 @@ REORDERED = "the header came again with its columns in another order, and was fo
 STAMP_NAME, LOG_MS_NAME, LOG_S_NAME, UNNAMED_NAME = "stamp", "log_ms", "log_s", "unnamed"
 """Names of columns that a prefix gives."""
 
-LONGEST_WORD = 40
-"""Bytes of a word in place of a number: own choice, as for names."""
+_LABEL = re.compile(rb"[ -~]{1,40}")
+"""A word in a column of words: of 40 printable bytes at most, own choice, as for names."""
+
+_WORD = re.compile(rb"[A-Za-z_$#][ -~]{0,39}")
+"""A word in place of a number, and no number gone wrong."""
 
 _ESCAPE = re.compile(rb"\x1b(?:\[[0-9;:?]*[ -/]*[@-~]|[@-Z\\-_])")
 _WALL = re.compile(
@@ -73,7 +76,7 @@ _WITH_UNIT = re.compile(
     + UNIT
     + rb")(?![\w/^=:]|\s*[=:])"
 )
-_OPENING, _CLOSING = b"[({<", b"])}>"
+_CLOSING = {b"[": b"]", b"(": b")", b"{": b"}", b"<": b">"}
 
 _ABSENT = frozenset(
     b"nan|+nan|-nan|nan(ind)|-nan(ind)|null|none|nil|na|n/a|#n/a|undefined|missing|-|--|---|----|?|"
@@ -201,10 +204,7 @@ def unwrapped(text: bytes, remarks: set[str]) -> bytes:
     if b"|" in inner:
         inner = inner.strip(b"| ").replace(b"|", b"," if b";" in inner else b";")
         remarks.add(BRACKETS)
-    while len(inner) > 1 and inner[:1] in (b"[", b"(", b"{", b"<"):
-        place = _OPENING.index(inner[:1])
-        if inner[-1:] != _CLOSING[place : place + 1]:
-            break
+    while len(inner) > 1 and inner[-1:] == _CLOSING.get(inner[:1]):
         apart = re.escape(inner[-1:]) + rb"\s*[,;]?\s*" + re.escape(inner[:1])
         between = [part.strip(b" ,;\t") for part in re.split(apart, inner[1:-1])]
         if any(inner[:1] in part or inner[-1:] in part for part in between):
@@ -224,8 +224,7 @@ def split_fields(text: bytes, separator: bytes, remarks: set[str]) -> list[bytes
     """Fields of a line; a separator inside quotes parts nothing."""
     if b'"' in text and separator != b" ":
         remarks.add(QUOTES)
-        reader = csv.reader([text.decode("latin-1")], delimiter=separator.decode(), strict=False)
-        return [field.encode("latin-1") for field in next(reader, [])]
+        return [part.encode("latin-1") for part in fields_in(text.decode("latin-1"), separator)]
     return text.split() if separator == b" " else text.split(separator)
 
 
@@ -258,7 +257,7 @@ def read_field(field: bytes, *, comma_parts: bool, remarks: set[str]) -> Field:
     if seconds is not None:
         remarks.add(WALL_CLOCK)
         return Field(FieldKind.STAMP, stamp_text(seconds))
-    if _is_word(bare_text):
+    if _WORD.fullmatch(bare_text):
         return Field(FieldKind.WORD, b"", bare_text)
     raise NotARowError(Kind.TEXT)
 
@@ -273,7 +272,7 @@ def read_label(field: bytes, remarks: set[str]) -> Field:
     if not text:
         remarks.add(MISSING)
         return Field(FieldKind.ABSENT, b"")
-    if len(text) > LONGEST_WORD or not text.isascii() or not text.decode("ascii").isprintable():
+    if not _LABEL.fullmatch(text):
         raise NotARowError(Kind.TEXT)
     return Field(FieldKind.WORD, b"", text)
 
@@ -299,32 +298,25 @@ def _number_in(text: bytes, *, comma_parts: bool) -> bytes | None:
     return text
 
 
-def _is_word(text: bytes) -> bool:
-    """Whether a field is a word, and no number gone wrong."""
-    return (
-        0 < len(text) <= LONGEST_WORD
-        and text.isascii()
-        and text.decode("ascii").isprintable()
-        and (text[:1].isalpha() or text[:1] in b"_$#")
-    )
+def fault_in(line: bytes) -> str:
+    """``: 'LINE', where FAULT``: what of a line cannot be read, in words; empty without a line."""
+    if not line:
+        return ""
+    return f": {neutral(line, 60)!r}, where {neutral(_fault_of(line), 90)}"
 
 
-def fault_of(line: bytes) -> str:
-    """What of a line cannot be read, in words; the field is quoted raw, so show it neutrally."""
+def _fault_of(line: bytes) -> str:
+    """What of a line cannot be read; the field is quoted raw."""
     remarks: set[str] = set()
     text = unwrapped(bare(line).text, remarks)
     separator = separator_of(text)
     for place, field in enumerate(split_fields(text, separator, remarks), 1):
+        shown = repr(field.strip().decode("utf-8", "replace"))
         try:
             read = read_field(field, comma_parts=separator == b",", remarks=remarks)
         except NotARowError as error:
             why = "is too large" if error.kind is Kind.SIZE else "is no number"
-            return f"field {place}, {_shown(field)}, {why}"
+            return f"field {place}, {shown}, {why}"
         if read.kind is FieldKind.WORD:
-            return f"field {place}, {_shown(field)}, is a word"
+            return f"field {place}, {shown}, is a word"
     return "its count of fields is not that of the lines around it"
-
-
-def _shown(field: bytes) -> str:
-    """A field in quotes, as text."""
-    return repr(field.strip().decode("utf-8", "replace"))

@@ -69,13 +69,7 @@ def read_header(line: bytes, separator: bytes | None = None) -> Header | None:
     """
     separator = separator or separator_of(line.lstrip(b"#% "))
     text = _decoded(line).lstrip("#% ")
-    if separator == b" ":
-        fields = text.split()
-    elif '"' in text:
-        fields = next(csv.reader([text], delimiter=separator.decode()), [])
-    else:
-        fields = text.split(separator.decode())
-    names = [name.strip().strip("\"'").strip() for name in fields]
+    names = [name.strip().strip("\"'").strip() for name in fields_in(text, separator)]
     if len(names) > 1 and not names[-1]:
         names.pop()
     if len(names) > 1 and not names[0]:
@@ -83,6 +77,15 @@ def read_header(line: bytes, separator: bytes | None = None) -> Header | None:
     if len(names) > MAX_COLUMNS or len(set(names)) != len(names) or not all(map(is_name, names)):
         return None
     return Header(separator, tuple(names))
+
+
+def fields_in(text: str, separator: bytes) -> list[str]:
+    """Fields of a line; a separator inside quotes parts nothing."""
+    if separator == b" ":
+        return text.split()
+    if '"' in text:
+        return next(csv.reader([text], delimiter=separator.decode()), [])
+    return text.split(separator.decode())
 
 
 def _decoded(line: bytes) -> str:
@@ -103,8 +106,7 @@ _UNIT_NAME = re.compile(
 
 def is_units(line: bytes, separator: bytes) -> bool:
     """Whether a line names units below the names of columns."""
-    text = _decoded(line)
-    fields = text.split() if separator == b" " else text.split(separator.decode())
+    fields = fields_in(_decoded(line), separator)
     return len(fields) > 1 and all(_UNIT_NAME.fullmatch(field.strip(" \"'")) for field in fields)
 
 

@@ -23,6 +23,7 @@ _BASIC = rb"(?P<compact>\d{8}T\d{6}(?:[.,]\d{1,9})?(?:Z|[+-]\d{4})?)"
 STAMP = re.compile(rb"(?:" + _BASIC + rb"|(?:" + _DATE + rb"(?:[T_]|,?\s{1,3}))?" + _TIME + rb")")
 """A date and a time of day, or a time of day alone."""
 
+_COMPACT = re.compile(rb"^(\d{4})(\d\d)(\d\d)T(\d\d)(\d\d)")
 _NOON = 12
 
 
@@ -42,7 +43,7 @@ def stamp_s(text: bytes) -> float | None:
 def seconds_of(found: re.Match[bytes]) -> float | None:
     """Seconds of a stamp that was found; None where it names no time that there is."""
     if found["compact"] is not None:
-        return _compact_s(found["compact"])
+        return stamp_s(_COMPACT.sub(rb"\1-\2-\3T\4:\5:", found["compact"]))
     hour = int(found["h"])
     if found["half"] is not None:
         if not 1 <= hour <= _NOON:
@@ -79,14 +80,6 @@ def _zone_s(zone: bytes | None) -> int:
     digits = zone[1:].replace(b":", b"")
     ahead_s = int(digits[:2]) * 3600 + int(digits[2:]) * 60
     return -ahead_s if zone[:1] == b"-" else ahead_s
-
-
-def _compact_s(text: bytes) -> float | None:
-    """Seconds of ``20240501T140211.010Z``."""
-    long = b"%s-%s-%sT%s:%s:%s" % (
-        text[:4], text[4:6], text[6:8], text[9:11], text[11:13], text[13:15] + text[15:],
-    )  # fmt: skip
-    return stamp_s(long)
 
 
 def stamp_text(seconds: float) -> bytes:

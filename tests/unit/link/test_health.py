@@ -4,13 +4,19 @@ import pytest
 
 from calib.errors import PortError
 from calib.link.health import MOSTLY, PATIENCE_S, Health
+from calib.link.layouts.rows import Block, Kind, Rejected
+
+
+def block(samples: int, rejected: int) -> Block:
+    """So many samples and lost lines."""
+    return Block([], ["1"] * samples, [Rejected(Kind.TEXT, b"?", 0)] * rejected, 0.0)
 
 
 def watched(samples: int, rejected: int, *, garbage: bool) -> Health:
     """A line that was watched for one stretch, with a sample at its end."""
     health = Health("loop://", 115200, 0.0)
-    health.saw_bytes((b"\x80\xff" if garbage else b"1,") * 500)
-    health.saw_lines(samples, rejected, b"", PATIENCE_S - 0.1)
+    data = (b"\x80\xff" if garbage else b"1,") * 500
+    health.saw(data, block(samples, rejected), PATIENCE_S - 0.1)
     return health
 
 
@@ -34,6 +40,5 @@ def test_what_was_lost_in_an_earlier_stretch_does_not_count() -> None:
     """Each stretch is judged by itself: a bad one that was passed is forgotten."""
     health = watched(900, 100, garbage=True)
     health.judge(PATIENCE_S)
-    health.saw_bytes(b"1,2\r\n" * 10)
-    health.saw_lines(10, 0, b"", 2.0 * PATIENCE_S - 0.1)
+    health.saw(b"1,2\r\n" * 10, block(10, 0), 2.0 * PATIENCE_S - 0.1)
     health.judge(2.0 * PATIENCE_S)

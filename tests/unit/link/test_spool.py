@@ -80,3 +80,16 @@ def test_while_nobody_listens_memory_is_bounded_and_the_rest_is_dropped() -> Non
     assert spool.lost()
     put(spool, 3)
     assert taken(spool) == [3]
+
+
+def test_what_was_on_disk_when_nobody_listened_belongs_to_nobody() -> None:
+    """A second capture begins with what comes then, however far behind the first one was."""
+    spool = Spool(memory_bytes=250)
+    put(spool, *range(10))
+    spool.listen(on=False)
+    put(spool, 10)
+    spool.listen(on=True)
+    put(spool, 20, 21, 22, 23)
+    assert taken(spool) == [20, 21, 22, 23]
+    assert spool.lost()
+    spool.close()
