@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import KW_ONLY, dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from calib.guide.capturing import Observer
     from calib.guide.protocols import Line, Person
     from calib.show.console import Screen
+    from calib.store.asked import AskingRig
     from calib.store.capture import Capture
     from calib.store.documents.finding import Document, ErrorDocument
     from calib.store.documents.kinds import AnyDocument
@@ -43,6 +45,7 @@ def now() -> datetime:
     return datetime.now(UTC).astimezone()
 
 
+@dataclass(slots=True)
 class Flow:
     """What one command works with, from the rig file to the exit code.
 
@@ -57,30 +60,23 @@ class Flow:
         rig: The rig file, which notes what is asked of it.
     """
 
-    def __init__(
-        self,
-        shared: Shared,
-        command: str,
-        cautions: tuple[str, ...] = (),
-        *,
-        channel: str | None = None,
-        condition: str | None = None,
-        tilt: bool = False,
-        outlasts_s: float = OUTLASTS_S,
-    ) -> None:
+    shared: Shared
+    command: str
+    cautions: tuple[str, ...] = ()
+    _: KW_ONLY
+    channel: str | None = None
+    condition: str | None = None
+    tilt: bool = False
+    outlasts_s: float = OUTLASTS_S
+    rig: AskingRig = field(init=False)
+
+    def __post_init__(self) -> None:
         """Read the rig file.
 
         Raises:
             RigError: It cannot be read, or names a limit that nothing reads.
         """
-        self.shared = shared
-        self.command = command
-        self.cautions = cautions
-        self.channel = channel
-        self.condition = condition
-        self.tilt = tilt
-        self.outlasts_s = outlasts_s
-        self.rig = shared.rig()
+        self.rig = self.shared.rig()
 
     def reread(self, wrote: str | None = None) -> None:
         """Read the rig file again, after it was written to.
