@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import KW_ONLY, dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from calib.guide.capturing import Observer
     from calib.guide.protocols import Line, Person
     from calib.show.console import Screen
+    from calib.store.asked import AskingRig
     from calib.store.capture import Capture
     from calib.store.documents.finding import Document, ErrorDocument
     from calib.store.documents.kinds import AnyDocument
@@ -43,6 +45,7 @@ def now() -> datetime:
     return datetime.now(UTC).astimezone()
 
 
+@dataclass(slots=True)
 class Flow:
     """What one command works with, from the rig file to the exit code.
 
@@ -53,31 +56,27 @@ class Flow:
         channel: The channel that its record is about; None where that is more than one.
         condition: What the person said of the conditions.
         tilt: Whether its record is about the tilt sensor.
+        outlasts_s: Silence of a line after its first sample that is waited for, s.
         rig: The rig file, which notes what is asked of it.
     """
 
-    def __init__(
-        self,
-        shared: Shared,
-        command: str,
-        cautions: tuple[str, ...] = (),
-        *,
-        channel: str | None = None,
-        condition: str | None = None,
-        tilt: bool = False,
-    ) -> None:
+    shared: Shared
+    command: str
+    cautions: tuple[str, ...] = ()
+    _: KW_ONLY
+    channel: str | None = None
+    condition: str | None = None
+    tilt: bool = False
+    outlasts_s: float = OUTLASTS_S
+    rig: AskingRig = field(init=False)
+
+    def __post_init__(self) -> None:
         """Read the rig file.
 
         Raises:
             RigError: It cannot be read, or names a limit that nothing reads.
         """
-        self.shared = shared
-        self.command = command
-        self.cautions = cautions
-        self.channel = channel
-        self.condition = condition
-        self.tilt = tilt
-        self.rig = shared.rig()
+        self.rig = self.shared.rig()
 
     def reread(self, wrote: str | None = None) -> None:
         """Read the rig file again, after it was written to.
@@ -90,14 +89,11 @@ class Flow:
             self.rig.note_below(wrote)
 
     @contextmanager
-    def line(
-        self, about: str | None = None, *, outlasts_s: float = OUTLASTS_S
-    ) -> Iterator[tuple[Person, Line]]:
+    def line(self, about: str | None = None) -> Iterator[tuple[Person, Line]]:
         """Whoever works the machine, and the logger's line, open.
 
         Args:
             about: What is done to the machine, for the card; None where nothing is touched.
-            outlasts_s: Silence after the first sample that is waited for, s.
 
         Raises:
             StoppedError: The isolation was not confirmed.
@@ -110,7 +106,7 @@ class Flow:
         card = None if about is None else isolation_card(about, self.cautions)
         with (
             person_at(self.shared) as person,
-            live_line(self.rig, person, isolation=card, outlasts_s=outlasts_s) as line,
+            live_line(self.rig, person, isolation=card, outlasts_s=self.outlasts_s) as line,
         ):
             yield person, line
 
@@ -139,7 +135,6 @@ class Flow:
         about: str | None = None,
         *,
         columns: Sequence[str | int] | None = None,
-        outlasts_s: float = OUTLASTS_S,
     ) -> Capture:
         """What is judged: the file that ``--from`` names, else what is captured live.
 
@@ -147,7 +142,6 @@ class Flow:
             begin: Makes the observer that says when there is enough.
             about: As ``line`` has it.
             columns: Those that will be asked for; all of them when None.
-            outlasts_s: As ``line`` has it.
 
         Raises:
             CalibError: The file or the line gives nothing, or the person would rather stop.
@@ -156,7 +150,7 @@ class Flow:
 
         if self.shared.from_file is not None:
             return self.given(self.shared.from_file, columns)
-        with self.line(about, outlasts_s=outlasts_s) as (person, line):
+        with self.line(about) as (person, line):
             path = self.record(line, begin(person, line))
         return read_capture(path, columns)
 

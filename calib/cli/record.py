@@ -18,14 +18,13 @@ def command(shared: Shared, duration_s: float | None) -> int:
     from calib.guide.recording import Recording, gauges_for
     from calib.show.inputs import show_record
 
-    flow = Flow(shared, "record", LISTEN_CAUTIONS)
+    flow = Flow(shared, "record", LISTEN_CAUTIONS, outlasts_s=0.0)
     capture = flow.capture(
         lambda person, line: Recording(
             person,
             gauges_for(flow.rig, line.columns, tuple(flow.rig.channels)),
             duration_s=duration_s,
             clock=time.monotonic,
-        ),
-        outlasts_s=0.0,
+        )
     )
     return flow.show(judge_record(capture, flow.rig, flow.cautions), show_record)

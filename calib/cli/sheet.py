@@ -45,6 +45,7 @@ def command(
     for scripts.
     """
     from calib.guide.cautions import FIRST_TURN, cautions
+    from calib.show.sheet import show_verify
 
     flow = Flow(shared, "verify", cautions(FIRST_TURN))
     evidence = flow.evidence()
@@ -56,47 +57,46 @@ def command(
                 "Add --verify, or leave them out.",
             )
         return _print_sheet(flow, evidence, markdown=markdown)
-    controls = _controls(flow, channel)
-    if len(controls) > 1 and (answered or shared.as_json):
-        raise UsageError(
-            f"There are {len(controls)} controls, and answers and --json are for one.",
-            "Name it with --channel NAME.",
-        )
-    _refuse_shares(evidence, controls)
-    if not answered:
-        return _verify_all(flow, evidence, controls)
-    from calib.checks.sheet.verify import Shown
-    from calib.guide.verify import Answers
+    controls = _controls(flow, channel, one=answered or shared.as_json)
+    if answered:
+        from calib.checks.sheet.verify import Shown
+        from calib.guide.verify import Answers
 
-    answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
-    return _show([_judge(flow, evidence, controls[0], answers)], flow)
+        answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
+        documents = [_judge(flow, evidence, controls[0], answers)]
+    else:
+        documents = _ask(flow, evidence, controls)
+    last = documents[-1]
+    return max(flow.show(each, show_verify, onward=each is last) for each in documents)
 
 
-def _controls(flow: Flow, channel: str | None) -> list[str]:
+def _controls(flow: Flow, channel: str | None, *, one: bool) -> list[str]:
     """The controls to verify.
 
     Raises:
-        UsageError: There is none.
+        UsageError: There is none, there are several where ``one`` is wanted, or one is typed in
+            shares, while displays are compared in volts alone.
     """
+    from calib.checks.sheet.travel import whole_of
+
     controls = list(flow.rig.worked_controls())
     if channel is not None:
         flow.rig.channel(channel)
         controls = [channel]
     if not controls:
         raise UsageError("The rig file names no control.", "Run 'calib setup'.")
-    return controls
-
-
-def _refuse_shares(evidence: Evidence, controls: list[str]) -> None:
-    """Displays are compared in volts alone."""
-    from calib.checks.sheet.travel import whole_of
-
-    shares = [name for name in controls if whole_of(evidence.rig, name) is not None]
+    if len(controls) > 1 and one:
+        raise UsageError(
+            f"There are {len(controls)} controls, and answers and --json are for one.",
+            "Name it with --channel NAME.",
+        )
+    shares = [name for name in controls if whole_of(flow.rig, name) is not None]
     if shares:
         raise UsageError(
             f"{shares[0]} is typed in per cent, and --verify compares volts.",
             "Compare the controller's display with the sheet yourself, figure by figure.",
         )
+    return controls
 
 
 def _print_sheet(flow: Flow, evidence: Evidence, *, markdown: bool) -> int:
@@ -110,7 +110,8 @@ def _print_sheet(flow: Flow, evidence: Evidence, *, markdown: bool) -> int:
     return flow.show(document, show_sheet)
 
 
-def _verify_all(flow: Flow, evidence: Evidence, controls: list[str]) -> int:
+def _ask(flow: Flow, evidence: Evidence, controls: list[str]) -> list[VerifyDocument]:
+    """Each control in turn, by what the person reads off the display."""
     from calib.cli.session import person_at
     from calib.guide.verify import ask_verify
     from calib.store.acts import WORDINGS
@@ -120,7 +121,7 @@ def _verify_all(flow: Flow, evidence: Evidence, controls: list[str]) -> int:
         for channel in controls:
             answers = ask_verify(person, channel, WORDINGS[flow.rig.acts(channel)])
             documents.append(_judge(flow, evidence, channel, answers))
-    return _show(documents, flow)
+    return documents
 
 
 def _judge(flow: Flow, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
@@ -137,11 +138,3 @@ def _judge(flow: Flow, evidence: Evidence, channel: str, answers: Answers) -> Ve
     flow.channel = channel
     flow.keep(document)
     return document
-
-
-def _show(documents: list[VerifyDocument], flow: Flow) -> int:
-    """Show each; the next command stands below the last."""
-    from calib.show.sheet import show_verify
-
-    last = documents[-1]
-    return max(flow.show(each, show_verify, onward=each is last) for each in documents)

@@ -21,13 +21,15 @@ def command(shared: Shared) -> int:
 
 def status_document(shared: Shared) -> StatusDocument:
     """How far the work is, by what is on file."""
+    return _status(shared) if shared.rig_path.exists() else _without_rig(shared)
+
+
+def _status(shared: Shared) -> StatusDocument:
     import msgspec
 
     from calib.checks.status import status_of
     from calib.store.leftover import left_over
 
-    if not shared.rig_path.exists():
-        return _without_rig(shared)
     evidence = Flow(shared, "status").evidence()
     broken_off = [
         f"calib {each.command}{' CHANNEL' if each.command in ('travel', 'meter') else ''} "

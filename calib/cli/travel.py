@@ -8,23 +8,18 @@ from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, Whole, channel_argument, condition_option, option, shared
 from calib.store.plausible import SHOWN_V, Usual
 
+CONTENT = Usual(0.5, 0.99999)
+CONFIDENCE = Usual(0.5, 0.9999)
+FLOOR_PCT = Usual(0.0, 25.0, "per cent")
+"""Own choices: whatever makes sense of each, with room."""
+
 
 @shared(example="throttle --presses 10")
 @channel_argument()
 @option("--presses N", "Full presses to count before it stops.", Whole(3, 200), default=5)
-@option(
-    "--content P",
-    "Share of future readings that a limit must hold.",
-    Usual(0.5, 0.99999),
-    default=0.999,
-)
-@option("--confidence P", "How sure the limit must be of that.", Usual(0.5, 0.9999), default=0.95)
-@option(
-    "--floor-pct P",
-    "Least dead travel at rest, per cent of the span.",
-    Usual(0.0, 25.0, "per cent"),
-    default=3.0,
-)
+@option("--content P", "Share of future readings that a limit must hold.", CONTENT, default=0.999)
+@option("--confidence P", "How sure the limit must be of that.", CONFIDENCE, default=0.95)
+@option("--floor-pct P", "Least dead travel at rest, per cent of the span.", FLOOR_PCT, default=3.0)
 @option("--shown-rest V", "What the controller shows at rest.", SHOWN_V, name="shown_rest_V")
 @option("--shown-full V", "What the controller shows at full travel.", SHOWN_V, name="shown_full_V")
 @option(
