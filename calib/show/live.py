@@ -14,7 +14,7 @@ from itertools import chain
 from calib.guide.cautions import FOOTER
 from calib.guide.events import CABLE
 from calib.guide.protocols import Hold, Live, Reading, Step
-from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Text
+from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Size, Text
 from calib.show.glyphs import half_large, large
 from calib.show.ruler import SUPPLY_V, Ruler, pointer_row, ruler_rows
 from calib.store.text import counted, neutral
@@ -39,7 +39,7 @@ class _Part:
 
 
 def live_page(
-    live: Live, size: tuple[int, int] = (WIDTH_CHARS, HEIGHT_CHARS), *, flash: bool = False
+    live: Live, size: Size = (WIDTH_CHARS, HEIGHT_CHARS), *, flash: bool = False
 ) -> list[Text]:
     """What to do now and the live values, in at most the rows of ``size`` less the cursor's own.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from calib.store.acts import WORDINGS
 from calib.store.documents.travel import TravelDocument
@@ -59,29 +60,24 @@ def travel_ruler(document: TravelDocument) -> Ruler:
     levels = (document.rest, document.full) if document.basis == "logger" else ()
     known = [level.mean for level in levels if level is not None]
     window = document.fault_window
-    ends = [*known, *([band.start, band.end] if band else [])]
-    ends += [edge for edge in (window.low, window.high) if edge is not None] if window else []
+    faults = () if window is None else (window.low, window.high)
+    marks = [] if band is None else [band.start, band.end]
+    marks += [edge for edge in faults if edge is not None]
     fed = document.supply.volts if document.supply is not None else SUPPLY_V
     # A rail of a little less than 5 V keeps the scale that the eye knows.
-    high_V = max([SUPPLY_V if fed > NEAR_SUPPLY_V else fed, *ends])
+    high_V = max([SUPPLY_V if fed > NEAR_SUPPLY_V else fed, *known, *marks])
     if band is None:
         return Ruler(high_V=high_V, marks_V=tuple(known))
     low, high = sorted((band.start, band.end))
     below, above = (STOP, HAND_OFF) if band.start > band.end else (HAND_OFF, STOP)
-    fault_low = window.low if window else None
-    fault_high = window.high if window else None
-    zones = [
-        Zone(BROKEN_WIRE, 0.0, fault_low or 0.0),
-        Zone(below, fault_low or 0.0, low),
-        Zone(document.wording.zone, low, high),
-        Zone(above, high, high_V if fault_high is None else fault_high),
-        Zone(BROKEN_WIRE, high_V if fault_high is None else fault_high, high_V),
-    ]
-    marks = (band.start, band.end, *(edge for edge in (fault_low, fault_high) if edge is not None))
+    fault_low, fault_high = faults or (None, None)
+    edges = (0.0, fault_low or 0.0, low, high, high_V if fault_high is None else fault_high, high_V)
+    words = (BROKEN_WIRE, below, document.wording.zone, above, BROKEN_WIRE)
+    zones = zip(words, pairwise(edges), strict=True)
     return Ruler(
         high_V=high_V,
-        zones=tuple(zone for zone in zones if zone.high_V > zone.low_V),
-        marks_V=marks,
+        zones=tuple(Zone(word, start, end) for word, (start, end) in zones if end > start),
+        marks_V=tuple(marks),
     )
 
 
