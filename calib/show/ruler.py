@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -38,20 +37,18 @@ class Ruler:
     """What is drawn: a scale in volts and its zones, in rising order, without gaps.
 
     Attributes:
-        low_V: Left end.
-        high_V: Right end.
+        high_V: Right end; the left one is 0 V.
         zones: Stretches; none where nothing is known yet.
         marks_V: Volts to name beneath, the weightiest first.
     """
 
-    low_V: float = 0.0
     high_V: float = SUPPLY_V
     zones: tuple[Zone, ...] = ()
     marks_V: tuple[float, ...] = ()
 
     def share(self, value_V: float) -> float:
         """Where ``value_V`` lies between the ends: 0 at the left, 1 at the right, never outside."""
-        return min(max((value_V - self.low_V) / (self.high_V - self.low_V), 0.0), 1.0)
+        return min(max(value_V / self.high_V, 0.0), 1.0)
 
 
 def travel_ruler(document: TravelDocument) -> Ruler:
@@ -139,8 +136,7 @@ def _volts(ruler: Ruler, width: int) -> list[str]:
     """The row of volts: the weightiest marks first, the rest where there is room."""
     ticks = [" "] * width
     row = [" "] * width
-    marks: Sequence[float] = (*ruler.marks_V, ruler.low_V, ruler.high_V)
-    for mark_V in marks:
+    for mark_V in (*ruler.marks_V, 0.0, ruler.high_V):
         place = round(ruler.share(mark_V) * (width - 1))
         if _write(row, f"{mark_V:.2f}", place - 2):
             ticks[place] = "╵"
