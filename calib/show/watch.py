@@ -230,8 +230,9 @@ def _place(scale: Scale, value: float) -> int | None:
 def _bar(reading: Reading, ruler: Ruler) -> Text:
     """The value's place on the ruler of its travel."""
     cells = list(ruler_rows(ruler, BAR_CHARS)[-3])
-    if reading.value is not None:
-        cells[round(ruler.share(reading.value) * (BAR_CHARS - 1))] = "▲"
+    value = fresh_value(reading)
+    if value is not None:
+        cells[round(ruler.share(value) * (BAR_CHARS - 1))] = "▲"
     return Text(" " + "".join(cells))
 
 
