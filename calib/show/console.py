@@ -13,6 +13,9 @@ from typing import IO, Self
 WIDTH_CHARS = 80  # a plain terminal; pages never need more
 HEIGHT_CHARS = 24  # where nothing says how high the terminal is
 
+Size = tuple[int, int]
+"""Columns and rows."""
+
 _CODES = {
     "bold": 1, "dim": 2, "reverse": 7, "red": 31, "green": 32, "yellow": 33, "magenta": 35,
 }  # fmt: skip
@@ -88,9 +91,17 @@ class Screen:
         """
         self.file = sys.stdout if file is None else file
         self.is_terminal = self.file.isatty() if is_terminal is None else is_terminal
-        self.height = _terminal_rows() if height is None else height
+        self.height = self.size()[1] if height is None else height
         self.is_plain = not self.is_terminal or os.environ.get("TERM") == "dumb"
         self._colour = not os.environ.get("NO_COLOR")
+
+    def size(self) -> Size:
+        """As large as it is now; as a plain terminal where it is none."""
+        try:
+            found = os.get_terminal_size(self.file.fileno())
+        except (OSError, ValueError):  # no terminal, or no file behind it
+            return WIDTH_CHARS, HEIGHT_CHARS
+        return found.columns or WIDTH_CHARS, found.lines or HEIGHT_CHARS
 
     def print(self, *lines: Text) -> None:
         """Put lines on it."""
@@ -110,10 +121,3 @@ class Screen:
 def stdout_console() -> Screen:
     """The screen for pages."""
     return Screen()
-
-
-def _terminal_rows() -> int:
-    try:
-        return os.get_terminal_size(sys.stdout.fileno()).lines
-    except (OSError, ValueError):  # no terminal, or no file behind it
-        return HEIGHT_CHARS

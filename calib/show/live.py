@@ -14,9 +14,10 @@ from itertools import chain
 from calib.guide.cautions import FOOTER
 from calib.guide.events import CABLE
 from calib.guide.protocols import Hold, Live, Reading, Step
-from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Text
+from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Size, Text
 from calib.show.glyphs import half_large, large
 from calib.show.ruler import SUPPLY_V, Ruler, pointer_row, ruler_rows
+from calib.show.view import behind
 from calib.store.text import counted, neutral
 
 STALE_AFTER_S = 0.5  # own choice: five times the longest wait between two looks at the line
@@ -39,7 +40,7 @@ class _Part:
 
 
 def live_page(
-    live: Live, size: tuple[int, int] = (WIDTH_CHARS, HEIGHT_CHARS), *, flash: bool = False
+    live: Live, size: Size = (WIDTH_CHARS, HEIGHT_CHARS), *, flash: bool = False
 ) -> list[Text]:
     """What to do now and the live values, in at most the rows of ``size`` less the cursor's own.
 
@@ -192,11 +193,6 @@ def figure_of(reading: Reading, value: float) -> str:
     if reading.unit == "raw" and value == round(value):
         return f"{value:.0f} raw"
     return f"{value:.2f}{behind(reading.unit)}"
-
-
-def behind(unit: str) -> str:
-    """A unit as it stands behind its number."""
-    return "°" if unit == "deg" else f" {unit}"
 
 
 def seen_ends(reading: Reading, value: float) -> tuple[float, float]:

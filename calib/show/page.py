@@ -52,16 +52,12 @@ def figure_lines(figures: Sequence[Figure]) -> list[Text]:
     if not figures:
         return []
     width = WIDTH_CHARS // len(figures) - 1
-    blocks = [large(_with_unit(figure), width - 2) for figure in figures]
+    blocks = [large(figure.text, width - 2) for figure in figures]
     labels = [neutral(figure.label, width - 2) for figure in figures]
     return [
         Text("".join(f" {cell:<{width}}" for cell in cells), style="bold")
         for cells in (labels, *zip_longest(*blocks, fillvalue=""))
     ]
-
-
-def _with_unit(figure: Figure) -> str:
-    return f"{figure.number}°" if figure.unit == "deg" else f"{figure.number} {figure.unit}"
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[Text]:

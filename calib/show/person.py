@@ -6,7 +6,6 @@ import sys
 import textwrap
 import time
 from itertools import takewhile
-from types import TracebackType
 from typing import Protocol, Self, TextIO
 
 from calib.errors import CalibError, StoppedError
@@ -75,18 +74,11 @@ class TerminalPerson:
         """The person."""
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Leave the live page."""
+    def __exit__(self, _: object, error: BaseException | None, __: object) -> None:
+        """Leave the live page, and say how the flow ended."""
         self.leave_page()
-        if isinstance(error, CalibError):
-            self._events.end(error.what)
-        else:
-            self._events.end(DONE if error is None else "Stopped.")
+        ended = DONE if error is None else "Stopped."
+        self._events.end(error.what if isinstance(error, CalibError) else ended)
 
     def confirm_isolation(self, card: Card) -> None:
         """Show the card; wait for its word unless it was stated on the command line.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from calib.store.acts import WORDINGS
 from calib.store.documents.travel import TravelDocument
@@ -37,20 +37,18 @@ class Ruler:
     """What is drawn: a scale in volts and its zones, in rising order, without gaps.
 
     Attributes:
-        low_V: Left end.
-        high_V: Right end.
+        high_V: Right end; the left one is 0 V.
         zones: Stretches; none where nothing is known yet.
         marks_V: Volts to name beneath, the weightiest first.
     """
 
-    low_V: float = 0.0
     high_V: float = SUPPLY_V
     zones: tuple[Zone, ...] = ()
     marks_V: tuple[float, ...] = ()
 
     def share(self, value_V: float) -> float:
         """Where ``value_V`` lies between the ends: 0 at the left, 1 at the right, never outside."""
-        return min(max((value_V - self.low_V) / (self.high_V - self.low_V), 0.0), 1.0)
+        return min(max(value_V / self.high_V, 0.0), 1.0)
 
 
 def travel_ruler(document: TravelDocument) -> Ruler:
@@ -59,29 +57,24 @@ def travel_ruler(document: TravelDocument) -> Ruler:
     levels = (document.rest, document.full) if document.basis == "logger" else ()
     known = [level.mean for level in levels if level is not None]
     window = document.fault_window
-    ends = [*known, *([band.start, band.end] if band else [])]
-    ends += [edge for edge in (window.low, window.high) if edge is not None] if window else []
+    faults = () if window is None else (window.low, window.high)
+    marks = [] if band is None else [band.start, band.end]
+    marks += [edge for edge in faults if edge is not None]
     fed = document.supply.volts if document.supply is not None else SUPPLY_V
     # A rail of a little less than 5 V keeps the scale that the eye knows.
-    high_V = max([SUPPLY_V if fed > NEAR_SUPPLY_V else fed, *ends])
+    high_V = max([SUPPLY_V if fed > NEAR_SUPPLY_V else fed, *known, *marks])
     if band is None:
         return Ruler(high_V=high_V, marks_V=tuple(known))
     low, high = sorted((band.start, band.end))
     below, above = (STOP, HAND_OFF) if band.start > band.end else (HAND_OFF, STOP)
-    fault_low = window.low if window else None
-    fault_high = window.high if window else None
-    zones = [
-        Zone(BROKEN_WIRE, 0.0, fault_low or 0.0),
-        Zone(below, fault_low or 0.0, low),
-        Zone(document.wording.zone, low, high),
-        Zone(above, high, high_V if fault_high is None else fault_high),
-        Zone(BROKEN_WIRE, high_V if fault_high is None else fault_high, high_V),
-    ]
-    marks = (band.start, band.end, *(edge for edge in (fault_low, fault_high) if edge is not None))
+    fault_low, fault_high = faults or (None, None)
+    edges = (0.0, fault_low or 0.0, low, high, high_V if fault_high is None else fault_high, high_V)
+    words = (BROKEN_WIRE, below, document.wording.zone, above, BROKEN_WIRE)
+    zones = zip(words, pairwise(edges), strict=True)
     return Ruler(
         high_V=high_V,
-        zones=tuple(zone for zone in zones if zone.high_V > zone.low_V),
-        marks_V=marks,
+        zones=tuple(Zone(word, start, end) for word, (start, end) in zones if end > start),
+        marks_V=tuple(marks),
     )
 
 
@@ -143,8 +136,7 @@ def _volts(ruler: Ruler, width: int) -> list[str]:
     """The row of volts: the weightiest marks first, the rest where there is room."""
     ticks = [" "] * width
     row = [" "] * width
-    marks: Sequence[float] = (*ruler.marks_V, ruler.low_V, ruler.high_V)
-    for mark_V in marks:
+    for mark_V in (*ruler.marks_V, 0.0, ruler.high_V):
         place = round(ruler.share(mark_V) * (width - 1))
         if _write(row, f"{mark_V:.2f}", place - 2):
             ticks[place] = "╵"

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import IO, Final, TextIO
 
 from calib.guide.events import Kind, Listener, LiveEvent
-from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
+from calib.show.console import Screen, Size, Text
 from calib.show.keyboard import QuietKeyboard
 
 # Source: ECMA-48, 5th edition (CUP, EL, ED); the private modes 25 (cursor) and 1049 (another
@@ -18,9 +17,6 @@ _LEAVE: Final = "\x1b[2J\x1b[H\x1b[?25h\x1b[?1049l"
 _HOME: Final = "\x1b[H"
 _END_OF_LINE: Final = "\x1b[K"
 _REST_OF_PAGE: Final = "\x1b[J"
-
-Size = tuple[int, int]
-"""Columns and rows."""
 
 
 class LiveTerminal:
@@ -58,7 +54,7 @@ class LiveTerminal:
             self._keyboard = QuietKeyboard(self._words)
         keys = self._keyboard.keys()
         if not self.is_plain:
-            size = self._size()
+            size = self._screen.size()
             self._draw(page(size), size, anew=bool(keys) or size != self._drawn)
         return keys
 
@@ -79,13 +75,6 @@ class LiveTerminal:
         page = "".join(f"{line}{_END_OF_LINE}\r\n" for line in shown)
         self._drawn = size
         self._screen.write(f"{_ENTER if anew else ''}{_HOME}{page}{_REST_OF_PAGE}")
-
-    def _size(self) -> Size:
-        try:
-            found = os.get_terminal_size(self._screen.file.fileno())
-        except (OSError, ValueError):  # no terminal behind it
-            return WIDTH_CHARS, HEIGHT_CHARS
-        return found.columns or WIDTH_CHARS, found.lines or HEIGHT_CHARS
 
 
 def plain_lines(file: IO[str]) -> Listener:

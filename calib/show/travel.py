@@ -5,8 +5,8 @@ from __future__ import annotations
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import print_view
 from calib.show.ruler import ruler_rows, travel_ruler
-from calib.show.view import Fact, Figure, Sources, View, spread_text
-from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
+from calib.show.view import Fact, Figure, Sources, View, known, spread_text
+from calib.store.documents.travel import DeadBand, LevelFigures, ReturnTime, TravelDocument
 from calib.store.text import counted
 
 RULER_CHARS = WIDTH_CHARS - 2
@@ -31,12 +31,12 @@ def travel_view(document: TravelDocument) -> View:
         title=f"Travel of {document.channel}",
         figures=() if band is None else values_of(document, band),
         facts=(
-            *_given_up(band),
+            *known(("given up", None if band is None else _given_up(band))),
             *_level("rest", document.rest),
             *_level("full travel", document.full),
-            *_return(document),
+            *known(("return", _return(document.return_s))),
             *_window(document),
-            *_acts(document),
+            *known(("acts", _acts(document))),
         ),
         sources=(Sources("rest", "V", document.budget),) if document.budget else (),
         notes=document.advice,
@@ -52,13 +52,9 @@ def values_of(document: TravelDocument, band: DeadBand) -> tuple[Figure, Figure]
     )
 
 
-def _given_up(band: DeadBand | None) -> tuple[Fact, ...]:
-    if band is None:
-        return ()
+def _given_up(band: DeadBand) -> str:
     decided = "the spread of the rest" if band.start_decided_by == "limit" else "the least share"
-    return (
-        Fact("given up", f"{band.dead_travel_pct:.1f} % of the travel; {decided} set the start"),
-    )
+    return f"{band.dead_travel_pct:.1f} % of the travel; {decided} set the start"
 
 
 def _level(word: str, level: LevelFigures | None) -> tuple[Fact, ...]:
@@ -86,12 +82,11 @@ def reading_range(level: LevelFigures) -> str:
     return "no limit known" if low is None else f"from {low:.3f} V"
 
 
-def _return(document: TravelDocument) -> tuple[Fact, ...]:
-    back = document.return_s
+def _return(back: ReturnTime | None) -> str | None:
     if back is None or back.median is None:
-        return ()
+        return None
     slowest = "" if back.max is None else f", {back.max:.2f} s slowest"
-    return (Fact("return", f"{back.median:.2f} s median{slowest}, from letting go to rest"),)
+    return f"{back.median:.2f} s median{slowest}, from letting go to rest"
 
 
 def _window(document: TravelDocument) -> tuple[Fact, ...]:
@@ -108,11 +103,9 @@ def _window(document: TravelDocument) -> tuple[Fact, ...]:
     return (Fact("broken wire", " or ".join(sides), more),) if sides else ()
 
 
-def _acts(document: TravelDocument) -> tuple[Fact, ...]:
+def _acts(document: TravelDocument) -> str | None:
     """What was taken for granted of the control."""
     if document.acts is None:
         words = 'acts = "drive" or "brake" in the rig file would say'
-        return (Fact("acts", f"whether it drives or brakes is not stated; {words}"),)
-    if document.acts_assumed:
-        return (Fact("acts", f"that it {document.acts}s is assumed from its name"),)
-    return ()
+        return f"whether it drives or brakes is not stated; {words}"
+    return f"that it {document.acts}s is assumed from its name" if document.acts_assumed else None

@@ -23,6 +23,11 @@ class Figure:
     number: str
     unit: str
 
+    @property
+    def text(self) -> str:
+        """The number with its unit."""
+        return f"{self.number}{behind(self.unit)}"
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:
@@ -140,6 +145,11 @@ def spread_text(expanded: float | None, decimals: int) -> str:
     least = 10.0**-decimals
     amount = f"{expanded:.{decimals}f}" if expanded >= least else f"under {least:.{decimals}f}"
     return f" ± {amount} ({100 * COVERAGE:.0f} %)"
+
+
+def behind(unit: str) -> str:
+    """A unit as it stands behind its number."""
+    return "°" if unit == "deg" else f" {unit}"
 
 
 def rate_text(rate_hz: float | None) -> str:

@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import Final, Self
 
 from calib.guide.events import LiveEvent
@@ -41,17 +42,11 @@ def speech_command() -> tuple[str, ...] | None:
 
 def say(command: Sequence[str]) -> None:
     """Run a speech program to its end; what it complains of is nobody's matter."""
-    try:
+    nothing = subprocess.DEVNULL
+    with suppress(OSError, subprocess.TimeoutExpired):
         subprocess.run(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            timeout=LONGEST_S,
-            check=False,
+            command, stdin=nothing, stdout=nothing, stderr=nothing, timeout=LONGEST_S, check=False
         )
-    except (OSError, subprocess.TimeoutExpired):
-        return
 
 
 class Voice:

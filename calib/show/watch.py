@@ -12,13 +12,13 @@ from calib.guide.cautions import FOOTER
 from calib.guide.events import Audience, Kind, Listener, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
 from calib.guide.watching import Trace, View
-from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Text
+from calib.show.console import HEIGHT_CHARS, WIDTH_CHARS, Screen, Size, Text
 from calib.show.glyphs import large
 from calib.show.live import fitting, fresh_value, seen_ends
 from calib.show.page import finding_lines
 from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
-from calib.show.screen import LiveTerminal, Size
+from calib.show.screen import LiveTerminal
 from calib.show.view import rate_text
 from calib.store.documents.watch import WatchDocument
 from calib.store.text import counted, neutral
@@ -230,8 +230,9 @@ def _place(scale: Scale, value: float) -> int | None:
 def _bar(reading: Reading, ruler: Ruler) -> Text:
     """The value's place on the ruler of its travel."""
     cells = list(ruler_rows(ruler, BAR_CHARS)[-3])
-    if reading.value is not None:
-        cells[round(ruler.share(reading.value) * (BAR_CHARS - 1))] = "▲"
+    value = fresh_value(reading)
+    if value is not None:
+        cells[round(ruler.share(value) * (BAR_CHARS - 1))] = "▲"
     return Text(" " + "".join(cells))
 
 

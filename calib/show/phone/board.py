@@ -14,16 +14,7 @@ import msgspec
 from calib.errors import CalibError
 from calib.guide.events import Kind, LiveEvent
 from calib.guide.protocols import Live
-from calib.show.phone.page import (
-    FULL,
-    START,
-    Page,
-    ended_page,
-    error_page,
-    live_page,
-    prompt_page,
-    result_page,
-)
+from calib.show.phone import page as pages
 from calib.show.spoken import spoken
 from calib.show.views import view_of
 from calib.store.documents.finding import Document
@@ -47,12 +38,12 @@ class Told(msgspec.Struct, frozen=True, kw_only=True):
 class Frame(msgspec.Struct, frozen=True, kw_only=True):
     """What is sent at once: the page, the last events, and whether nothing comes after it."""
 
-    page: Page
+    page: pages.Page
     told: tuple[Told, ...]
     over: bool
 
 
-FULL_FRAME: Final = msgspec.json.encode(Frame(page=FULL, told=(), over=False))
+FULL_FRAME: Final = msgspec.json.encode(Frame(page=pages.FULL, told=(), over=False))
 """What one viewer too many is sent."""
 
 
@@ -66,7 +57,7 @@ class Board:
         """Nothing is to be seen yet; ``clock`` is steady, in s."""
         self._clock = clock
         self._lock = threading.Lock()
-        self._page: Callable[[], Page] = lambda: START
+        self._page: Callable[[], pages.Page] = lambda: pages.START
         self._told: deque[Told] = deque(maxlen=KEPT_EVENTS)
         self._number = 0
         self._over = False
@@ -75,7 +66,7 @@ class Board:
     def look(self, live: Live) -> None:
         """A flow shows this now."""
         shown_s = self._clock()
-        self._put(lambda: live_page(live, self._clock() - shown_s))
+        self._put(lambda: pages.live_page(live, self._clock() - shown_s))
 
     def hear(self, event: LiveEvent) -> None:
         """This has happened."""
@@ -90,17 +81,17 @@ class Board:
                 )
             )
         if event.kind is Kind.PROMPTED:
-            self._put(partial(prompt_page, event))
+            self._put(partial(pages.prompt_page, event))
         elif event.kind is Kind.ENDED:
-            self._put(partial(ended_page, event.text))
+            self._put(partial(pages.ended_page, event.text))
 
     def read(self, document: Document) -> None:
         """This came of it."""
-        self._put(partial(result_page, view_of(document)))
+        self._put(partial(pages.result_page, view_of(document)))
 
     def fail(self, error: CalibError) -> None:
         """The command could not do its work."""
-        self._put(partial(error_page, error))
+        self._put(partial(pages.error_page, error))
 
     def close(self) -> None:
         """Nothing comes any more."""
@@ -114,7 +105,7 @@ class Board:
             page, told, over = self._page, tuple(self._told), self._over
         return msgspec.json.encode(Frame(page=page(), told=told, over=over)), over
 
-    def _put(self, page: Callable[[], Page]) -> None:
+    def _put(self, page: Callable[[], pages.Page]) -> None:
         with self._lock:
             self._page = page
         self.wake()

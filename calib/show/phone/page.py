@@ -12,9 +12,9 @@ import msgspec
 from calib.errors import CalibError
 from calib.guide.events import CABLE, DONE, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
-from calib.show.live import behind, figure_of, fresh_value, freshness, seen_ends
+from calib.show.live import figure_of, fresh_value, freshness, seen_ends
 from calib.show.ruler import SUPPLY_V
-from calib.show.view import Figure, View
+from calib.show.view import View, behind
 from calib.store.text import neutral
 
 NAME_CHARS, TEXT_CHARS, LONGEST_CHARS = 24, 160, 400
@@ -181,10 +181,7 @@ def result_page(view: View) -> Page:
         control=neutral(view.about, TEXT_CHARS),
         detail="" if worst is None else neutral(worst.text, LONGEST_CHARS),
         needs=(neutral(worst.action, LONGEST_CHARS),) if worst and worst.action else (),
-        figures=tuple(map(_said_figure, view.large)),
+        figures=tuple(
+            (neutral(each.label, TEXT_CHARS), neutral(each.text, NAME_CHARS)) for each in view.large
+        ),
     )
-
-
-def _said_figure(figure: Figure) -> tuple[str, str]:
-    text = f"{figure.number}{behind(figure.unit)}"
-    return neutral(figure.label, TEXT_CHARS), neutral(text, NAME_CHARS)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib import resources
 from pathlib import Path
+from string import Template
 
 from calib import __version__
 from calib.checks.file.standing import Evidence
@@ -21,8 +22,8 @@ from calib.show.report.markup import Markup, Piece, element, join, table, text
 from calib.show.report.parts import Context, drawing, findings_list, verdict_badge
 from calib.show.report.sections import section
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
-from calib.show.view import rate_text
-from calib.show.views import CHAPTERS
+from calib.show.view import View, rate_text
+from calib.show.views import CHAPTERS, view_of
 from calib.store.documents.finding import CaptureRef
 from calib.store.documents.report import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry
@@ -81,18 +82,14 @@ def report_page(context: Context) -> Markup:
     """The whole page."""
     style = _data("report.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    name = context.evidence.rig.rig.name
-    head = element(
-        "head",
-        element("meta", charset="utf-8"),
-        element("meta", http_equiv="Content-Security-Policy", content=POLICY.format(digest=digest)),
-        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("meta", name="color-scheme", content="light dark"),
-        element("title", text(f"{name}: what it sends, and what to type in")),
-        Markup(f"<style>{style}</style>"),
+    doctype, *lines = _data("report.html").splitlines()
+    page = Template(f"{doctype}\n{''.join(lines)}").substitute(
+        policy=text(POLICY.format(digest=digest)),
+        title=text(f"{context.evidence.rig.rig.name}: what it sends, and what to type in"),
+        style=style,
+        main=join(_chapters(context)),
     )
-    body = element("body", element("main", list(_chapters(context))))
-    return join([Markup("<!doctype html>\n"), element("html", head, body, lang="en")])
+    return Markup(page)
 
 
 def _data(*names: str) -> str:
@@ -108,9 +105,9 @@ def _chapters(context: Context) -> Iterator[Markup]:
         element("p", f"Looked at {evidence.now:%Y-%m-%d %H:%M}, calib {__version__}."),
     )
     yield element("div", _sheet(sheet), _first_turn(), _cautions(evidence), class_="wall")
-    for title, kinds in CHAPTERS.items():
+    for title, views in CHAPTERS.items():
         shown = [
-            section(context, record) for kind in kinds for record in _newest(evidence.records, kind)
+            section(context, record) for view in views for record in _newest(evidence.records, view)
         ]
         if shown:
             yield chapter(title, shown)
@@ -124,11 +121,11 @@ def chapter(title: Piece, *inside: Piece, class_: str | None = "chapter") -> Mar
     return element("section", element("h2", title), *inside, class_=class_)
 
 
-def _newest(records: Sequence[Record], kind: type) -> list[Record]:
-    """The newest record of a kind for each channel that still counts, in order of channel."""
+def _newest(records: Sequence[Record], view: Callable[..., View]) -> list[Record]:
+    """The newest record for each channel that a view shows and still counts, by channel."""
     found: dict[str, Record] = {}
     for record in sorted(records, key=lambda each: each.place):
-        if isinstance(record.document, kind) and record.superseded is None:
+        if record.superseded is None and view_of.dispatch(type(record.document)) is view:
             found[record.channel or ""] = record
     return list(found.values())
 
@@ -159,13 +156,8 @@ def _value(entry: SheetEntry) -> Markup:
     if entry.state != "ready":
         return element("span", value_text(entry), class_="no-value")
     spread = entry_spread(entry).strip()
-    return join(
-        [
-            element("span", bare_value(entry), class_="value"),
-            " ",
-            element("span", spread, class_="spread") if spread else None,
-        ]
-    )
+    behind = element("span", spread, class_="spread") if spread else None
+    return join([element("span", bare_value(entry), class_="value"), " ", behind])
 
 
 def _first_turn() -> Markup:

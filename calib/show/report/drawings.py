@@ -31,7 +31,7 @@ def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] =
     """The travel as a ruler in volts: zones in words, settings beneath, measured levels too.
 
     Args:
-        ruler: Scale and zones; its first two marks are the settings.
+        ruler: Scale and zones of a control that has settings: its first two marks.
         name: The drawing's name.
         levels: Measured volts and their words.
     """
@@ -40,14 +40,14 @@ def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] =
         left, right = _x(ruler, zone.low_V), _x(ruler, zone.high_V)
         above.place((left + right) / 2, zone.word)
     settings, others = ruler.marks_V[:2], ruler.marks_V[2:]
-    middle = sum(settings) / len(settings) if settings else (ruler.low_V + ruler.high_V) / 2
+    middle = sum(settings) / len(settings)
     for volts in settings:  # towards each other, so that what was measured has room outside
         below.place(_x(ruler, volts), f"{volts:.2f} V", lean=1 if volts < middle else -1)
     marks = [(volts, f"{volts:.2f} V") for volts in others]
     marks += [(volts, f"{word} {volts:.3f} V") for volts, word in levels]
     for volts, said in marks:
         below.place(_x(ruler, volts), said, lean=-1 if volts < middle else 1)
-    for volts in (ruler.low_V, ruler.high_V):
+    for volts in (0.0, ruler.high_V):
         below.place(_x(ruler, volts), f"{volts:.0f} V")
     bar_top = above.depth + 4
     bar_foot = bar_top + BAR
@@ -67,7 +67,7 @@ def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] =
         parts.append(words(label.left, y, label.words, LETTERS, "start"))
     said = "; ".join(f"{z.word} {z.low_V:.2f} to {z.high_V:.2f} V" for z in ruler.zones)
     height = bar_foot + 1.2 * _LINE + below.depth
-    return framed("".join(parts), name, "Travel in volts", said or "no zones", WIDTH, height)
+    return framed("".join(parts), name, "Travel in volts", said, WIDTH, height)
 
 
 def budget_drawing(lines: Sequence[BudgetLine], unit: str, name: str) -> Markup:

@@ -112,8 +112,9 @@ def log_axis(values: NDArray[np.float64], label: str) -> Axis:
 def date_axis(times_s: NDArray[np.float64]) -> Axis:
     """An axis around times, in seconds since 1970; shape (n,)."""
     low, high = reach(times_s, 0.05)
-    first, last = (datetime.fromtimestamp(each, UTC).replace(tzinfo=None) for each in (low, high))
-    return Axis(low, high, *dates(first, last, most=6))
+    first, last = (datetime.fromtimestamp(each, UTC) for each in (low, high))
+    times, said, shared = dates(first, last, most=6)
+    return Axis(low, high, [(each.timestamp(), f"{each:{said}}") for each in times], shared)
 
 
 def figures(low: float, high: float, most: int) -> list[Tick]:
@@ -136,32 +137,26 @@ def decades(low: float, high: float) -> list[Tick]:
     return [(place, f"{place:g}") for place in places if low <= place <= high]
 
 
-def dates(low: datetime, high: datetime, most: int) -> tuple[list[Tick], str]:
-    """At most ``most`` round times between two, both without offset, and what they share.
+def dates(low: datetime, high: datetime, most: int) -> tuple[list[datetime], str, str]:
+    """At most ``most`` round times between two.
 
     Returns:
-        Ticks at seconds since 1970, and the part of the date that stands at none of them.
+        The times, how each is written, and the part of the date that stands at none of them.
     """
     span = high - low
-    for step in _STEPS:
-        if span <= most * step:
-            short = step < _DAY
-            first = datetime.combine(low.date(), datetime.min.time())
-            count = -((first - low) // step) if step < _DAY else 1
-            times = [first + each * step for each in range(count, count + most + 1)]
-            said = "%H:%M" if short else "%m-%d"
-            shared = f"{low:%Y-%m-%d}" if short else f"{low:%Y}"
-            return [(_seconds(each), f"{each:{said}}") for each in times if each <= high], shared
+    step = next((each for each in _STEPS if span <= most * each), None)
+    if step is not None:
+        first = low.replace(hour=0, minute=0, second=0, microsecond=0)
+        short = step < _DAY
+        count = -((first - low) // step) if short else 1
+        times = [first + each * step for each in range(count, count + most + 1)]
+        said, shared = ("%H:%M", "%Y-%m-%d") if short else ("%m-%d", "%Y")
+        return [each for each in times if each <= high], said, f"{low:{shared}}"
     months = next((each for each in _MONTHS if span <= most * each * 30 * _DAY), _MONTHS[-1])
-    said = "%Y-%m" if months < 12 else "%Y"
     first_month = -(-(low.year * 12 + low.month) // months) * months
     numbers = range(first_month, high.year * 12 + high.month, months)
-    times = [datetime(each // 12, each % 12 + 1, 1) for each in numbers]  # noqa: DTZ001
-    return [(_seconds(each), f"{each:{said}}") for each in times], ""
-
-
-def _seconds(time: datetime) -> float:
-    return time.replace(tzinfo=UTC).timestamp()
+    times = [datetime(each // 12, each % 12 + 1, 1, tzinfo=UTC) for each in numbers]
+    return times, "%Y-%m" if months < 12 else "%Y", ""
 
 
 class Plot:

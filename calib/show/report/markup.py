@@ -23,8 +23,6 @@ Piece = Markup | str | Iterable["Piece"] | None
 _WHOLE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d)?|\([\d.]+ %\)")
 """A date and a share, which are not broken at the end of a row."""
 
-_VOID = frozenset({"meta", "br", "link", "hr"})
-
 
 def text(raw: str) -> Markup:
     """Text, made harmless: control characters shown as escapes, markup characters escaped."""
@@ -44,8 +42,6 @@ def element(name: str, /, *inside: Piece, **attributes: str | None) -> Markup:
         for key, value in attributes.items()
         if value is not None
     )
-    if name in _VOID:
-        return Markup(f"<{name}{given}>")
     return Markup(f"<{name}{given}>{join(inside)}</{name}>")
 
 

@@ -58,16 +58,13 @@ class Trend:
     spread: Floats
 
 
-def envelope(
-    time_s: Floats, values: Floats, breaks: Sequence[int] = (), most: int = MOST_POINTS
-) -> tuple[Floats, Floats]:
+def envelope(time_s: Floats, values: Floats, breaks: Sequence[int] = ()) -> tuple[Floats, Floats]:
     """Lowest and highest value of each stretch, so that no spike is lost when points are dropped.
 
     Args:
         time_s: Times, shape (n,).
         values: Values, shape (n,).
         breaks: Indices before which nothing may be joined; NaN is put there.
-        most: About how many points may remain.
 
     Returns:
         Times and values with NaN at breaks; the values as they are where there are few.
@@ -75,7 +72,7 @@ def envelope(
     pieces = np.split(np.arange(time_s.shape[0]), sorted(breaks))
     times: list[Floats] = []
     found: list[Floats] = []
-    size = max(int(np.ceil(2 * time_s.shape[0] / most)), 1)
+    size = max(int(np.ceil(2 * time_s.shape[0] / MOST_POINTS)), 1)
     for piece in pieces:
         if not piece.size:
             continue

@@ -134,6 +134,9 @@ def test_a_dead_line_looks_dead() -> None:
     assert "NO DATA for 3.0 s" in rows[1]
     assert "2.500" not in rows[1]
     assert "██" in page(reading("throttle", 2.5, age_s=3.0), big="throttle")[2]
+    for big in (None, "throttle"):
+        rows = page(reading("throttle", 2.5, age_s=3.0), big=big)
+        assert not any("▲" in row for row in rows if "last 6 s" not in row)
 
 
 def test_one_channel_is_shown_in_figures_of_ten_rows() -> None:
