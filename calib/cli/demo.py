@@ -17,7 +17,7 @@ from calib.errors import BrokenOffError, UsageError
 if TYPE_CHECKING:
     from calib.mule.device import Device
     from calib.mule.faults import Planted
-    from calib.mule.task import Task
+    from calib.mule.job import Task
     from calib.store.documents.demo import DemoStep
     from calib.store.records import Record
 
@@ -139,8 +139,7 @@ def _write_rig(out: Path, text: str) -> Path:
 def _run(task: Task, device: Device, rig: Path) -> DemoStep:
     """Run one command as a person would, with the simulated person's hands."""
     from calib.cli import cli
-    from calib.mule.habits import BRISK
-    from calib.mule.person import ObedientPerson
+    from calib.mule.person import BRISK, ObedientPerson
     from calib.mule.stage import Stage
     from calib.store.documents.demo import DemoStep
 

@@ -17,7 +17,6 @@ ACCEL: Final = ("accel_x", "accel_y", "accel_z")
 CHANNELS: Final = ANALOG + ACCEL
 CONTROLS: Final = ("throttle", "regen")
 MAGNETS: Final = 6  # what a light machine's wheel sensor often has
-SECOND_TRACK: Final = "throttle_b"  # on the lever's input, where a throttle has two sensors
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,32 +149,11 @@ class Bench:
         """The control of a name, throttle or regen."""
         return self.throttle if name == "throttle" else self.regen
 
-    def with_control(self, name: str, control: Control) -> Bench:
-        """The same bench with one control replaced."""
-        if name == "throttle":
-            return replace(self, throttle=control)
-        return replace(self, regen=control)
-
 
 def with_wheel(bench: Bench, unit: Literal["level", "pulses"]) -> Bench:
     """The same bench with the sensor of a wheel of six magnets on the logger."""
     ring = draw_ring(np.random.default_rng([bench.seed, 73]), MAGNETS, uneven=0.03)
     return replace(bench, wheel=Wheel(ring, unit))
-
-
-def with_second_track(bench: Bench) -> Bench:
-    """The same bench with a throttle of two sensors, the second one at half scale, and no lever.
-
-    The second takes the lever's input at the logger.
-    """
-    first, second = bench.throttle, bench.regen
-    hall = replace(
-        second.hall,
-        rest_share=0.5 * first.hall.rest_share,
-        full_share=0.5 * first.hall.full_share,
-        bow=0.5 * second.hall.bow,
-    )
-    return replace(bench, regen=replace(second, grip=first.grip, hall=hall, follows="throttle"))
 
 
 @dataclass(frozen=True, slots=True)

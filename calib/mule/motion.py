@@ -40,6 +40,10 @@ class Track:
         self._times_s.extend(float(t) for t in times_s)
         self._values.extend(float(v) for v in values)
 
+    def set(self, time_s: float, value: float) -> None:
+        """Append one breakpoint, as for ``add``."""
+        self.add(np.array([time_s]), np.array([value]))
+
     def move(self, start_s: float, duration_s: float, value: float) -> None:
         """Go smoothly to a value; a duration of 0 s is a step."""
         before = float(self.at(np.array([start_s]))[0])

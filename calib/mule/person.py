@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Final, Protocol
 
 import numpy as np
@@ -12,7 +13,6 @@ import numpy as np
 from calib.errors import StoppedError
 from calib.guide.events import EventStream, LiveEvent
 from calib.guide.protocols import Card, Live, Sound, Step
-from calib.mule.habits import Habits
 from calib.mule.hands import QUARTER_FACES
 from calib.mule.stage import Stage
 
@@ -28,6 +28,23 @@ HELD: Final = (0.5, 1.0, 0.0)  # where a meter's reader holds the control, share
 TURNS: Final = re.compile(r"\b(\d+) turns?\b")
 PUT_BACK: Final = {"let go", "hand off", "hands off"}
 """Verbs at which no control is held any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How quickly a person works.
+
+    Attributes:
+        react_s: Shortest and longest time from seeing a verb to doing it.
+        push_s: Shortest and longest time of a press.
+    """
+
+    react_s: tuple[float, float] = (0.15, 0.8)
+    push_s: tuple[float, float] = (0.2, 3.0)
+
+
+BRISK: Final = Pace(react_s=(0.15, 0.3), push_s=(0.2, 1.2))
+"""Whoever shows the whole job in less than a minute."""
 
 
 class Hands(Protocol):
@@ -54,19 +71,18 @@ class ObedientPerson:
 
     Args:
         bench: The bench.
-        habits: How this person works.
-        seed: Draws pace and slips.
+        pace: How quickly this person works.
+        seed: Draws pace and pauses.
         ready: What to do at each prompt to make something ready, by a word in it.
         answers: What to answer to each question, by a word in it.
         tell: Is told each thing that happens, as a line of text.
         looks: Is told whether the person looks at a page, at each look.
-        plank_mm: Height of the plank.
     """
 
     def __init__(
         self,
         bench: Hands,
-        habits: Habits | None = None,
+        pace: Pace | None = None,
         *,
         seed: int = 0,
         ready: Mapping[str, Act] | None = None,
@@ -76,7 +92,7 @@ class ObedientPerson:
     ) -> None:
         """Nothing is known yet but how this person works."""
         self._bench = bench
-        self._habits = Habits() if habits is None else habits
+        self._pace = Pace() if pace is None else pace
         self._rng = np.random.default_rng([seed, 53])
         self._ready = dict(ready or {})
         self._answers = dict(answers or {})
@@ -84,16 +100,12 @@ class ObedientPerson:
         self._looks = looks
         self._events = EventStream(self._hear)
         self._held: str | None = None
-        self._reached = 1.0
-        self._wrong_left, self._half_left = self._habits.wrong_first, self._habits.half_first
         self._done: tuple[object, ...] = ()
         self._done_s = -AGAIN_S
-        self._acts = 0
         self._faces = 0
         self._seated = False
         self._way_m: float | None = None
         self._enters = False
-        self.pushed: dict[str, int] = {}
         self.heard: list[Sound] = []
         self.events: list[LiveEvent] = []
         self.questions: list[str] = []
@@ -112,25 +124,23 @@ class ObedientPerson:
         self._events.hear(sound)
 
     def entered(self) -> bool:
-        """Whether Enter was hit: because the page says so, or by an elbow."""
+        """Whether Enter was hit, because the page says so."""
         enters, self._enters = self._enters, False
-        elbow = self._habits.elbows > 0.0 and self._rng.random() < self._habits.elbows
-        return enters or elbow
+        return enters
 
     def show(self, live: Live) -> None:
-        """Do what the page asks for, once the hands are free."""
+        """Look at the page."""
         self._events.look(live)
         self._looks(True)
-        if self._acts >= self._habits.leaves_after:
-            return
-        if any("press Enter" in need for need in live.step.needs):
+        self.work(live.step)
+
+    def work(self, step: Step) -> None:
+        """Do what is asked for, once the hands are free."""
+        if any("press Enter" in need for need in step.needs):
             self._enters = True
-        if not self._bench.hands_free:
-            return
-        act = self._act(live.step, live)
+        act = self._act(step) if self._bench.hands_free else None
         if act is not None:
-            pause_s = float(self._rng.uniform(*self._habits.react_s))
-            self._acts += 1
+            pause_s = float(self._rng.uniform(*self._pace.react_s))
 
             def after_a_moment(stage: Stage) -> None:
                 stage.wait(pause_s)
@@ -138,24 +148,16 @@ class ObedientPerson:
 
             self._bench.act(after_a_moment)
 
-    def _act(self, step: Step, live: Live) -> Act | None:
+    def _act(self, step: Step) -> Act | None:
         """What the page asks for now; None where it is done, or nothing is asked."""
         held = self._held
         if held is not None and self._must_let_go(step, held):
             self._held = None
             return lambda stage: _let_go(stage, held, self._ease_s(step))
-        if step.verb == "press":
-            return self._press(step)
-        if step.verb == "set":
-            return self._once(step, self._set(step))
-        if step.verb == "lay down":
-            return self._once(step, self._lay, live.step.done)
-        return self._once(step, self._machine(step))
+        return self._press(step) if step.verb == "press" else self._once(step)
 
     def _must_let_go(self, step: Step, held: str) -> bool:
         if step.verb in PUT_BACK or step.instead == held:
-            return True
-        if step.verb == "hold" and self._habits.lets_go_early:
             return True
         return bool(step.control) and step.verb == "press" and held != step.control
 
@@ -165,75 +167,46 @@ class ObedientPerson:
         return 0.0 if snaps else float(self._rng.uniform(0.1, 0.4))
 
     def _press(self, step: Step) -> Act | None:
-        name = step.control
-        further = step.how == "all the way" and self._reached < 1.0
-        if self._held is not None and not further:
-            return None
-        shortest_s, longest_s = self._habits.push_s
+        """Press what is asked for all the way, where nothing is held yet."""
+        return None if self._held is not None else self._pushing(step.control, step.how)
+
+    def _pushing(self, name: str, how: str, reach: float = 1.0) -> Act:
+        """Push a control in a way, as far as ``reach``, and stay there."""
+        shortest_s, longest_s = self._pace.push_s
         middle_s = 0.5 * (shortest_s + longest_s)
         low_s, high_s = {
             "slowly": (middle_s, longest_s), "quickly": (shortest_s, min(middle_s, 0.6)),
-        }.get(step.how, (shortest_s, longest_s))  # fmt: skip
+        }.get(how, (shortest_s, longest_s))  # fmt: skip
         push_s = float(self._rng.uniform(low_s, max(low_s, high_s)))
-        if self._wrong_left > 0 and not step.instead:
-            self._wrong_left -= 1
-            name = "regen" if name == "throttle" else "throttle"
-        self._reached = 1.0
-        if self._half_left > 0 and not further:
-            self._half_left -= 1
-            self._reached = 0.6
-        self._held, reach = name, self._reached
-        self.pushed[name] = self.pushed.get(name, 0) + 1
+        self._held = name
         return lambda stage: _push(stage, name, push_s, reach)
 
-    def _set(self, step: Step) -> Act:
+    def _set(self, stage: Stage, name: str, number: int) -> None:
         """Set the voltage that comes next, and write down what the meter shows of it."""
-        name, position = step.control, HELD[min(step.done, len(HELD) - 1)]
-
-        def hold(stage: Stage) -> None:
-            stage.hold(name, position, 0.2)
-            for note in self._notes:
+        stage.hold(name, HELD[min(number, len(HELD) - 1)], 0.2)
+        for word, note in self._ready.items():
+            if word == "voltage set":
                 note(stage)
 
-        return hold
-
-    @property
-    def _notes(self) -> list[Act]:
-        """What is to be done when a voltage is set."""
-        return [act for word, act in self._ready.items() if word == "voltage set"]
-
-    def _machine(self, step: Step) -> Act | None:
-        """What is done with the whole machine."""
-        habits = self._habits
-        if step.verb == "flex":
-            left_s = 0.0 if step.hold is None else step.hold.left_s
-            return lambda stage: stage.wiggle(left_s)
-        if step.verb == "shake":
-            return lambda stage: stage.shake(duration_s=7.0)
-        if step.verb == "turn":
-            turns = float(step.how.split()[0])
-            return lambda stage: stage.turn_wheel(turns)
-        if step.verb in ("turn round", "turn back"):
-            if habits.only_bounces:
-                return Stage.bounce
-            return None if habits.never_turns else self._turn
-        if step.verb == "bounce":
-            return Stage.bounce
-        if step.verb == "sit":
-            return None if habits.never_sits else self._sit
-        return self._pose(step.verb)
-
-    def _pose(self, verb: str) -> Act | None:
-        side = -1.0 if self._habits.leans_wrong else 1.0
-        front = (0.0, PLANK_MM) if self._habits.rear_for_front else (PLANK_MM, 0.0)
-        poses: dict[str, Act] = {
+    def _done_with_the_machine(self, step: Step) -> Act | None:
+        """What is done once for a verb; None for one that asks for nothing."""
+        acts: dict[str, Act] = {
+            "set": lambda stage: self._set(stage, step.control, step.done),
+            "lay down": self._lay,
+            "flex": lambda stage: stage.wiggle(0.0 if step.hold is None else step.hold.left_s),
+            "shake": lambda stage: stage.shake(duration_s=7.0),
+            "turn": lambda stage: stage.turn_wheel(float(step.how.split()[0])),
+            "turn round": self._turn,
+            "turn back": self._turn,
+            "bounce": Stage.bounce,
+            "sit": self._sit,
             "upright": _upright,
-            "front up": lambda stage: stage.raise_axle(*front),
+            "front up": lambda stage: stage.raise_axle(PLANK_MM),
             "rear up": lambda stage: stage.raise_axle(0.0, PLANK_MM),
-            "lean left": lambda stage: stage.lean(side * LEAN_DEG),
-            "lean right": lambda stage: stage.lean(-side * LEAN_DEG),
+            "lean left": lambda stage: stage.lean(LEAN_DEG),
+            "lean right": lambda stage: stage.lean(-LEAN_DEG),
         }
-        return poses.get(verb)
+        return acts.get(step.verb)
 
     def _turn(self, stage: Stage) -> None:
         if self._seated:
@@ -250,9 +223,10 @@ class ObedientPerson:
         self._faces += 1
         stage.wait(3.2)
 
-    def _once(self, step: Step, act: Act | None, *more: object) -> Act | None:
+    def _once(self, step: Step) -> Act | None:
         """An act is done once for each time that it is asked for; again where that did not do."""
-        asked = (step.verb, step.control, step.done, step.place, step.needs, *more)
+        act = self._done_with_the_machine(step)
+        asked = (step.verb, step.control, step.done, step.place, step.needs)
         now_s = self._bench.now_s
         if asked == self._done and now_s - self._done_s < AGAIN_S:
             return None

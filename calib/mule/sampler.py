@@ -108,26 +108,25 @@ class Sampler:
 
     def _pin_volts(self, bench: Bench, times_s: Array) -> Array:
         """Volts at the logger's analog pins, shape (samples, channels)."""
-        samples = len(times_s)
-        volts = np.empty((samples, len(ANALOG)))
-        rail_v = self._rail(bench, times_s)
-        volts[:, COLUMN_OF["pitch"]] = self._pitch(bench, times_s)
-        volts[:, COLUMN_OF["throttle"]], volts[:, COLUMN_OF["regen"]] = self._controls(
-            bench, times_s, rail_v, volts[:, COLUMN_OF["pitch"]]
-        )
-        volts[:, COLUMN_OF["rail"]] = rail_v / bench.rail_divider
-        volts[:, COLUMN_OF["brake"]] = self._brake(bench, times_s)
+        rail_v, pitch_v = self._rail(bench, times_s), self._pitch(bench, times_s)
+        throttle_v, regen_v = self._controls(bench, times_s, rail_v, pitch_v)
         warmer_k = bench.garage.warming_k_per_h * times_s / 3600.0
-        volts[:, COLUMN_OF["motor"]] = bench.motor.volts(bench.garage.motor_c + warmer_k)
-        volts[:, COLUMN_OF["ambient"]] = bench.ambient.volts(bench.garage.ambient_c + warmer_k)
+        pins = {
+            "throttle": throttle_v,
+            "regen": regen_v,
+            "rail": rail_v / bench.rail_divider,
+            "brake": self._brake(bench, times_s),
+            "motor": bench.motor.volts(bench.garage.motor_c + warmer_k),
+            "ambient": bench.ambient.volts(bench.garage.ambient_c + warmer_k),
+            "pitch": pitch_v,
+        }
         for first, second in bench.logger.swaps:
-            pair = [COLUMN_OF[first], COLUMN_OF[second]]
-            volts[:, pair] = volts[:, pair[::-1]]
+            pins[first], pins[second] = pins[second], pins[first]
         for shown, truly in bench.logger.copies:
-            volts[:, COLUMN_OF[shown]] = volts[:, COLUMN_OF[truly]]
+            pins[shown] = pins[truly]
         for name, most_v in bench.logger.ceilings:
-            column = COLUMN_OF[name]
-            volts[:, column] = np.minimum(volts[:, column], most_v)
+            pins[name] = np.minimum(pins[name], most_v)
+        volts = np.column_stack([pins[name] for name in ANALOG])
         volts += bench.logger.hum_v * self._mains(bench, times_s)[:, None]
         volts += bench.logger.converter.noise_v * self._converter_noise.standard_normal(volts.shape)
         return volts
@@ -220,8 +219,7 @@ class Sampler:
         closed = (self._stage.brake.at(times_s) > 0.5) != switch.normally_closed
         if switch.stuck is not None:
             closed = np.full(times_s.shape, switch.stuck)
-        volts = np.where(closed, switch.closed_v, switch.pullup_v)
-        return np.asarray(volts, dtype=np.float64)
+        return np.where(closed, switch.closed_v, switch.pullup_v)
 
     def _pose(self, bench: Bench, times_s: Array) -> Pose:
         stage, garage = self._stage, bench.garage

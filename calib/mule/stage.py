@@ -12,7 +12,7 @@ import numpy as np
 
 from calib.mule.bench import CONTROLS, Bench, Grip
 from calib.mule.circuit import sensor_output, wire_node
-from calib.mule.motion import Track, eased
+from calib.mule.motion import Track
 
 WIRES: Final = ("signal", "ground", "supply")
 TREMOR_STEP_S: Final = 0.05
@@ -66,10 +66,8 @@ class Stage:
 
     def forget(self, before_s: float) -> None:
         """Drop what lies behind, so that a bench can run for hours."""
-        tracks = [*self.controls.values(), *self.opened.values(), *self.loose]
-        tracks += [self.brake, self.heading_deg, self.blocks_mm, self.lean_left_deg]
-        tracks += [self.settled_deg, self.push_m_s2, self.seated, self.held, self.turned]
-        for track in tracks:
+        lone = [track for track in vars(self).values() if isinstance(track, Track)]
+        for track in (*lone, *self.controls.values(), *self.opened.values(), *self.loose):
             track.forget(before_s)
 
     def press(
@@ -90,30 +88,46 @@ class Stage:
             ease_s: How long the thumb takes to let go; 0 lets it snap back.
             reach: Share of the travel at which the hand stops; 1 goes to the stop.
         """
-        grip = self.bench.control(name).grip
-        track = self.controls[name]
-        start_s = self.cursor_s
         self._shaken(name)
-        at_stop = reach >= grip.stop
-        top = grip.stop + self._normal(grip.stop_spread) if at_stop else reach
-        track.move(start_s, push_s, top)
-        self._hold(track, start_s + push_s, hold_s, top, 0.0005 if at_stop else 0.006)
-        self.cursor_s = self._let_go(track, name, start_s + push_s + hold_s, ease_s)
+        self.push(name, push_s=push_s, reach=reach, hold_s=hold_s)
+        self.wait(hold_s)
+        self.let_go(name, ease_s=ease_s)
 
-    def push(self, name: str, *, push_s: float = 0.5, reach: float = 1.0) -> None:
+    def push(
+        self,
+        name: str,
+        *,
+        push_s: float = 0.5,
+        reach: float = 1.0,
+        hold_s: float = LONGEST_HOLD_S,
+    ) -> None:
         """Work a control and stay there until it is let go; arguments as for ``press``."""
         grip = self.bench.control(name).grip
         track = self.controls[name]
-        start_s = self.cursor_s
         at_stop = reach >= grip.stop
         top = grip.stop + self._normal(grip.stop_spread) if at_stop else reach
-        track.move(start_s, push_s, top)
-        self.cursor_s = start_s + push_s
-        self._hold(track, self.cursor_s, LONGEST_HOLD_S, top, 0.0005 if at_stop else 0.006)
+        tremor = 0.0005 if at_stop else 0.006
+        track.move(self.cursor_s, push_s, top)
+        self.wait(push_s)
+        times_s = np.arange(self.cursor_s + TREMOR_STEP_S, self.cursor_s + hold_s, TREMOR_STEP_S)
+        if len(times_s):
+            track.add(times_s, top - np.abs(tremor * self._rng.standard_normal(len(times_s))))
 
     def let_go(self, name: str, *, ease_s: float = 0.0) -> None:
         """Let a control go that was pushed; 0 s lets it snap back."""
-        self.cursor_s = self._let_go(self.controls[name], name, self.cursor_s, ease_s)
+        grip, track = self.bench.control(name).grip, self.controls[name]
+        rest = grip.rest + self._normal(grip.rest_spread) + (grip.friction if ease_s else 0.0)
+        rest += self._off_rest(name)
+        home_s = max(ease_s, grip.return_s)
+        top = float(track.at(np.array([self.cursor_s]))[0])
+        if grip.stuck_s > 0.0 and grip.stuck_at < top:
+            track.move(self.cursor_s, home_s, grip.stuck_at + self._normal(0.01))
+            track.move(track.end_s + grip.stuck_s, 3.0 * grip.return_s, rest)
+        else:
+            track.move(self.cursor_s, home_s, rest)
+            if ease_s == 0.0:
+                self._rebound(track, grip, rest)
+        self.cursor_s = track.end_s
 
     def work_brake(self, *, closed: bool) -> None:
         """Close the brake switch and stay there, or let it open again."""
@@ -137,7 +151,7 @@ class Stage:
         for name, track in self.controls.items():
             grip = self.bench.control(name).grip
             if track.last > grip.rest + 5.0 * (grip.rest_spread + grip.friction):
-                self.cursor_s = self._let_go(track, name, self.cursor_s, 0.0)
+                self.let_go(name)
 
     def wire_v(self, name: str) -> float:
         """Volts on a control's signal wire where it is held now, as a meter across it shows."""
@@ -150,32 +164,6 @@ class Stage:
         source_ohm = np.array([control.hall.out_ohm + control.wiring.signal_ohm])
         node = wire_node(control.wiring, source_v, source_ohm, rail_v, np.zeros(1))
         return float(node.volts[0])
-
-    def _hold(self, track: Track, start_s: float, hold_s: float, top: float, tremor: float) -> None:
-        times_s = np.arange(start_s + TREMOR_STEP_S, start_s + hold_s, TREMOR_STEP_S)
-        if len(times_s):
-            track.add(times_s, top - np.abs(tremor * self._rng.standard_normal(len(times_s))))
-
-    def _let_go(self, track: Track, name: str, start_s: float, ease_s: float) -> float:
-        """Let the spring take the control home; return when it is there, in s."""
-        grip = self.bench.control(name).grip
-        rest = grip.rest + self._normal(grip.rest_spread) + (grip.friction if ease_s else 0.0)
-        rest += self._off_rest(name)
-        top = float(track.at(np.array([start_s]))[0])
-        track.add(np.array([start_s]), np.array([top]))
-        if grip.stuck_s > 0.0 and grip.stuck_at < top:
-            catch = grip.stuck_at + self._normal(0.01)
-            track.move(start_s, max(ease_s, grip.return_s), catch)
-            start_s = track.end_s + grip.stuck_s
-            track.add(np.array([start_s]), np.array([catch]))
-            track.move(start_s, 3.0 * grip.return_s, rest)
-            return track.end_s
-        home_s = max(ease_s, grip.return_s)
-        share = np.linspace(0.0, 1.0, 17)
-        track.add(start_s + home_s * share, top + (rest - top) * eased(share))
-        if ease_s == 0.0:
-            self._rebound(track, grip, rest)
-        return track.end_s
 
     def _off_rest(self, name: str) -> float:
         """How far from home a worn control comes to lie this time, as a share of the travel."""
@@ -284,7 +272,7 @@ class Stage:
         wave = push_m_s2 * swell * uneven * np.sin(2.0 * np.pi * per_s * times_s)
         self.push_m_s2.add(self.cursor_s + times_s, wave)
         self.wait(duration_s)
-        self.push_m_s2.add(np.array([self.cursor_s]), np.array([0.0]))
+        self.push_m_s2.set(self.cursor_s, 0.0)
 
     def turn_wheel(self, turns: float, speed: float = 1.2) -> None:
         """Turn the raised wheel by hand from mark to mark, as near as a hand stops.
@@ -331,14 +319,14 @@ class Stage:
 
     def lay(self, up: tuple[float, float, float]) -> None:
         """Lay the loose sensor still with its own axes so that the vertical is along `up`."""
-        self.held.add(np.array([self.cursor_s]), np.array([1.0]))
+        self.held.set(self.cursor_s, 1.0)
         for track, value in zip(self.loose, up, strict=True):
             track.move(self.cursor_s, 0.8, value)
         self.wait(1.0)
 
     def mount(self) -> None:
         """Bolt the loose sensor back to the frame."""
-        self.held.add(np.array([self.cursor_s]), np.array([0.0]))
+        self.held.set(self.cursor_s, 0.0)
         self.wait(1.0)
 
     def _jostle(self, start_s: float, duration_s: float, push_m_s2: float = 0.12) -> None:
@@ -347,7 +335,7 @@ class Stage:
         swell = np.sin(np.pi * times_s / duration_s)
         push = push_m_s2 * self._rng.standard_normal(len(times_s))
         self.push_m_s2.add(start_s + times_s, swell * np.convolve(push, np.ones(5), "same"))
-        self.push_m_s2.add(np.array([start_s + duration_s]), np.array([0.0]))
+        self.push_m_s2.set(start_s + duration_s, 0.0)
 
     def _normal(self, sd: float) -> float:
         return float(sd * self._rng.standard_normal())

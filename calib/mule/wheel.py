@@ -25,7 +25,6 @@ class Ring:
     bounce_s: float = 0.0  # how long a reed chatters after each change
     lobes: int = 1  # pulses a magnet: 2 where a reed closes at either pole
     stuck: bool = False  # whether the level never falls
-    active_low: bool = False
 
     @property
     def edges_turns(self) -> Array:
@@ -85,12 +84,9 @@ class WheelSensor:
 
     def level(self, times_s: Array, turns: Array) -> Flags:
         """The level at rising times a fraction of a millisecond apart, shape (n,)."""
-        ring = self.ring
-        if ring.stuck:
-            seen = np.ones(len(turns), dtype=np.bool_)
-        else:
-            seen = self._chattering(times_s, self._seen(turns))
-        return ~seen if ring.active_low else seen
+        if self.ring.stuck:
+            return np.ones(len(turns), dtype=np.bool_)
+        return self._chattering(times_s, self._seen(turns))
 
     def _seen(self, turns: Array) -> Flags:
         """Whether a magnet is before the sensor."""

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Final
 
 from calib.checks.bench.judgement import judge_check
-from calib.mule.bench import CONTROLS, KINDS, Bench, draw_bench, with_second_track
-from calib.mule.faults.kind import SEVERITIES
+from calib.mule.bench import CONTROLS, KINDS, Bench, draw_bench
+from calib.mule.faults import SEVERITIES
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Severity
 from calib.store.records import Record
@@ -26,6 +26,7 @@ from calib.store.rig import Rig
 from tests.bench.ledger import table, write
 from tests.bench.mule_captures import Case, capture_of, cases, rig_for
 from tests.records import record_of
+from tests.second_track import with_second_track
 
 BAR_FOUND: Final = 1.0
 BAR_NAMED: Final = 0.99

@@ -11,13 +11,20 @@ import numpy as np
 
 from calib.link.clock import DeviceClock
 from calib.mule import faults, hands
-from calib.mule.bench import CHANNELS, KINDS, Bench, draw_bench, with_second_track
-from calib.mule.faults.kind import SEVERITIES
-from calib.mule.rigfile import COLUMNS, rig_text
+from calib.mule.bench import CHANNELS, KINDS, Bench, draw_bench
+from calib.mule.faults import SEVERITIES
+from calib.mule.rigfile import COLUMNS
 from calib.mule.sampler import Sampler
 from calib.mule.stage import Stage
 from calib.store.capture import Capture
 from calib.store.rig import Rig, load_rig
+from tests.second_track import (
+    TRACK_KINDS,
+    planted_on_any,
+    rig_text,
+    targets_of,
+    with_second_track,
+)
 
 Script = Callable[[Stage], None]
 
@@ -73,7 +80,7 @@ class Case:
     def before(self) -> Bench:
         """The bench when it was sound."""
         bench = draw_bench(self.seed, self.make)
-        return with_second_track(bench) if self.fault.kind in faults.TRACK_KINDS else bench
+        return with_second_track(bench) if self.fault.kind in TRACK_KINDS else bench
 
     def after(self) -> Bench:
         """The bench with its fault."""
@@ -92,7 +99,6 @@ def cases(
             for severity in severities:
                 for seed in seeds:
                     rng = np.random.default_rng([seed, severity, len(kind)])
-                    known = {**faults.KINDS, **faults.TRACK_KINDS}
-                    targets = known[kind].targets
+                    targets = targets_of(kind)
                     target = targets[int(rng.integers(len(targets)))]
-                    yield Case(make, seed, faults.planted(kind, severity, target, known))
+                    yield Case(make, seed, planted_on_any(kind, severity, target))

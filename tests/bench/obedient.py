@@ -2,7 +2,7 @@
 
 Run it with ``python -m tests.bench.obedient --persons 1000``. Each person works one flow at one
 bench, in bench time, without a line in between: the watches of ``calib.guide`` look at what the
-sampler gives and show their page, and :class:`calib.mule.person.ObedientPerson` reads that and
+sampler gives and show their page, and :class:`tests.habits.HabitualPerson` reads that and
 nothing else. The bars were written down before the persons were simulated; what counts as the
 right end of a hasty person, and what a travel may give up, was put right after the first runs.
 What a check's levels, temperatures and counts are held against was written down before it was run.
@@ -38,8 +38,7 @@ from calib.guide.taking import MakeObserver, Taking
 from calib.guide.travel import TravelWatch
 from calib.link.clock import DeviceClock
 from calib.mule.bench import CHANNELS, CONTROLS, Bench, draw_bench
-from calib.mule.habits import HASTY, SLOW, Habits
-from calib.mule.person import PLANK_MM, Act, ObedientPerson
+from calib.mule.person import PLANK_MM, Act
 from calib.mule.rigfile import COLUMNS
 from calib.mule.sampler import Sampler
 from calib.mule.stage import Stage
@@ -52,6 +51,7 @@ from calib.tilt.inputs import find_inputs
 from calib.tilt.signs import Pose
 from tests.bench import ledger
 from tests.bench.mule_captures import rig_for
+from tests.habits import HASTY, SLOW, Habits, HabitualPerson
 
 # The bars, from the request for this benchmark.
 LEAST_GOOD_SHARE: Final = 0.99
@@ -158,7 +158,7 @@ class Table:
         """The computer's clock: bench time."""
         return self.sampler.now_s
 
-    def taking(self, person: ObedientPerson, rig: Rig) -> Taking:
+    def taking(self, person: HabitualPerson, rig: Rig) -> Taking:
         """Standings and poses on this table."""
 
         def attend(make: MakeObserver) -> None:
@@ -202,7 +202,7 @@ class Ended:
         return self.state in ("pass", "caution")
 
 
-Flow = Callable[[Table, ObedientPerson, Rig], Ended]
+Flow = Callable[[Table, HabitualPerson, Rig], Ended]
 
 
 def _worst(document: object) -> str:
@@ -210,7 +210,7 @@ def _worst(document: object) -> str:
     return findings[0].text if findings else ""
 
 
-def travel(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
+def travel(table: Table, person: HabitualPerson, rig: Rig) -> Ended:
     """Five presses of the throttle."""
     watch = TravelWatch(
         person,
@@ -236,7 +236,7 @@ def travel(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
     )
 
 
-def _pushes(person: ObedientPerson) -> int:
+def _pushes(person: HabitualPerson) -> int:
     return person.pushed.get("throttle", 0)
 
 
@@ -258,7 +258,7 @@ def logged_V(bench: Bench, control: str, share: float, of: str | None = None) ->
     return float((counts.mean() + 0.5) * 5.0 / codes)
 
 
-def check(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
+def check(table: Table, person: HabitualPerson, rig: Rig) -> Ended:
     """The whole bench check."""
     watch = CheckWatch(person, rig, table.columns, quick=False, clock=table.clock)
     capture = table.listen(watch, keep=True)
@@ -269,7 +269,7 @@ def check(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
     return Ended(document.verdict.value, not off, presses, text="; ".join(off) or _worst(document))
 
 
-def _off(table: Table, person: ObedientPerson, found: dict[str, ChannelCheck]) -> Iterator[str]:
+def _off(table: Table, person: HabitualPerson, found: dict[str, ChannelCheck]) -> Iterator[str]:
     """What a check says of a channel that is not true of the bench."""
     bench = table.stage.bench
     figures = {name: channel.figures or CheckFigures(unit="") for name, channel in found.items()}
@@ -300,7 +300,7 @@ def nominal_degC(volts: float) -> float:
     return 1.0 / (1.0 / 298.15 + math.log(ohms / 10_000.0) / 3950.0) - 273.15
 
 
-def level(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
+def level(table: Table, person: HabitualPerson, rig: Rig) -> Ended:
     """Turned end for end, and with the rider."""
     taking = table.taking(person, rig)
     taken = take_standings(person, taking.standing, LevelPlan(turned=True, seated=True))
@@ -321,7 +321,7 @@ def level(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
     return Ended(document.verdict.value, right, text=_worst(document))
 
 
-def signs(table: Table, person: ObedientPerson, rig: Rig) -> Ended:
+def signs(table: Table, person: HabitualPerson, rig: Rig) -> Ended:
     """The five poses."""
     settings = SignsSettings(block_mm=PLANK_MM)
     expected = expected_angle(settings.block_mm, rig.tilt.wheelbase_mm)
@@ -364,7 +364,7 @@ def run(flow: str, kind: str, seed: int, habits: Habits, folder: Path, *, pulled
     if pulled:
         start_s = 8.0 + seed % 7
         table.pulled = (start_s, start_s + 30.0)
-    person = ObedientPerson(table, habits, seed=seed)
+    person = HabitualPerson(table, habits, seed=seed)
     rig = rig_for(bench, folder)
     try:
         ended = FLOWS[flow](table, person, rig)

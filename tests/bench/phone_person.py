@@ -3,7 +3,7 @@
 Run it with ``python -m tests.bench.phone_person --persons 50``. Each has a bench of its own on a
 pseudo-terminal, ``calib travel throttle --phone`` in a process of its own, and the page open in
 headless Chromium at 390 by 844. What stands on the page is read off it as text, twenty times a
-second, and :class:`calib.mule.person.ObedientPerson` does that and nothing else, in real time.
+second, and :class:`tests.habits.HabitualPerson` does that and nothing else, in real time.
 The bar, that all of them end right, is from the request for this benchmark.
 """
 
@@ -25,7 +25,6 @@ from typing import Any, Final
 from calib.guide.protocols import Live, Step
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.device import Device
-from calib.mule.person import ObedientPerson
 from calib.mule.presence import announced
 from calib.mule.rigfile import rig_text
 from calib.mule.stage import Stage
@@ -33,6 +32,7 @@ from tests.bench import ledger
 from tests.bench.obedient import KINDS, logged_V
 from tests.e2e.devtools import Browser
 from tests.e2e.running import started
+from tests.habits import HabitualPerson
 
 PRESSES: Final = 5
 TRAVEL: Final = ("travel", "throttle", "--presses", f"{PRESSES}", "--phone", "--json", "--yes")
@@ -116,13 +116,13 @@ def work(seed: int) -> Ended:
         device.start()
         try:
             with announced(device.path), started(*TRAVEL, cwd=folder) as running:
-                return _travel(bench, ObedientPerson(device, seed=seed), browser, running)
+                return _travel(bench, HabitualPerson(device, seed=seed), browser, running)
         finally:
             device.stop()
 
 
 def _travel(
-    bench: Bench, person: ObedientPerson, browser: Browser, running: subprocess.Popen[str]
+    bench: Bench, person: HabitualPerson, browser: Browser, running: subprocess.Popen[str]
 ) -> Ended:
     browser.open(address_of(running))
     began_s = time.monotonic()

@@ -18,12 +18,12 @@ from calib.link.ports import Port, UsbIdentity
 from calib.mule.bench import Bench, draw_bench, with_wheel
 from calib.mule.device import Device
 from calib.mule.faults import parse
-from calib.mule.habits import BRISK, Habits
-from calib.mule.person import ObedientPerson
+from calib.mule.person import BRISK, ObedientPerson, Pace
 from calib.mule.presence import announced
 from calib.mule.stage import Stage
 from calib.store.rig import load_rig
 from calib.store.rig_writing import write_table
+from tests.habits import Habits, HabitualPerson
 
 Answers = Mapping[str, str]
 
@@ -68,12 +68,12 @@ class TwoHanded(ObedientPerson):
 
 @contextmanager
 def hands(
-    bench: Bench, answers: Answers, person_of: type[ObedientPerson], habits: Habits
+    bench: Bench, answers: Answers, person_of: type[ObedientPerson], pace: Pace
 ) -> Iterator[tuple[str, ObedientPerson]]:
     """A bench that runs at four times the pace of its clock, and who works it."""
     device = Device(Stage(bench), speed=4.0)
     device.start()
-    person = person_of(device, habits, answers=answers)
+    person = person_of(device, pace, answers=answers)
     try:
         with announced(device.path):
             yield device.path, person
@@ -88,10 +88,10 @@ def setup(
     *more: str,
     answers: Answers | None = None,
     person_of: type[ObedientPerson] = ObedientPerson,
-    habits: Habits = BRISK,
+    pace: Pace = BRISK,
 ) -> dict[str, Any]:
     """``calib setup --json`` with simulated hands; its document."""
-    with hands(bench, answers or {}, person_of, habits) as (port, person):
+    with hands(bench, answers or {}, person_of, pace) as (port, person):
         arguments = ["setup", "--rig", str(folder / "rig.toml"), "--port", port, "--json"]
         cli.main(
             [*arguments, "--listen", "1", *more],
@@ -212,7 +212,7 @@ def test_who_walks_away_breaks_it_off_and_loses_nothing(
     with pytest.raises(BrokenOffError, match=r"regen was asked for.*rig\.toml"):
         setup(
             tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
-            habits=replace(BRISK, leaves_after=4),
+            person_of=HabitualPerson, pace=Habits(BRISK.react_s, BRISK.push_s, leaves_after=4),
         )  # fmt: skip
     assert set(load_rig(tmp_path / "rig.toml").channels) == {"throttle"}
 

@@ -15,8 +15,7 @@ from calib.cli import cli
 from calib.mule import faults
 from calib.mule.bench import Bench, draw_bench
 from calib.mule.device import Device
-from calib.mule.habits import BRISK
-from calib.mule.person import ObedientPerson
+from calib.mule.person import BRISK, ObedientPerson
 from calib.mule.presence import announced
 from calib.mule.rigfile import rig_text
 from calib.mule.stage import Stage

@@ -7,9 +7,9 @@ import pytest
 from calib.errors import StoppedError
 from calib.guide.protocols import Hold, Live, Person, Reading, Sound, Step
 from calib.mule.bench import draw_bench
-from calib.mule.habits import Habits
 from calib.mule.person import Act, ObedientPerson
 from calib.mule.stage import Stage
+from tests.habits import Habits, HabitualPerson
 
 READ = (Reading("regen", 1.0, "V"),)
 PRESS = Live(Step("press", wanted=5, control="regen"), READ)
@@ -69,7 +69,7 @@ def test_another_control_is_let_go_of_before_the_next_is_pressed() -> None:
 def test_the_wrong_control_is_let_go_of_when_the_page_names_it() -> None:
     """A habit: the other control first; the name in the large line mends it."""
     bench = AtOnce()
-    person = ObedientPerson(bench, Habits(wrong_first=1))
+    person = HabitualPerson(bench, Habits(wrong_first=1))
     person.show(PRESS)
     assert at(bench, "throttle") > 0.98
     told = Live(Step("press", wanted=5, control="regen", instead="throttle"), READ)
@@ -82,12 +82,12 @@ def test_the_wrong_control_is_let_go_of_when_the_page_names_it() -> None:
 def test_who_lets_go_early_and_who_walks_away() -> None:
     """Two habits: let go at the word hold; and nothing at all after so many acts."""
     hasty = AtOnce()
-    person = ObedientPerson(hasty, Habits(lets_go_early=True))
+    person = HabitualPerson(hasty, Habits(lets_go_early=True))
     person.show(PRESS)
     person.show(HOLD)
     assert at(hasty, "regen") < 0.05
     left = AtOnce()
-    person = ObedientPerson(left, Habits(leaves_after=0))
+    person = HabitualPerson(left, Habits(leaves_after=0))
     person.show(PRESS)
     assert left.acts == 0
 
@@ -108,7 +108,7 @@ def test_the_machine_is_turned_once_for_each_time_that_it_is_asked_for() -> None
 def test_who_does_not_do_it_does_nothing(habits: Habits, verb: str) -> None:
     """A habit is to stand there and wait."""
     bench = AtOnce()
-    ObedientPerson(bench, habits).show(Live(Step(verb), READ))
+    HabitualPerson(bench, habits).show(Live(Step(verb), READ))
     assert bench.acts == 0
 
 

@@ -10,9 +10,10 @@ import pytest
 from calib.checks.bench.judgement import judge_check
 from calib.errors import UsageError
 from calib.mule import faults
-from calib.mule.bench import SECOND_TRACK, draw_bench, with_second_track
+from calib.mule.bench import draw_bench
 from calib.store.documents.finding import Severity
 from tests.bench.mule_captures import capture_of, rig_for
+from tests.second_track import SECOND_TRACK, planted_on_any, with_second_track
 
 
 def test_the_second_track_follows_the_first_at_half_scale(tmp_path: Path) -> None:
@@ -40,7 +41,7 @@ def test_a_sound_second_track_is_no_dying_sensor(make: str, tmp_path: Path) -> N
 def test_a_slipped_second_track_is_told_by_the_first(tmp_path: Path) -> None:
     """Both ends of its own travel are right, and in between it is elsewhere."""
     sound = with_second_track(draw_bench(5))
-    bench = faults.planted("second-track-slipped", 2, kinds=faults.TRACK_KINDS).on(sound)
+    bench = planted_on_any("second-track-slipped", 2).on(sound)
     document = judge_check(capture_of(bench), rig_for(sound, tmp_path), ())
     assert document.findings[0].code == "tracks-disagree"
     assert document.findings[0].channel == SECOND_TRACK

@@ -11,13 +11,14 @@ import pytest
 
 from calib.checks.bench.judgement import CheckSettings, judge_check
 from calib.mule import faults, hands
-from calib.mule.bench import Bench, draw_bench, with_second_track
+from calib.mule.bench import Bench, draw_bench
 from calib.mule.stage import Stage
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.records import Record
 from tests.bench.mule_captures import capture_of, rig_for
 from tests.records import record_of
+from tests.second_track import planted_on_any, with_second_track
 
 
 def _recorded(document: CheckDocument) -> Record:
@@ -119,7 +120,7 @@ def test_a_fault_that_hides_behind_another_keeps_its_name(
     """What the campaign found misnamed or not at all, each by its own seed."""
     bench = draw_bench(seed, make)
     sound = with_second_track(bench) if fault.startswith("second") else bench
-    broken = faults.Planted(fault, degree, target).on(sound)
+    broken = planted_on_any(fault, degree, target).on(sound)
     assert _lead(_check(broken, tmp_path, earlier=sound, seed=1, then=0)).code in codes
 
 

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from calib.mule.bench import draw_bench
-from calib.mule.meter_job import Meter
+from calib.mule.job import Meter
 from calib.mule.stage import Stage
 
 
