@@ -8,7 +8,8 @@ from pathlib import Path
 ROWS = 5
 
 _DRAWN = Path(__file__).parents[1] / "data" / "letters.txt"
-"""Bands of letters side by side: a row that names them, and the five rows of their dots."""
+"""Bands of letters side by side: a row that names them, and the five rows of their dots. It is read
+by its path, for the import of a reader of resources takes longer than most pages."""
 
 _FULL_WIDTH = 2  # a terminal cell is about twice as high as wide: two cells make a square
 

@@ -17,10 +17,12 @@ from calib.show.keyboard import ENTERS
 from calib.show.live import live_page
 from calib.show.page import bullet_lines, headline, large_lines, note_lines
 from calib.show.screen import LiveTerminal
+from calib.store.text import neutral
 
 FLASH_S = 0.6  # own choice: long enough to be seen from the corner of an eye
 BETWEEN_BELLS_S = 0.12  # own choice: bells closer together run into one on most terminals
 BETWEEN_SOUNDS_S = 0.7  # own choice: far enough apart to be told from each other
+LONGEST_CHARS = 600  # own choice: longer than any question of ours, shorter than a flood
 DEAF_S = 1.0  # own choice: a key that an elbow hits within a second of the prompt is ignored
 
 
@@ -179,13 +181,13 @@ class TerminalPerson:
 
     def _say(self, text: str) -> None:
         """Print a sentence."""
-        self._screen.print(*map(Text, textwrap.wrap(text, WIDTH_CHARS)))
+        self._screen.print(*map(Text, textwrap.wrap(neutral(text, LONGEST_CHARS), WIDTH_CHARS)))
 
     def _read(self, prompt: str) -> str:
         """A line typed more than a second after the prompt, so that an elbow does not answer."""
         asked_s = self._steady.monotonic()
         while True:
-            self._screen.write(prompt)
+            self._screen.write(neutral(prompt, LONGEST_CHARS))
             line = self._words.readline()
             if not line:
                 raise StoppedError(

@@ -56,9 +56,11 @@ class Scale:
     def value(self, base: float) -> float:
         """A value of the channel's base unit, in the unit in which it is said."""
         about = self.channel
-        if _is_inclinometer(about):
+        if self.unit == base_unit(about):
+            return base
+        if self.unit == "deg":
             return (base - (about.zero_V or 0.0)) / (about.sensitivity_V_per_deg or 1.0)
-        celsius = degrees(about, np.array(base)) if self.unit == "degC" else None
+        celsius = degrees(about, np.array(base))
         return base if celsius is None else float(celsius)
 
     def words(self, base: float) -> str:
@@ -88,21 +90,14 @@ class Scale:
 
 def scale_of(channel: Channel) -> Scale:
     """The fixed scale of a channel: 0 to its supply for volts, the limits of its role otherwise."""
-    unit = base_unit(channel)
-    if _is_inclinometer(channel):
+    unit, role = base_unit(channel), channel.role
+    has_angle = None not in (channel.zero_V, channel.sensitivity_V_per_deg)
+    if unit == "V" and role in ("pitch", "roll") and has_angle:
         unit = "deg"
-    elif channel.role in ("temperature", "ambient") and unit == "V" and has_thermistor(channel):
+    elif unit == "V" and role in ("temperature", "ambient") and has_thermistor(channel):
         unit = "degC"
-    if unit == "V":
-        return Scale(channel, unit, 0.0, _most_V(channel))
-    low, high = ENDS.get(channel.role, (None, None))
-    return Scale(channel, unit, low, high)
-
-
-def _is_inclinometer(channel: Channel) -> bool:
-    """Whether its volts are an angle of which the data sheet's figures are stated."""
-    stated = None not in (channel.zero_V, channel.sensitivity_V_per_deg)
-    return stated and channel.role in ("pitch", "roll") and base_unit(channel) == "V"
+    ends = (0.0, _most_V(channel)) if unit == "V" else ENDS.get(role, (None, None))
+    return Scale(channel, unit, *ends)
 
 
 def _most_V(channel: Channel) -> float:

@@ -170,6 +170,17 @@ def test_key_off_stands_in_large_letters_before_a_wire_is_pulled() -> None:
     assert large("key off", 78)[0].strip() in heard(screen)
 
 
+def test_a_name_in_a_question_cannot_steer_the_terminal() -> None:
+    """What a rig file calls a control is shown, not obeyed, where something is asked or said."""
+    screen = terminal()
+    someone = TerminalPerson(screen=screen, words=io.StringIO("1\n\n"), yes=True)
+    someone.answer("Volts of a\x1b[2Jb\u202e")
+    someone.wait_until_ready("Work a\x1b[2Jb\u202e.")
+    assert "\x1b[2J" not in heard(screen)
+    assert "\u202e" not in heard(screen)
+    assert heard(screen).count(r"a\x1b[2Jb") == 2
+
+
 def told_to_audience(*, plain: bool) -> tuple[list[LiveEvent], str]:
     """What the audience hears of a session, and what stands on the terminal."""
     told: list[LiveEvent] = []
