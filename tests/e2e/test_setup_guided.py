@@ -176,7 +176,7 @@ def test_a_part_that_moves_nothing_is_not_guessed(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A throttle whose wire is off: unknown, with the command that tries again."""
-    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 8.0)
+    monkeypatch.setattr("calib.guide.setup.parts.PATIENCE_S", 8.0)
     bench = parse("signal-open-pulled-down:1").on(draw_bench(4))
     document = setup(tmp_path, capsys, bench, "--work", "throttle", "--work", "regen")
     assert document["verdict"] == "unknown"
@@ -208,7 +208,7 @@ def test_who_walks_away_breaks_it_off_and_loses_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Nobody works the lever any more: broken off, and the throttle that was told is written."""
-    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 4.0)
+    monkeypatch.setattr("calib.guide.setup.parts.PATIENCE_S", 4.0)
     with pytest.raises(BrokenOffError, match=r"regen was asked for.*rig\.toml"):
         setup(
             tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
@@ -231,7 +231,7 @@ def test_two_parts_at_once_tell_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where two columns move, and not as one, neither is taken."""
-    monkeypatch.setattr("calib.guide.setup.working.PATIENCE_S", 8.0)
+    monkeypatch.setattr("calib.guide.setup.parts.PATIENCE_S", 8.0)
 
     document = setup(tmp_path, capsys, draw_bench(3), "--work", "throttle", person_of=TwoHanded)
     assert document["verdict"] == "unknown"

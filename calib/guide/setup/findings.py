@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from calib.guide.setup.plan import Sent, unclaimed
+from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
 from calib.link.detect.rate import RateFound
 from calib.store.documents import said
@@ -51,17 +52,16 @@ def judge_setup(
 def _on_lines(sent: Sent, found: RateFound | None) -> Iterator[Finding]:
     """Rate and layout."""
     heard = sent.heard
-    at = "" if found is None else f" at {found.best.baud} baud"
     sound = heard.share >= GOOD_SHARE
-    yield Finding(
-        code="lines",
-        severity=Severity.PASS if sound else Severity.CAUTION,
-        text=f"{_layout_words(sent)}{at}: {heard.lines - heard.rejected} of {heard.lines} lines "
-        "were understood.",
-        value=100 * heard.share,
-        limit=100 * GOOD_SHARE,
-        unit="%",
-        action="" if sound else "Look at ground wire, cable and rate; then run it again.",
+    yield said.finding(
+        Severity.PASS if sound else Severity.CAUTION,
+        "lines" if sound else "lines/few",
+        100 * heard.share,
+        100 * GOOD_SHARE,
+        layout=_layout_words(sent),
+        at="" if found is None else f" at {found.best.baud} baud",
+        understood=heard.lines - heard.rejected,
+        lines=heard.lines,
     )
     if not sent.named:
         yield said.caution("no-header")
@@ -84,52 +84,38 @@ def _on_clock(sent: Sent, rig: Rig) -> Iterator[Finding]:
         yield said.passes("clock", rate_hz=rig.time.rate_hz)
         return
     if column is None:
-        text, action = (
-            "No column goes with time, so arrival at the computer serves.",
-            ("A time column in its lines is worth having: USB hands lines over in bursts."),
-        )
         if clock is not None:
             pace = f", {clock.pace_hz:.4g} a second," if sent.timed else ""
-            text = (
-                f"Column {_name(sent, clock.index)} rises evenly{pace} and that may be s, ms or us."
-            )
-            action = "State --time-column and --time-unit, or --time-column none."
-        elif not sent.timed:
-            text = "No column of the file is a clock, so nothing in it has a time."
-            action = "State the rate at which it was logged: --rate-hz N."
-        yield Finding(code="no-clock", severity=Severity.CAUTION, text=text, action=action)
+            yield said.caution("no-clock/unit", name=sent.shown(clock.index), pace=pace)
+        else:
+            yield said.caution("no-clock/setup" if sent.timed else "no-clock/file")
         return
     index = sent.place(column)
     if index is None:
         yield _not_sent("The time column", column)
     elif rig.time.unit == "text" or index in sent.heard.stamped:
-        yield said.passes("clock/on-clock", name=_name(sent, index))
+        yield said.passes("clock/on-clock", name=sent.shown(index))
     elif clock is None or clock.index != index:
-        yield said.unknown("clock-uneven", name=_name(sent, index), samples=sent.heard.samples)
+        yield said.unknown("clock-uneven", name=sent.shown(index), samples=sent.heard.samples)
     else:
-        yield from _on_pace(sent, rig)
+        yield from _on_pace(sent, clock, rig)
 
 
-def _on_pace(sent: Sent, rig: Rig) -> Iterator[Finding]:
+def _on_pace(sent: Sent, clock: ClockColumn, rig: Rig) -> Iterator[Finding]:
     """Whether the clock runs as its unit says."""
-    clock, unit = sent.clock, rig.time.unit
-    if clock is None:
-        return
-    name = _name(sent, clock.index)
+    name, unit = sent.shown(clock.index), rig.time.unit
     if not sent.timed:
         yield said.caution("clock/setup", name=name, the_unit=unit)
         return
     per_s = 1.0 / rig.time.seconds_per_count
     odd = abs(clock.pace_hz / per_s - 1.0) > 0.2
-    yield Finding(
-        code="clock",
-        severity=Severity.CAUTION if odd else Severity.PASS,
-        text=f"Column {name} is the clock in {unit}: it counts {clock.pace_hz:.4g} a second"
-        + (f", and {per_s:g} were expected." if odd else "."),
-        value=clock.pace_hz,
-        limit=per_s,
-        unit="1/s",
-        action="A simulated bench may run fast; on a real logger state --time-unit." if odd else "",
+    yield said.finding(
+        Severity.CAUTION if odd else Severity.PASS,
+        "clock/odd-pace" if odd else "clock/pace",
+        clock.pace_hz,
+        per_s,
+        name=name,
+        the_unit=unit,
     )
     if clock.by_one:
         yield said.caution("clock-or-counter", name=name)
@@ -186,37 +172,22 @@ def _on_rest(sent: Sent, rig: Rig) -> Iterator[Finding]:
     """Columns of which nothing is known, and a machine without a control."""
     rest = unclaimed(sent, rig)
     if rest:
-        names = [_name(sent, column.index) for column in rest]
-        yield Finding(
-            code="columns-unused",
-            severity=Severity.CAUTION,
-            text=f"Nothing is known of {len(rest)} of {len(sent.columns)} columns: "
-            f"{_listed(names)}.",
-            action=_work_or(sent, "work the parts", f"--column NAME={names[0]}"),
+        names = [sent.shown(column.index) for column in rest]
+        yield said.caution(
+            "columns-unused" if sent.timed else "columns-unused/file",  # whose parts nobody works
+            unused=len(rest),
+            columns=len(sent.columns),
+            listed=_listed(names),
+            first=names[0],
         )
     if not rig.with_role("control", "wheel") and not rig.has_tilt:
-        yield Finding(
-            code="no-control",
-            severity=Severity.UNKNOWN,
-            text="Which column is the throttle is not known; nothing can be measured yet.",
-            action=_work_or(sent, "work it", "--column throttle=COLUMN"),
-        )
-
-
-def _work_or(sent: Sent, work: str, option: str) -> str:
-    """What to do about a column that nobody named; the parts of a file cannot be worked."""
-    live = f"Run 'calib setup' without --yes and {work}, or state {option}."
-    return live if sent.timed else f"State {option}."
+        yield said.unknown("no-control" if sent.timed else "no-control/file")
 
 
 def _not_sent(what: str, column: str | int, channel: str | None = None) -> Finding:
     return said.fail(
         "column-missing/setup", channel=channel, what=what, name=neutral(str(column), 40)
     )
-
-
-def _name(sent: Sent, index: int) -> str:
-    return neutral(str(sent.reference(index)), 40)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -16,8 +16,6 @@ from calib.guide.protocols import Line, Person
 from calib.guide.setup import parts, standing, turning
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.setup.stand_watch import StandWatch
-from calib.guide.setup.working import WorkWatch
 from calib.link.detect.numbers import columns_of
 from calib.store.capture import read_capture
 from calib.store.documents.finding import Finding
@@ -88,7 +86,7 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
         roles: Roles that were stated, or stand in the file, by part.
     """
     clock = None if bench.rig.time.column is None else sent.place(bench.rig.time.column)
-    watch = WorkWatch(
+    watch = parts.WorkWatch(
         bench.person, names, bench.line.columns, clock_column=clock, clock=bench.clock
     )
     seen = _widened(sent, bench.capture(watch))
@@ -125,7 +123,7 @@ def tell_tilt(bench: Bench, sent: Sent) -> Told:
     skip = _places(bench.rig, sent, lambda channel: channel.role not in TILT_ROLES)
     stands, seen = [], []
     for asked in standing.POSES:
-        watch = StandWatch(bench.person, asked, len(bench.line.columns), skip, clock=bench.clock)
+        watch = standing.StandWatch(bench.person, asked, skip, clock=bench.clock)
         values = bench.capture(watch)
         stands.append(stand_of(values[-watch.still_rows :]))
         seen.append(values)

@@ -13,11 +13,12 @@ from calib.guide.setup.findings import judge_setup
 from calib.guide.setup.guided import Told
 from calib.guide.setup.plan import Asked, Sent, draft_rig, draft_scales
 from calib.link.detect.rate import RateFound
-from calib.store.documents.finding import worst
-from calib.store.documents.setup import ColumnSeen, RateTried, SetupDocument
+from calib.store.documents import said
+from calib.store.documents.finding import Finding, worst
+from calib.store.documents.setup import ColumnSeen, Origin, RateTried, SetupDocument
 from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import edit_rig
-from calib.store.text import neutral
+from calib.store.text import counted, neutral
 
 
 def make_rig(
@@ -119,3 +120,23 @@ def _columns(sent: Sent, rig: Rig) -> tuple[ColumnSeen, ...]:
         )
         for column in sent.columns
     )
+
+
+def usb_proposal(identity: str) -> Proposed:
+    """By what a logger is known again, whatever its port is called.
+
+    Args:
+        identity: Vendor, product and serial number, neutral.
+    """
+    return Proposed(("link",), "usb", identity, Origin.FOUND, "the logger is known again by it")
+
+
+def another_logger(identity: str, truings: int) -> Finding:
+    """The rig file was made for another logger.
+
+    Args:
+        identity: The one that is there now.
+        truings: How many channels' truings were taken out of the file: they are the other one's.
+    """
+    gone = f" {counted(truings, 'truing')} made with that one went out of it." if truings else ""
+    return said.caution("another-logger", identity=identity, gone=gone)

@@ -1,18 +1,277 @@
-"""What working the parts says of the rig file, and what of it could not be told."""
+"""Work the throttle: the column that moved is the throttle. Hands-free, one part after another."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
-from calib.controls.worked import Mover
+import numpy as np
+
+from calib.controls.worked import Mover, find_movers, move_together, rivals
+from calib.guide.protocols import Hold, Person, Reading, Sound, Step
+from calib.guide.seen import Floats, Gauge, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.setup.roles import role_by_name
-from calib.guide.setup.working import Worked
-from calib.store.documents.finding import Finding, Severity
+from calib.guide.watch import Clock, Watch
+from calib.store.documents import said
+from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.rig import Role
-from calib.store.text import neutral
+
+REST_S = 2.5
+"""Rest before anything is touched, s: own choice, long enough for the noise of every column."""
+
+WORKS = 2
+"""How often a part is to be worked: own choice; once may be a bump, and the second must agree."""
+
+PATIENCE_S = 40.0
+"""Time, s, after which a part that moves nothing is left: own choice, as a wire may be off."""
+
+LAST_REST_S = 0.6
+"""Rest after the last work, s: own choice, as in ``guide.travel``."""
+
+HOLD_S = 1.0
+"""How long a part is held, s: own choice, as in ``guide.hand``."""
+
+STILL_S = 0.3
+"""Time, s, over which a part that is held must stand still: own choice."""
+
+STILL_SHARE = 0.06
+"""Share of its reach within which it stands still: own choice, above a tremor and a converter."""
+
+LOOK_EVERY_S = 0.2
+"""Device time between two looks, s: own choice, because nobody waits longer to hear a count."""
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """What working one part showed.
+
+    Attributes:
+        name: Of the part.
+        mover: The column that moved; None where none did, or it could not be told which.
+        second: A second track that moved with it.
+        others: Columns that moved as well, so that nothing can be told.
+        taken: The column is another part's.
+        unfinished: A column that moved, but not as often as was asked for.
+    """
+
+    name: str
+    mover: Mover | None = None
+    second: Mover | None = None
+    others: tuple[int, ...] = ()
+    taken: str | None = None
+    unfinished: int | None = None
+
+
+class _Part:
+    """One part that is being worked."""
+
+    def __init__(self, name: str, start: int, start_s: float) -> None:
+        self.name = name
+        self.start = start
+        self.start_s = self.last_s = start_s
+        self.seen = 0
+        self.home_since_s: float | None = None
+        self.now = self.wrong = Worked(name)
+        self.held = False
+        self.still_since_s: float | None = None
+
+    @property
+    def result(self) -> Worked:
+        """What can be said of the part: nothing that was not seen as often as it was asked for."""
+        if self.seen >= WORKS:
+            return self.now
+        if self.now.mover is not None and self.wrong == Worked(self.name):
+            return Worked(self.name, unfinished=self.now.mover.index)
+        return self.wrong
+
+    def start_again(self, start: int) -> None:
+        """Forget what moved: it was another part, or several at once."""
+        self.start, self.seen = start, 0
+        self.held = False
+
+    def is_over(self, now_s: float) -> bool:
+        """Worked often enough and at rest again; or nothing for too long."""
+        if self.seen < WORKS or self.held:
+            self.home_since_s = None
+            return now_s - self.last_s >= PATIENCE_S
+        if self.home_since_s is None:
+            self.home_since_s = now_s
+        return now_s - self.home_since_s >= LAST_REST_S
+
+    def step(self, columns: Sequence[str], now_s: float) -> Step:
+        """What to do now with the part, whose readings came in ``columns``."""
+        needs: tuple[str, ...] = ()
+        if self.now.taken is not None:
+            needs = (f"that was {self.now.taken} again; work {self.name} alone",)
+        elif self.now.others:
+            names = ", ".join(columns[index] for index in self.now.others[:3])
+            needs = (f"{names} moved together; nothing can be told from that",)
+        shown = replace(self._due(now_s), needs=needs)
+        is_done = self.seen >= WORKS and not self.held
+        return shown if is_done else replace(shown, instead=self.now.taken or "")
+
+    def _due(self, now_s: float) -> Step:
+        done, name = min(self.seen, WORKS), self.name
+        if not self.held:
+            if done >= WORKS:
+                return Step("let go", "hands off", done, WORKS, control=name)
+            detail = "all the way, and stay there"
+            return Step("press", detail, done, WORKS, control=name, how="slowly")
+        if self.still_since_s is None:
+            detail = "to the end, and stay there"
+            return Step("press", detail, done, WORKS, control=name, how="slowly")
+        held_s = now_s - self.still_since_s
+        if held_s < HOLD_S:
+            hold = Hold(held_s, HOLD_S)
+            return Step("hold", "stay at the end", done, WORKS, control=name, hold=hold)
+        return Step("let go", "all the way back", done, WORKS, control=name)
+
+
+class WorkWatch(Watch):
+    """An observer that asks for one part after the other, and knows each by what moved."""
+
+    think_every_s = LOOK_EVERY_S
+
+    def __init__(
+        self,
+        person: Person,
+        names: Sequence[str],
+        columns: Sequence[str],
+        *,
+        clock_column: int | None,
+        clock: Clock,
+    ) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Is told what to work and hears what was counted.
+            names: Parts to be worked, in order.
+            columns: Columns that the line carries.
+            clock_column: Place of the logger's clock, which always moves.
+            clock: The host's clock in seconds.
+        """
+        gauges = [Gauge(name, "raw", index) for index, name in enumerate(columns)]
+        self._seen = Seen()
+        super().__init__(person, clock, gauges=gauges, seen=self._seen, patience_s=PATIENCE_S)
+        self._names = list(names)
+        self._columns = tuple(columns)
+        self._skip = () if clock_column is None else (clock_column,)
+        self._rest_first = self._rest_count = 0
+        self._rest_since_s = 0.0
+        self._restless = False
+        self._part: _Part | None = None
+        self.results: list[Worked] = []
+
+    @property
+    def left_undone(self) -> str:
+        """The last part, where nothing moved for it: nobody worked it, or its wire is off."""
+        last = self.results[-1] if self.results else None
+        return last.name if last is not None and last == Worked(last.name) else ""
+
+    def think(self) -> bool:
+        """Begin the next part, look at the one under way, or leave it."""
+        part = self._part
+        if part is None:
+            if self._has_rested():
+                self._part = _Part(self._names.pop(0), len(self._seen), self.elapsed_s)
+                self.news()
+            return False
+        self._look(part)
+        if part.is_over(self.elapsed_s):
+            self.results.append(part.result)
+            self._part = None
+            self.person.sound(Sound.STOP if part.result.mover is None else Sound.DONE)
+        return False
+
+    def is_over(self) -> bool:
+        """Whether every part was asked for."""
+        return not self._names and self._part is None
+
+    def _has_rested(self) -> bool:
+        """Whether rest is known; hands that move in its time are told, and it is taken again."""
+        if self._rest_count:
+            return True
+        count = len(self._seen)
+        if self.elapsed_s - self._rest_since_s < REST_S or count - self._rest_first <= 2:
+            return False
+        rest = self._seen.rows[self._rest_first :]
+        first = max(2, len(rest) // 4)
+        self._restless = bool(find_movers(rest[:first], rest, len(rest) / REST_S, self._skip))
+        if self._restless:
+            self.person.sound(Sound.STOP)
+            self._rest_first, self._rest_since_s = count, self.elapsed_s
+            return False
+        self._rest_count = count
+        return True
+
+    def _look(self, part: _Part) -> None:
+        """What has moved since the part was asked for."""
+        worked = self._seen.rows[part.start :]
+        seconds = max(self.elapsed_s - part.start_s, 1e-3)
+        rest = self._seen.rows[self._rest_first : self._rest_count]
+        movers = find_movers(rest, worked, len(worked) / seconds, self._skip)
+        if not movers:
+            return
+        part.now = self._judged(part.name, movers, worked)
+        part.held = not movers[0].is_home
+        if not part.held:
+            part.still_since_s = None
+        elif part.still_since_s is None and self._stands(movers[0]):
+            part.still_since_s = self.elapsed_s - STILL_S  # and stays so while it is let go
+        works = movers[0].works
+        if part.now.mover is None:
+            part.wrong = part.now
+            if works and not part.held:
+                part.start_again(len(self._seen))
+        elif works > part.seen:
+            part.seen, part.last_s = works, self.elapsed_s
+            self.news()
+            if works < WORKS:
+                self.person.sound(Sound.COUNTED)
+
+    def _stands(self, mover: Mover) -> bool:
+        """Whether a column stands still, a plain part of its reach from rest."""
+        recent = self._seen.rows[self._seen.since(self.elapsed_s - STILL_S), mover.index]
+        return float(np.ptp(recent)) < STILL_SHARE * abs(mover.far - mover.rest)
+
+    def _judged(self, name: str, movers: list[Mover], worked: Floats) -> Worked:
+        """Which of the movers is the part."""
+        first, near = movers[0], rivals(movers)
+        taken = next(
+            (done.name for done in self.results if done.mover and done.mover.index == first.index),
+            None,
+        )
+        if taken is not None:
+            return Worked(name, taken=taken)
+        if len(near) == 1 and move_together(worked, first, near[0]):
+            return Worked(name, first, second=near[0])
+        if near:
+            return Worked(name, others=tuple(mover.index for mover in movers))
+        return Worked(name, first)
+
+    def step(self) -> Step:
+        """Rest, or what the part under way needs."""
+        if self._part is not None:
+            return self._part.step(self._columns, self.elapsed_s)
+        detail = "touch nothing yet"
+        if self._restless:
+            detail = "something moves already: let go, rest is taken again"
+        rest = Hold(self.elapsed_s - self._rest_since_s, REST_S)
+        return Step("hands off", detail, hold=None if self.results else rest)
+
+    def readings(self) -> list[Reading]:
+        """The column that moves under the part's name; all of them until one does."""
+        if self._part is None:
+            return []
+        mover = self._part.now.mover
+        if mover is not None:
+            return [replace(self.gauges[mover.index].now(self.now_s), channel=self._part.name)]
+        return [each.now(self.now_s) for each in self.gauges if each.index not in self._skip]
+
 
 _MOVED = "it moved when {name} was worked"
 
@@ -64,66 +323,42 @@ def findings_on(
     results: Sequence[Worked], sent: Sent, roles: Mapping[str, str]
 ) -> tuple[Finding, ...]:
     """What was told of each part, and what was not; arguments as ``proposals_of``."""
-    return tuple(_finding(result, sent, roles) for result in results)
+    return tuple(
+        _untold(result, sent) if result.mover is None else _told(result, result.mover, sent, roles)
+        for result in results
+    )
 
 
-def _finding(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Finding:
-    name, mover = result.name, result.mover
-    if mover is None:
-        return _untold(result, sent)
-    column = _column(sent, mover.index)
-    severity, action = Severity.PASS, ""
-    text = f"{name} is column {column}: {mover.rest:.5g} let go, {mover.far:.5g} worked"
-    text += ", so it falls when worked." if mover.far < mover.rest else "."
+def _told(result: Worked, mover: Mover, sent: Sent, roles: Mapping[str, str]) -> Finding:
+    """A part of which the column is known."""
+    name, travel = result.name, mover.far - mover.rest
+    figures: dict[str, Any] = {
+        "channel": name,
+        "column": sent.shown(mover.index),
+        "rest": mover.rest,
+        "far": mover.far,
+        "falls": ", so it falls when worked" if travel < 0.0 else "",
+    }
     role = roles.get(name) or _role(name, mover)
     if role == "control" and mover.two_level:
-        severity = Severity.CAUTION
-        text += " It knew only on and off, as a switch does."
-        action = f"If it is a switch, state --role {name}=switch; else work it slowly, once more."
-    elif name not in roles and role_by_name(name) == "switch" and role == "control":
-        severity = Severity.CAUTION
-        text += " It moves smoothly, so it was taken for a control and not for a switch."
-        action = f"If it is a switch, state --role {name}=switch."
-    elif result.second is not None:
-        severity = Severity.CAUTION
-        second = _column(sent, result.second.index)
-        text += f" Column {second} moved with it, and is taken for its second track."
-        action = (
-            f"If {second} is something else, two signal wires are joined or share a bad ground: "
-            "mend that, then run it again."
-        )
-    return Finding(
-        code="part-told", severity=severity, text=text, value=mover.far - mover.rest,
-        action=action, channel=name,
-    )  # fmt: skip
+        return said.caution("part-told/two-levels", travel, **figures)
+    if name not in roles and role_by_name(name) == "switch" and role == "control":
+        return said.caution("part-told/smooth", travel, **figures)
+    if result.second is not None:
+        second = sent.shown(result.second.index)
+        return said.caution("part-told/second-track", travel, second=second, **figures)
+    return said.passes("part-told/worked", travel, **figures)
 
 
 def _untold(result: Worked, sent: Sent) -> Finding:
     """A part of which nothing is known, and why."""
     name = result.name
     if result.taken is not None:
-        text = f"What moved when {name} was asked for was {result.taken} again."
-        action = f"Run 'calib setup --work {name}' and work {name} alone."
-    elif result.others:
-        columns = ", ".join(_column(sent, index) for index in result.others)
-        text = f"Columns {columns} moved together when {name} was worked: which is it?"
-        action = (
-            "Look for a ground that they share, or a plug in the wrong place; then "
-            f"'calib setup --work {name}', or state --column {name}=COLUMN."
-        )
-    elif result.unfinished is not None:
-        column = _column(sent, result.unfinished)
-        text = f"Column {column} moved when {name} was asked for, and did not come back twice."
-        action = f"Run 'calib setup --work {name}' and let it come back all the way."
-    else:
-        text = f"No column moved when {name} was worked."
-        action = (
-            f"Look at its wire, its supply and the logger's pin; then 'calib setup --work {name}'."
-        )
-    return Finding(
-        code="part-not-told", severity=Severity.UNKNOWN, text=text, action=action, channel=name
-    )
-
-
-def _column(sent: Sent, index: int) -> str:
-    return neutral(str(sent.reference(index)), 40)
+        return said.unknown("part-not-told/taken", channel=name, taken=result.taken)
+    if result.others:
+        columns = ", ".join(sent.shown(index) for index in result.others)
+        return said.unknown("part-not-told/together", channel=name, columns=columns)
+    if result.unfinished is not None:
+        column = sent.shown(result.unfinished)
+        return said.unknown("part-not-told/unfinished", channel=name, column=column)
+    return said.unknown("part-not-told/still", channel=name)

@@ -85,6 +85,10 @@ class Sent:
         """How the rig file names a column: by name where the logger names it."""
         return self.names[index] if self.named else index
 
+    def shown(self, index: int) -> str:
+        """How a page names a column, neutral."""
+        return neutral(str(self.reference(index)), 40)
+
     def place(self, wanted: str | int) -> int | None:
         """Place of a column by name or number; None where there is none."""
         return column_index(self.names, wanted)

@@ -13,7 +13,7 @@ from calib.guide.watch import Clock, Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
-from calib.store.text import counted, neutral
+from calib.store.text import counted
 from calib.wheel.which import WheelColumn, find_wheel
 
 STILL_S: Final = 3.0
@@ -79,7 +79,7 @@ def proposals_of(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Proposed]
 def findings_on(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Finding]:
     """What was told of the wheel; nothing where no column gave pulses."""
     columns = _told(found)
-    names = ", ".join(neutral(str(sent.reference(each.index)), 40) for each in columns or found)
+    names = ", ".join(sent.shown(each.index) for each in columns or found)
     if not found:
         return
     if not columns:
