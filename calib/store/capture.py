@@ -20,7 +20,7 @@ from calib.measure.pace import Pace, find_pace
 from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
 from calib.store.files import metadata_path, open_regular, read_whole
-from calib.store.number_csv import Digest, NumberColumns, PartOfColumns, end_of_last_line
+from calib.store.number_csv import Columns, Digest, NumberColumns, end_of_last_line
 from calib.store.samples import BREAKS, Event, EventKind, gap_count
 from calib.store.text import neutral
 
@@ -171,7 +171,7 @@ class Capture:
                 self,
                 time_s=self.time_s[kept],
                 arrival=lambda: self.arrival()[kept],
-                values=PartOfColumns(self.values, kept),
+                values=Columns(self.values, lambda name: self.values[name][kept]),
             )
         )
 

@@ -7,7 +7,7 @@ import io
 import os
 import re
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
@@ -141,7 +141,33 @@ def _count(file: BinaryIO, mark: bytes, stop: int, start: int = 0) -> int:
     return count
 
 
-class NumberColumns(Mapping[str, Floats]):
+class Columns(Mapping[str, Floats]):
+    """Columns by name, each of shape (n,); one is made when it is asked for.
+
+    Args:
+        names: Of the columns.
+        make: Gives the column of a name.
+    """
+
+    def __init__(self, names: Iterable[str], make: Callable[[str], Floats]) -> None:
+        """Make nothing yet."""
+        self._names = tuple(names)
+        self._make = make
+
+    def __getitem__(self, name: str) -> Floats:
+        """The column of that name."""
+        return self._make(name)
+
+    def __iter__(self) -> Iterator[str]:
+        """Names of the columns."""
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        """Count of named columns."""
+        return len(self._names)
+
+
+class NumberColumns(Columns):
     """Columns of a CSV by name; one that was not read yet is read when it is asked for."""
 
     def __init__(
@@ -159,11 +185,9 @@ class NumberColumns(Mapping[str, Floats]):
         Raises:
             NoDataError: A wanted field is no number.
         """
-        self._path = path
-        self._columns = columns
-        self._stop = stop
-        self._places = dict(places)
-        self._read = read_numbers(path, columns, stop, wanted)
+        super().__init__(places, lambda name: self.at(places[name]))
+        self._file = (path, columns, stop)
+        self._read = read_numbers(*self._file, wanted)
 
     def at(self, place: int) -> Floats:
         """The column at a place.
@@ -172,43 +196,5 @@ class NumberColumns(Mapping[str, Floats]):
             NoDataError: A field of it is no number.
         """
         if place not in self._read:
-            self._read |= read_numbers(self._path, self._columns, self._stop, [place])
+            self._read |= read_numbers(*self._file, [place])
         return self._read[place]
-
-    def __getitem__(self, name: str) -> Floats:
-        """The column of that name."""
-        return self.at(self._places[name])
-
-    def __iter__(self) -> Iterator[str]:
-        """Names of the columns."""
-        return iter(self._places)
-
-    def __len__(self) -> int:
-        """Count of named columns."""
-        return len(self._places)
-
-
-class PartOfColumns(Mapping[str, Floats]):
-    """Some rows of columns by name; cut when a column is asked for.
-
-    Args:
-        columns: The columns, each of shape (n,).
-        rows: Indices of the rows, shape (m,).
-    """
-
-    def __init__(self, columns: Mapping[str, Floats], rows: NDArray[np.intp]) -> None:
-        """Cut nothing yet."""
-        self._columns = columns
-        self._rows = rows
-
-    def __getitem__(self, name: str) -> Floats:
-        """The column of that name."""
-        return self._columns[name][self._rows]
-
-    def __iter__(self) -> Iterator[str]:
-        """Names of the columns."""
-        return iter(self._columns)
-
-    def __len__(self) -> int:
-        """Count of named columns."""
-        return len(self._columns)

@@ -359,13 +359,11 @@ def _lost(home: Path, records: Sequence[Record], broken: dict[str, str]) -> Iter
     before: dict[str, int] = {}
     for record in reversed(records):
         before.update(dict.fromkeys(record.after, record.sequence))
-    gone = sorted(before.keys() - {record.id for record in records} - broken.keys())
-    texts = {
-        each: f"{neutral(str(home / each), 160)}.json is gone; a bad record is superseded with a "
-        "reason, never deleted."
-        for each in gone
-    }
-    for each, why in {**broken, **texts}.items():
+    lost = dict(broken)
+    for each in sorted(before.keys() - {record.id for record in records} - broken.keys()):
+        path = f"{neutral(str(home / each), 160)}.json"
+        lost[each] = f"{path} is gone; a bad record is superseded with a reason, never deleted."
+    for each, why in lost.items():
         parts = _OURS.fullmatch(each)
         if parts is not None:
             yield Lost(each, parts.group(1), parts.group(2), before.get(each), why)

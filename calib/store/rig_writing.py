@@ -110,15 +110,19 @@ def entries_of(path: Path, table: TableName) -> dict[str, Entry]:
 
 def _edited(path: Path, edit: RigEdit) -> str:
     """The text of the file with the edit made; of a new one where there is none."""
-    document = _parse(path) if path.exists() or not edit.head else _new(edit.head)
+    document = (
+        _parse(path) if path.exists() or not edit.head else _headed(tomlkit.document(), edit.head)
+    )
     for table in edit.without:
         del _place(document, table[:-1], edit.about)[table[-1]]
     for table, entries in edit.entries.items():
         parent = _place(document, table[:-1], edit.about)
-        place = parent[table[-1]] if table[-1] in parent else _table(edit.about.get(table, ""))
+        is_new = table[-1] not in parent
+        about = edit.about.get(table, "")
+        place = _headed(tomlkit.table(), about) if is_new else parent[table[-1]]
         for key, entry in entries.items():
             _put(place, key, entry)
-        if table[-1] not in parent:
+        if is_new:
             place.add(tomlkit.nl())
             parent[table[-1]] = place
     text = tomlkit.dumps(document).rstrip("\n") + "\n"
@@ -139,28 +143,19 @@ def _parse(path: Path) -> tomlkit.TOMLDocument:
         raise RigError(f"Rig file {path} is not valid TOML.", "Mend it by hand.") from error
 
 
-def _new(head: str) -> tomlkit.TOMLDocument:
-    """A file that says what it is, and nothing else yet."""
-    document = tomlkit.document()
-    for line in head.splitlines():
-        document.add(tomlkit.comment(line))
-    return document
-
-
 def _place(document: Any, table: TableName, about: Mapping[TableName, str]) -> Any:
     """A table of the document, made where it is missing."""
     place = document
     for depth, name in enumerate(table, 1):
         if name not in place:
-            place[name] = _table(about.get(table[:depth], ""), only_tables=True)
+            place[name] = _headed(tomlkit.table(is_super_table=True), about.get(table[:depth], ""))
         place = place[name]
     return place
 
 
-def _table(about: str, *, only_tables: bool = False) -> Any:
-    """A new table that says what it is for."""
-    made = tomlkit.table(is_super_table=only_tables)
-    for line in about.splitlines():
+def _headed(made: Any, text: str) -> Any:
+    """A new file or table that says what it is for."""
+    for line in text.splitlines():
         made.add(tomlkit.comment(line))
     return made
 
