@@ -217,10 +217,10 @@ def cross_talk_findings(
     pct = 100.0 * abs(move_V) / max(other.span_V, 1e-9)
     readings = rate_hz * HELD_S * len(moves_V)
     noise_V = MEAN_SDS * other.head_sd_V * math.sqrt(2.0 / max(1.0, readings))
-    most_pct, current_A = other.limit("cross_talk_pct"), worked.signal.channel.current_A
+    most_pct = other.limit("cross_talk_pct")
     if pct <= most_pct or abs(move_V) <= noise_V:
         return
-    ohms = ""
+    ohms, current_A = "", worked.signal.channel.current_A
     if current_A is not None:
         ohms = (
             f" If {current_A:g} A flow then, the ground that both share has about "
@@ -250,6 +250,7 @@ def load_findings(
 
     Source: limit ``ground_shift_mV``; Ohm's law for the resistance.
     """
+    current_A, ohms = switch.channel.current_A, ""
     shifts_V, held = [], 0
     for on_s, off_s in done.on_from_to_s:
         worked = any(p.leave_s < off_s + 0.6 and p.back_s > on_s - 0.6 for p in hand.presses)
@@ -267,7 +268,6 @@ def load_findings(
     limit_V = hand.limit("ground_shift_mV") / 1000.0
     if abs(shift_V) <= max(limit_V, noise_V):
         return
-    ohms, current_A = "", switch.channel.current_A
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
     yield said.fail(
