@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-from calib.tilt.attitude import Array, Flags
+from calib.tilt.attitude import Array, Flags, angle_between_deg
 
 LEAST_SDS = 4.0
 """Standard deviations of the single reading by which the mean of a column must move: own choice;
@@ -152,8 +152,7 @@ def _is_gravity(one: Array, other: Array) -> bool:
         return False
     if abs(lengths[0] - lengths[1]) > NORM_CHANGE or float(np.abs(one).max()) < UPRIGHT:
         return False
-    cosine = float(one @ other) / (lengths[0] * lengths[1])
-    return LEAST_TURN_DEG <= math.degrees(math.acos(min(1.0, cosine))) <= MOST_TURN_DEG
+    return LEAST_TURN_DEG <= angle_between_deg(one, other) <= MOST_TURN_DEG
 
 
 def _named(
