@@ -160,16 +160,14 @@ def _named(
 ) -> Triple:
     """The axes by what they do: upright, changed most, and the other."""
     z = int(np.argmax(np.abs(one)))
-    flat = sorted(
-        (axis for axis in range(3) if axis != z), key=lambda axis: -abs(other - one)[axis]
-    )
+    x, y = sorted({0, 1, 2} - {z}, key=lambda axis: -abs(other - one)[axis])
     counted = unit == "count"
     return Triple(
-        x=first + flat[0],
-        y=first + flat[1],
+        x=first + x,
+        y=first + y,
         z=first + z,
         unit=unit,
-        signs=_signs((flat[0], flat[1], z), one, other - one),
+        signs=_signs((x, y, z), one, other - one),
         counts_per_g=per_g if counted else None,
         zero_count=zero if counted else None,
     )
