@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-from calib.tilt.attitude import Array, Flags
+from calib.tilt.attitude import Array, Flags, angle_between_deg
 
 LEAST_SDS = 4.0
 """Standard deviations of the single reading by which the mean of a column must move: own choice;
@@ -152,8 +152,7 @@ def _is_gravity(one: Array, other: Array) -> bool:
         return False
     if abs(lengths[0] - lengths[1]) > NORM_CHANGE or float(np.abs(one).max()) < UPRIGHT:
         return False
-    cosine = float(one @ other) / (lengths[0] * lengths[1])
-    return LEAST_TURN_DEG <= math.degrees(math.acos(min(1.0, cosine))) <= MOST_TURN_DEG
+    return LEAST_TURN_DEG <= angle_between_deg(one, other) <= MOST_TURN_DEG
 
 
 def _named(
@@ -161,16 +160,14 @@ def _named(
 ) -> Triple:
     """The axes by what they do: upright, changed most, and the other."""
     z = int(np.argmax(np.abs(one)))
-    flat = sorted(
-        (axis for axis in range(3) if axis != z), key=lambda axis: -abs(other - one)[axis]
-    )
+    x, y = sorted({0, 1, 2} - {z}, key=lambda axis: -abs(other - one)[axis])
     counted = unit == "count"
     return Triple(
-        x=first + flat[0],
-        y=first + flat[1],
+        x=first + x,
+        y=first + y,
         z=first + z,
         unit=unit,
-        signs=_signs((flat[0], flat[1], z), one, other - one),
+        signs=_signs((x, y, z), one, other - one),
         counts_per_g=per_g if counted else None,
         zero_count=zero if counted else None,
     )

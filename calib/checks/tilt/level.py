@@ -210,7 +210,10 @@ def _judge_captures(
             of_signal += signal.signal_findings(part, inputs, signal.gravity_ratio(reading, inputs))
             of_signal += signal.stuck_findings(capture, inputs, series)
             findings += about.rest_findings(series, part, reading, label, rig)
-    findings += [*signal.one_of_each(of_signal), *about.never_alive(read, rig)]
+    findings += signal.one_of_each(of_signal)
+    only_deg = signal.only_pitch_deg(read, rig)
+    if only_deg is not None:
+        findings.append(said.fail("frozen/one-value", only_deg))
     firsts, turned, seated = readings.values()
     wanted = len(standings.first) + len(standings.turned)
     if len(firsts) + len(turned) < wanted or any(f.severity is Severity.FAIL for f in findings):

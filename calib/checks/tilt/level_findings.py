@@ -80,22 +80,6 @@ def _sway_deg(rest: TiltSeries) -> float:
     return sway if sway > 4 * noise else 0.0
 
 
-def never_alive(captures: Sequence[TiltSeries], rig: Rig) -> Iterator[Finding]:
-    """A pitch channel that says one value, to the last digit, in every capture of a run.
-
-    A coarse sensor may well do that on a still machine; so may a dead one. A second standing, or
-    a movement at the start, tells them apart.
-    """
-    least = tilt_limit("repeated_readings", rig)
-    pitches = [
-        series.pitch_deg
-        for series in captures
-        if series.pitch_deg is not None and series.count >= least
-    ]
-    if len(pitches) == len(captures) and np.ptp(np.concatenate(pitches)) == 0:
-        yield said.fail("frozen/one-value", float(pitches[0][0]))
-
-
 def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
     """What the zero is, and how far it can be relied on.
 

@@ -12,6 +12,7 @@ from calib.checks.limits import tilt_limit
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
+from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import TiltInputs
@@ -145,11 +146,22 @@ def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
         yield said.caution("truing-of-others", then=then, now=now)
 
 
-def never_changes(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
-    """A pitch that keeps one value through a capture in which the machine was moved."""
-    pitch, least = series.pitch_deg, tilt_limit("repeated_readings", inputs.rig)
-    if pitch is not None and pitch.size >= least and np.ptp(pitch) == 0:
-        yield said.fail("frozen/never-changes", 0.0)
+def only_pitch_deg(captures: Sequence[TiltSeries], rig: Rig) -> float | None:
+    """The one pitch that a channel says, to the last digit, in every capture of a run.
+
+    None where it changes, or where the readings are too few to say so. A coarse sensor may well do
+    that on a still machine, and so may a dead one: a second standing, or a movement, tells them
+    apart.
+    """
+    least = tilt_limit("repeated_readings", rig)
+    pitches = [
+        series.pitch_deg
+        for series in captures
+        if series.pitch_deg is not None and series.count >= least
+    ]
+    if len(pitches) < len(captures) or np.ptp(np.concatenate(pitches)) > 0:
+        return None
+    return float(pitches[0][0])
 
 
 def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> Iterator[Finding]:

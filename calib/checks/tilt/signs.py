@@ -198,7 +198,8 @@ def _judge_captures(
         spoilt += signal.stuck_findings(capture, *seen[pose])
     if len(captures) == 1:
         poses, is_open = _told_apart(level_series, expected)
-        spoilt += signal.never_changes(level_series, inputs)
+        if signal.only_pitch_deg([level_series], rig) is not None:  # though it was moved
+            spoilt.append(said.fail("frozen/never-changes", 0.0))
     else:
         poses, is_open = _by_name(read)
     findings += is_open

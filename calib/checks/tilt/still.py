@@ -33,9 +33,6 @@ fifteen seconds and more, longer than what correlates."""
 WANTED_DEG: Final = 0.02
 """Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
 
-BOUNDS: Final = ("still_s", "foretold_s", "drift_deg_per_h", "tilt_noise_deg")
-"""The limits that a rest is held against."""
-
 
 @dataclass(frozen=True)
 class ShownRest:
@@ -180,7 +177,12 @@ def _reading(
 def _bounds(rig: Rig, channel: str | None) -> dict[str, float]:
     """The limits of the channel that rested; those of the whole tilt sensor when None."""
     own = tilt_channels(rig) if channel is None else [rig.channel(channel)]
-    return {name: limit_of_all(name, own) for name in BOUNDS}
+    return {
+        "still_s": limit_of_all("still_s", own),
+        "foretold_s": limit_of_all("foretold_s", own),
+        "drift_deg_per_h": limit_of_all("drift_deg_per_h", own),
+        "tilt_noise_deg": limit_of_all("tilt_noise_deg", own),
+    }
 
 
 def _longest_rest(reading: Array | None, rate_hz: float) -> Array:
