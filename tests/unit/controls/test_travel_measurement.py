@@ -362,3 +362,18 @@ def test_what_is_missing_and_what_is_broken_is_counted() -> None:
     volts[50:53] = np.nan
     found = measure_travel(np.arange(len(volts)) / 200.0, volts, gaps=[100, 150])
     assert found.rate_hz == pytest.approx(200.0)
+
+
+def test_a_code_that_changes_at_rest_is_no_movement_though_nobody_told_the_step() -> None:
+    """Readings show their converter's step by themselves: all of the stay makes the level.
+
+    By hand: 80 of the 192 readings that are clear of the stay's edges are one code higher.
+    """
+    coarse = np.round(drawn(*PRESS, *PRESS, span_V=0.8) / 0.02) * 0.02
+    coarse[760:840] += 0.02
+    coarse[560:640] += 0.02
+    found = measured(coarse)
+    assert found.press_count == 2
+    assert found.rest is not None
+    assert found.rest.sunk_V == 0.0
+    assert found.rest.spread.means[1] == pytest.approx(1.0 + 0.02 * 80 / 192, abs=2e-4)
