@@ -24,8 +24,7 @@ from calib.guide.cautions import (
 )
 from calib.guide.protocols import Live, Person, Step
 from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt, tell_wheel
-from calib.guide.setup.making import another_logger, usb_proposal
-from calib.guide.setup.making import carried_on, make_rig, settle_rig
+from calib.guide.setup.making import another_logger, carried_on, make_rig, settle_rig, usb_proposal
 from calib.guide.setup.plan import Asked, Sent, look_at
 from calib.guide.setup.roles import role_by_name
 from calib.link.detect.layout import Stated

@@ -20,7 +20,6 @@ from calib.checks.bench.wheel import standing_findings
 from calib.checks.display import Motor, Pack, Shown, judge_display
 from calib.checks.file.history import compare
 from calib.checks.limits import LIMITS, limit
-from calib.checks.tilt.still import BOUNDS
 from calib.checks.travel.judgement import TravelSettings, judge_travel
 from calib.checks.wheel.judgement import Tape, WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
@@ -61,7 +60,7 @@ def _names_read() -> set[str]:
         and (len(node.args) == 2 or isinstance(node.func, ast.Attribute))
         and ast.unparse(node.args[-1]) != "None"
     )
-    return {name for call in calls for name in _names(call.args[0])} | {*BOUNDS}
+    return {name for call in calls for name in _names(call.args[0])}
 
 
 def test_every_limit_is_asked_of_its_channel() -> None:
