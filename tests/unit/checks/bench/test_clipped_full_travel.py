@@ -14,7 +14,7 @@ RATE_HZ = 200.0
 
 
 def told(rest: int, full: int, then_rest: int, then_full: int) -> set[str]:
-    """What is told of a control of so many counts at 5 V, worked thrice, beside what is on record."""
+    """What is told of a control, in counts at 5 V, worked thrice, beside what is on record."""
     once = np.concatenate(
         [np.full(300, rest), np.linspace(rest, full, 60), np.full(200, full),
          np.linspace(full, rest, 40), np.full(300, rest)]
