@@ -59,7 +59,7 @@ def _live(shared: Shared, rig: Rig) -> Capture:
     from calib.cli.clock import host_clock_s, now
     from calib.cli.session import live_line, person_at
     from calib.guide.capturing import capture_until
-    from calib.guide.poses import PosesWatch
+    from calib.guide.tilt import PosesWatch
     from calib.store.capture import read_capture
     from calib.tilt.inputs import find_inputs
 

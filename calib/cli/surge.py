@@ -110,7 +110,7 @@ def _live(shared: Shared, rig: Rig) -> Capture:
     from calib.cli.clock import host_clock_s
     from calib.cli.session import person_at
     from calib.cli.tilting import Listener
-    from calib.guide.surge import SurgeWatch
+    from calib.guide.tilt import SurgeWatch
     from calib.store.capture import read_capture
 
     with (

@@ -17,8 +17,8 @@ from calib.guide.capturing import attend, capture_until
 from calib.guide.cautions import TILT_CAUTIONS, isolation_card
 from calib.guide.events import CABLE
 from calib.guide.protocols import Line, Live, Person, Step
-from calib.guide.standing import MOVE_PATIENCE_S
 from calib.guide.taking import MakeObserver, Taking
+from calib.guide.tilt import MOVE_PATIENCE_S
 from calib.store.asked import AskingRig
 from calib.store.capture import Capture, read_capture
 from calib.store.documents.level import LevelDocument
