@@ -17,7 +17,7 @@ def command(shared: Shared) -> int:
     """
     from calib.checks.tilt.poses import judge_poses, without_truing
     from calib.guide.cautions import LISTEN_CAUTIONS
-    from calib.guide.poses import PosesWatch
+    from calib.guide.tilt import PosesWatch
     from calib.show.tilt import show_poses
     from calib.store.rig_writing import write_table
     from calib.tilt.inputs import find_inputs

@@ -20,7 +20,7 @@ from calib.guide.capturing import attend
 from calib.guide.cautions import isolation_card
 from calib.guide.events import CABLE
 from calib.guide.protocols import Card, Line, Live, Person, Step
-from calib.guide.standing import MOVE_PATIENCE_S
+from calib.guide.tilt import MOVE_PATIENCE_S
 from calib.guide.taking import MakeObserver, Taking
 from calib.link.line import open_line
 from calib.link.ports import identity_of

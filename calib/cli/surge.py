@@ -42,7 +42,7 @@ def command(
     """
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.guide.surge import SurgeWatch
+    from calib.guide.tilt import SurgeWatch
     from calib.show.tilt import show_surge
     from calib.tilt.inputs import find_inputs
 

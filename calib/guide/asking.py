@@ -65,6 +65,33 @@ def ask_until(
     )
 
 
+def ask_number_or(
+    person: Person, question: str, number: Callable[[str], float | None], nothing: str, again: str
+) -> float | None:
+    """A number, or None for an answer that says there is none; asked again after a slip.
+
+    Args:
+        person: Is asked.
+        question: The question.
+        number: What an answer says, see ``number_of``.
+        nothing: The answer for none, which Enter alone stands for.
+        again: What is expected.
+
+    Raises:
+        StoppedError: No answer did, or none can be had.
+    """
+
+    def read(answer: str) -> tuple[float | None] | None:
+        """The number in a shell of its own: none is an answer too."""
+        if answer.strip() == nothing:
+            return (None,)
+        value = number(answer)
+        return None if value is None else (value,)
+
+    (value,) = ask_until(person, question, read, again, default=nothing)
+    return value
+
+
 def ask_whole(person: Person, question: str, *, default: int, most: int) -> int:
     """A whole number from 1 to ``most``; asked again after a slip.
 

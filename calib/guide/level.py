@@ -9,7 +9,7 @@ from typing import Final
 
 from calib.guide.asking import ask_until, number_of
 from calib.guide.protocols import Person
-from calib.guide.standing import Asked
+from calib.guide.tilt import Asked
 from calib.store.plausible import SHOWN_DEG
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import Heading

@@ -8,7 +8,7 @@ from typing import Final
 
 from calib.guide.level import Listen
 from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.standing import Asked, TiltWatch, current_rest
+from calib.guide.tilt import Asked, TiltWatch, current_rest
 from calib.guide.watch import Clock
 from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
 from calib.checks.limits import tilt_limit
 from calib.errors import BrokenOffError
 from calib.guide.capturing import Observer
 from calib.guide.protocols import Person, Sound
 from calib.guide.signs import SignsWatch
-from calib.guide.standing import Asked, MovedWatch, StandingWatch
+from calib.guide.tilt import Asked, MovedWatch, StandingWatch, TiltWatch
 from calib.store.rig import Rig
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading
 
 MakeObserver = Callable[[TiltInputs], Observer]
+W = TypeVar("W", bound=TiltWatch)
 
 TRIES: Final = 3
 """Own choice: how often what reads as before, or contradicts itself, is taken again."""
@@ -66,8 +68,11 @@ class Taking:
         needs: tuple[str, ...] = ()
         for _ in range(TRIES):
             if unlike is not None or not self._at_once:
-                self._wait(asked, needs)
-            path, reading = self._stand(asked)
+                moved = partial(MovedWatch, self._person, clock=self._clock)
+                self._attend(partial(moved, asked=asked, needs=needs))
+            stands = partial(StandingWatch, self._person, clock=self._clock)
+            path, watch = self._captured(partial(stands, what=asked.what))
+            reading = watch.reading
             if unlike is None or reading is None or self._differ(reading, unlike):
                 return path, reading
             self._person.sound(Sound.STOP)
@@ -90,44 +95,29 @@ class Taking:
         Raises:
             BrokenOffError: Nobody moved the machine, or the poses contradict each other each time.
         """
-        conflict = ""
+        conflict, needs = "", tuple[str, ...]()
         for _ in range(TRIES):
-            path, conflict = self._poses_once(expected, conflict)
+            poses = partial(SignsWatch, self._person, clock=self._clock)
+            path, watch = self._captured(partial(poses, expected=expected, needs=needs))
+            conflict = watch.conflict
             if not conflict:
                 return path
+            needs = (f"{conflict}; all of them once more",)
         raise BrokenOffError(
             f"Broken off: {conflict}, {TRIES} times.",
             "Front and left are the rider's; what was captured is kept, records of before stand. "
             "Run it again.",
         )
 
-    def _wait(self, asked: Asked, needs: tuple[str, ...]) -> None:
-        self._attend(
-            lambda inputs: MovedWatch(self._person, inputs, asked, clock=self._clock, needs=needs)
-        )
+    def _captured(self, make: Callable[[TiltInputs], W]) -> tuple[Path, W]:
+        """A capture, and the watch that looked on."""
+        made: list[W] = []
 
-    def _stand(self, asked: Asked) -> tuple[Path, TiltReading | None]:
-        watches: list[StandingWatch] = []
+        def begin(inputs: TiltInputs) -> W:
+            made.append(make(inputs))
+            return made[0]
 
-        def begin(inputs: TiltInputs) -> StandingWatch:
-            watches.append(StandingWatch(self._person, inputs, what=asked.what, clock=self._clock))
-            return watches[0]
-
-        path = self._capture(begin)
-        return path, watches[0].reading
-
-    def _poses_once(self, expected: RaisedAngle, conflict: str) -> tuple[Path, str]:
-        needs = (f"{conflict}; all of them once more",) if conflict else ()
-        watches: list[SignsWatch] = []
-
-        def begin(inputs: TiltInputs) -> SignsWatch:
-            watches.append(
-                SignsWatch(self._person, inputs, expected, clock=self._clock, needs=needs)
-            )
-            return watches[0]
-
-        path = self._capture(begin)
-        return path, watches[0].conflict
+        return self._capture(begin), made[0]
 
     def _differ(self, one: TiltReading, other: TiltReading) -> bool:
         return abs(one.pitch_deg - other.pitch_deg) > self._unlike_deg

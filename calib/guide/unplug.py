@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calib.guide.asking import ask_until, number_of
+from calib.guide.asking import ask_number_or, number_of
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.seen import Gauge
 from calib.guide.watch import Clock, Watch
@@ -31,20 +31,13 @@ def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
     Raises:
         StoppedError: No number can be had.
     """
-    number = number_of(SHOWN_V, "V")
-
-    def read(answer: str) -> tuple[float, ...] | None:
-        value = number(answer)
-        return () if not answer.strip() else None if value is None else (value,)
-
-    return ask_until(
-        person,
+    question = (
         f"Key off, logger's tap off {channel}, signal wire pulled, key on: volts on the "
-        "controller's display? (empty: not tested)",
-        read,
-        "Volts such as 0.35, or nothing.",
-        default="",
+        "controller's display? (empty: not tested)"
     )
+    again = "Volts such as 0.35, or nothing."
+    value = ask_number_or(person, question, number_of(SHOWN_V, "V"), "", again)
+    return () if value is None else (value,)
 
 
 class PulledWatch(Watch):

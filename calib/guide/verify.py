@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from calib.checks.sheet.verify import CREEP_S, Shown
-from calib.guide.asking import ask_until, number_of
+from calib.guide.asking import ask_number_or, ask_until, number_of
 from calib.guide.protocols import Person
 from calib.store.acts import Wording
 from calib.store.plausible import SHOWN_V
@@ -65,16 +65,6 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
 
 
 def _volts(person: Person, question: str) -> float | None:
-    number = number_of(SHOWN_V, "V")
-
-    def read(answer: str) -> tuple[float | None] | None:
-        """The number, in a shell of its own: not read is an answer too."""
-        if answer.strip() == _NOT_READ:
-            return (None,)
-        value = number(answer)
-        return None if value is None else (value,)
-
     asked = f"{question} ({_NOT_READ} if it does not show it)"
     again = f"Volts such as 0.93, or {_NOT_READ}."
-    (value,) = ask_until(person, asked, read, again, default=_NOT_READ)
-    return value
+    return ask_number_or(person, asked, number_of(SHOWN_V, "V"), _NOT_READ, again)

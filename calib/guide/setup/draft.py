@@ -75,6 +75,12 @@ class Draft:
         """Propose a value; see ``Proposed``."""
         self.add(Proposed(table, key, value, origin, why))
 
+    def state(self, table: TableName, values: Mapping[str, Value | None]) -> None:
+        """Propose what was stated, as far as it was: None for a key of which nothing was."""
+        for key, value in values.items():
+            if value is not None:
+                self.put(table, key, value, Origin.STATED)
+
     def add(self, proposed: Proposed) -> None:
         """Take in a proposal."""
         proposals = self._proposals.setdefault(proposed.table, {})

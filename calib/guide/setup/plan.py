@@ -167,8 +167,7 @@ def draft_rig(
                 f"Nothing says which column the channel {neutral(table[1])!r} is.",
                 f"Add --column {neutral(table[1])}=COLUMN.",
             )
-        for key, value in values.items():
-            draft.put(table, key, value, Origin.STATED)
+        draft.state(table, values)
     _draft_acts(draft, known)
     return draft
 
@@ -274,52 +273,42 @@ def _draft_link(
 ) -> None:
     """The link as it was heard."""
     table, link = ("link",), sent.heard.link
-    if port is not None:
-        draft.put(table, "port", port, Origin.STATED)
+    draft.state(table, {"port": port})
     if found is not None:
         others = [str(each.baud) for each in found.tried if each is not found.best]
         why = f"decodes; {', '.join(others)} did not" if others else "the first that was tried"
         origin = Origin.STATED if asked.rate_stated else Origin.FOUND
         draft.put(table, "baud", found.best.baud, origin, "" if asked.rate_stated else why)
-    draft.put(table, "layout", link.layout, Origin.FOUND)
-    if link.checksum is not None:
-        draft.put(table, "checksum", link.checksum, Origin.FOUND)
-    if link.separator is not None and sent.heard.values.shape[1] > 1:
-        draft.put(table, "separator", link.separator, Origin.FOUND)
-    if link.decimal is not None:
-        draft.put(table, "decimal", link.decimal, Origin.FOUND)
-    if link.header:
-        draft.put(table, "header", value=True, origin=Origin.FOUND)
+    heard = {
+        "layout": link.layout,
+        "checksum": link.checksum,
+        "separator": link.separator if len(sent.columns) > 1 else None,
+        "decimal": link.decimal,
+        "header": link.header or None,
+    }
+    for key, value in heard.items():
+        if value is not None:
+            draft.put(table, key, value, Origin.FOUND)
 
 
 def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
     """The logger's clock."""
     table, clock = ("time",), sent.clock
-    if asked.rate_hz is not None:
-        draft.put(table, "rate_hz", asked.rate_hz, Origin.STATED)
-        return
-    if asked.time_column == "none":
+    draft.state(table, {"rate_hz": asked.rate_hz})
+    if asked.rate_hz is not None or asked.time_column == "none":
         return
     if asked.time_column is not None:
         index = place_of(sent, asked.time_column)
-        draft.put(table, "column", sent.reference(index), Origin.STATED)
+        draft.state(table, {"column": sent.reference(index)})
         clock = clock if clock is not None and clock.index == index else None
-    if asked.time_unit is not None:
-        draft.put(table, "unit", asked.time_unit, Origin.STATED)
-    if asked.time_wrap is not None:
-        draft.put(table, "wrap", asked.time_wrap, Origin.STATED)
+    draft.state(table, {"unit": asked.time_unit, "wrap": asked.time_wrap})
     if clock is None or (clock.unit is None and asked.time_unit is None):
         return
     why = "it is a wall clock" if clock.unit == "text" else "it goes on from line to line"
     draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, why)
     if clock.unit is not None:
         pace = f"it counts {clock.pace_hz:.4g} a second" if sent.timed else ""
-        why = {
-            "pace": pace,
-            "name": "by the column's name",
-            "text": "dates or times of day in words",
-            "steps": "in another unit the logger would be far too slow or too quick",
-        }.get(clock.unit_from, "")
+        why = {**UNIT_WHY, "pace": pace}.get(clock.unit_from, "")
         origin = Origin.ASSUMED if clock.unit_from == "steps" else Origin.FOUND
         draft.put(table, "unit", clock.unit, origin, why)
     if clock.wrap is not None:
@@ -411,6 +400,12 @@ def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_C
 
 HEADER_WHY = "by the column's name"
 
+UNIT_WHY: Mapping[str, str] = {
+    "name": HEADER_WHY,
+    "text": "dates or times of day in words",
+    "steps": "in another unit the logger would be far too slow or too quick",
+}
+
 WHEEL_WHY: Mapping[WheelUnit, str] = {
     "pulses": "it never fell, so it counts on",
     "level": "it rises and falls",
@@ -430,9 +425,8 @@ _SHARES = ("percent", "share")
 def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
     """Unit, full scale, reference and divider of one channel."""
     table, guess = ("channels", each.name), each.guess
-    if "unit" in each.stated:
-        draft.put(table, "unit", each.stated["unit"], Origin.STATED)
-    elif guess.by_name and guess.unit is not None and (each.was is None or each.was.unit == "raw"):
+    draft.state(table, {"unit": each.stated.get("unit")})
+    if guess.by_name and guess.unit is not None and (each.was is None or each.was.unit == "raw"):
         draft.put(table, "unit", guess.unit, Origin.FOUND, guess.why)
     elif each.wheel is not None:
         draft.put(table, "unit", each.wheel, Origin.ASSUMED, WHEEL_WHY[each.wheel])
@@ -440,15 +434,13 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
         draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
     if not each.is_voltage or each.unit not in ("count", "V", "mV", *_SHARES):
         return
+    counts = each.unit == "count" and not each.is_scaled
     if each.unit in _SHARES:
-        if "reference_V" in each.stated:
-            draft.put(table, "reference_V", each.stated["reference_V"], Origin.STATED)
+        draft.state(table, {"reference_V": each.stated.get("reference_V")})
         draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, "the usual supply of a control")
-    scale = ("full_scale", "reference_V") if each.unit == "count" and not each.is_scaled else ()
-    for key in (*scale, "divider"):
-        if key in each.stated:
-            draft.put(table, key, each.stated[key], Origin.STATED)
-    if scale:
+    keys = ("full_scale", "reference_V", "divider") if counts else ("divider",)
+    draft.state(table, {key: each.stated.get(key) for key in keys})
+    if counts:
         _draft_counts(draft, each, highest)
     draft.put(table, "divider", 1.0, Origin.ASSUMED, "no divider between wire and pin")
 

@@ -11,7 +11,7 @@ from calib.guide.protocols import Hold, Person, Sound, Step
 from calib.guide.seen import Floats, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.standing import (
+from calib.guide.tilt import (
     LOOK_BACK_S,
     LOOK_HZ,
     MOVE_PATIENCE_S,

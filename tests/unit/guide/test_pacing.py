@@ -13,7 +13,7 @@ from calib.guide.hand import Others
 from calib.guide.pacing import Pacer
 from calib.guide.protocols import Sound
 from calib.guide.recording import gauge_for
-from calib.guide.standing import StandingWatch
+from calib.guide.tilt import StandingWatch
 from calib.guide.travel import TravelWatch
 from calib.store.samples import Samples
 from calib.tilt.inputs import find_inputs

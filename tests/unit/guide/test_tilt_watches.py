@@ -13,13 +13,19 @@ from scipy.spatial.transform import Rotation
 
 from calib.errors import BrokenOffError, StoppedError
 from calib.guide.level import PREPARE, SIT, TURN, TURN_BACK, LevelPlan, ask_angle, take_standings
-from calib.guide.poses import PosesWatch
 from calib.guide.protocols import Sound
 from calib.guide.recording import RestWatch, gauges_for
 from calib.guide.signs import SignsWatch, take_poses
-from calib.guide.standing import MOVE_PATIENCE_S, PATIENCE_S, Asked, MovedWatch, StandingWatch
-from calib.guide.surge import SurgeWatch
 from calib.guide.taking import Taking
+from calib.guide.tilt import (
+    MOVE_PATIENCE_S,
+    PATIENCE_S,
+    Asked,
+    MovedWatch,
+    PosesWatch,
+    StandingWatch,
+    SurgeWatch,
+)
 from calib.store.samples import Samples
 from calib.tilt.geometry import raised_angle
 from calib.tilt.inputs import TiltInputs, find_inputs

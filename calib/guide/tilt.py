@@ -1,4 +1,4 @@
-"""One standing of the machine: wait until it was moved, until it stands, and average for long."""
+"""What looks on at tilt readings: the machine moved, standing or shaken, the sensor laid down."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.samples import Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
+from calib.tilt.poses import Claim, count_distinct, fit_truing
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.stillness import WINDOW_S, Still
 
@@ -48,6 +49,24 @@ moved by hand; what is judged afterwards is the whole capture on disk."""
 
 THINK_EVERY_S: Final = 0.4
 """Own choice, because a person waits no longer than that to hear that a pose was counted."""
+
+REST_S: Final = 3.0
+"""Own choice: as long as a standing that is used for a zero, s."""
+
+SHAKE_S: Final = 5.0
+"""Own choice: half a dozen strokes, s."""
+
+SHAKE_PATIENCE_S: Final = 90.0
+"""Own choice: a shake that has not come by then, s, will not come."""
+
+WANTED_POSES: Final = 12
+"""Different poses for the whole truing: nine unknowns and three to check them with."""
+
+POSE_S: Final = 3.0
+"""Own choice: how long the sensor is to rest in each pose, s."""
+
+POSE_PATIENCE_S: Final = 45.0
+"""Own choice: no new pose for so long, s, means that the person has done what they wanted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +226,110 @@ class StandingWatch(TiltWatch):
     def missing(self) -> str:
         """It never stood still."""
         return f"{self._what}: the machine did not stand still"
+
+
+class SurgeWatch(TiltWatch):
+    """An observer that has enough after a rest, a shake and a rest."""
+
+    def __init__(self, person: Person, inputs: TiltInputs, *, clock: Clock) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Shakes the machine.
+            inputs: The tilt channels of the line.
+            clock: The host's clock in seconds.
+        """
+        super().__init__(person, inputs, clock, patience_s=SHAKE_PATIENCE_S)
+        self._rested = self._shaken = False
+        self._moved_s = self._rest_s = 0.0
+
+    def think(self) -> bool:
+        """Whether it has rested, was shaken, and rests again."""
+        series = self.series()
+        rest = current_rest(series)
+        self._rest_s = 0.0 if rest is None else rest.hold_s
+        if not self._rested:
+            self._rested = self._rest_s >= REST_S
+            if self._rested:
+                self.counted()
+            return False
+        still = sum(each.count for each in rests_of(series, least_s=0.5).stretches)
+        self._moved_s = (series.count - still) / series.rate_hz
+        if not self._shaken and self._moved_s >= SHAKE_S:
+            self._shaken = True
+            self.counted()
+        if not self._shaken or self._rest_s < REST_S / 2:
+            return False
+        self.person.sound(Sound.DONE)
+        return True
+
+    def step(self) -> Step:
+        """Rest, shake, rest."""
+        if not self._rested:
+            detail = "upright on level ground, hands off"
+            return Step("hands off", detail, hold=Hold(self._rest_s, REST_S))
+        if not self._shaken:
+            return Step(
+                "shake",
+                "push and pull at frame or seat, a hand's breadth, twice a second",
+                hold=Hold(min(self._moved_s, SHAKE_S), SHAKE_S),
+            )
+        return Step("hands off", "let it stand", hold=Hold(self._rest_s, REST_S / 2))
+
+    def missing(self) -> str:
+        """No shake came."""
+        return "no shake came to its end"
+
+
+class PosesWatch(TiltWatch):
+    """An observer that counts different still poses and has enough when they claim everything."""
+
+    def __init__(self, person: Person, inputs: TiltInputs, *, clock: Clock) -> None:
+        """Prepare to look on.
+
+        Args:
+            person: Lays the sensor down, again and again.
+            inputs: The tilt channels of the line, without an earlier truing.
+            clock: The host's clock in seconds.
+        """
+        super().__init__(person, inputs, clock, patience_s=POSE_PATIENCE_S)
+        self._gravity_g = inputs.gravity_g
+        self._poses = self._distinct = 0
+        self._held_s = 0.0
+
+    def think(self) -> bool:
+        """Count the poses; whether they claim everything."""
+        series = self.series()
+        now = current_rest(series)
+        self._held_s = 0.0 if now is None else now.hold_s
+        means = [reading_of(series, still).force_g for still in rests_of(series).stretches]
+        forces = np.array([m for m in means if m is not None]).reshape(-1, 3) / self._gravity_g
+        if len(forces) == self._poses:
+            return False
+        self._poses = len(forces)
+        distinct = count_distinct(forces)
+        if distinct > self._distinct:
+            self.counted()
+        self._distinct = distinct
+        enough = distinct >= WANTED_POSES and fit_truing(forces).claim is Claim.FULL
+        if enough:
+            self.person.sound(Sound.DONE)
+        return enough
+
+    def step(self) -> Step:
+        """Lay it down otherwise."""
+        return Step(
+            "lay down",
+            "another face of a box, or askew against a wall; three seconds each",
+            done=self._distinct,
+            wanted=WANTED_POSES,
+            needs=() if self._distinct else ("resting on something, not held in the air",),
+            hold=Hold(self._held_s, POSE_S) if 0.0 < self._held_s < POSE_S else None,
+        )
+
+    def is_over(self) -> bool:
+        """Whether the person has done what they wanted."""
+        return self.left_s <= 0.0
 
 
 def current_rest(series: TiltSeries) -> TiltReading | None:
