@@ -138,30 +138,39 @@ class PhoneServer:
 
     async def _serve(self) -> None:
         """Take connections until the board is closed; then give its viewers time for the last."""
-        taking = self._loop.create_task(self._take())
+        self._listen()
         await self._closing.wait()
-        taking.cancel()
+        self._loop.remove_reader(self._socket)
         self._wake()
         until_s = self._loop.time() + LAST_WORD_S
         while self._viewers and self._loop.time() < until_s:
             await asyncio.sleep(LEAST_S)
-        for task in self._answering:
+        left = list(self._answering)
+        for task in left:
             task.cancel()
-        await asyncio.gather(taking, *self._answering, return_exceptions=True)
+        await asyncio.gather(*left, return_exceptions=True)
         await asyncio.sleep(0)  # what was let go is closed in the loop's next round
 
-    async def _take(self) -> None:
-        """Take one connection after the other, never the next one at once."""
-        while True:
-            with suppress(OSError):  # it left before it was taken, or there are too many
-                connection, _ = await self._loop.sock_accept(self._socket)
-                task = self._loop.create_task(self._answer(connection))
-                task.add_done_callback(partial(self._let_go, connection))
-                self._answering[task] = None
-                asking = [each for each in self._answering if each not in self._viewers]
-                for oldest in asking[:-MOST_ASKING]:
-                    oldest.cancel()
-            await asyncio.sleep(BETWEEN_S)
+    def _listen(self) -> None:
+        if not self._closing.is_set():
+            self._loop.add_reader(self._socket, self._take)
+
+    def _take(self) -> None:
+        """Take one connection; the next one not at once.
+
+        Nothing is awaited here: a task that is let go while it waits would lose an open connection.
+        """
+        self._loop.remove_reader(self._socket)
+        self._loop.call_later(BETWEEN_S, self._listen)
+        with suppress(OSError):  # it left before it was taken, or there are too many
+            connection, _ = self._socket.accept()
+            connection.setblocking(False)
+            task = self._loop.create_task(self._answer(connection))
+            task.add_done_callback(partial(self._let_go, connection))
+            self._answering[task] = None
+            asking = [each for each in self._answering if each not in self._viewers]
+            for oldest in asking[:-MOST_ASKING]:
+                oldest.cancel()
 
     def _let_go(self, connection: socket.socket, task: asyncio.Task[None]) -> None:
         """Close a connection whose task is done, or was cancelled before it began."""
