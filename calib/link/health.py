@@ -6,7 +6,6 @@ import string
 
 from calib.errors import PortError
 from calib.link.layouts.rows import HARMLESS, Block
-from calib.link.ports import holders
 from calib.link.transport import shared_port_error
 from calib.store.text import neutral
 
@@ -85,9 +84,9 @@ class Health:
         if now_s - self._last_sample_s >= PATIENCE_S:
             raise self._problem()
         if now_s - self._since_s >= PATIENCE_S:
-            users = holders(self._port) if self._rejected else ()
-            if users:
-                raise shared_port_error(self._port, users)
+            shared = shared_port_error(self._port) if self._rejected else None
+            if shared is not None:
+                raise shared
             if self._garbled and self._rejected > MOSTLY * (self._rejected + self._samples):
                 raise self._problem()
             self._begin(now_s)

@@ -95,10 +95,10 @@ class Transport:
             self._line.open()
         except LINE_ERRORS as error:
             raise port_error(error, port) from error
-        users = holders(port)
-        if users:  # an exclusive opening keeps out only those who ask for one too
+        shared = shared_port_error(port)
+        if shared is not None:  # an exclusive opening keeps out only those who ask for one too
             self.close()
-            raise shared_port_error(port, users)
+            raise shared
 
     def read(self) -> bytes:
         """What has come, at least one byte unless READ_WAIT_S passed without any.
@@ -176,9 +176,9 @@ def look_at(port: str) -> None:
         return
     if not Path(port).exists():
         raise port_error(FileNotFoundError(errno.ENOENT, "no such file", port), port)
-    users = holders(port)
-    if users:
-        raise shared_port_error(port, users)
+    shared = shared_port_error(port)
+    if shared is not None:
+        raise shared
 
 
 def port_error(error: BaseException, port: str, *, opened: bool = False) -> PortError:
@@ -192,10 +192,7 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
     number = getattr(error, "errno", None) or _windows_errno(error)
     name = neutral(port)
     if opened:
-        users = holders(port)
-        if users:
-            return shared_port_error(port, users)
-        return PortError(
+        return shared_port_error(port) or PortError(
             f"Port {name}: the logger has gone: unplugged, switched off, or a loose plug.",
             "Plug it in again and look at the cable, then start again.",
         )
@@ -226,8 +223,11 @@ def _windows_errno(error: BaseException) -> int | None:
     return None if told is None else _WINDOWS.get(int(told.group(1)))
 
 
-def shared_port_error(port: str, users: tuple[str, ...]) -> PortError:
-    """Two programs on one port: which is the other."""
+def shared_port_error(port: str) -> PortError | None:
+    """Two programs on one port: which is the other; None where this one has it alone."""
+    users = holders(port)
+    if not users:
+        return None
     return PortError(
         f"Port {neutral(port)}: another program reads it too: {', '.join(users)}.",
         "Close that program: each of the two gets only a part of what the logger sends.",
