@@ -21,8 +21,8 @@ def judged(rest: int, full: int, then_rest: int, then_full: int) -> ControlCheck
         [np.full(300, rest), np.linspace(rest, full, 60), np.full(200, full),
          np.linspace(full, rest, 40), np.full(300, rest)]
     )  # fmt: skip
-    counts = np.tile(once, 3) + np.random.default_rng(3).integers(-1, 2, 2700)
-    signal = counted_signal(np.round(np.clip(counts, 0, 1023)))
+    counts = np.round(np.tile(once, 3)) + np.random.default_rng(3).integers(-1, 2, 2700)
+    signal = counted_signal(np.asarray(np.clip(counts, 0.0, 1023.0), dtype=np.float64))
     signals = signals_of_one(signal, RATE_HZ)
     then = CheckFigures(
         unit="V",
