@@ -257,3 +257,14 @@ def test_a_tail_by_probability_weighted_moments(law: Any, prior: float, count: i
     ) ** 2
     assert found.dof == pytest.approx(float(0.5 / relative), rel=1e-9)
     assert found.sd == pytest.approx(float(residuals.std()))
+
+
+def test_a_step_of_just_one_and_a_half_deviations_hides_nothing() -> None:
+    """The limit itself belongs to what is looked at."""
+    residuals = spaced(stats.expon(), 2000)
+    residuals -= residuals.mean()
+    lsb = 1.5 * float(np.sqrt((residuals**2).mean()))
+    found = noise_tail(
+        residuals, lsb=lsb, lag1=0.0, dof_within=1999.0, content=0.999, confidence=0.95
+    )
+    assert found.method == "extrapolated"
