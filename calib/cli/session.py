@@ -20,8 +20,8 @@ from calib.guide.capturing import attend
 from calib.guide.cautions import isolation_card
 from calib.guide.events import CABLE
 from calib.guide.protocols import Card, Line, Live, Person, Step
-from calib.guide.tilt import MOVE_PATIENCE_S
 from calib.guide.taking import MakeObserver, Taking
+from calib.guide.tilt import MOVE_PATIENCE_S
 from calib.link.line import open_line
 from calib.link.ports import identity_of
 from calib.link.transport import look_at

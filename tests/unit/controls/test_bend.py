@@ -185,7 +185,8 @@ def test_readings_without_any_residual_bend_nowhere() -> None:
     for scatter_V in (0.0, ROUNDING_V):
         found = find_bend(FIVE_V, np.zeros(5), scatter_V, beyond=True)
         assert found is not None
-        assert (found.is_one, found.deviation_V) == (False, pytest.approx(0.0))
+        assert not found.is_one
+        assert found.deviation_V == pytest.approx(0.0)
 
 
 def test_rows_stand_at_quarters_where_the_curve_leaves_its_chord() -> None:

@@ -65,7 +65,7 @@ def test_a_brief_stay_is_all_level() -> None:
     assert len(level(np.linspace(1.0, 1.1, 8), 1).readings) == 8
 
 
-def exact(pieces: NDArray[np.float64], inward: int = 1, **changed: float) -> StayLevel:
+def exact(pieces: NDArray[np.float64], *, inward: int = 1, **changed: float) -> StayLevel:
     """The level of a stay without noise, of pieces of 15 ms that stand still at 200 Hz."""
     figures = {"span_V": 0.0, "rate_hz": RATE_HZ, "lsb_V": 0.0, **changed}
     return stay_level(np.repeat(pieces, 3), inward=inward, **figures)
@@ -80,7 +80,7 @@ def test_what_moves_by_less_than_a_share_of_the_travel_or_a_flicker_stands(
     """Three thousandths of the travel, or 2.2 steps of the converter."""
     half = np.repeat([1.0, 0.0], 10)
     for share, readings in ((0.99, 60), (1.01, 15)):
-        found = exact(share * bound_V * half, **changed)
+        found = exact(share * bound_V * half, inward=1, **changed)
         assert len(found.readings) == readings
         assert (found.tremble_V == found.sunk_V == 0.0) is (readings == 60)
 
@@ -110,7 +110,7 @@ def test_a_fiftieth_of_a_stay_is_not_looked_at(odd: int, moves: bool, sign: floa
 def test_sinking_is_from_the_first_third_to_the_last() -> None:
     """Of four pieces a third is one, of eight two; a straight way leaves no tremble."""
     assert exact(np.array([0.0, 1.0, 2.0, 3.0])).sunk_V == 3.0
-    assert exact(np.array([0.0, 1.0, 2.0, 3.0]), -1).sunk_V == -3.0
+    assert exact(np.array([0.0, 1.0, 2.0, 3.0]), inward=-1).sunk_V == -3.0
     found = exact(np.arange(8.0))
     assert found.sunk_V == 6.0
     long = exact(np.arange(300.0))

@@ -63,7 +63,7 @@ def test_nothing_to_compare() -> None:
 
 
 TICK_S = 1.0 / 64.0
-ROWS_S = TICK_S * np.arange(64)
+ROWS_S: NDArray[np.float64] = TICK_S * np.arange(64.0)
 
 
 def offset(first: int, stop: int, by_pct: float = 15.0) -> NDArray[np.float64]:

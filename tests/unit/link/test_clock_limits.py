@@ -17,7 +17,7 @@ JITTER = [10.0, 11.0] * 8
 
 def ticks(*steps: float, start: float = 5000.0) -> list[float]:
     """Counts with these steps between them."""
-    return np.cumsum([start, *steps]).tolist()
+    return [float(count) for count in np.cumsum([start, *steps])]
 
 
 def told(*steps: float, modulus: float | None = None) -> list[tuple[EventKind, float, float]]:

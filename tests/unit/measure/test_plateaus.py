@@ -373,3 +373,11 @@ def test_a_burst_is_bridged_up_to_twice_the_boundary(height: float, count: int) 
         stepped = np.where(np.arange(400) < 212, stepped, 1.0 + behind * limit)
         if height < 2.0:
             assert len(at_rate(stepped, lsb=0.01).found) == parts
+
+
+@pytest.mark.parametrize(("swings", "points", "count"), [(5, 4, 1), (7, 3, 2)])
+def test_a_burst_of_a_window_s_length_is_bridged(swings: int, points: int, count: int) -> None:
+    """Twenty points of 5 ms that do not stand still themselves; one more is not."""
+    burst = np.full(400, 1.0)
+    burst[200 : 200 + swings * points] += np.repeat(([0.04, 0.012] * 4)[:swings], points)
+    assert len(at_rate(burst, lsb=0.01).found) == count

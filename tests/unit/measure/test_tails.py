@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -119,7 +121,7 @@ def test_an_exponential_tail_is_continued_as_one() -> None:
     assert found.dof == pytest.approx(77.0, rel=0.05)
 
 
-def spaced(law: stats.rv_continuous, count: int) -> NDArray[np.float64]:
+def spaced(law: Any, count: int) -> NDArray[np.float64]:
     """Readings at even shares of a law, so that no draw of chance is in them."""
     return np.asarray(law.ppf((np.arange(count) + 0.5) / count), dtype=np.float64)
 
@@ -227,9 +229,7 @@ def test_equal_outer_readings_are_not_continued() -> None:
     [(stats.expon(), 0.0, 2000), (stats.t(4.0), 0.2, 2000), (stats.t(4.0), 0.2, 900),
      (stats.gamma(2.0), 0.0, 6000), (stats.t(3.0), 0.2, 6000)],
 )  # fmt: skip
-def test_a_tail_by_probability_weighted_moments(
-    law: stats.rv_continuous, prior: float, count: int
-) -> None:
+def test_a_tail_by_probability_weighted_moments(law: Any, prior: float, count: int) -> None:
     """A generalised Pareto tail: ξ = 2 - a₀/(a₀ - 2·a₁), its scale m·(1 - ξ), drawn to a prior.
 
     Source: Hosking and Wallis (1987), plotting positions (i - 0.35)/n. The fit and the prior of
@@ -257,3 +257,14 @@ def test_a_tail_by_probability_weighted_moments(
     ) ** 2
     assert found.dof == pytest.approx(float(0.5 / relative), rel=1e-9)
     assert found.sd == pytest.approx(float(residuals.std()))
+
+
+def test_a_step_of_just_one_and_a_half_deviations_hides_nothing() -> None:
+    """The limit itself belongs to what is looked at."""
+    residuals = spaced(stats.expon(), 2000)
+    residuals -= residuals.mean()
+    lsb = 1.5 * float(np.sqrt((residuals**2).mean()))
+    found = noise_tail(
+        residuals, lsb=lsb, lag1=0.0, dof_within=1999.0, content=0.999, confidence=0.95
+    )
+    assert found.method == "extrapolated"

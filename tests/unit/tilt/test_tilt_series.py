@@ -179,7 +179,7 @@ def zigzag(
     """A reading that swings by ±amplitude from each to the next, for some seconds each."""
     swing = np.concatenate([np.full(round(seconds * rate_hz), size) for seconds, size in parts])
     swing *= np.tile([1.0, -1.0], swing.size)[: swing.size]
-    return (swing + 1e-6 * np.arange(swing.size))[:, None]
+    return np.column_stack([swing + 1e-6 * np.arange(swing.size)])
 
 
 @pytest.mark.parametrize(("rate_hz", "dof", "least"), [(10.0, 4, 6.85), (1000.0, 399, 3.0)])

@@ -295,7 +295,8 @@ def test_scale_against_an_accelerometer_is_as_good_as_the_noise() -> None:
         force = np.array([np.sin(np.radians(nose)), 0.0, np.cos(np.radians(nose))])
         poses[pose] = TiltReading(1.1 * nose, u_deg, force_g=force)
     signs = find_signs(poses, BLOCK, WHEELBASE_MM)
-    assert (signs.against, signs.scale_ratio) == ("accelerometer", pytest.approx(1.1))
+    assert signs.against == "accelerometer"
+    assert signs.scale_ratio == pytest.approx(1.1)
     assert signs.turned_deg == pytest.approx(4.5)
     assert signs.scale_u == pytest.approx(0.0005**0.5 * 2.0**0.5 / 2.0 / 4.5)
     settling_deg = np.degrees(5.0 / WHEELBASE_MM) / np.sqrt(3.0)

@@ -138,7 +138,8 @@ PEAK_DEG = math.degrees(math.atan((2 * math.pi * 1.2) ** 2 * 0.05 / 9.80665))
 
 
 @pytest.mark.parametrize(
-    ("gain", "fused"), [(0.29, True), (0.31, None), (0.69, None), (0.71, False), (1.2, False)]
+    ("gain", "fused"),
+    [(0.29, True), (0.3, True), (0.31, None), (0.69, None), (0.7, False), (1.2, False)],
 )
 def test_how_much_of_a_shake_a_fused_sensor_shows(gain: float, fused: bool | None) -> None:
     """Up to three tenths it tells tilt from push, from seven tenths on it does not."""
@@ -213,7 +214,8 @@ def test_without_a_rest_or_a_pitch_nothing_is_seen() -> None:
 
 def _ramp(late: int, height: float = 5.0) -> Array:
     """A tilt of half a second, late by some readings."""
-    return height * np.clip((np.arange(1400) - 500.0 - late) / 50.0, 0.0, 1.0)
+    ramp: Array = height * np.clip((np.arange(1400.0) - 500.0 - late) / 50.0, 0.0, 1.0)
+    return ramp
 
 
 @pytest.mark.parametrize("late", [0, 1, 37, 299, 300, -1, -37, -300])

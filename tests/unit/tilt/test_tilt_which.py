@@ -99,8 +99,8 @@ def test_axes_and_signs_are_told_however_a_square_sensor_lies(mounted: Floats) -
 
 def vectors(one: tuple[float, float, float], other: tuple[float, float, float]) -> Triple | None:
     """What three columns are taken for that read these without noise, and a fourth beside them."""
-    stands = [stand_of(np.tile([*force, 7.5], (10, 1))) for force in (one, other)]
-    return find_tilt(*stands, skip={3}).triple
+    level, raised = (stand_of(np.tile([*force, 7.5], (10, 1))) for force in (one, other))
+    return find_tilt(level, raised, skip={3}).triple
 
 
 def nosed(
@@ -163,8 +163,8 @@ USUAL = [
 def test_every_usual_zero_and_scale_of_counts_is_found(zero: float, per_g: float) -> None:
     """Signed or offset binary, 64 to 16384 counts for 1 g: the direction comes out right."""
     level, raised = (
-        stand_of(np.round(np.tile(per_g * np.array(nosed(at, base_deg=4.0)) + zero, (4, 1))))
-        for at in (0.0, 12.0)
+        stand_of(np.tile([float(round(per_g * each + zero)) for each in force], (4, 1)))
+        for force in (nosed(0.0, base_deg=4.0), nosed(12.0, base_deg=4.0))
     )
     triple = find_tilt(level, raised, skip=()).triple
     assert triple is not None
@@ -193,9 +193,17 @@ def test_whole_numbers_are_known_to_their_step() -> None:
 
 def test_two_columns_are_no_accelerometer_and_the_next_column_may_be_anything() -> None:
     """Two that measure g together lack the axis across; a column behind the three is not asked."""
-    pair = [stand_of(np.tile(nosed(at)[::2], (4, 1))) for at in (0.0, 4.0)]
-    assert find_tilt(*pair, skip=()).triple is None
+    level, raised = (stand_of(np.tile(nosed(at)[::2], (4, 1))) for at in (0.0, 4.0))
+    assert find_tilt(level, raised, skip=()).triple is None
     assert vectors(nosed(0.0), nosed(4.0)) is not None
-    stands = [stand_of(np.tile(nosed(at), (4, 1))) for at in (0.0, 4.0)]
+    level, raised = (stand_of(np.tile(nosed(at), (4, 1))) for at in (0.0, 4.0))
     for skipped in range(3):
-        assert find_tilt(*stands, skip={skipped}).triple is None
+        assert find_tilt(level, raised, skip={skipped}).triple is None
+
+
+def test_what_did_not_turn_at_all_is_no_raised_front() -> None:
+    """Whatever the direction: rounding makes no angle of none, and no error either."""
+    rng = np.random.default_rng(21)
+    for force in rng.normal(size=(300, 3)):
+        still = stand_of(np.tile(force / np.linalg.norm(force), (4, 1)))
+        assert find_tilt(still, still, skip=()).triple is None

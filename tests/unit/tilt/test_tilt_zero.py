@@ -322,7 +322,12 @@ def test_how_far_repeats_may_lie_apart() -> None:
 
 
 @pytest.mark.parametrize(
-    ("over", "source"), [(0.99, "where the suspension settles"), (1.01, "standings that differ")]
+    ("over", "source"),
+    [
+        (0.99, "where the suspension settles"),
+        (1.0, "where the suspension settles"),
+        (1.01, "standings that differ"),
+    ],
 )
 def test_standings_that_differ_by_hand(over: float, source: str) -> None:
     """Their own scatter, pooled over both headings, with the degrees of freedom that it has."""

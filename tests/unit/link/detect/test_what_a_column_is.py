@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -9,16 +11,16 @@ from numpy.typing import NDArray
 from calib.link.detect.clock import ClockColumn, find_clock
 from calib.link.detect.numbers import columns_of, guess_full_scale, guess_unit
 
-Floats = NDArray[np.float64]
-TENTH_S = 3.0 + 0.1 * np.arange(41)
+Numbers = NDArray[Any]
+TENTH_S = 3.0 + 0.1 * np.arange(41.0)
 
 
-def timed(counts: Floats, name: str = "c0", arrival_s: Floats = TENTH_S) -> ClockColumn | None:
+def timed(counts: Numbers, name: str = "c0", arrival_s: Numbers = TENTH_S) -> ClockColumn | None:
     """What one column is taken for whose lines came at these times."""
     return find_clock(counts[:, None], arrival_s[: len(counts)], (name,))
 
 
-def filed(counts: Floats, name: str = "t") -> ClockColumn | None:
+def filed(counts: Numbers, name: str = "t") -> ClockColumn | None:
     """What one column of a file is taken for."""
     return find_clock(counts[:, None], np.full(len(counts), np.nan), (name,))
 
