@@ -212,13 +212,12 @@ class Delimited(Layout):
 
     def _read_all(self, lines: bytes, reader: BlockReader, block: Block) -> bool:
         """Whether all lines could be read in one call."""
-        mark = self._mark_of(lines, self.separator)
-        if mark is None:
-            return False
+        mark: bytes | None = self.decimal_mark
         if self.separator != b",":
+            mark = self._mark_of(lines, self.separator)
             lines = lines.translate(self._to_csv)
         numbers = reader.read(lines)
-        if numbers is None:
+        if mark is None or numbers is None:
             return False
         if b" " in lines:
             lines = lines.replace(b" ", b"")

@@ -177,12 +177,10 @@ class BlockReader:
 
     def plain_bytes(self, lines: bytes) -> int:
         """Bytes of the whole lines before the first that has not the frame of a row."""
-        frame = lines.translate(None, _PLAIN_NUMBER)
-        rows, stop = 0, len(frame) // self._width + 1
-        while stop - rows > 1:  # the first ``rows`` have it, and the first ``stop`` have not
-            middle = (rows + stop) // 2
-            plain = frame.startswith(self._frame * middle)
-            rows, stop = (middle, stop) if plain else (rows, middle)
+        frame = np.frombuffer(lines.translate(None, _PLAIN_NUMBER), np.uint8)
+        due = np.resize(np.frombuffer(self._frame, np.uint8), len(frame))
+        odd = np.flatnonzero(frame != due)
+        rows = (int(odd[0]) if len(odd) else len(frame)) // self._width
         if not rows:
             return 0
         ends = np.flatnonzero(np.frombuffer(lines, np.uint8) == ord("\n"))
