@@ -106,6 +106,7 @@ def test_a_reach_is_held_for_a_twentieth_of_a_second_and_two_readings(
     (mover,) = level(*[900.0] * held, *[0.0] * 20, rate_hz=rate_hz)
     assert (mover.rest, mover.far) == (0.0, 900.0)
     assert level(*[900.0] * (held - 1), rate_hz=rate_hz) == []
+    assert len(level(*[900.0] * held, rate_hz=rate_hz)) == 1
 
 
 @pytest.mark.parametrize(

@@ -199,6 +199,9 @@ def test_stamps_that_are_missing_are_those_before_them_in_any_read() -> None:
     assert clock.advance(np.array([np.nan, np.nan, 45.0]), unknown).tolist() == pytest.approx(
         [0.01, 0.01, 0.025]
     )
+    assert clock.advance(np.array([55.0, np.nan, 60.0]), unknown).tolist() == pytest.approx(
+        [0.035, 0.035, 0.04]
+    )
     assert DeviceClock(1e-3).advance(unknown, unknown).tolist() == [0.0, 0.0, 0.0]
     assert DeviceClock(1e-3).advance(np.empty(0), np.empty(0)).tolist() == []
 

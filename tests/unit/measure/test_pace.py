@@ -320,3 +320,16 @@ def test_a_file_that_ends_while_lines_catch_up_has_no_gap() -> None:
     assert find_pace(stamped[:220]).missing == ()
     going_on = np.concatenate([np.arange(200.0), 240.0 + np.arange(20.0)])
     assert [(gap.index, gap.samples) for gap in find_pace(going_on).missing] == [(200, 40)]
+
+
+@pytest.mark.parametrize(("lost", "told"), [(4, False), (8, True), (20, True)])
+def test_a_few_lines_less_in_one_of_many_seconds_are_no_gap(lost: int, told: bool) -> None:
+    """Stamps of whole seconds that fifty lines share: a tenth of a second must be missing."""
+    numbers = np.delete(np.arange(5000), np.arange(2010, 2010 + lost))
+    pace = find_pace(np.floor(numbers / 50.0))
+    assert pace.laid
+    assert pace.rate_hz == pytest.approx(50.0, rel=2e-3)
+    assert len(pace.missing) == int(told)
+    if told:
+        assert pace.missing[0].samples == pytest.approx(lost, abs=1)
+        assert abs(pace.missing[0].index - 2010) <= 50

@@ -497,3 +497,10 @@ def test_a_machine_is_upright_within_six_tenths_of_the_blocks_angle(
     force = told.poses[Pose.LEVEL].force_g
     assert force is not None
     assert bool(abs(force[1]) < 1e-6) is leans
+
+
+def test_leans_to_one_side_are_one_however_the_nose_went_with_them() -> None:
+    """Two leans whose ways are fifty degrees apart are to one side; opposite ones are to two."""
+    up, right, left = stretch(UP_DEG), stretch(6.5, 14.0), stretch(-6.5, 14.0)
+    assert tell_apart([stretch(), up, up, right, left], BLOCK).leans == 1
+    assert tell_apart([stretch(), up, up, right, stretch(left_up=-14.0)], BLOCK).leans == 2

@@ -99,7 +99,7 @@ def test_axes_and_signs_are_told_however_a_square_sensor_lies(mounted: Floats) -
 
 def vectors(one: tuple[float, float, float], other: tuple[float, float, float]) -> Triple | None:
     """What three columns are taken for that read these without noise, and a fourth beside them."""
-    level, raised = (stand_of(np.tile([*force, 7.5], (10, 1))) for force in (one, other))
+    level, raised = (stand_of(np.tile([*force, 7.5], (2, 1))) for force in (one, other))
     return find_tilt(level, raised, skip={3}).triple
 
 
@@ -136,7 +136,7 @@ def test_a_raised_front_turns_it_by_one_to_twenty_degrees(angle_deg: float, foun
     assert (vectors(nosed(0.0), nosed(angle_deg)) is not None) is found
 
 
-@pytest.mark.parametrize(("upright", "found"), [(0.69, False), (0.71, True)])
+@pytest.mark.parametrize(("upright", "found"), [(0.69, False), (0.7, True), (0.71, True)])
 def test_one_axis_is_upright(upright: float, found: bool) -> None:
     """Within 45 degrees; a vector between three axes is no machine's."""
     rest = float(np.sqrt((1.0 - upright**2) / 2.0))

@@ -92,6 +92,8 @@ def test_what_comes_just_after_a_change_of_rate_may_be_of_the_last_one() -> None
     first, second = found.tried
     assert (first.received, first.garbled) == (400, True)
     assert (second.unprintable, second.garbled) == (0, False)
+    # of looks of a 64th of a second three are within 60 ms
+    assert second.received == 8 * (wire.stays_s[-1] / STEP_S - 3)
 
 
 def test_eight_samples_settle_a_rate_at_the_next_look() -> None:

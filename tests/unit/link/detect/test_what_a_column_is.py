@@ -57,16 +57,20 @@ def test_eight_tenths_of_a_second_tell_a_pace(lines: int, told: bool) -> None:
     ) is told
 
 
-@pytest.mark.parametrize(("uneven", "told"), [(4, True), (5, False)])
-def test_nine_of_ten_steps_are_even_where_lines_came_raggedly(uneven: int, told: bool) -> None:
-    """Half to twice the usual step: of forty, four may be shorter.
+@pytest.mark.parametrize(
+    ("uneven", "late", "told"), [(4, 55.0, True), (5, 55.0, False), (5, 50.0, True)]
+)
+def test_nine_of_ten_steps_are_even_where_lines_came_raggedly(
+    uneven: int, late: float, told: bool
+) -> None:
+    """Half to twice the usual step: of forty, four may be shorter, and half of it is not.
 
     By hand: lines that are 0.16 s early and late in turn go with time by 0.991, where 0.98 is
     enough for even steps and 0.999 for others.
     """
     ragged_s = TENTH_S + 0.16 * (-1.0) ** np.arange(41)
     counts = 100.0 * np.arange(41)
-    counts[4::8][:uneven] += 55.0
+    counts[4::8][:uneven] += late
     assert (timed(counts, arrival_s=ragged_s) is not None) is told
     assert timed(counts) is not None
 
@@ -184,3 +188,24 @@ def test_a_name_or_a_unit_behind_the_number_decides(name: str, stated: str, unit
     (column,) = columns_of(np.array([[500.0], [700.0]]), [name], {0: stated} if stated else {})
     guess = guess_unit(column)
     assert (guess.unit, guess.by_name) == (unit, name != "dog")
+
+
+def test_of_two_clocks_the_first_with_a_unit_is_the_clock() -> None:
+    """A column that counts in a unit of its own comes behind, wherever it stands."""
+    own, first, second = 32_768.0 * TENTH_S, 1e3 * TENTH_S, 1e6 * TENTH_S
+    for columns, index in (((own, first, second), 1), ((second, first), 0), ((own, own), 0)):
+        names = [f"c{place}" for place in range(len(columns))]
+        found = find_clock(np.column_stack(columns), TENTH_S, names)
+        assert found is not None
+        assert found.index == index
+
+
+def test_a_wall_clock_in_words_has_no_pace_and_no_wrap() -> None:
+    """The first of several; whatever else is in the lines."""
+    found = find_clock(np.column_stack([TENTH_S] * 3), TENTH_S, ["a", "b", "c"], {2, 1})
+    assert found is not None
+    assert (found.index, found.unit, found.unit_from) == (1, "text", "text")
+    assert np.isnan(found.pace_hz)
+    assert (found.wrap, found.may_wrap, found.by_one, found.contradicted) == (
+        None, False, False, False,
+    )  # fmt: skip
