@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from calib.errors import BrokenOffError, CalibError, NoDataError, PortError, StoppedError
-from calib.guide.holding import Holder
-from calib.guide.pacing import Pacer
+from calib.guide.pacing import eased
 from calib.guide.protocols import Line
 from calib.link.replay import Replay, gets_a_rate
 from calib.store.capture import is_capture
@@ -67,12 +66,11 @@ def capture_until(
         ) as writer,
     ):
         last_s = 0.0
-        pacer, holder = Pacer(), Holder()
         try:
-            for samples in line.blocks():
+            for samples, shown in eased(line):
                 writer.append(samples)
                 last_s = float(samples.time_s[-1]) if len(samples) else last_s
-                if observer(holder.take(pacer.take(samples))):
+                if observer(shown):
                     break
         except PortError as error:
             if writer.samples == 0:
@@ -127,11 +125,9 @@ def attend(line: Line, observer: Observer) -> None:
         PortError: The cable went, or nothing decodable came.
         NoDataError: The line ended before.
     """
-    pacer, holder = Pacer(), Holder()
     try:
-        for samples in line.blocks():
-            if observer(holder.take(pacer.take(samples))):
-                return
+        if any(observer(shown) for _, shown in eased(line)):
+            return
     except KeyboardInterrupt as error:
         raise StoppedError(
             "Stopped. Nothing was captured in this step.", "Start it again."

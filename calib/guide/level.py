@@ -9,7 +9,7 @@ from typing import Final
 
 from calib.guide.asking import ask_until, number_of
 from calib.guide.protocols import Person
-from calib.guide.tilt import Asked
+from calib.guide.tilt import Asked, asked_for
 from calib.store.plausible import SHOWN_DEG
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import Heading
@@ -18,25 +18,11 @@ Listen = Callable[[Asked, TiltReading | None], tuple[Path, TiltReading | None]]
 """Captures one standing that does not read as another one, and gives its file and its mean."""
 
 _STAND = "In the stand, which stays fixed to the floor. "
-_SETTLE = "Bounce the suspension three times and let it settle."
 
-PREPARE: Final = Asked(
-    "first standing",
-    "bounce",
-    "Upright on both wheels, nobody on it, bars straight, usual tyre pressures; mark both tyres "
-    f"on the floor. {_SETTLE}",
-)
-TURN: Final = Asked(
-    "turned standing",
-    "turn round",
-    f"End for end: the front tyre onto the rear tyre's mark, bars straight. {_SETTLE}",
-)
-TURN_BACK: Final = Asked(
-    "first standing", "turn back", f"Onto the first marks, front tyre on the front mark. {_SETTLE}"
-)
-SIT: Final = Asked(
-    "seated", "sit", "As you ride, both feet up, one hand on a wall; stay like that."
-)
+PREPARE: Final = asked_for("level/first")
+TURN: Final = asked_for("level/turned")
+TURN_BACK: Final = asked_for("level/turned back")
+SIT: Final = asked_for("level/seated")
 
 
 @dataclass(frozen=True)
@@ -92,13 +78,13 @@ def take_standings(person: Person, listen: Listen | None, plan: LevelPlan) -> Ta
     before: TiltReading | None = None
     for number, heading in enumerate(plan.headings()):
         turned = heading is Heading.TURNED
-        asked = TURN if turned else TURN_BACK if number else PREPARE
+        stand = TURN if turned else TURN_BACK if number else PREPARE
         if plan.stand:
-            asked = replace(asked, detail=_STAND + asked.detail)
+            stand = replace(stand, detail=_STAND + stand.detail)
         if listen is None:
-            person.wait_until_ready(f"{asked.verb.upper()}. {asked.detail}")
+            person.wait_until_ready(f"{stand.verb.upper()}. {stand.detail}")
         else:
-            path, before = listen(asked, before)
+            path, before = listen(stand, before)
             (taken.turned if turned else taken.first).append(path)
         if plan.asks_display:
             shown = taken.shown_turned_deg if turned else taken.shown_first_deg

@@ -247,33 +247,13 @@ def _wheel_values(wheel: WheelInput | None) -> dict[str, str]:
 
 def rig_part(choice: Choice) -> str:
     """The part of a rig file that is true of this logger, with one channel as an example."""
-    names = ", ".join(f'"{name}"' for name in choice.columns)
-    link = [
-        "port = \"/dev/ttyUSB0\"  # 'calib ports' lists yours",
-        *([] if choice.baud is None else [f"baud = {choice.baud}"]),
-        'layout = "delimited"',
-        *(['checksum = "xor"'] if choice.checksum else []),
-        f"columns = [{names}]",
-    ]
-    scale = (
-        ["full_scale = 1024", "reference_V = 5.0", "pin_max_V = 5.0"]
-        if choice.board is Board.C
-        else ["full_scale = 4096", "reference_V = 3.3", "pin_max_V = 3.3", "divider = 2.0"]
-    )
-    return "\n".join(
-        [
-            *("[link]", *link, ""),
-            *("[time]", 'column = "t_ms"', 'unit = "ms"', "wrap = 4294967296", ""),
-            *("[channels.throttle]", 'role = "control"', 'column = "a0"', 'unit = "count"'),
-            *scale,
-            *(_WHEEL_PART if choice.wheel is not None else ()),
-        ]
-    )
-
-
-_WHEEL_PART: Final = (
-    "", "[channels.wheel]", 'role = "wheel"', 'column = "wheel"', 'unit = "pulses"', "wrap = 65536",
-)  # fmt: skip
+    return _page(
+        f"{choice.board}-rig.txt",
+        baud="" if choice.baud is None else f"baud = {choice.baud}\n",
+        checksum='checksum = "xor"\n' if choice.checksum else "",
+        columns=", ".join(f'"{name}"' for name in choice.columns),
+        wheel="" if choice.wheel is None else f"\n{_data('wheel-rig.txt')}",
+    ).rstrip()
 
 
 def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:
@@ -290,7 +270,8 @@ def _note(choice: Choice) -> str:
         textwrap.fill(text, 78, initial_indent="- ", subsequent_indent="  ")
         for text in LOGGER_CAUTIONS
     ]
-    return Template(_data(f"{choice.board}-note.txt")).substitute(
+    return _page(
+        f"{choice.board}-note.txt",
         columns=", ".join(choice.columns),
         pins=", ".join(map(str, choice.pins)),
         inputs="A0" if last == 0 else f"A0 to A{last}",
@@ -299,6 +280,11 @@ def _note(choice: Choice) -> str:
         cautions="\n".join(cautions),
         rig=textwrap.indent(rig_part(choice), "    "),
     )
+
+
+def _page(name: str, **values: object) -> str:
+    """A template of the firmware's with values put in."""
+    return Template(_data(name)).substitute(values)
 
 
 def _data(name: str) -> str:

@@ -1,17 +1,20 @@
-"""Even times for whoever looks on while a line's stamps come in bursts, or are coarse.
+"""What whoever looks on is given: even times where stamps are ragged, no reading missing.
 
-The clock model is that of the judged capture (`calib/measure/pace.py`), given the newest stamps.
-The capture keeps the stamps as they came.
+Observers only decide when enough was captured. The clock model is that of the judged capture
+(`calib/measure/pace.py`), given the newest stamps, and a missing reading is held at the last one;
+the capture keeps stamps and readings as they came.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.guide.protocols import Line
 from calib.measure.pace import find_pace
 from calib.store.samples import EventKind, Samples
 
@@ -64,3 +67,50 @@ class Pacer:
             return self._stamps_s[-count:]
         on_time_s = float((self._stamps_s - pace.time_s).min())
         return pace.time_s[-count:] + on_time_s
+
+
+def held(values: Floats, before: float = np.nan) -> Floats:
+    """Readings with each missing one as the last that was there; ``before`` where none was.
+
+    Args:
+        values: Readings, shape (n,); NaN where missing.
+        before: The last reading before them.
+    """
+    missing = np.isnan(values)
+    if not missing.any():
+        return values
+    latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(values))))
+    filled: Floats = np.where(latest < 0, before, values[latest])
+    return filled
+
+
+class Holder:
+    """Holds the last reading of each column from one run of samples to the next."""
+
+    def __init__(self) -> None:
+        """Nothing came yet."""
+        self._last: Floats | None = None
+
+    def take(self, samples: Samples) -> Samples:
+        """The samples with their missing readings held; as they are where none is missing."""
+        if not len(samples):
+            return samples
+        values = samples.values
+        if np.isnan(values).any():
+            before = np.full(values.shape[1], np.nan) if self._last is None else self._last
+            columns = [held(values[:, k], float(before[k])) for k in range(values.shape[1])]
+            values = np.column_stack(columns)
+            samples = replace(samples, values=values)
+        self._last = values[-1]
+        return samples
+
+
+def eased(line: Line) -> Iterator[tuple[Samples, Samples]]:
+    """Each run of a line's samples as it came, and as whoever looks on is given it.
+
+    Raises:
+        PortError: The cable went, or nothing decodable came.
+    """
+    pacer, holder = Pacer(), Holder()
+    for samples in line.blocks():
+        yield samples, holder.take(pacer.take(samples))

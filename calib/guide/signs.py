@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 from calib.guide.level import Listen
 from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.tilt import Asked, TiltWatch, current_rest
+from calib.guide.tilt import TiltWatch, asked_for, current_rest
 from calib.guide.watch import Clock
 from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
@@ -23,32 +24,19 @@ PATIENCE_S: Final = 90.0
 FRONTS: Final = 2
 """The front is raised twice, so that it is told from the rear by count; see `tell_apart`."""
 
+WANTED: Final = (
+    *[Pose.FRONT_RAISED] * FRONTS, Pose.REAR_RAISED, Pose.LEANED_LEFT, Pose.LEANED_RIGHT,
+)  # fmt: skip
+"""The poses off level, in the order of asking."""
+
 POSE_S: Final = 3.0
 """Own choice: how long a pose is held, s; twice the shortest rest that counts."""
 
 UPRIGHT_S: Final = 2.0
 """Own choice: how long it stands upright in between, s; a rest of its own."""
 
-ASKED: Final = {
-    Pose.LEVEL: Asked("level", "upright", "Stand it upright on the floor, both wheels down."),
-    Pose.FRONT_RAISED: Asked(
-        "front raised",
-        "front up",
-        "Roll the front up a wedge onto the plank, front brake held, rear wheel chocked; never a "
-        "jack under motor or pack.",
-    ),
-    Pose.REAR_RAISED: Asked(
-        "rear raised", "rear up", "Rear wheel onto the plank the same way, front wheel chocked."
-    ),
-    Pose.LEANED_LEFT: Asked(
-        "leaned left",
-        "lean left",
-        "By about ten degrees to the rider's left, by hand on the frame.",
-    ),
-    Pose.LEANED_RIGHT: Asked(
-        "leaned right", "lean right", "By about ten degrees to the rider's right."
-    ),
-}
+ASKED: Final = {pose: asked_for(f"signs/{pose.value}") for pose in Pose}
+"""Each pose, in the order of asking."""
 
 
 class SignsWatch(TiltWatch):
@@ -101,7 +89,7 @@ class SignsWatch(TiltWatch):
         self._told = told = tell_apart([reading for _, reading in self._stretches], self._expected)
         counted = len(self._open_of(told, done=True))
         if counted > self._most:  # what counts, then does not, and counts again is no news
-            if counted < FRONTS + 3:
+            if counted < len(WANTED):
                 self.person.sound(Sound.COUNTED)
             self.news()
         self._counted, self._most = counted, max(self._most, counted)
@@ -119,7 +107,7 @@ class SignsWatch(TiltWatch):
 
     def missing(self) -> str:
         """The pose that did not come."""
-        return f"{self._counted} of {FRONTS + 3} poses, and no other"
+        return f"{self._counted} of {len(WANTED)} poses, and no other"
 
     def _open_of(self, told: ToldApart, *, done: bool) -> list[Pose]:
         """Poses that were seen (``done``) or are still needed, in the order of asking.
@@ -138,9 +126,7 @@ class SignsWatch(TiltWatch):
             seen.append(Pose.LEANED_RIGHT if side is Pose.LEANED_RIGHT else Pose.LEANED_LEFT)
         if done:
             return seen
-        wanted = [Pose.FRONT_RAISED] * FRONTS + [
-            Pose.REAR_RAISED, Pose.LEANED_LEFT, Pose.LEANED_RIGHT,
-        ]  # fmt: skip
+        wanted = list(WANTED)
         for pose in seen:
             wanted.remove(pose)
         return wanted
@@ -196,26 +182,23 @@ class SignsWatch(TiltWatch):
 
     def step(self) -> Step:
         """The next pose, or upright in between."""
-        pose = self._asked[-1][1]
-        asked = ASKED[pose]
-        wanted = FRONTS + 3
+        return replace(self._due(), done=self._counted, wanted=len(WANTED), needs=self._needs)
+
+    def _due(self) -> Step:
+        pose, since = self._asked[-1][1], self._counts_since()
+        now = ASKED[pose]
         held_s = 0.0 if self._now is None else self._now.hold_s
         if pose is Pose.LEVEL or (self._is_level() and held_s < UPRIGHT_S):
-            detail = ASKED[Pose.LEVEL].detail
             hold = Hold(min(held_s, UPRIGHT_S), UPRIGHT_S)
-            return Step("upright", detail, self._counted, wanted, self._needs, hold=hold)
-        if self._now is not None and not self._is_level():
-            if held_s < POSE_S or self._counts_since() <= 0:
-                hold = Hold(min(held_s, POSE_S), POSE_S)
-                return Step(
-                    "hold", "do not move it", self._counted, wanted, self._needs,
-                    control=asked.verb, hold=hold,
-                )  # fmt: skip
-            return Step("upright", "and let it stand", self._counted, wanted, self._needs)
-        if self._counts_since() > 0:
-            return Step("upright", "and let it stand", self._counted, wanted, self._needs)
+            return Step("upright", ASKED[Pose.LEVEL].detail, hold=hold)
+        stands = self._now is not None and not self._is_level()
+        if stands and (held_s < POSE_S or since <= 0):
+            hold = Hold(min(held_s, POSE_S), POSE_S)
+            return Step("hold", "do not move it", control=now.verb, hold=hold)
+        if since > 0:
+            return Step("upright", "and let it stand")
         again = "once more" if pose in self._open_of(self._told, done=True) else ""
-        return Step(asked.verb, asked.detail, self._counted, wanted, self._needs, how=again)
+        return Step(now.verb, now.detail, how=again)
 
     def _counts_since(self) -> int:
         """Stretches off level that stood since the pose was asked for."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Final, TypeVar
@@ -13,6 +14,7 @@ from calib.guide.capturing import Observer
 from calib.guide.protocols import Person, Sound
 from calib.guide.signs import SignsWatch
 from calib.guide.tilt import Asked, MovedWatch, StandingWatch, TiltWatch
+from calib.guide.watch import Clock
 from calib.store.rig import Rig
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
@@ -25,35 +27,25 @@ TRIES: Final = 3
 """Own choice: how often what reads as before, or contradicts itself, is taken again."""
 
 
+@dataclass(frozen=True, slots=True)
 class Taking:
-    """Takes standings and poses from a line."""
+    """Takes standings and poses from a line.
 
-    def __init__(
-        self,
-        person: Person,
-        rig: Rig,
-        attend: Callable[[MakeObserver], None],
-        capture: Callable[[MakeObserver], Path],
-        clock: Callable[[], float],
-        *,
-        at_once: bool = False,
-    ) -> None:
-        """Prepare to take.
+    Attributes:
+        person: Moves the machine.
+        rig: For its own limits.
+        attend: Looks on without keeping anything.
+        capture: Captures, and gives the file.
+        clock: The host's clock, s.
+        at_once: The first standing needs no movement before it: nobody is there to be asked.
+    """
 
-        Args:
-            person: Moves the machine.
-            rig: For its own limits.
-            attend: Looks on without keeping anything.
-            capture: Captures, and gives the file.
-            clock: The host's clock, s.
-            at_once: The first standing needs no movement before it: nobody is there to be asked.
-        """
-        self._person = person
-        self._unlike_deg = tilt_limit("unlike_deg", rig)
-        self._attend = attend
-        self._capture = capture
-        self._clock = clock
-        self._at_once = at_once
+    person: Person
+    rig: Rig
+    attend: Callable[[MakeObserver], None]
+    capture: Callable[[MakeObserver], Path]
+    clock: Clock
+    at_once: bool = field(default=False, kw_only=True)
 
     def standing(self, asked: Asked, unlike: TiltReading | None) -> tuple[Path, TiltReading | None]:
         """Capture one standing, once the machine was moved into it; and its mean.
@@ -66,19 +58,21 @@ class Taking:
             BrokenOffError: Nobody moved the machine, or it reads the same again and again.
         """
         needs: tuple[str, ...] = ()
+        unlike_deg = tilt_limit("unlike_deg", self.rig)
         for _ in range(TRIES):
-            if unlike is not None or not self._at_once:
-                moved = partial(MovedWatch, self._person, clock=self._clock)
-                self._attend(partial(moved, asked=asked, needs=needs))
-            stands = partial(StandingWatch, self._person, clock=self._clock)
+            if unlike is not None or not self.at_once:
+                moved = partial(MovedWatch, self.person, clock=self.clock)
+                self.attend(partial(moved, asked=asked, needs=needs))
+            stands = partial(StandingWatch, self.person, clock=self.clock)
             path, watch = self._captured(partial(stands, what=asked.what))
             reading = watch.reading
-            if unlike is None or reading is None or self._differ(reading, unlike):
+            if unlike is None or reading is None:
                 return path, reading
-            self._person.sound(Sound.STOP)
+            if abs(reading.pitch_deg - unlike.pitch_deg) > unlike_deg:
+                return path, reading
+            self.person.sound(Sound.STOP)
             needs = (
-                f"not counted, it reads as before within {self._unlike_deg:g} degrees: "
-                "was it done?",
+                f"not counted, it reads as before within {unlike_deg:g} degrees: was it done?",
             )
         raise BrokenOffError(
             f"Broken off: {asked.what} read as the standing before, {TRIES} times.",
@@ -97,7 +91,7 @@ class Taking:
         """
         conflict, needs = "", tuple[str, ...]()
         for _ in range(TRIES):
-            poses = partial(SignsWatch, self._person, clock=self._clock)
+            poses = partial(SignsWatch, self.person, clock=self.clock)
             path, watch = self._captured(partial(poses, expected=expected, needs=needs))
             conflict = watch.conflict
             if not conflict:
@@ -117,7 +111,4 @@ class Taking:
             made.append(make(inputs))
             return made[0]
 
-        return self._capture(begin), made[0]
-
-    def _differ(self, one: TiltReading, other: TiltReading) -> bool:
-        return abs(one.pitch_deg - other.pitch_deg) > self._unlike_deg
+        return self.capture(begin), made[0]

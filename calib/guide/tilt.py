@@ -13,6 +13,7 @@ from calib.guide.protocols import Hold, Person, Reading, Sound, Step
 from calib.guide.seen import Floats, Needle, Seen
 from calib.guide.watch import BREAKS, Clock, Watch
 from calib.measure.coverage import KNOWN_FACTOR
+from calib.store.book import entries
 from calib.store.samples import Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
@@ -82,6 +83,11 @@ class Asked:
     what: str
     verb: str
     detail: str
+
+
+def asked_for(entry: str) -> Asked:
+    """A standing or pose as ``calib/data/standings.txt`` words it."""
+    return Asked(**entries("standings")[entry])
 
 
 class TiltWatch(Watch):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -217,43 +217,35 @@ def watch(line: Line, watching: Watching) -> None:
         raise StoppedError("Stopped by Ctrl-C.", "Nothing was kept; --keep keeps it.") from error
 
 
+@dataclass(frozen=True, slots=True)
 class Paced:
-    """A replayed line that comes as fast as its device's clock ran."""
+    """A replayed line that comes as fast as its device's clock ran.
 
-    def __init__(
-        self,
-        line: Line,
-        *,
-        speed: float,
-        clock: Callable[[], float],
-        sleep: Callable[[float], None],
-    ) -> None:
-        """Pace ``line``.
+    Attributes:
+        line: The line to pace.
+        speed: Seconds of device time in one second.
+        clock: The host's clock in seconds.
+        sleep: Waits for so many seconds.
+    """
 
-        Args:
-            line: The line to pace.
-            speed: Seconds of device time in one second.
-            clock: The host's clock in seconds.
-            sleep: Waits for so many seconds.
-        """
-        self._line = line
-        self._speed = speed
-        self._clock = clock
-        self._sleep = sleep
+    line: Line
+    speed: float = field(kw_only=True)
+    clock: Callable[[], float] = field(kw_only=True)
+    sleep: Callable[[float], None] = field(kw_only=True)
 
     @property
     def columns(self) -> tuple[str, ...]:
         """Names of the columns."""
-        return self._line.columns
+        return self.line.columns
 
     def blocks(self) -> Iterator[Samples]:
         """The line's samples, a frame's worth at a time, each when its time has come."""
-        began_s = self._clock()
-        for samples in self._line.blocks():
-            for part in _frames(samples, FRAME_S * self._speed):
+        began_s = self.clock()
+        for samples in self.line.blocks():
+            for part in _frames(samples, FRAME_S * self.speed):
                 if len(part):
-                    due_s = began_s + float(part.time_s[-1]) / self._speed
-                    self._sleep(max(0.0, due_s - self._clock()))
+                    due_s = began_s + float(part.time_s[-1]) / self.speed
+                    self.sleep(max(0.0, due_s - self.clock()))
                 yield part
 
 

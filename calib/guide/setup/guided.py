@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.guide.capturing import Observer, capture_until
-from calib.guide.holding import held
+from calib.guide.pacing import held
 from calib.guide.protocols import Line, Person
 from calib.guide.setup import parts, standing, turning
 from calib.guide.setup.draft import Proposed

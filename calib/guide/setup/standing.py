@@ -17,6 +17,7 @@ from calib.guide.tilt import (
     MOVE_PATIENCE_S,
     THINK_EVERY_S,
     Asked,
+    asked_for,
     longest_movement_s,
 )
 from calib.guide.watch import Clock, Watch
@@ -28,20 +29,7 @@ from calib.store.samples import Samples
 from calib.tilt.stillness import WINDOW_S, Rests, find_rests
 from calib.tilt.which import TiltColumns, Triple
 
-POSES = (
-    Asked(
-        "upright",
-        "bounce",
-        "Upright on both wheels, nobody on it. Bounce the suspension three times, let it settle, "
-        "hands still.",
-    ),
-    Asked(
-        "front raised",
-        "front up",
-        "Roll the front wheel onto a plank of some 50 mm or more, front brake held, rear chocked; "
-        "upright, hands still.",
-    ),
-)
+POSES: Final = (asked_for("setup/upright"), asked_for("setup/front raised"))
 """The two standings, in their order."""
 
 MOST_DEG = 90.0

@@ -10,11 +10,12 @@ import calib.guide
 from calib.guide.events import CABLE, DONE, EventStream, Kind, LiveEvent
 from calib.guide.protocols import Hold, Live, Sound, Step
 from calib.show.spoken import HOWS, LOOK, VERBS, spoken
+from calib.store.book import entries
 
 PRESS = Step("press", "all the way", 0, 5, control="throttle")
 GUIDE = Path(next(iter(calib.guide.__path__)))
 
-SAID_AT = {"Step": 0, "Rest": 0, "Asked": 1}
+SAID_AT = {"Step": 0, "Rest": 0}
 """Where the verb stands among the arguments of what the flows are made of."""
 
 
@@ -28,7 +29,7 @@ def strings(node: ast.AST) -> Iterator[str]:
 
 
 def of_the_guide(word: str) -> set[str]:
-    """Every verb, or way, that stands in the modules of the flows."""
+    """Every verb, or way, that stands in the modules of the flows and in their table of poses."""
     found: set[str] = set()
     for path in GUIDE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -42,6 +43,8 @@ def of_the_guide(word: str) -> set[str]:
                 each.id for each in node.targets if isinstance(each, ast.Name)
             ]:
                 found.update(strings(node.value))
+    if word == "verb":
+        found |= {each["verb"] for each in entries("standings").values() if each}
     return found - {""}
 
 
