@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
-from calib.checks.file.standing import (
-    Evidence,
-    Standing,
+from calib.checks.file.validity import (
+    Filed,
     State,
+    Validity,
     has_wheel,
     rolled_on_file,
     turned_on_file,
@@ -26,7 +26,7 @@ from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.documents.trust import TrustDocument
 
-Part = Callable[[Evidence], Iterable[StatusStep]]
+Part = Callable[[Filed], Iterable[StatusStep]]
 
 SETTLED: Final = ("done", "left out")
 
@@ -40,18 +40,18 @@ _STATES: Final[dict[State, StepState]] = {
 }
 
 
-def status_of(evidence: Evidence, left_over: Iterable[str] = ()) -> StatusDocument:
+def status_of(filed: Filed, left_over: Iterable[str] = ()) -> StatusDocument:
     """What is done, missing or stale for a rig, and the next command.
 
     Args:
-        evidence: What is on file.
+        filed: What is on file.
         left_over: Captures that no record rests on, with the command that judges each.
     """
-    steps = tuple(step for part in PARTS for step in part(evidence))
+    steps = tuple(step for part in PARTS for step in part(filed))
     open_steps = [step for step in steps if step.state not in SETTLED]
     return StatusDocument(
         verdict=worst(_severity(step) for step in steps),
-        rig=evidence.rig.rig.name,
+        rig=filed.rig.rig.name,
         steps=steps,
         next=open_steps[0].command if open_steps else None,
         left_over=tuple(left_over),
@@ -64,18 +64,18 @@ def _severity(step: StatusStep) -> Severity:
     return Severity.FAIL if step.state == "failed" else Severity.UNKNOWN
 
 
-def _step(name: str, standing: Standing[Document], command: str) -> StatusStep:
+def _step(name: str, validity: Validity[Document], command: str) -> StatusStep:
     """The step called ``name``, which ``command`` does, from how its evidence stands."""
-    text, document, record = standing.why, standing.believed, standing.record
+    text, document, record = validity.why, validity.believed, validity.record
     if document is not None and record is not None:
         with_cautions = ", with cautions" if document.verdict is Severity.CAUTION else ""
         text = f"{record.when:%Y-%m-%d %H:%M}{with_cautions}."
-    return StatusStep(name=name, state=_STATES[standing.state], text=text, command=command)
+    return StatusStep(name=name, state=_STATES[validity.state], text=text, command=command)
 
 
-def _trued(evidence: Evidence) -> Iterator[StatusStep]:
+def _trued(filed: Filed) -> Iterator[StatusStep]:
     """Each control's scale, held against a multimeter and written into the rig file."""
-    for name, channel in evidence.rig.with_role("control").items():
+    for name, channel in filed.rig.with_role("control").items():
         if base_unit(channel) != "V":
             continue
         scale, doubt = channel.scale, untrued(name, channel)
@@ -89,45 +89,45 @@ def _trued(evidence: Evidence) -> Iterator[StatusStep]:
         )
 
 
-def _checked(evidence: Evidence) -> Iterator[StatusStep]:
+def _checked(filed: Filed) -> Iterator[StatusStep]:
     """The bench check of every input; wires pulled on purpose are no check of the others."""
-    if evidence.rig.channels:
-        standing = evidence.standing(CheckDocument, about=lambda check: check.is_bench_check)
-        yield _step("bench check", standing, "calib check")
+    if filed.rig.channels:
+        validity = filed.validity(CheckDocument, about=lambda check: check.is_bench_check)
+        yield _step("bench check", validity, "calib check")
 
 
-def _measured(evidence: Evidence) -> Iterator[StatusStep]:
+def _measured(filed: Filed) -> Iterator[StatusStep]:
     """Each control's travel."""
-    for channel in evidence.rig.worked_controls():
-        standing = evidence.standing(TravelDocument, channel=channel)
-        yield _step(f"travel of {channel}", standing, f"calib travel {channel}")
+    for channel in filed.rig.worked_controls():
+        validity = filed.validity(TravelDocument, channel=channel)
+        yield _step(f"travel of {channel}", validity, f"calib travel {channel}")
 
 
-def _pulled(evidence: Evidence) -> Iterator[StatusStep]:
+def _pulled(filed: Filed) -> Iterator[StatusStep]:
     """Each control's wires, pulled on purpose: only that proves the broken-wire values."""
-    for name in evidence.rig.with_role("control"):
-        standing = evidence.standing(
+    for name in filed.rig.with_role("control"):
+        validity = filed.validity(
             CheckDocument, channel=name, about=lambda check: not check.is_bench_check
         )
-        yield _step(f"wires of {name} pulled", standing, f"calib check --unplug {name}")
+        yield _step(f"wires of {name} pulled", validity, f"calib check --unplug {name}")
 
 
-def _verified(evidence: Evidence) -> Iterator[StatusStep]:
+def _verified(filed: Filed) -> Iterator[StatusStep]:
     """Each control's values, typed in and held against the controller's display."""
-    for channel in evidence.rig.worked_controls():
-        standing = evidence.standing(VerifyDocument, channel=channel)
-        travel = evidence.standing(TravelDocument, channel=channel)
+    for channel in filed.rig.worked_controls():
+        validity = filed.validity(VerifyDocument, channel=channel)
+        travel = filed.validity(TravelDocument, channel=channel)
         newest = None if travel.record is None else travel.record.id
-        if standing.document is not None and standing.document.travel != newest:
+        if validity.document is not None and validity.document.travel != newest:
             why = "The travel was measured again since it was verified."
-            standing = standing.doubted(why, State.STALE)
+            validity = validity.doubted(why, State.STALE)
         command = f"calib sheet --verify --channel {channel}"
-        yield _step(f"{channel} typed in and verified", standing, command)
+        yield _step(f"{channel} typed in and verified", validity, command)
 
 
-def _tilted(evidence: Evidence) -> Iterator[StatusStep]:
+def _tilted(filed: Filed) -> Iterator[StatusStep]:
     """Level zero, sign, surge, noise and the gate, in the order in which they are made."""
-    if not evidence.rig.has_tilt:
+    if not filed.rig.has_tilt:
         return
     for name, kind, command in (
         ("level zero of the tilt sensor", LevelDocument, "calib level --turned"),
@@ -136,16 +136,16 @@ def _tilted(evidence: Evidence) -> Iterator[StatusStep]:
         ("noise and drift of the tilt sensor", StillDocument, "calib still"),
         ("trust in the tilt-based aid", TrustDocument, "calib trust"),
     ):
-        yield _step(name, evidence.standing(kind), command)
+        yield _step(name, filed.validity(kind), command)
 
 
-def _wheeled(evidence: Evidence) -> Iterator[StatusStep]:
+def _wheeled(filed: Filed) -> Iterator[StatusStep]:
     """The wheel turned and rolled; neither is part of the gate."""
-    if evidence.rig.with_role("wheel"):
-        yield _step("pulses a turn", turned_on_file(evidence), "calib wheel --turns 10")
-    if has_wheel(evidence):
+    if filed.rig.with_role("wheel"):
+        yield _step("pulses a turn", turned_on_file(filed), "calib wheel --turns 10")
+    if has_wheel(filed):
         command = "calib wheel --over-turns 10"
-        yield _step("circumference of the wheel", rolled_on_file(evidence), command)
+        yield _step("circumference of the wheel", rolled_on_file(filed), command)
 
 
 PARTS: Final[tuple[Part, ...]] = (

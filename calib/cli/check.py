@@ -47,7 +47,7 @@ def command(
     every drop-out. --from takes the same sequence from a file.
     """
     from calib.checks.bench.judgement import CheckSettings, judge_check
-    from calib.checks.file.standing import check_to_compare
+    from calib.checks.file.validity import check_to_compare
     from calib.guide.cautions import CONTROL_CAUTIONS, UNPLUG_CAUTIONS
     from calib.show.inputs import show_check
 
@@ -56,7 +56,7 @@ def command(
     else:
         flow = Flow(shared, "check", UNPLUG_CAUTIONS, channel=unplug, condition="unplugged")
         flow.rig.channel(unplug)
-    earlier = check_to_compare(flow.evidence(), _named(shared, against))
+    earlier = check_to_compare(flow.filed(), _named(shared, against))
     happened: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
     flow.note(what for what, noted in happened.items() if noted)
     if unplug is not None:
@@ -130,7 +130,7 @@ def _unplug(flow: Flow, channel: str) -> int:
             "--unplug cannot be judged from a file: nobody knows which wire was pulled when.",
             "Leave --from out.",
         )
-    travel = travel_on_file(flow.evidence(), channel)
+    travel = travel_on_file(flow.filed(), channel)
     pulled = _pull_wires(flow, channel, travel)
     document = judge_unplug(flow.rig, channel, travel, pulled, flow.cautions)
     return flow.end(document, show_check)

@@ -19,7 +19,7 @@ from calib.cli.audience import audience
 from calib.cli.options import Shared
 
 if TYPE_CHECKING:
-    from calib.checks.file.standing import Evidence, Standing
+    from calib.checks.file.validity import Filed, Validity
     from calib.guide.capturing import Observer
     from calib.guide.protocols import Line, Person
     from calib.show.console import Screen
@@ -167,26 +167,26 @@ class Flow:
         found = captured(path, self.rig, folder, command=self.command, now=now())
         return read_capture(found, columns)
 
-    def evidence(self) -> Evidence:
+    def filed(self) -> Filed:
         """Everything on file for the rig, as it stands now.
 
         What cannot be believed is named on stderr and costs itself.
         """
-        from calib.checks.file.standing import Evidence
+        from calib.checks.file.validity import Filed
         from calib.store.records import load_records
 
         file = load_records(self.shared.folder)
         for line in file.odd:
             click.echo(f"calib: {line}", err=True)
-        return Evidence(self.rig, file, now())
+        return Filed(self.rig, file, now())
 
-    def build_on(self, standing: Standing[D]) -> D | None:
+    def build_on(self, validity: Validity[D]) -> D | None:
         """What was found earlier, where it stands good; what uses it rests on what it rests on."""
-        if not standing.is_good or standing.record is None:
+        if not validity.is_good or validity.record is None:
             return None
-        for each in standing.record.rests_on:
+        for each in validity.record.rests_on:
             self.rig.asked.note(each.key)
-        return standing.document
+        return validity.document
 
     def note(self, happened: Iterable[Happening], remark: str = "") -> None:
         """Note what was done to the machine; it makes earlier evidence stale."""

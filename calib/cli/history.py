@@ -37,4 +37,4 @@ def command(
     if pair is not None:
         one, other = (records.find_record(shared.folder, each) for each in pair)
         found = (one, other)
-    return flow.show(history_of(flow.evidence(), found), show_history)
+    return flow.show(history_of(flow.filed(), found), show_history)

@@ -98,7 +98,7 @@ def command(
         standings = _given(flow, plan, turned_from, seated_files)
     else:
         standings, settings = _live(flow, plan, settings)
-    signs = flow.build_on(flow.evidence().standing(SignsDocument))
+    signs = flow.build_on(flow.filed().validity(SignsDocument))
     document = judge_level(standings, flow.rig, settings, flow.cautions, signs=signs)
     captures = (*standings.first, *standings.turned, *standings.seated)
     return flow.end(document, show_level, captures)

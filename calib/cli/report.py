@@ -22,7 +22,7 @@ def command(shared: Shared, file: Path | None) -> int:
     from calib.store.documents.report import ReportDocument
 
     flow = Flow(shared, "report")
-    evidence = flow.evidence()
+    evidence = flow.filed()
     click.echo(f"Drawing everything on file in {shared.folder} ...", err=True)
     path = write_report(shared.folder, evidence, file or shared.folder / "report.html")
     sheet = make_sheet(evidence)

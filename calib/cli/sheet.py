@@ -12,7 +12,7 @@ from calib.errors import UsageError
 from calib.store.plausible import SHOWN_V
 
 if TYPE_CHECKING:
-    from calib.checks.file.standing import Evidence
+    from calib.checks.file.validity import Filed
     from calib.guide.verify import Answers
     from calib.store.documents.sheet import VerifyDocument
 
@@ -48,7 +48,7 @@ def command(
     from calib.show.sheet import show_verify
 
     flow = Flow(shared, "verify", cautions(FIRST_TURN))
-    evidence = flow.evidence()
+    filed = flow.filed()
     answered = creep is not None or tap_off or any(value is not None for value in volts.values())
     if not verify:
         if answered or channel is not None:
@@ -56,16 +56,16 @@ def command(
                 "These options answer the questions of --verify, which is not given.",
                 "Add --verify, or leave them out.",
             )
-        return _print_sheet(flow, evidence, markdown=markdown)
+        return _print_sheet(flow, filed, markdown=markdown)
     controls = _controls(flow, channel, one=answered or shared.as_json)
     if answered:
         from calib.checks.sheet.verify import Shown
         from calib.guide.verify import Answers
 
         answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
-        documents = [_judge(flow, evidence, controls[0], answers)]
+        documents = [_judge(flow, filed, controls[0], answers)]
     else:
-        documents = _ask(flow, evidence, controls)
+        documents = _ask(flow, filed, controls)
     last = documents[-1]
     return max(flow.show(each, show_verify, onward=each is last) for each in documents)
 
@@ -99,18 +99,18 @@ def _controls(flow: Flow, channel: str | None, *, one: bool) -> list[str]:
     return controls
 
 
-def _print_sheet(flow: Flow, evidence: Evidence, *, markdown: bool) -> int:
+def _print_sheet(flow: Flow, filed: Filed, *, markdown: bool) -> int:
     from calib.checks.sheet import make_sheet
     from calib.show.sheet import sheet_markdown, show_sheet
 
-    document = make_sheet(evidence, flow.cautions)
+    document = make_sheet(filed, flow.cautions)
     if markdown and not flow.shared.as_json:
         click.echo(sheet_markdown(document, flow.rig.rig.name), nl=False)
         return 0 if document.verdict.is_good else 1
     return flow.show(document, show_sheet)
 
 
-def _ask(flow: Flow, evidence: Evidence, controls: list[str]) -> list[VerifyDocument]:
+def _ask(flow: Flow, filed: Filed, controls: list[str]) -> list[VerifyDocument]:
     """Each control in turn, by what the person reads off the display."""
     from calib.cli.session import person_at
     from calib.guide.verify import ask_verify
@@ -120,15 +120,15 @@ def _ask(flow: Flow, evidence: Evidence, controls: list[str]) -> list[VerifyDocu
     with person_at(flow.shared) as person:
         for channel in controls:
             answers = ask_verify(person, channel, WORDINGS[flow.rig.acts(channel)])
-            documents.append(_judge(flow, evidence, channel, answers))
+            documents.append(_judge(flow, filed, channel, answers))
     return documents
 
 
-def _judge(flow: Flow, evidence: Evidence, channel: str, answers: Answers) -> VerifyDocument:
+def _judge(flow: Flow, filed: Filed, channel: str, answers: Answers) -> VerifyDocument:
     from calib.checks.sheet.verify import verify
 
     document = verify(
-        evidence,
+        filed,
         channel,
         answers.shown,
         creep=answers.creep,

@@ -30,13 +30,13 @@ def _status(shared: Shared) -> StatusDocument:
     from calib.checks.status import status_of
     from calib.store.leftover import left_over
 
-    evidence = Flow(shared, "status").evidence()
+    filed = Flow(shared, "status").filed()
     broken_off = [
         f"calib {each.command}{' CHANNEL' if each.command in ('travel', 'meter') else ''} "
         f"--from {each.path}"
-        for each in left_over(shared.folder, evidence.records)
+        for each in left_over(shared.folder, filed.records)
     ]
-    document = status_of(evidence, broken_off)
+    document = status_of(filed, broken_off)
     named = _named(shared)
     return msgspec.structs.replace(
         document,
@@ -47,11 +47,11 @@ def _status(shared: Shared) -> StatusDocument:
 
 def next_command(shared: Shared) -> str:
     """The first open step's command, as it is typed where the person stands."""
-    from calib.checks.file.standing import Evidence
+    from calib.checks.file.validity import Filed
     from calib.checks.status import status_of
     from calib.store.records import load_records
 
-    status = status_of(Evidence(shared.rig(), load_records(shared.folder), now()))
+    status = status_of(Filed(shared.rig(), load_records(shared.folder), now()))
     return "calib report" if status.next is None else f"{status.next}{_named(shared)}"
 
 

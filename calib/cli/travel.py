@@ -75,7 +75,7 @@ def command(
         f"work {channel} by hand",
         columns=columns,
     )
-    evidence = flow.evidence()
+    evidence = flow.filed()
     good = evidence.good(TravelDocument, channel=channel)
     before = evidence.comparable(TravelDocument, channel=channel)
     document = judge_travel(

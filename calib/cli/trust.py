@@ -58,7 +58,7 @@ def command(
     happened += ["rewired"] if rewired else []
     happened += ["remounted"] if remounted else []
     flow.note(happened, remark)
-    evidence = flow.evidence()
+    evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
     flow.keep(document, file=evidence.file)
     return flow.show(document, show_trust, onward=True)

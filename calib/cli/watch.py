@@ -105,7 +105,7 @@ def _rulers(flow: Flow) -> dict[str, Ruler]:
     from calib.show.ruler import travel_ruler
     from calib.store.documents.travel import TravelDocument
 
-    evidence = flow.evidence()
+    evidence = flow.filed()
     found = {
         name: evidence.comparable(TravelDocument, channel=name)
         for name in flow.rig.with_role("control")

@@ -200,12 +200,12 @@ def _display(tape: Tape | None, turns: int | None, given: Mapping[str, Any]) -> 
 
 def _known(flow: Flow) -> Known:
     """What an earlier run found that still stands."""
-    from calib.checks.file.standing import rolled_on_file, turned_on_file
+    from calib.checks.file.validity import rolled_on_file, turned_on_file
     from calib.checks.wheel.judgement import Known
 
-    evidence = flow.evidence()
-    turned = flow.build_on(turned_on_file(evidence))
-    rolled = flow.build_on(rolled_on_file(evidence))
+    filed = flow.filed()
+    turned = flow.build_on(turned_on_file(filed))
+    rolled = flow.build_on(rolled_on_file(filed))
     return Known(
         pulses_a_turn=None if turned is None else turned.pulses_a_turn,
         mm=None if rolled is None else rolled.circumference_mm,

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from calib.controls.bend import Bend, Row, curve_through, find_bend
 from calib.measure.distributions import chi2_beyond
-from calib.measure.line import fit_weighted_line
 from calib.measure.plateaus import Plateau, find_plateaus
 from calib.measure.spread import effective_count, level_spread
+from calib.measure.straight_line import fit_weighted_line
 from calib.measure.uncertainty import rectangular_u, step_u
 from calib.store.rig import Scale
 
@@ -194,8 +194,8 @@ def true_scale(
     Raises:
         ValueError: If there are fewer than two readings, or they are all equal.
 
-    Source: weighted least squares (`calib.measure.line`); JCGM 100, F.1.2.3 for errors that
-    readings have in common; `calib.controls.bend`.
+    Source: weighted least squares (`calib.measure.straight_line`); JCGM 100, F.1.2.3 for errors
+    that readings have in common; `calib.controls.bend`.
     """
     x = np.array([stretch.mean_V for stretch in stretches])
     y = np.array(meter_V, dtype=np.float64)

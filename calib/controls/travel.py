@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, runs_of, sort_presses
 from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.distributions import student_beyond
-from calib.measure.line import fit_line
 from calib.measure.plateaus import Plateaus, find_plateaus, median
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.step import seen_step
+from calib.measure.straight_line import fit_line
 from calib.measure.tolerance import ToleranceLimits, tolerance_limits
 
 Floats = NDArray[np.float64]

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from calib.tilt.attitude import Array, left_up_deg, nose_up_deg
-from calib.tilt.stillness import Rests, Still, find_rests
+from calib.tilt.stillness import Still, Stillness, find_rests
 
 MOST_UNREST_DEG: Final = 1.5
 """Scatter, degrees, above which nothing counts as standing still. Own choice, because a sensor
@@ -111,7 +111,7 @@ class TiltReading:
     roll_from_force: bool = False
 
 
-def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Rests:
+def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Stillness:
     """The still stretches of a tilt sensor, judged over all its axes in degrees.
 
     Source: `find_rests`; limits are own choice, stated at `MOST_UNREST_DEG`, `LEAST_STILL_S`.

@@ -53,7 +53,7 @@ class Still:
 
 
 @dataclass(frozen=True)
-class Rests:
+class Stillness:
     """What was found about standing still.
 
     Attributes:
@@ -96,7 +96,7 @@ def find_rests(
     least_s: float = 1.0,
     least_shift: float = np.inf,
     breaks: Sequence[int] = (),
-) -> Rests:
+) -> Stillness:
     """Still stretches of a reading with one or more axes.
 
     Args:
@@ -120,7 +120,7 @@ def find_rests(
     """
     window = max(_LEAST_WINDOW, round(WINDOW_S * rate_hz))
     if reading.shape[0] < 2 * window:
-        return Rests((), float("inf"), np.zeros(reading.shape[0]))
+        return Stillness((), float("inf"), np.zeros(reading.shape[0]))
     unrest = _unrest(reading, window)
     quiet = unrest[unrest <= np.quantile(unrest, _FLOOR_QUANTILE)]
     floor = max(float(np.median(quiet)), _flicker(reading))
@@ -131,7 +131,7 @@ def find_rests(
     still[[index for index in breaks if 0 < index < still.size]] = False
     least = max(2, round(least_s * rate_hz))
     inner = (_inside(run, reading.shape[0], window // 4) for run in runs_of(still))
-    return Rests(tuple(s for s in inner if s.count >= least), floor, unrest)
+    return Stillness(tuple(s for s in inner if s.count >= least), floor, unrest)
 
 
 def _noise_ratio(dof: int) -> float:

@@ -24,7 +24,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.gate.judgement import judge_trust
 from calib.checks.sheet import make_sheet
 from calib.checks.tilt.level import LevelSettings, Standings, judge_level
@@ -150,13 +150,13 @@ class Folder:
         note = NoteDocument(verdict=Severity.PASS, what=what)
         return save_record(self.path, asking(self.rig), note, Subject("note"), now=self.now)
 
-    def evidence(self) -> Evidence:
+    def filed(self) -> Filed:
         """What is on file, as it stands now."""
-        return Evidence(self.rig, load_records(self.path), self.now)
+        return Filed(self.rig, load_records(self.path), self.now)
 
     def trust(self) -> TrustDocument:
         """What the gate says."""
-        return judge_trust(self.evidence(), ())
+        return judge_trust(self.filed(), ())
 
     def _take(self, names: Sequence[str]) -> None:
         """Captures that say that they are of now, and what was on file before them."""
@@ -185,7 +185,7 @@ class Folder:
             turned=(got["turned"], got["turned again"]),
             seated=(got["seated"],),
         )
-        signs = self.evidence().standing(SignsDocument)
+        signs = self.filed().validity(SignsDocument)
         good = signs.document if signs.is_good else None
         return judge_level(standings, rig, LevelSettings(), (), signs=good)
 
@@ -407,9 +407,7 @@ def tampered(here: Folder, number: int) -> tuple[str, bool]:
     """
     way = TAMPERINGS[number % len(TAMPERINGS)]
     way.spoil(here, np.random.default_rng((SEED, 2, number)))
-    printed = {
-        entry.name for entry in make_sheet(here.evidence()).entries if entry.state == "ready"
-    }
+    printed = {entry.name for entry in make_sheet(here.filed()).entries if entry.state == "ready"}
     return way.kind, here.trust().trusted or bool(printed & way.unprinted)
 
 

@@ -47,7 +47,7 @@ def hostile_bench(folder: Path, address: str) -> Bench:
 
 def report_of(here: Bench) -> Path:
     """Write its report."""
-    return write_report(here.folder, here.evidence, here.folder / "report.html")
+    return write_report(here.folder, here.filed, here.folder / "report.html")
 
 
 def test_hostile_names_run_no_script_and_fetch_nothing(tmp_path: Path) -> None:

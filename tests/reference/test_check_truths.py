@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.file.shifts import Level, Moved, Point, drift_of, shift
+from calib.checks.file.shifts import Mean, Moved, Point, drift_of, shift
 from calib.checks.limits import LIMITS
 from calib.checks.temperature import ntc_degC
 from tests.tools import require_library
@@ -43,15 +43,15 @@ def test_equivalence_agrees_with_statsmodels(seed: int) -> None:
     dof = len(now) + len(then) - 2
     sd = np.sqrt(((len(now) - 1) * now.var(ddof=1) + (len(then) - 1) * then.var(ddof=1)) / dof)
     # One pooled spread: both levels share its degrees of freedom, so u is combined beforehand.
-    both = Level(float(now.mean() - then.mean()), sd * np.sqrt(1 / len(now) + 1 / len(then)), dof)
-    own = shift(both, Level(0.0, 0.0, np.inf), margin=margin)
+    both = Mean(float(now.mean() - then.mean()), sd * np.sqrt(1 / len(now) + 1 / len(then)), dof)
+    own = shift(both, Mean(0.0, 0.0, np.inf), margin=margin)
     assert p_value(own) == pytest.approx(theirs, rel=1e-9)
     assert (own.moved is Moved.EQUIVALENT) == (theirs < 0.05)
 
 
-def _level(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Level:
+def _level(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Mean:
     u = values.std(ddof=1) / np.sqrt(len(values))
-    return Level(float(values.mean()), float(u), float(len(values) - 1))
+    return Mean(float(values.mean()), float(u), float(len(values) - 1))
 
 
 @pytest.mark.parametrize(

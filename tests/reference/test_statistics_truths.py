@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from calib.measure.line import fit_line, fit_weighted_line
 from calib.measure.spread import (
     effective_count,
     level_spread,
     step_sd,
     variance_inflation,
 )
+from calib.measure.straight_line import fit_line, fit_weighted_line
 from tests.reference.statistics_tables import document, strd_rows, table
 from tests.tools import require_library
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.store.asked import asking
 from calib.store.capture_writer import CaptureWriter, capture_path
 from calib.store.documents.finding import Finding, Severity
@@ -59,9 +59,9 @@ class Bench:
         return load_rig(self.folder / "rig.toml")
 
     @property
-    def evidence(self) -> Evidence:
+    def filed(self) -> Filed:
         """What is on file."""
-        return Evidence(self.rig, load_records(self.folder), self.now)
+        return Filed(self.rig, load_records(self.folder), self.now)
 
     def keep(
         self,

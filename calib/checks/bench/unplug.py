@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.checks.bench.hands import Ends, ends_of
 from calib.checks.bench.signals import Floats
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.store.documents import said
@@ -38,23 +38,23 @@ class Travel:
     settle_s: float
 
 
-def travel_on_file(evidence: Evidence, channel: str) -> Travel | None:
+def travel_on_file(filed: Filed, channel: str) -> Travel | None:
     """Readings between which the drive acts, from the newest travel or check on record.
 
     Args:
-        evidence: What is on file.
+        filed: What is on file.
         channel: The control.
 
     Returns:
         From the dead band in the logger's volts where there is one, else from rest and full
         travel of a check, 3 % of the span inside rest; None without either.
     """
-    about = evidence.rig.channels[channel]
+    about = filed.rig.channels[channel]
     settle_s = limit("unplug_settle_s", about)
-    measured = evidence.comparable(TravelDocument, channel=channel)
+    measured = filed.comparable(TravelDocument, channel=channel)
     ends = None if measured is None else _from_travel(measured[1], about)
     if ends is None:
-        checked = evidence.comparable(
+        checked = filed.comparable(
             CheckDocument, about=lambda check: _from_check(check, channel, about) is not None
         )
         ends = None if checked is None else _from_check(checked[1], channel, about)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from calib.checks.file.shifts import Level, Moved, Point, drift_of, shift
-from calib.checks.file.standing import Evidence, odd_because
+from calib.checks.file.shifts import Mean, Moved, Point, drift_of, shift
+from calib.checks.file.validity import Filed, odd_because
 from calib.checks.limits import limit
 from calib.checks.order import in_order
 from calib.errors import UsageError
@@ -45,7 +45,7 @@ class Ends:
 
     record: Record
     channel: str
-    levels: dict[str, Level]
+    levels: dict[str, Mean]
     noise: float | None
     supply_V: float | None
 
@@ -54,13 +54,13 @@ class Ends:
         moved_pct = limit("moved_pct", rig.channels.get(self.channel))
         return moved_pct / 100.0 * abs(self.levels["full"].mean - self.levels["rest"].mean)
 
-    def at_supply_of(self, first: Ends, figure: str) -> Level:
+    def at_supply_of(self, first: Ends, figure: str) -> Mean:
         """A level in volts at the supply of another record, where both logged it."""
         level = self.levels[figure]
         if first.supply_V is None or self.supply_V is None or self.supply_V <= 0.0:
             return level
         scale = first.supply_V / self.supply_V
-        return Level(level.mean * scale, level.u * scale, level.dof)
+        return Mean(level.mean * scale, level.u * scale, level.dof)
 
 
 def ends_in(record: Record) -> Iterator[Ends]:
@@ -86,22 +86,22 @@ def ends_in(record: Record) -> Iterator[Ends]:
                 yield Ends(record, name, levels, figures.noise, figures.supply_V)
 
 
-def _level(mean_V: float, u_V: float, stays: int) -> Level:
-    return Level(mean_V, u_V, max(1.0, stays - 1.0))
+def _level(mean_V: float, u_V: float, stays: int) -> Mean:
+    return Mean(mean_V, u_V, max(1.0, stays - 1.0))
 
 
-def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) -> HistoryDocument:
+def history_of(filed: Filed, pair: tuple[Record, Record] | None = None) -> HistoryDocument:
     """Every record, the drift of every control, and two records held side by side.
 
     Args:
-        evidence: What is on file.
+        filed: What is on file.
         pair: Two records to compare; None for none.
 
     Raises:
         UsageError: The two have no control in common.
     """
-    rig, records = evidence.rig, evidence.file
-    plain = [record for record in records if odd_because(record, evidence) is None]
+    rig, records = filed.rig, filed.file
+    plain = [record for record in records if odd_because(record, filed) is None]
     drifts = drifts_of(rig, plain)
     found = [finding for each in drifts for finding in _drift_findings(rig, each)]
     compared: list[Comparison] = []
@@ -120,7 +120,7 @@ def history_of(evidence: Evidence, pair: tuple[Record, Record] | None = None) ->
                 channel=record.channel,
                 condition=record.condition,
                 superseded=None if record.superseded is None else record.superseded.reason,
-                odd=odd_because(record, evidence),
+                odd=odd_because(record, filed),
             )
             for record in records
         ),
@@ -236,7 +236,7 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
 
 
 def _condition_findings(
-    rig: Rig, then: Ends, now: dict[str, Level], ratio: float | None, condition: str | None
+    rig: Rig, then: Ends, now: dict[str, Mean], ratio: float | None, condition: str | None
 ) -> Iterator[Finding]:
     name, under = then.channel, f" under '{condition}'" if condition else ""
     allowed = limit("condition_ratio", rig.channels.get(name))

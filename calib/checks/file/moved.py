@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.checks.file.shifts import Level, Moved, Shift, shift
+from calib.checks.file.shifts import Mean, Moved, Shift, shift
 from calib.checks.limits import limit
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
 
-NowAndThen = tuple[Level, Level]
+NowAndThen = tuple[Mean, Mean]
 
 NOMINAL_SUPPLY_V = 5.0
 """Supply taken where none is logged; common practice, no source."""
@@ -57,7 +57,7 @@ class Explanation:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class TravelShift:
     """Rest and full travel against the record.
 
     Attributes:
@@ -88,7 +88,7 @@ def compare_ends(
     channel: Channel | None = None,
     *,
     sets_off_late: bool = False,
-) -> Comparison | None:
+) -> TravelShift | None:
     """Rest and full travel against the record, in volts at the supply of the record.
 
     Args:
@@ -114,12 +114,12 @@ def compare_ends(
     rests = _levels(now.rest, then.rest, scale, floor_sd)
     fulls = _levels(now.full, then.full, scale, floor_sd)
     rest, full = shift(*rests, margin=margin), shift(*fulls, margin=margin)
-    comparison = Comparison(rest, full, span_V, None)
+    comparison = TravelShift(rest, full, span_V, None)
     if comparison.moved is Moved.EQUIVALENT:
         return comparison
     supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
     explanation = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
-    return Comparison(rest, full, span_V, explanation)
+    return TravelShift(rest, full, span_V, explanation)
 
 
 def _levels(now: CheckLevel, then: CheckLevel, scale: float, floor_sd: float) -> NowAndThen:
@@ -130,8 +130,8 @@ def _levels(now: CheckLevel, then: CheckLevel, scale: float, floor_sd: float) ->
     # One press each and no more: the floor is all that is known of the spread.
     shared = math.inf if dof == 0 else float(dof)
 
-    def level(mean: float, stays: int, u_step: float) -> Level:
-        return Level(mean, math.hypot(sd / math.sqrt(max(stays, 1)), u_step), shared)
+    def level(mean: float, stays: int, u_step: float) -> Mean:
+        return Mean(mean, math.hypot(sd / math.sqrt(max(stays, 1)), u_step), shared)
 
     return (
         level(now.mean * scale, now.stays, _step_u(now) * scale),
@@ -197,7 +197,7 @@ def _fit(
     return Explanation(cause, size, misfit)
 
 
-def moved_findings(name: str, comparison: Comparison) -> Iterator[Finding]:
+def moved_findings(name: str, comparison: TravelShift) -> Iterator[Finding]:
     """What a comparison with the record means for one control.
 
     Equivalent passes, wholly outside fails, neither is a caution that asks for more presses.

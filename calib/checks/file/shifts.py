@@ -30,7 +30,7 @@ class Moved(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class Mean:
     """A mean with what is known of it.
 
     Attributes:
@@ -74,7 +74,7 @@ class Shift:
         return Moved.OUTSIDE if beyond else Moved.UNDECIDED
 
 
-def shift(now: Level, then: Level, *, margin: float) -> Shift:
+def shift(now: Mean, then: Mean, *, margin: float) -> Shift:
     """How far a level moved, in its unit, and whether that is within a margin.
 
     Args:

@@ -11,8 +11,7 @@ from typing import Final
 
 import msgspec
 
-from calib.checks.file.standing import Evidence as OnRecord
-from calib.checks.file.standing import Standing, State
+from calib.checks.file.validity import Filed, State, Validity
 from calib.checks.gate import evidence
 from calib.checks.limits import LIMITS, tilt_channels
 from calib.checks.order import in_order
@@ -38,19 +37,19 @@ NO_BALANCE: Final = (
 )
 
 
-def judge_trust(file: OnRecord, cautions: tuple[str, ...]) -> TrustDocument:
+def judge_trust(filed: Filed, cautions: tuple[str, ...]) -> TrustDocument:
     """The gate's document.
 
     Args:
-        file: What is on file, with the rig file as it is now and the person's answers in it.
+        filed: What is on file, with the rig file as it is now and the person's answers in it.
         cautions: The usual cautions.
     """
-    rig = file.rig
-    zero = file.standing(LevelDocument, about=lambda document: document.claims_zero)
-    signs = file.standing(SignsDocument)
-    rider = file.standing(LevelDocument, about=lambda document: document.has_rider)
-    surge = file.standing(SurgeDocument)
-    still = file.standing(StillDocument, about=lambda document: document.unit == "deg")
+    rig = filed.rig
+    zero = filed.validity(LevelDocument, about=lambda document: document.claims_zero)
+    signs = filed.validity(SignsDocument)
+    rider = filed.validity(LevelDocument, about=lambda document: document.has_rider)
+    surge = filed.validity(SurgeDocument)
+    still = filed.validity(StillDocument, about=lambda document: document.unit == "deg")
     end = evidence.end_evidence(zero.document, rig)
     pieces = (
         _today(zero, evidence.zero_evidence(zero.document, rig)),
@@ -102,7 +101,7 @@ def _refusal(pieces: Sequence[Evidence]) -> Severity:
     return found if found is Severity.FAIL else Severity.UNKNOWN
 
 
-def _today(found: Standing[Document], item: Evidence) -> Evidence:
+def _today(found: Validity[Document], item: Evidence) -> Evidence:
     """A piece of evidence with its age; unknown at best where it does not speak for today."""
     if found.speaks or found.state is State.MISSING:
         return msgspec.structs.replace(item, age_h=found.age_h)

@@ -5,28 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.order import in_order
 from calib.checks.sheet import tilt, travel, wheel
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
-Source = Callable[[Evidence], Iterable[SheetEntry]]
+Source = Callable[[Filed], Iterable[SheetEntry]]
 
 SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries, wheel.entries)
 """In the order in which the values are typed in; a new kind of evidence is added here."""
 
 
-def make_sheet(evidence: Evidence, cautions: tuple[str, ...] = ()) -> SheetDocument:
+def make_sheet(filed: Filed, cautions: tuple[str, ...] = ()) -> SheetDocument:
     """Every value that this rig's controller wants, each with its origin or why there is none.
 
     Args:
-        evidence: What is on file, and the rig file as it is now.
+        filed: What is on file, and the rig file as it is now.
         cautions: What stands at the foot of the sheet.
     """
-    entries = tuple(entry for source in SOURCES for entry in source(evidence))
-    findings = [*_missing(entries), *travel.warnings(evidence)]
+    entries = tuple(entry for source in SOURCES for entry in source(filed))
+    findings = [*_missing(entries), *travel.warnings(filed)]
     if not entries:
         findings.append(said.unknown("nothing-to-type-in"))
     return SheetDocument(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calib.checks.file.standing import Standing, State
+from calib.checks.file.validity import State, Validity
 from calib.store.documents.finding import Document
 from calib.store.documents.sheet import EntryState, SheetEntry
 
@@ -15,7 +15,7 @@ _STATES: dict[State, EntryState] = {
 
 
 def without_value(
-    name: str, channel: str, unit: str, standing: Standing[Document], command: str
+    name: str, channel: str, unit: str, validity: Validity[Document], command: str
 ) -> SheetEntry:
     """An entry that prints no number yet: why, and the command that gets one.
 
@@ -25,16 +25,16 @@ def without_value(
         name: What would be typed in.
         channel: The channel it belongs to.
         unit: Its unit.
-        standing: How the evidence stands.
+        validity: How the evidence stands.
         command: What measures it.
     """
-    record = standing.record
+    record = validity.record
     return SheetEntry(
         name=name,
         channel=channel,
         unit=unit,
-        state=_STATES.get(standing.state, "unknown"),
-        origin=f"{standing.why} Run '{command}'.".strip(),
+        state=_STATES.get(validity.state, "unknown"),
+        origin=f"{validity.why} Run '{command}'.".strip(),
         measured_at=None if record is None else record.measured_at,
         record=None if record is None else record.id,
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.sheet.entry import without_value
 from calib.measure.coverage import COVERAGE
 from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
@@ -22,23 +22,23 @@ SIGN = "nose-up reads as"
 _METHODS = {"turned": "turned end for end", "typed-slope": "the floor's slope was typed"}
 
 
-def entries(evidence: Evidence) -> Iterator[SheetEntry]:
+def entries(filed: Filed) -> Iterator[SheetEntry]:
     """Zero and sign, for a rig that has a tilt sensor."""
-    if evidence.rig.has_tilt:
-        yield from _zeros(evidence)
-        yield _sign(evidence)
+    if filed.rig.has_tilt:
+        yield from _zeros(filed)
+        yield _sign(filed)
 
 
-def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
-    standing = evidence.standing(LevelDocument, about=lambda document: document.claims_zero)
+def _zeros(filed: Filed) -> Iterator[SheetEntry]:
+    validity = filed.validity(LevelDocument, about=lambda document: document.claims_zero)
     command = "calib level --turned"
-    if evidence.rig.tilt.sensor != "logger":
+    if filed.rig.tilt.sensor != "logger":
         command += " --shown-level A --shown-turned A"
-    document = standing.believed
+    document = validity.believed
     if document is None:
-        yield without_value(ZERO_PITCH, SENSOR, "deg", standing, command)
+        yield without_value(ZERO_PITCH, SENSOR, "deg", validity, command)
         return
-    pitch, method, basis = _as_the_controller_sees_it(evidence, document)
+    pitch, method, basis = _as_the_controller_sees_it(filed, document)
     axes = [(ZERO_PITCH, pitch)]
     if document.roll is not None and document.stand:
         # Without a rigid stand the hand that holds the machine set the roll, not the floor.
@@ -50,10 +50,10 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
                 if axis is None
                 else "It is from a single standing, so the floor's slope is in it."
             )
-            yield without_value(name, SENSOR, "deg", standing.doubted(why), command)
+            yield without_value(name, SENSOR, "deg", validity.doubted(why), command)
             continue
         yield replace(
-            without_value(name, SENSOR, "deg", standing, command),
+            without_value(name, SENSOR, "deg", validity, command),
             state="ready",
             origin=f"{_METHODS[method]}, {counted(document.standings, 'standing')}; in the "
             f"{basis}'s degrees",
@@ -65,27 +65,27 @@ def _zeros(evidence: Evidence) -> Iterator[SheetEntry]:
 
 
 def _as_the_controller_sees_it(
-    evidence: Evidence, document: LevelDocument
+    filed: Filed, document: LevelDocument
 ) -> tuple[AxisZeroFigures | None, Method, str]:
     """The zero on the scale of whoever acts on it, how the floor was told apart, and whose it is.
 
     A controller with a sensor or a zero of its own acts on its own reading, so the logger's zero
     is none for it.
     """
-    if evidence.rig.tilt.sensor == "logger" or document.basis == "controller":
+    if filed.rig.tilt.sensor == "logger" or document.basis == "controller":
         return document.pitch, document.method, document.basis
     return document.shown, document.shown_method or "single", "controller"
 
 
-def _sign(evidence: Evidence) -> SheetEntry:
-    standing = evidence.standing(SignsDocument)
-    document = standing.believed
+def _sign(filed: Filed) -> SheetEntry:
+    validity = filed.validity(SignsDocument)
+    document = validity.believed
     if document is not None and document.convention is None:
-        standing, document = standing.doubted("No sign was proven."), None
-    entry = without_value(SIGN, SENSOR, "", standing, "calib signs")
+        validity, document = validity.doubted("No sign was proven."), None
+    entry = without_value(SIGN, SENSOR, "", validity, "calib signs")
     if document is None:
         return entry
-    expects = evidence.rig.tilt.expects or document.expects
+    expects = filed.rig.tilt.expects or document.expects
     expected = (
         "what the controller expects is not noted under [tilt]"
         if expects is None

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.sheet.entry import without_value
 from calib.checks.travel.doubts import Doubt, doubts
 from calib.controls.deadband import STEP_TOLERANCE
@@ -28,39 +28,39 @@ NOT_YET = "not yet proven"
 SHARE_UNITS = ("percent", "share")
 
 
-def entries(evidence: Evidence) -> Iterator[SheetEntry]:
+def entries(filed: Filed) -> Iterator[SheetEntry]:
     """Four values for each control, in the rig file's order."""
-    for channel in evidence.rig.worked_controls():
-        yield from _as_typed(evidence, channel, list(_of_control(evidence, channel)))
+    for channel in filed.rig.worked_controls():
+        yield from _as_typed(filed, channel, list(_of_control(filed, channel)))
 
 
-def warnings(evidence: Evidence) -> Iterator[Finding]:
+def warnings(filed: Filed) -> Iterator[Finding]:
     """What the values of the controls rest on that nobody measured or proved."""
-    for channel in evidence.rig.worked_controls():
-        document = evidence.standing(TravelDocument, channel=channel).believed
+    for channel in filed.rig.worked_controls():
+        document = filed.validity(TravelDocument, channel=channel).believed
         if document is not None:
-            yield from (doubt.finding for doubt in _doubts(evidence, channel, document))
+            yield from (doubt.finding for doubt in _doubts(filed, channel, document))
 
 
-def _of_control(evidence: Evidence, channel: str) -> Iterator[SheetEntry]:
-    standing = evidence.standing(TravelDocument, channel=channel)
-    document, wording = standing.believed, WORDINGS[evidence.rig.acts(channel)]
+def _of_control(filed: Filed, channel: str) -> Iterator[SheetEntry]:
+    validity = filed.validity(TravelDocument, channel=channel)
+    document, wording = validity.believed, WORDINGS[filed.rig.acts(channel)]
     names = (wording.start, wording.end, BROKEN_BELOW, BROKEN_ABOVE)
     command = f"calib travel {channel}"
     if document is None or document.dead_band is None:
-        gap = standing.doubted("It holds no dead band.") if standing.is_good else standing
+        gap = validity.doubted("It holds no dead band.") if validity.is_good else validity
         for name in names:
             yield without_value(name, channel, "V", gap, command)
         return
-    band, proof = document.dead_band, _proof(evidence, channel, document.fault_window)
-    doubted = list(_doubts(evidence, channel, document))
+    band, proof = document.dead_band, _proof(filed, channel, document.fault_window)
+    doubted = list(_doubts(filed, channel, document))
     for name, (value, level, origin) in zip(names, _values(document, band, proof), strict=True):
         if value is None:
-            yield without_value(name, channel, "V", standing.doubted(origin), command)
+            yield without_value(name, channel, "V", validity.doubted(origin), command)
             continue
         is_of_wires = name in (BROKEN_BELOW, BROKEN_ABOVE)
         yield replace(
-            without_value(name, channel, "V", standing, command),
+            without_value(name, channel, "V", validity, command),
             state="ready",
             origin=origin,
             warnings=tuple(each.words for each in doubted if is_of_wires or not each.of_wires),
@@ -87,19 +87,19 @@ def _values(
         yield broken_V, None, room if broken_V is None else f"{proof}; {volts}"
 
 
-def _doubts(evidence: Evidence, channel: str, document: TravelDocument) -> Iterator[Doubt]:
+def _doubts(filed: Filed, channel: str, document: TravelDocument) -> Iterator[Doubt]:
     """What the values take for granted; first what only the broken-wire values do."""
-    proof = _proof(evidence, channel, document.fault_window)
+    proof = _proof(filed, channel, document.fault_window)
     if proof != PROVEN:
         words = "not proven by pulling wires" if proof == NOT_YET else proof
         found = said.caution("wires-unproven", channel=channel, words=words)
         yield Doubt(words, found, of_wires=True)
-    yield from doubts(evidence.rig, channel, document)
+    yield from doubts(filed.rig, channel, document)
 
 
-def _proof(evidence: Evidence, channel: str, window: FaultWindow | None) -> str:
+def _proof(filed: Filed, channel: str, window: FaultWindow | None) -> str:
     """Whether pulled wires prove a fault window: every one of them read beyond it."""
-    pulled = evidence.standing(CheckDocument, channel=channel)
+    pulled = filed.validity(CheckDocument, channel=channel)
     document = pulled.document
     if window is None:
         return PROVEN  # there is nothing to prove
@@ -165,11 +165,9 @@ def as_share(entry: SheetEntry, whole: Whole, *, up: bool) -> SheetEntry:
     )
 
 
-def _as_typed(
-    evidence: Evidence, channel: str, entries: Sequence[SheetEntry]
-) -> Sequence[SheetEntry]:
+def _as_typed(filed: Filed, channel: str, entries: Sequence[SheetEntry]) -> Sequence[SheetEntry]:
     """The values as the controller takes them: volts, or shares of full scale."""
-    whole = whole_of(evidence.rig, channel)
+    whole = whole_of(filed.rig, channel)
     if whole is None:
         return entries
     start, end, below, above = entries

@@ -9,12 +9,12 @@ from typing import Literal
 
 import msgspec
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.order import in_order
 from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, worst
-from calib.store.documents.sheet import Comparison, VerifyDocument
+from calib.store.documents.sheet import ShownFigure, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
 Creep = Literal["still", "creeps"]
@@ -42,7 +42,7 @@ class Shown:
 
 
 def verify(
-    evidence: Evidence,
+    filed: Filed,
     channel: str,
     shown: Shown,
     *,
@@ -53,24 +53,24 @@ def verify(
     """Hold what the controller shows against the travel on file.
 
     Args:
-        evidence: What is on file.
+        filed: What is on file.
         channel: The control.
         shown: What the display shows.
         creep: What the wheel did in ten seconds with the hand off.
         unplugged_between: Whether the tap came off after the travel was measured.
         cautions: What stands on the page.
     """
-    standing = evidence.standing(TravelDocument, channel=channel)
-    document = standing.believed
-    comparisons: tuple[Comparison, ...] = ()
+    validity = filed.validity(TravelDocument, channel=channel)
+    document = validity.believed
+    comparisons: tuple[ShownFigure, ...] = ()
     if document is not None and document.dead_band is not None:
         band = document.dead_band
-        step_V = band.step or evidence.rig.rig.setting_step_V
-        document = msgspec.structs.replace(document, acts=evidence.rig.acts(channel))
+        step_V = band.step or filed.rig.rig.setting_step_V
+        document = msgspec.structs.replace(document, acts=filed.rig.acts(channel))
         comparisons = tuple(_comparisons(document, band, shown, step_V))
         found = [*map(_compared_finding, comparisons), *_margin_findings(document, shown)]
     else:
-        why = f" {standing.why}" if standing.why else ""
+        why = f" {validity.why}" if validity.why else ""
         found = [said.unknown("no-travel/verify", channel=channel, why=why)]
     findings = [*found, *_wheel_findings(creep, unplugged_between=unplugged_between)]
     return VerifyDocument(
@@ -78,7 +78,7 @@ def verify(
         findings=in_order(findings),
         cautions=cautions,
         channel=channel,
-        travel=None if standing.record is None else standing.record.id,
+        travel=None if validity.record is None else validity.record.id,
         comparisons=comparisons,
         creep=creep,
         unplugged_between=unplugged_between,
@@ -87,7 +87,7 @@ def verify(
 
 def _comparisons(
     document: TravelDocument, band: DeadBand, shown: Shown, step_V: float
-) -> Iterator[Comparison]:
+) -> Iterator[ShownFigure]:
     """Settings to the step that was typed; live values as well as either side can tell."""
     half_V = step_V / 2 + 1e-9
     rest, full, wording = document.rest, document.full, document.wording
@@ -105,7 +105,7 @@ def _comparisons(
             )
     for figure, name, expected_V, shown_V, allowed_V in figures:
         if shown_V is not None:
-            yield Comparison(
+            yield ShownFigure(
                 figure=figure, name=name, expected=expected_V, shown=shown_V, allowed=allowed_V
             )
 
@@ -119,7 +119,7 @@ def _allowed_V(level: LevelFigures, step_V: float) -> float:
     return coverage_factor(dof) * math.hypot(level.u, level.sd_between, step_V / math.sqrt(12))
 
 
-def _compared_finding(comparison: Comparison) -> Finding:
+def _compared_finding(comparison: ShownFigure) -> Finding:
     apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
     name, shown = comparison.name, comparison.shown
     if comparison.figure in ("rest", "full"):

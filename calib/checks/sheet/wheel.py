@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
-from calib.checks.file.standing import Evidence, has_wheel, rolled_on_file, turned_on_file
+from calib.checks.file.validity import Filed, has_wheel, rolled_on_file, turned_on_file
 from calib.checks.sheet.entry import without_value
 from calib.store.documents.sheet import SheetEntry
 from calib.store.text import counted
@@ -14,18 +14,18 @@ from calib.store.text import counted
 WHEEL = "wheel"
 
 
-def entries(evidence: Evidence) -> Iterator[SheetEntry]:
+def entries(filed: Filed) -> Iterator[SheetEntry]:
     """Pulses a turn where there is a sensor, and the circumference."""
-    if evidence.rig.with_role("wheel"):
-        yield _pulses(evidence)
-    if has_wheel(evidence):
-        yield _way(evidence)
+    if filed.rig.with_role("wheel"):
+        yield _pulses(filed)
+    if has_wheel(filed):
+        yield _way(filed)
 
 
-def _pulses(evidence: Evidence) -> SheetEntry:
-    standing = turned_on_file(evidence)
-    entry = without_value("pulses a turn", WHEEL, "", standing, "calib wheel --turns 10")
-    document = standing.believed
+def _pulses(filed: Filed) -> SheetEntry:
+    validity = turned_on_file(filed)
+    entry = without_value("pulses a turn", WHEEL, "", validity, "calib wheel --turns 10")
+    document = validity.believed
     if document is None or document.turned is None:
         return entry
     turned = document.turned
@@ -39,10 +39,10 @@ def _pulses(evidence: Evidence) -> SheetEntry:
     )
 
 
-def _way(evidence: Evidence) -> SheetEntry:
-    standing = rolled_on_file(evidence)
-    entry = without_value("circumference", WHEEL, "mm", standing, "calib wheel --over-turns 10")
-    document = standing.believed
+def _way(filed: Filed) -> SheetEntry:
+    validity = rolled_on_file(filed)
+    entry = without_value("circumference", WHEEL, "mm", validity, "calib wheel --over-turns 10")
+    document = validity.believed
     if document is None or document.rolled is None:
         return entry
     rolled = document.rolled

@@ -26,7 +26,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.samples import Samples
-from calib.tilt.stillness import WINDOW_S, Rests, find_rests
+from calib.tilt.stillness import WINDOW_S, Stillness, find_rests
 from calib.tilt.which import TiltColumns, Triple
 
 POSES: Final = (asked_for("setup/upright"), asked_for("setup/front raised"))
@@ -116,7 +116,7 @@ class StandWatch(Watch):
         return f"{self._asked.what}: the machine {missing}"
 
 
-def rests_of_columns(rows: Floats, rate_hz: float) -> Rests:
+def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:
     """The still stretches of columns in units that nobody knows yet.
 
     Each column counts by its own noise, which is taken from neighbouring readings: a coarse one

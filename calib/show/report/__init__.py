@@ -11,7 +11,7 @@ from pathlib import Path
 from string import Template
 
 from calib import __version__
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.sheet import make_sheet
 from calib.errors import NoDataError
 from calib.guide.cautions import CONTROL_CAUTIONS, DEFER, FIRST_TURN
@@ -54,19 +54,19 @@ def show_report(document: ReportDocument, console: Screen) -> None:
     )
 
 
-def write_report(folder: Path, evidence: Evidence, out: Path) -> Path:
+def write_report(folder: Path, filed: Filed, out: Path) -> Path:
     """Write the report of everything that lies below ``folder`` and return its path.
 
     Args:
         folder: Where records/ and captures/ lie.
-        evidence: What is on file.
+        filed: What is on file.
         out: The HTML file to write; inside it as report.html where it is a folder.
 
     Raises:
         NoDataError: The file cannot be written.
     """
     path = out / "report.html" if out.is_dir() else out
-    page = report_page(Context(folder, evidence))
+    page = report_page(Context(folder, filed))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, page.encode("utf-8"))
@@ -85,7 +85,7 @@ def report_page(context: Context) -> Markup:
     doctype, *lines = _data("report.html").splitlines()
     page = Template(f"{doctype}\n{''.join(lines)}").substitute(
         policy=text(POLICY.format(digest=digest)),
-        title=text(f"{context.evidence.rig.rig.name}: what it sends, and what to type in"),
+        title=text(f"{context.filed.rig.rig.name}: what it sends, and what to type in"),
         style=style,
         main=join(_chapters(context)),
     )
@@ -97,23 +97,23 @@ def _data(*names: str) -> str:
 
 
 def _chapters(context: Context) -> Iterator[Markup]:
-    evidence = context.evidence
-    sheet = make_sheet(evidence)
+    filed = context.filed
+    sheet = make_sheet(filed)
     yield element(
         "header",
-        element("h1", evidence.rig.rig.name),
-        element("p", f"Looked at {evidence.now:%Y-%m-%d %H:%M}, calib {__version__}."),
+        element("h1", filed.rig.rig.name),
+        element("p", f"Looked at {filed.now:%Y-%m-%d %H:%M}, calib {__version__}."),
     )
-    yield element("div", _sheet(sheet), _first_turn(), _cautions(evidence), class_="wall")
+    yield element("div", _sheet(sheet), _first_turn(), _cautions(filed), class_="wall")
     for title, views in CHAPTERS.items():
         shown = [
-            section(context, record) for view in views for record in _newest(evidence.records, view)
+            section(context, record) for view in views for record in _newest(filed.records, view)
         ]
         if shown:
             yield chapter(title, shown)
     yield chapter("What was measured when", history(context))
     yield chapter("How the logger is wired", _wiring(), class_="chapter wiring")
-    yield chapter("Where it all comes from", _provenance(evidence), class_="chapter provenance")
+    yield chapter("Where it all comes from", _provenance(filed), class_="chapter provenance")
 
 
 def chapter(title: Piece, *inside: Piece, class_: str | None = "chapter") -> Markup:
@@ -165,9 +165,9 @@ def _first_turn() -> Markup:
     return chapter(title, element("ol", [element("li", text) for text in FIRST_TURN]), class_=None)
 
 
-def _cautions(evidence: Evidence) -> Markup:
+def _cautions(filed: Filed) -> Markup:
     """Every caution of the records once, in the order in which they first appear."""
-    shown = [caution for record in evidence.records for caution in record.document.cautions]
+    shown = [caution for record in filed.records for caution in record.document.cautions]
     every = dict.fromkeys([*CONTROL_CAUTIONS, *shown])
     texts = [*(text for text in every if text not in (DEFER, *FIRST_TURN)), DEFER]
     points = element("ul", [element("li", text) for text in texts])
@@ -182,10 +182,10 @@ def _wiring() -> list[Markup]:
     ]
 
 
-def _provenance(evidence: Evidence) -> list[Markup]:
-    rig = evidence.rig
+def _provenance(filed: Filed) -> list[Markup]:
+    rig = filed.rig
     made = f". Made with calib {__version__}."
-    refs = [record.document.capture for record in evidence.records]
+    refs = [record.document.capture for record in filed.records]
     captures = {
         ref.sha256: (ref.name, _content(ref), element("code", ref.sha256))
         for ref in refs

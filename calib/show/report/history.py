@@ -26,7 +26,7 @@ def history(context: Context) -> list[Markup]:
             record.condition or "",
             "" if record.superseded is None else f"superseded: {record.superseded.reason}",
         )
-        for record in reversed(context.evidence.records)
+        for record in reversed(context.filed.records)
     ]
     head = ("when", "what", "verdict", "condition", "remark")
     return [*_trends(context), table(head, rows)]
@@ -34,7 +34,7 @@ def history(context: Context) -> list[Markup]:
 
 def _trends(context: Context) -> Iterator[Markup]:
     """How the level zero moved, as whoever reported it saw it, and both ends of each control."""
-    counted = [record for record in context.evidence.records if record.superseded is None]
+    counted = [record for record in context.filed.records if record.superseded is None]
     zeros = [
         (record, record.document.pitch.zero, record.document.pitch.u95)
         for record in counted
@@ -46,7 +46,7 @@ def _trends(context: Context) -> Iterator[Markup]:
         said = f"From {zeros[0][1]:+.2f} to {zeros[-1][1]:+.2f} degrees."
         labels = Labels(context.drawing_name(), "How the level zero moved", said, "degrees")
         yield drawing(trend_plot(labels, [_trend("level zero", zeros)]), f"{labels.title}.")
-    for channel in context.evidence.rig.with_role("control"):
+    for channel in context.filed.rig.with_role("control"):
         of_channel = [
             (record, record.document)
             for record in counted

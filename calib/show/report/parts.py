@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.errors import NoDataError
 from calib.show.report.drawings import budget_drawing
 from calib.show.report.markup import Markup, element, table
@@ -25,11 +25,11 @@ class Context:
 
     Attributes:
         folder: Where records and captures lie.
-        evidence: Rig, records and time.
+        filed: Rig, records and time.
     """
 
     folder: Path
-    evidence: Evidence
+    filed: Filed
     _names: int = 0
     _captures: dict[str, Capture | str] = field(default_factory=dict)
 

@@ -41,7 +41,7 @@ LINE = 10.0
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class LevelLine:
     """A level drawn across a plot, and the words that stand at it."""
 
     value: float
@@ -101,7 +101,7 @@ def signal_plot(
     *,
     breaks: Sequence[int] = (),
     spans: Sequence[tuple[float, float]] = (),
-    levels: Sequence[Level] = (),
+    levels: Sequence[LevelLine] = (),
 ) -> Markup:
     """A signal against time, with shaded stretches in s and levels; gaps stay open."""
     drawn = np.array([level.value for level in levels])
@@ -123,7 +123,7 @@ def signal_plot(
 
 
 def histogram_plot(
-    labels: Labels, values: Floats, levels: Sequence[Level], step: float | None = None
+    labels: Labels, values: Floats, levels: Sequence[LevelLine], step: float | None = None
 ) -> Markup:
     """How often each value was read, with levels as upright lines.
 

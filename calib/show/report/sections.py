@@ -15,7 +15,7 @@ from calib.show.report.drawings import ruler_drawing, wheels_drawing
 from calib.show.report.figure import Labels
 from calib.show.report.markup import Markup, element, table
 from calib.show.report.parts import Context, drawing, missing, section_of
-from calib.show.report.plots import Level, deviation_plot, histogram_plot, signal_plot
+from calib.show.report.plots import LevelLine, deviation_plot, histogram_plot, signal_plot
 from calib.show.ruler import travel_ruler
 from calib.show.views import view_of
 from calib.store.capture import Capture
@@ -52,7 +52,7 @@ def section(context: Context, record: Record) -> Markup:
 def _check(context: Context, record: Record, document: CheckDocument) -> Markup:
     """Channel by channel: verdict, figures before and after; or the wires pulled; findings."""
     earlier = next(
-        (each for each in context.evidence.records if each.id == document.compared_with), None
+        (each for each in context.filed.records if each.id == document.compared_with), None
     )
     before: dict[str, CheckFigures | None] = {}
     if earlier is not None and isinstance(earlier.document, CheckDocument):
@@ -118,7 +118,7 @@ def _travel(context: Context, document: TravelDocument) -> tuple[Markup, ...]:
     capture = context.capture(document)
     if isinstance(capture, str):
         return (missing(capture),)
-    rig = context.evidence.rig
+    rig = context.filed.rig
     try:
         channel = rig.channel(document.channel)
         capture = capture.where_present([channel.column])
@@ -135,12 +135,15 @@ def _travel(context: Context, document: TravelDocument) -> tuple[Markup, ...]:
     )
 
 
-def _settings(document: TravelDocument) -> list[Level]:
+def _settings(document: TravelDocument) -> list[LevelLine]:
     """The two values to type in, where they lie on the scale of the signal."""
     band = document.dead_band
     if band is None or not document.verdict.is_good or document.basis != "logger":
         return []
-    return [Level(band.start, document.wording.start), Level(band.end, document.wording.end)]
+    return [
+        LevelLine(band.start, document.wording.start),
+        LevelLine(band.end, document.wording.end),
+    ]
 
 
 def _signal(
@@ -185,7 +188,7 @@ def _histogram(
     readings = np.concatenate(at_rest)
     readings = readings[np.isfinite(readings)]
     limit_V = document.rest.limit_low if document.reversed else document.rest.limit_high
-    limits = [] if limit_V is None else [Level(limit_V, "limit of one reading")]
+    limits = [] if limit_V is None else [LevelLine(limit_V, "limit of one reading")]
     known = "unknown" if limit_V is None else f"{limit_V:.3f} V"
     labels = Labels(
         name=context.drawing_name(),

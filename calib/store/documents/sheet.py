@@ -53,7 +53,7 @@ class SheetDocument(Document, frozen=True, kw_only=True, tag="calib.sheet/1"):
     entries: tuple[SheetEntry, ...] = ()
 
 
-class Comparison(msgspec.Struct, frozen=True, kw_only=True):
+class ShownFigure(msgspec.Struct, frozen=True, kw_only=True):
     """One figure that the controller shows, beside what it should show.
 
     Attributes:
@@ -89,6 +89,6 @@ class VerifyDocument(Document, frozen=True, kw_only=True, tag="calib.verify/1"):
 
     channel: str
     travel: str | None = None
-    comparisons: tuple[Comparison, ...] = ()
+    comparisons: tuple[ShownFigure, ...] = ()
     creep: Literal["still", "creeps"] | None = None
     unplugged_between: bool = False

@@ -11,7 +11,7 @@ import pytest
 
 from calib.checks.capture import capture_findings
 from calib.checks.file.history import history_of
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.travel.judgement import TravelSettings, judge_travel
 from calib.checks.travel.meter import MeterReadings, judge_meter
 from calib.controls.meter import MeterSpec
@@ -119,7 +119,7 @@ def test_how_soon_a_drift_may_leave_its_limits_is_the_user_s(tmp_path: Path) -> 
         folder = tmp_path / str(place)
         folder.mkdir()
         now = datetime(2026, 4, 1, tzinfo=UTC)
-        file = Evidence(make_rig(folder, VOLT_RIG + own), on_file(records), now)
+        file = Filed(make_rig(folder, VOLT_RIG + own), on_file(records), now)
         said.append(_told(history_of(file).findings))
     assert ("drifts-on-record", "caution") in said[0]
     assert ("drifts-on-record", "caution") not in said[1]

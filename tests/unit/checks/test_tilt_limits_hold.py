@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.gate.evidence import zero_evidence
 from calib.checks.gate.judgement import judge_trust
 from calib.checks.tilt.level import LevelSettings, Shown, Standings, judge_level
@@ -136,7 +136,7 @@ def told(here: Folder, command: str, rig: Rig) -> set[tuple[str, str, str]]:
     if command == "poses":
         found = judge_poses(here.captured["poses"], rig, ()).findings
     elif command == "trust":
-        found = judge_trust(Evidence(rig, load_records(here.path), here.now), ()).findings
+        found = judge_trust(Filed(rig, load_records(here.path), here.now), ()).findings
     else:
         found = here.document(command, rig).findings
     return {
@@ -169,7 +169,7 @@ def test_the_gate_says_whose_limits_they_are(here: Folder) -> None:
     """Whoever reads "trusted" sees that a limit was the owner's, and what it is in the table."""
     own = limited(here.rig, {"noise_sds": 2.0})
     plain, told_own = (
-        judge_trust(Evidence(rig, load_records(here.path), here.now), ()).cautions
+        judge_trust(Filed(rig, load_records(here.path), here.now), ()).cautions
         for rig in (here.rig, own)
     )
     assert any("noise_sds 2" in text and "3" in text for text in told_own)

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from calib.measure.line import fit_line, fit_weighted_line
+from calib.measure.straight_line import fit_line, fit_weighted_line
 from calib.measure.uncertainty import Component, budget, coverage_factor, step_u
 
 

@@ -32,8 +32,8 @@ def test_documents_as_printed_hold_to_their_schemas(tmp_path: Path) -> None:
     here = bench(tmp_path)
     record = here.keep(travel(), "grip")
     validate(travel(), "travel")
-    validate(make_sheet(here.evidence), "sheet")
-    validate(status_of(here.evidence), "status")
+    validate(make_sheet(here.filed), "sheet")
+    validate(status_of(here.filed), "status")
     validate(ErrorDocument(what="x", hint="y", exit_code=2), "error")
     validate(record, "record-file")
 

@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from calib.checks.file.history import compare, history_of
-from calib.checks.file.standing import Evidence, check_to_compare
+from calib.checks.file.validity import Filed, check_to_compare
 from calib.errors import UsageError
 from calib.store.documents.check import (
     ChannelCheck,
@@ -39,8 +39,8 @@ def _record(
     return msgspec.structs.replace(record_of(document, made), condition=condition)
 
 
-def _evidence(folder: Path, records: Sequence[Record]) -> Evidence:
-    return Evidence(make_rig(folder), on_file(records), datetime(2026, 4, 1, tzinfo=UTC))
+def _evidence(folder: Path, records: Sequence[Record]) -> Filed:
+    return Filed(make_rig(folder), on_file(records), datetime(2026, 4, 1, tzinfo=UTC))
 
 
 def test_a_drifting_rest_is_told_before_it_leaves(tmp_path: Path) -> None:

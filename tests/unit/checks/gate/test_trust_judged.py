@@ -10,7 +10,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from calib.checks.file.standing import Evidence
+from calib.checks.file.validity import Filed
 from calib.checks.gate.judgement import STATEMENT, judge_trust
 from calib.store.asked import asking
 from calib.store.documents.finding import Finding, Severity
@@ -64,7 +64,7 @@ class File:
             _record(self.rig, document, EVENING + timedelta(minutes=index))
             for index, document in enumerate(made)
         ]
-        return judge_trust(Evidence(rig_now or self.rig, on_file(records), self.now), ("mind",))
+        return judge_trust(Filed(rig_now or self.rig, on_file(records), self.now), ("mind",))
 
 
 def _record(rig: Rig, document: AnyDocument, made: datetime) -> Record:
@@ -110,7 +110,7 @@ def test_anything_missing_is_unknown_and_not_trusted(file: File, name: str) -> N
 def test_nothing_on_file_is_unknown(tmp_path: Path) -> None:
     """An empty folder is not a fail and not a pass."""
     rig = tilt_rig(tmp_path, ACCEL, "")
-    document = judge_trust(Evidence(rig, OnFile(), EVENING), ())
+    document = judge_trust(Filed(rig, OnFile(), EVENING), ())
     assert not document.trusted
     assert document.verdict is Severity.UNKNOWN
     assert all(e.verdict is Severity.UNKNOWN for e in document.evidence)
@@ -165,14 +165,14 @@ def _changed(name: str, **change: object) -> Callable[[File], None]:
     ],
 )  # fmt: skip
 def test_each_odd_piece_of_evidence_shuts_the_gate(
-    file: File, change: Callable[[File], None], evidence: str, verdict: str
+    file: File, change: Callable[[File], None], filed: str, verdict: str
 ) -> None:
     """One document that is odd in one way: that piece of evidence says so."""
     change(file)
     document = file.judged()
     assert not document.trusted
     assert document.verdict in (Severity.UNKNOWN, Severity.FAIL)
-    assert _why(document)[evidence] == verdict
+    assert _why(document)[filed] == verdict
 
 
 @pytest.mark.parametrize("what", ["rewired", "remounted", "dropped", "tyre", "fork", "spring"])
@@ -309,11 +309,11 @@ class TestOwnSensorOfTheController:
         ],
     )
     def test_what_was_not_typed_or_is_wrong_shuts_the_gate(
-        self, own: File, change: Callable[[File], None], evidence: str, verdict: Severity
+        self, own: File, change: Callable[[File], None], filed: str, verdict: Severity
     ) -> None:
         """The logger's own good sensor does not stand in for the controller's."""
         change(own)
-        assert _why(own.judged())[evidence] is verdict
+        assert _why(own.judged())[filed] is verdict
 
 
 def test_a_newer_failed_zero_is_not_hidden_by_an_older_good_one(file: File) -> None:
@@ -342,5 +342,5 @@ def test_a_superseded_record_does_not_count(file: File) -> None:
     bad = _record(file.rig, msgspec.structs.replace(SIGNS, pitch_sign=-1), EVENING)
     marked = msgspec.structs.replace(bad, superseded=Superseded(reason="typo", at="x"))
     for last, trusted in ((marked, True), (bad, False)):
-        document = judge_trust(Evidence(file.rig, on_file([*good, last]), file.now), ())
+        document = judge_trust(Filed(file.rig, on_file([*good, last]), file.now), ())
         assert document.trusted is trusted

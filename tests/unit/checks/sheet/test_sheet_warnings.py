@@ -51,7 +51,7 @@ WIRES = (
 
 def warned(here: Bench) -> dict[str, tuple[str, ...]]:
     """What stands beside each value."""
-    return {entry.name: entry.warnings for entry in make_sheet(here.evidence).entries}
+    return {entry.name: entry.warnings for entry in make_sheet(here.filed).entries}
 
 
 def measured(folder: Path, rig: str) -> Bench:
@@ -75,7 +75,7 @@ def test_what_was_measured_and_proven_stands_alone(tmp_path: Path) -> None:
     here = measured(tmp_path, RIG.replace("  # assumed 0.01: nobody said", "") + TRUED)
     here.keep(CheckDocument(verdict=Severity.PASS, channels={}, pulled=WIRES), "grip")
     assert set(warned(here).values()) == {()}
-    assert make_sheet(here.evidence).verdict is Severity.PASS
+    assert make_sheet(here.filed).verdict is Severity.PASS
 
 
 def test_in_the_controllers_own_volts_the_loggers_scale_is_no_matter(tmp_path: Path) -> None:
@@ -128,7 +128,7 @@ def in_json(here: Bench, sheet: SheetDocument) -> str:
 def in_report(here: Bench, sheet: SheetDocument) -> str:
     """The report's page."""
     del sheet
-    return write_report(here.folder, here.evidence, here.folder).read_text(encoding="utf-8")
+    return write_report(here.folder, here.filed, here.folder).read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("page", [on_card, in_markdown, in_json, in_report])
@@ -137,7 +137,7 @@ def test_it_is_said_wherever_the_number_stands(
 ) -> None:
     """Card, Markdown, JSON and report."""
     here = measured(tmp_path, RIG)
-    text = page(here, make_sheet(here.evidence))
+    text = page(here, make_sheet(here.filed))
     for words, least in (("untrued, ±7 %", 4), ("not proven by pulling wires", 2)):
         assert text.count(words) >= least
 
@@ -146,6 +146,6 @@ def test_there_is_one_figure_for_an_untrued_logger(tmp_path: Path) -> None:
     """Status, sheet and the uncertainty budget say the same of it."""
     here = measured(tmp_path, RIG)
     said = f"{UNTRUED_PCT:g} %"
-    assert said in next(step.text for step in status_of(here.evidence).steps)
+    assert said in next(step.text for step in status_of(here.filed).steps)
     assert all(said in " ".join(words) for words in warned(here).values())
     assert any(said in part.source for part in scale_components(1.0, ScaleKnowledge()))

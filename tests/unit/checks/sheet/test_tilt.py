@@ -25,7 +25,7 @@ def tilt_bench(folder: Path, tilt: str = "") -> Bench:
 
 def entries(here: Bench) -> dict[str, SheetEntry]:
     """The tilt sensor's entries by name."""
-    found = make_sheet(here.evidence).entries
+    found = make_sheet(here.filed).entries
     return {entry.name: entry for entry in found if entry.channel == "tilt sensor"}
 
 

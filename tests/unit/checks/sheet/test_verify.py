@@ -28,7 +28,7 @@ def verified(
     """Verify the grip against a travel on file."""
     here = bench(folder)
     here.keep(document or travel(), "grip")
-    return verify(here.evidence, "grip", shown, creep=creep, unplugged_between=unplugged)
+    return verify(here.filed, "grip", shown, creep=creep, unplugged_between=unplugged)
 
 
 def severities(document: VerifyDocument) -> dict[str, Severity]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calib.show.report.figure import Labels
-from calib.show.report.plots import Level, envelope, histogram_plot, signal_plot
+from calib.show.report.plots import LevelLine, envelope, histogram_plot, signal_plot
 
 LABELS = Labels("d1", "A <title>", "It says.", "volts")
 
@@ -42,7 +42,7 @@ def test_a_plot_holds_no_style_no_script_and_its_text_as_text() -> None:
         np.arange(100) / 10,
         np.sin(np.arange(100)),
         spans=[(0, 1)],
-        levels=[Level(0.5, "takes $up$ at <b>")],
+        levels=[LevelLine(0.5, "takes $up$ at <b>")],
     )
     assert "style=" not in shown
     assert "<style" not in shown
@@ -68,7 +68,7 @@ def test_two_plots_of_one_page_share_no_id() -> None:
 def test_words_of_a_histogram_stay_on_the_paper(values: tuple[float, float]) -> None:
     """They lean back from the right edge where they would run over it, and stand above the bars."""
     words = ("limit of one reading", "braking starts at")
-    levels = [Level(value, word) for value, word in zip(values, words, strict=True)]
+    levels = [LevelLine(value, word) for value, word in zip(values, words, strict=True)]
     shown = histogram_plot(LABELS, np.linspace(1.0, 1.2, 50), levels)
     width_pt = float(re.findall(r'viewBox="0 0 ([\d.]+)', shown)[0])
     for word in words:
@@ -80,7 +80,7 @@ def test_words_of_a_histogram_stay_on_the_paper(values: tuple[float, float]) -> 
 
 def test_words_of_levels_stand_beside_the_axes_where_no_trace_runs() -> None:
     """Beyond the right end of the time axis, and apart from each other."""
-    levels = [Level(1.0, "braking starts at"), Level(1.02, "full braking from")]
+    levels = [LevelLine(1.0, "braking starts at"), LevelLine(1.02, "full braking from")]
     shown = signal_plot(LABELS, np.arange(100) / 10, np.linspace(1.0, 4.0, 100), levels=levels)
     places = []
     for level in levels:

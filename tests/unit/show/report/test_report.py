@@ -25,7 +25,7 @@ def measured(folder: Path) -> tuple[Bench, Path]:
 
 def page_of(here: Bench) -> str:
     """The report as text."""
-    path = write_report(here.folder, here.evidence, here.folder / "report.html")
+    path = write_report(here.folder, here.filed, here.folder / "report.html")
     return path.read_text(encoding="utf-8")
 
 
@@ -96,7 +96,7 @@ def test_a_folder_that_was_moved_is_still_drawn(tmp_path: Path) -> None:
 def test_a_superseded_record_is_listed_with_its_reason_and_not_shown(tmp_path: Path) -> None:
     """Evidence is never deleted, and never counts once it was taken back."""
     here, _ = measured(tmp_path)
-    record = here.evidence.records[0]
+    record = here.filed.records[0]
     supersede(tmp_path, record.id, "the cable was caught", now=NOON)
     page = page_of(here)
     assert "superseded: the cable was caught" in page
@@ -115,7 +115,7 @@ def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     here = bench(tmp_path)
     (tmp_path / "wall").write_text("x", encoding="utf-8")
     with pytest.raises(NoDataError, match="cannot be written"):
-        write_report(tmp_path, here.evidence, tmp_path / "wall" / "report.html")
+        write_report(tmp_path, here.filed, tmp_path / "wall" / "report.html")
 
 
 def test_the_drawings_of_the_wiring_are_in_the_report(tmp_path: Path) -> None:

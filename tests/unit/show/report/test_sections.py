@@ -140,7 +140,7 @@ def page_with(folder: Path, command: str, document: AnyDocument) -> str:
     """The text of a report about one record."""
     here = bench(folder)
     here.keep(document, None, command)
-    path = write_report(folder, here.evidence, folder / "report.html")
+    path = write_report(folder, here.filed, folder / "report.html")
     return html.unescape(path.read_text(encoding="utf-8"))
 
 
@@ -174,7 +174,7 @@ def test_a_check_stands_beside_the_one_it_was_compared_with(tmp_path: Path) -> N
 
     first = here.keep(check(0.801, None), None, "check", days=3)
     here.keep(check(0.823, first.id), None, "check")
-    path = write_report(tmp_path, here.evidence, tmp_path / "report.html")
+    path = write_report(tmp_path, here.filed, tmp_path / "report.html")
     assert '<td data-head="rest">0.823 V (was 0.801 V)</td>' in path.read_text(encoding="utf-8")
 
 
@@ -184,10 +184,10 @@ def test_a_level_zero_that_was_measured_twice_has_a_trend(tmp_path: Path) -> Non
     document, _ = FULL["level"]
     here.keep(document, None, "level", days=9)
     path = tmp_path / "report.html"
-    write_report(tmp_path, here.evidence, path)
+    write_report(tmp_path, here.filed, path)
     assert "How the level zero moved" not in path.read_text(encoding="utf-8")
     here.keep(document, None, "level")
-    write_report(tmp_path, here.evidence, path)
+    write_report(tmp_path, here.filed, path)
     assert "How the level zero moved" in path.read_text(encoding="utf-8")
 
 

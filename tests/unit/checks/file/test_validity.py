@@ -7,7 +7,7 @@ from typing import Literal
 import msgspec
 import pytest
 
-from calib.checks.file.standing import Evidence, State
+from calib.checks.file.validity import Filed, State
 from calib.store.asked import asking
 from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
@@ -20,9 +20,9 @@ from tests.unit.evidence import NOON, RIG, bench, travel
 
 def test_nothing_on_file_is_missing(tmp_path: Path) -> None:
     """What was never measured is missing, and says so."""
-    standing = bench(tmp_path).evidence.standing(TravelDocument, channel="grip")
-    assert standing.state is State.MISSING
-    assert standing.record is None
+    validity = bench(tmp_path).filed.validity(TravelDocument, channel="grip")
+    assert validity.state is State.MISSING
+    assert validity.record is None
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def test_a_fresh_record_stands_as_its_verdict(
     """Only pass and caution may be built upon."""
     here = bench(tmp_path)
     here.keep(travel(verdict=verdict), "grip")
-    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+    assert here.filed.validity(TravelDocument, channel="grip").state is state
 
 
 def test_an_older_good_record_never_stands_in_for_a_newer_bad_one(tmp_path: Path) -> None:
@@ -48,11 +48,11 @@ def test_an_older_good_record_never_stands_in_for_a_newer_bad_one(tmp_path: Path
     here = bench(tmp_path)
     good = here.keep(travel(), "grip", days=1)
     bad = here.keep(travel(verdict=Severity.FAIL), "grip")
-    assert here.evidence.standing(TravelDocument, channel="grip").record == bad
+    assert here.filed.validity(TravelDocument, channel="grip").record == bad
     supersede(tmp_path, bad.id, "the cable was caught", now=NOON)
-    standing = here.evidence.standing(TravelDocument, channel="grip")
-    assert standing.is_good
-    assert standing.record == good
+    validity = here.filed.validity(TravelDocument, channel="grip")
+    assert validity.is_good
+    assert validity.record == good
 
 
 @pytest.mark.parametrize(
@@ -70,9 +70,9 @@ def test_a_change_of_what_is_read_makes_evidence_stale(
     here = bench(tmp_path)
     here.keep(travel(), "grip")
     (tmp_path / "rig.toml").write_text(changed, encoding="utf-8")
-    standing = here.evidence.standing(TravelDocument, channel="grip")
-    assert standing.state is State.STALE
-    assert why in standing.why
+    validity = here.filed.validity(TravelDocument, channel="grip")
+    assert validity.state is State.STALE
+    assert why in validity.why
 
 
 def test_a_check_of_every_channel_is_stale_once_there_is_one_more(tmp_path: Path) -> None:
@@ -83,9 +83,9 @@ def test_a_check_of_every_channel_is_stale_once_there_is_one_more(tmp_path: Path
     save_record(tmp_path, rig, travel(), Subject("travel", "grip"), now=NOON)
     wheel = '[channels.wheel]\nrole = "wheel"\ncolumn = "w"\nunit = "level"\n'
     (tmp_path / "rig.toml").write_text(f"{RIG}\n{wheel}", encoding="utf-8")
-    standing = here.evidence.standing(TravelDocument, channel="grip")
-    assert standing.state is State.STALE
-    assert "the channel 'wheel' since" in standing.why
+    validity = here.filed.validity(TravelDocument, channel="grip")
+    assert validity.state is State.STALE
+    assert "the channel 'wheel' since" in validity.why
 
 
 LINK = '[link]\nusb = "2341:0043 {}"\n\n'
@@ -107,9 +107,9 @@ def test_another_loggers_evidence_is_stale(
     (tmp_path / "rig.toml").write_text(then + RIG, encoding="utf-8")
     here.keep(travel(), "grip")
     (tmp_path / "rig.toml").write_text(now + RIG, encoding="utf-8")
-    standing = here.evidence.standing(TravelDocument, channel="grip")
-    assert standing.state is state
-    assert ("another logger" in standing.why) == (state is State.STALE)
+    validity = here.filed.validity(TravelDocument, channel="grip")
+    assert validity.state is state
+    assert ("another logger" in validity.why) == (state is State.STALE)
 
 
 def test_another_machines_evidence_is_none_of_this_one(tmp_path: Path) -> None:
@@ -117,9 +117,9 @@ def test_another_machines_evidence_is_none_of_this_one(tmp_path: Path) -> None:
     here = bench(tmp_path)
     here.keep(travel(), "grip")
     (tmp_path / "rig.toml").write_text(RIG.replace("barn mule", "other mule"), encoding="utf-8")
-    standing = here.evidence.standing(TravelDocument, channel="grip")
-    assert standing.state is State.STALE
-    assert "'barn mule'" in standing.why
+    validity = here.filed.validity(TravelDocument, channel="grip")
+    assert validity.state is State.STALE
+    assert "'barn mule'" in validity.why
 
 
 @pytest.mark.parametrize(("days", "state"), [(29.9, State.GOOD), (30.1, State.STALE)])
@@ -127,7 +127,7 @@ def test_evidence_is_kept_for_thirty_days(tmp_path: Path, days: float, state: St
     """Older evidence is stale even where nothing seems to have changed."""
     here = bench(tmp_path)
     here.keep(travel(), "grip", days=days)
-    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+    assert here.filed.validity(TravelDocument, channel="grip").state is state
 
 
 def note(what: Literal["rewired", "remounted"]) -> NoteDocument:
@@ -156,9 +156,9 @@ def test_a_rewire_makes_a_travel_stale_until_a_bench_check_is_good(
     here = bench(tmp_path)
     here.keep(travel(), "grip", days=3)
     here.keep(note("rewired"), None, "note", days=2)
-    assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
+    assert here.filed.validity(TravelDocument, channel="grip").state is State.STALE
     here.keep(check(later), None, "check", days=1)
-    assert here.evidence.standing(TravelDocument, channel="grip").state is state
+    assert here.filed.validity(TravelDocument, channel="grip").state is state
 
 
 @pytest.mark.parametrize("kind", ["quick", "pulled"])
@@ -174,7 +174,7 @@ def test_a_check_of_less_than_everything_lifts_no_doubt(tmp_path: Path, kind: st
     here.keep(travel(), "grip", days=3)
     here.keep(note("rewired"), None, "note", days=2)
     here.keep(document, None, "check", days=1)
-    assert here.evidence.standing(TravelDocument, channel="grip").state is State.STALE
+    assert here.filed.validity(TravelDocument, channel="grip").state is State.STALE
 
 
 def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -> None:
@@ -184,8 +184,8 @@ def test_tilt_evidence_outlives_neither_a_rewire_nor_a_remount(tmp_path: Path) -
     here.keep(LevelDocument(verdict=Severity.PASS), None, "level", days=3, tilt=True)
     here.keep(note("remounted"), None, "note", days=2)
     here.keep(check(Severity.PASS), None, "check", days=1)
-    assert here.evidence.standing(LevelDocument).state is State.STALE
-    assert here.evidence.standing(TravelDocument, channel="grip").state is State.GOOD
+    assert here.filed.validity(LevelDocument).state is State.STALE
+    assert here.filed.validity(TravelDocument, channel="grip").state is State.GOOD
 
 
 def test_good_records_are_those_that_stand_beside_a_good_newest(tmp_path: Path) -> None:
@@ -196,20 +196,20 @@ def test_good_records_are_those_that_stand_beside_a_good_newest(tmp_path: Path) 
     here.keep(travel(verdict=Severity.FAIL), "grip", days=6)
     here.keep(travel("lever"), "lever", days=4)
     last = here.keep(travel(), "grip", days=1)
-    found = here.evidence.good(TravelDocument, channel="grip")
+    found = here.filed.good(TravelDocument, channel="grip")
     assert [record.id for record, _ in found] == [first.id, last.id]
     here.keep(travel(verdict=Severity.UNKNOWN), "grip")
-    assert here.evidence.good(TravelDocument, channel="grip") == []
+    assert here.filed.good(TravelDocument, channel="grip") == []
 
 
 def test_a_log_of_no_known_age_can_be_compared_with_and_not_built_upon(tmp_path: Path) -> None:
     """What has moved since shows whenever it was measured; whether it still holds does not."""
     here = bench(tmp_path)
     record = msgspec.structs.replace(here.keep(travel(), "grip"), measured_at=None)
-    evidence = Evidence(here.rig, OnFile((record,)), here.now)
-    assert evidence.standing(TravelDocument, channel="grip").state is State.ODD
-    found = evidence.comparable(TravelDocument, channel="grip")
+    filed = Filed(here.rig, OnFile((record,)), here.now)
+    assert filed.validity(TravelDocument, channel="grip").state is State.ODD
+    found = filed.comparable(TravelDocument, channel="grip")
     assert found is not None
     assert found[0].id == record.id
-    earlier = Evidence(here.rig, OnFile((record,)), here.now - timedelta(days=1))
+    earlier = Filed(here.rig, OnFile((record,)), here.now - timedelta(days=1))
     assert earlier.comparable(TravelDocument, channel="grip") is None

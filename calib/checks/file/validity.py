@@ -34,7 +34,7 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Standing(Generic[D_co]):
+class Validity(Generic[D_co]):
     """The newest evidence of one kind.
 
     Attributes:
@@ -66,13 +66,13 @@ class Standing(Generic[D_co]):
         """Whether its verdict is of the machine as it is, good or bad."""
         return self.state in (State.GOOD, State.UNKNOWN, State.FAILED)
 
-    def doubted(self, why: str, state: State = State.UNKNOWN) -> Standing[D_co]:
+    def doubted(self, why: str, state: State = State.UNKNOWN) -> Validity[D_co]:
         """The same evidence where it does not answer what is asked of it."""
         return replace(self, state=state, why=why)
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class Filed:
     """Everything on file for one rig, and the time at which it is looked at.
 
     Attributes:
@@ -90,13 +90,13 @@ class Evidence:
         """All records, in the order of judging."""
         return self.file
 
-    def standing(
+    def validity(
         self,
         kind: type[D],
         *,
         channel: str | None = None,
         about: Callable[[D], bool] | None = None,
-    ) -> Standing[D]:
+    ) -> Validity[D]:
         """The newest record of ``kind`` that was not superseded, and how it stands.
 
         An older good record never stands in for a newer bad one, nor for a newer one that cannot
@@ -110,9 +110,9 @@ class Evidence:
         found = self._counted(kind, channel, about)
         lost = self._lost(kind, channel, found[-1][0].measured_after + 1 if found else 0)
         if lost is not None:
-            return Standing(State.ODD, f"A newer record of it is lost. {lost.why} Do it again.")
+            return Validity(State.ODD, f"A newer record of it is lost. {lost.why} Do it again.")
         if not found:
-            return Standing(State.MISSING, "Not measured yet.")
+            return Validity(State.MISSING, "Not measured yet.")
         return self._stands(*found[-1])
 
     def good(
@@ -132,7 +132,7 @@ class Evidence:
             channel: The channel that it is about; any when None.
             about: Whether a document answers the question; every one does when None.
         """
-        if not self.standing(kind, channel=channel, about=about).is_good:
+        if not self.validity(kind, channel=channel, about=about).is_good:
             return []
         found = self._counted(kind, channel, about)
         return [each for each in found if self._stands(*each).is_good]
@@ -179,7 +179,7 @@ class Evidence:
                 return each
         return None
 
-    def _stands(self, record: Record, document: D) -> Standing[D]:
+    def _stands(self, record: Record, document: D) -> Validity[D]:
         """How one record stands, whatever came after it."""
         odd, stale = odd_because(record, self), _stale_because(record, self)
         if odd is not None:
@@ -193,7 +193,7 @@ class Evidence:
             state, why = State.FAILED if failed else State.UNKNOWN, _worst_text(document)
         measured = record.measured
         age_h = None if measured is None else (self.now - measured).total_seconds() / 3600.0
-        return Standing(state, why, record, document, age_h)
+        return Validity(state, why, record, document, age_h)
 
 
 def _command_of(kind: type[Document]) -> str:
@@ -201,33 +201,33 @@ def _command_of(kind: type[Document]) -> str:
     return str(kind.__struct_config__.tag).partition(".")[2].partition("/")[0]
 
 
-def odd_because(record: Record, evidence: Evidence) -> str | None:
+def odd_because(record: Record, filed: Filed) -> str | None:
     """Why nobody can say how old a record is; None where it is plain."""
     if record.measured is None:
         return (
             "Nobody knows when it was measured: its capture does not say, and a file's date is no "
             "evidence."
         )
-    if from_the_future(record, evidence):
+    if from_the_future(record, filed):
         latest = max(record.judged, record.when)
         return f"It is dated {latest:%Y-%m-%d %H:%M}, in the future: a clock was wrong."
     return None
 
 
-def from_the_future(record: Record, evidence: Evidence) -> bool:
+def from_the_future(record: Record, filed: Filed) -> bool:
     """Whether a record is dated later than any honest clock could have dated it."""
-    return max(record.judged, record.when) > evidence.now + timedelta(minutes=AHEAD_MIN.value)
+    return max(record.judged, record.when) > filed.now + timedelta(minutes=AHEAD_MIN.value)
 
 
-def _stale_because(record: Record, evidence: Evidence) -> str | None:
+def _stale_because(record: Record, filed: Filed) -> str | None:
     """Why a record no longer speaks for the machine as it is; None while it does."""
-    other = _other_rig(record, evidence.rig)
+    other = _other_rig(record, filed.rig)
     if other is not None:
         return other
-    happened = _happened_since(record, evidence)
+    happened = _happened_since(record, filed)
     if happened is not None:
         return f"Since it was measured the machine was changed: {happened}."
-    age = evidence.now - record.when
+    age = filed.now - record.when
     if age > timedelta(days=KEPT_DAYS.value):
         return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS.value:g}."
     return None
@@ -269,31 +269,31 @@ def _said(value: object) -> str:
     return "not given" if value is None else neutral(str(value), 40)
 
 
-def _happened_since(record: Record, evidence: Evidence) -> str | None:
+def _happened_since(record: Record, filed: Filed) -> str | None:
     """What was noted after ``record`` was measured that it does not outlive.
 
     For tilt that is anything. A control outlives a rewire once a whole bench check after it was
     good; a quick one flexes no connector. What counts is the order on file and no clock.
     """
-    for what, sequence in _notes(evidence):
+    for what, sequence in _notes(filed):
         if sequence <= record.measured_after:
             continue
-        if record.tilt or (what == "rewired" and not _lifted(sequence, evidence)):
+        if record.tilt or (what == "rewired" and not _lifted(sequence, filed)):
             return what
     return None
 
 
-def _notes(evidence: Evidence) -> Iterator[tuple[str, int]]:
+def _notes(filed: Filed) -> Iterator[tuple[str, int]]:
     """What was noted, with its place in the order of judging; a lost note may say anything."""
-    for record in evidence.file:
+    for record in filed.file:
         if isinstance(record.document, NoteDocument) and record.superseded is None:
             yield record.document.what, record.sequence
-    for lost in evidence.file.lost:
+    for lost in filed.file.lost:
         if lost.command == "note":
-            yield "rewired", lost.before or evidence.file.last_sequence + 1
+            yield "rewired", lost.before or filed.file.last_sequence + 1
 
 
-def _lifted(sequence: int, evidence: Evidence) -> bool:
+def _lifted(sequence: int, filed: Filed) -> bool:
     """Whether a whole bench check after a note of that place was good."""
     return any(
         isinstance(each.document, CheckDocument)
@@ -301,8 +301,8 @@ def _lifted(sequence: int, evidence: Evidence) -> bool:
         and each.document.verdict.is_good
         and each.superseded is None
         and each.measured_after >= sequence
-        and odd_because(each, evidence) is None
-        for each in evidence.file
+        and odd_because(each, filed) is None
+        for each in filed.file
     )
 
 
@@ -313,33 +313,33 @@ def _worst_text(document: Document) -> str:
     return max(document.findings, key=lambda finding: finding.severity.rank).text
 
 
-def turned_on_file(evidence: Evidence) -> Standing[WheelDocument]:
+def turned_on_file(filed: Filed) -> Validity[WheelDocument]:
     """How the newest turning of the wheel by hand stands."""
-    return evidence.standing(WheelDocument, about=lambda wheel: wheel.turned is not None)
+    return filed.validity(WheelDocument, about=lambda wheel: wheel.turned is not None)
 
 
-def rolled_on_file(evidence: Evidence) -> Standing[WheelDocument]:
+def rolled_on_file(filed: Filed) -> Validity[WheelDocument]:
     """How the newest rolling along a tape stands."""
-    return evidence.standing(WheelDocument, about=lambda wheel: wheel.rolled is not None)
+    return filed.validity(WheelDocument, about=lambda wheel: wheel.rolled is not None)
 
 
-def has_wheel(evidence: Evidence) -> bool:
+def has_wheel(filed: Filed) -> bool:
     """Whether the rig file names a wheel sensor, or somebody rolled one all the same."""
-    return bool(evidence.rig.with_role("wheel")) or any(
-        isinstance(record.document, WheelDocument) for record in evidence.file
+    return bool(filed.rig.with_role("wheel")) or any(
+        isinstance(record.document, WheelDocument) for record in filed.file
     )
 
 
-def check_to_compare(evidence: Evidence, named: Record | None) -> Record | None:
+def check_to_compare(filed: Filed, named: Record | None) -> Record | None:
     """The record that was named, else the last good check that still counts; None without one.
 
     A check that failed is never compared with: a fault on record would make the same fault pass.
 
     Args:
-        evidence: What is on file.
+        filed: What is on file.
         named: The one that the person named.
     """
     if named is not None:
         return named
-    found = evidence.comparable(CheckDocument, about=lambda check: check.is_bench_check)
+    found = filed.comparable(CheckDocument, about=lambda check: check.is_bench_check)
     return None if found is None else found[0]
