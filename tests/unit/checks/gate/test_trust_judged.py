@@ -141,7 +141,7 @@ def _changed(name: str, **change: object) -> Callable[[File], None]:
 
 
 @pytest.mark.parametrize(
-    ("change", "evidence", "verdict"),
+    ("change", "piece", "verdict"),
     [
         (_changed("level", method="single"), "zero", "unknown"),
         (_changed("level", verdict=Severity.CAUTION), "zero", "caution"),
@@ -165,14 +165,14 @@ def _changed(name: str, **change: object) -> Callable[[File], None]:
     ],
 )  # fmt: skip
 def test_each_odd_piece_of_evidence_shuts_the_gate(
-    file: File, change: Callable[[File], None], filed: str, verdict: str
+    file: File, change: Callable[[File], None], piece: str, verdict: str
 ) -> None:
     """One document that is odd in one way: that piece of evidence says so."""
     change(file)
     document = file.judged()
     assert not document.trusted
     assert document.verdict in (Severity.UNKNOWN, Severity.FAIL)
-    assert _why(document)[filed] == verdict
+    assert _why(document)[piece] == verdict
 
 
 @pytest.mark.parametrize("what", ["rewired", "remounted", "dropped", "tyre", "fork", "spring"])
@@ -295,7 +295,7 @@ class TestOwnSensorOfTheController:
         assert own.judged().trusted
 
     @pytest.mark.parametrize(
-        ("change", "evidence", "verdict"),
+        ("change", "piece", "verdict"),
         [
             (_changed("level", shown=None), "zero", Severity.UNKNOWN),
             (_changed("level", shown_method="single"), "zero", Severity.UNKNOWN),
