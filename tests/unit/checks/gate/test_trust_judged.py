@@ -309,11 +309,11 @@ class TestOwnSensorOfTheController:
         ],
     )
     def test_what_was_not_typed_or_is_wrong_shuts_the_gate(
-        self, own: File, change: Callable[[File], None], filed: str, verdict: Severity
+        self, own: File, change: Callable[[File], None], piece: str, verdict: Severity
     ) -> None:
         """The logger's own good sensor does not stand in for the controller's."""
         change(own)
-        assert _why(own.judged())[filed] is verdict
+        assert _why(own.judged())[piece] is verdict
 
 
 def test_a_newer_failed_zero_is_not_hidden_by_an_older_good_one(file: File) -> None:
