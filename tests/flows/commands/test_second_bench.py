@@ -10,7 +10,7 @@ from calib.cli.session import live_line
 from calib.errors import PortError, UsageError
 from calib.link.ports import UsbIdentity
 from calib.store.rig import Rig, load_rig
-from tests.unit.cli.test_once_an_evening import Reader
+from tests.flows.commands.test_once_an_evening import Reader
 
 OURS = UsbIdentity(0x2341, 0x0043, "A1", "1-2")
 
