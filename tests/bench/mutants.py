@@ -47,6 +47,8 @@ TURNED: dict[type[ast.AST], type[ast.AST]] = {
     ast.FloorDiv: ast.Div, ast.Mod: ast.Mult, ast.And: ast.Or, ast.Or: ast.And, ast.USub: ast.UAdd,
 }  # fmt: skip
 SWAPPED = {"min": "max", "max": "min", "any": "all", "all": "any"}
+BESIDES = {"link": ("tests/flows/line",), "checks": ("tests/flows/bench",)}
+"""Where the tests of a room lie that need a line in real time or a whole evening on the bench."""
 OF_NO_ACCOUNT = ("repr", "strict", "stacklevel", "maxsize")
 ACCEPTED = Path(__file__).with_name("mutants_accepted.toml")
 
@@ -324,6 +326,7 @@ def main() -> int:
         judge = Judge(own, options.out.with_name(f"reached-{room}.json"))
         suite = [
             f"tests/unit/{room}",
+            *BESIDES.get(room, ()),
             "tests/reference",
             "-p",
             "no:cacheprovider",

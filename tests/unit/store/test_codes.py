@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 import calib
+from calib.checks.file.moved import Cause
 from calib.cli.schema import command
 from calib.store.book import entries
 from calib.store.documents import said
@@ -30,6 +31,8 @@ def _constants(node: ast.expr) -> Iterator[str]:
     elif isinstance(node, ast.IfExp):
         yield from _constants(node.body)
         yield from _constants(node.orelse)
+    elif ast.unparse(node) == "explanation.cause.value":
+        yield from (cause.value for cause in Cause)
     else:
         yield f"?{ast.unparse(node)}"
 
