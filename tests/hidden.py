@@ -1,4 +1,4 @@
-"""Hides from calib what Windows has not: ``python -m pytest -p tests.hidden tests/unit tests/flows``.
+"""Hides from calib what Windows has not: ``pytest -p tests.hidden tests/unit tests/flows``.
 
 Python's modules for terminals, groups and locks cannot be imported by calib, and there is no /proc;
 tests and libraries keep them, so that a test's own device can still be a pseudo-terminal.
