@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from calib.tilt.allan import AllanCurve, allan_curve, overlapping_deviation
-from calib.tilt.attitude import Convention
 from calib.tilt.geometry import balance_angle_deg, raised_angle, slope_of_step_deg
 from calib.tilt.gravity import normal_gravity_m_s2
 
@@ -117,9 +116,3 @@ def test_time_to_reach_a_deviation(target: float, tau_s: float | None) -> None:
     curve = AllanCurve(np.array([1.0, 2.0, 4.0, 8.0]), np.array([3.0, 2.0, 1.0, 1.5]), 32)
     assert curve.time_to_reach_s(target) == tau_s
     assert curve.best() == (4.0, 1.0)
-
-
-def test_the_sign_of_a_convention() -> None:
-    """Of the reading when the nose is up."""
-    assert Convention.NOSE_UP.sign == 1
-    assert Convention.NOSE_DOWN.sign == -1
