@@ -367,3 +367,23 @@ def test_what_creeps_by_more_than_a_hundredth_a_second_does_not_stand(
     begin, end = stays(told(shares), Place.FULL)[1]
     assert abs(begin - 759) <= 2
     assert abs(end - stop) <= 3
+
+
+def test_a_tap_in_the_first_second_is_let_go_when_its_hold_ends() -> None:
+    """Nothing of it is slow: no tenth of a second before it counts, nor any time of its own."""
+    tap: tuple[Leg, ...] = ((10, 1.0), (9, 1.0), (10, 0.0), AWAY)
+    (press,) = told(way(*tap)[140:]).presses
+    assert (press.full_s, press.let_go_s) == (69 / RATE_HZ, 78 / RATE_HZ)
+
+
+@pytest.mark.parametrize(
+    ("readings", "beyond", "count"), [(41, 0.03, 1), (39, 0.03, 0), (39, 0.008, 1)]
+)
+def test_a_brief_stay_with_something_beyond_it_turned_round_there(
+    readings: int, beyond: float, count: int
+) -> None:
+    """A fifth of a second is long enough, whatever swings out by more than a hundredth in it."""
+    shares = way(*PRESS, (10, 1.0), (readings - 1, 1.0), (10, 0.0), AWAY)
+    shares[725:730] += beyond
+    found = told(shares)
+    assert (found.count, found.unheld) == (1 + count, 1 - count)

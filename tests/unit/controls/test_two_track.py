@@ -97,7 +97,8 @@ def test_a_difference_of_just_the_limit_is_allowed_and_one_to_the_end_is_seen() 
     assert limited(offset(10, 50, 10.0)).failures == 0
     last = limited(offset(50, 64))
     assert (last.failures, last.longest_s) == (1, 12.0 * TICK_S)
-    assert limited(np.full(64, 50.0)).largest_pct == 0.0
+    equal = limited(np.full(64, 50.0))
+    assert (equal.largest_pct, equal.longest_s, equal.failures) == (0.0, 0.0, 0)
 
 
 @pytest.mark.parametrize("late", [2, -2])

@@ -164,7 +164,7 @@ def test_a_switch_has_two_and_a_half_readings_between_for_each_change(
         assert (switch.works, switch.two_level) == (times, True)
         (control,) = level(0.0, *[between] * (most - 1), *pressed, 500.0, 499.0, 0.0)
         assert not control.two_level
-    (switch,) = level(0.0, *[150.0, 850.0] * 20, *pressed)
+    (switch,) = level(0.0, *[150.0] * 20, *pressed, *[850.0] * 20, 0.0)
     assert switch.two_level
 
 

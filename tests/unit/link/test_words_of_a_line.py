@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
+from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import (
     LONGEST_NAME,
     MAX_COLUMNS,
@@ -148,3 +149,28 @@ def test_what_reads_as_a_header(line: bytes, names: tuple[str, ...] | str | None
     if names == "all":
         names = tuple(f"n{place}" for place in range(MAX_COLUMNS))
     assert (None if header is None else header.names) == names
+
+
+@pytest.mark.parametrize(
+    ("header", "changed"),
+    [
+        (b"t,a0,b1,b2", True),
+        (b"t,b0,b1,b2", False),
+        (b"t,b0", True),
+        (b"b,b0,b1,b2", False),
+        (b"x,y,z", True),
+    ],
+)
+def test_a_header_of_other_columns_is_known_by_half_of_them_or_by_its_width(
+    header: bytes, changed: bool
+) -> None:
+    """Two known names of four, one of two; a line as wide as the samples that names as many.
+
+    What comes after it is left out, for nobody knows what it is; behind another line it is not.
+    """
+    decoder = Delimited(whole_start=True)
+    decoder.feed(b"t,a0,a1\n" + b"".join(b"%d,2,3\n" % place for place in range(6)), 0.0)
+    decoder.feed(header + b"\n", 1.0)
+    after = decoder.feed(b"7,2,3\n8,2,3\n", 2.0)
+    last = decoder.finish(3.0)
+    assert len(after.rows) + len(last.rows) == (0 if changed else 2)

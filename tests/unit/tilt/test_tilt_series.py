@@ -230,3 +230,12 @@ def test_a_rest_lasts_as_long_as_is_asked(least_s: float, count: int) -> None:
     """A hundred and ninety readings at 100 Hz are 1.9 s."""
     found = find_rests(np.zeros((500, 1)), 100.0, most_unrest=1.0, least_s=least_s, breaks=[200])
     assert len(found.stretches) == count
+
+
+@pytest.mark.parametrize(("swing_deg", "rests"), [(1.4, 1), (1.6, 0)])
+def test_a_sensor_noisier_than_a_degree_and_a_half_never_stands(
+    swing_deg: float, rests: int
+) -> None:
+    """Nothing can be zeroed by it."""
+    pitch = zigzag(RATE_HZ, (10.0, swing_deg))[:, 0]
+    assert len(rests_of(TiltSeries(RATE_HZ, pitch_deg=pitch)).stretches) == rests
