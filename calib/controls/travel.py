@@ -319,7 +319,8 @@ def _clean(
     starts, stops = runs_of(odd)
     # what is off at either end of a stay is the hand on its way, not a fault of the line
     inner = (starts > 0) & (stops < len(values))
-    brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz))
+    # a rate that comes of stamps is off by some 1e-13, and a whole count must stay whole
+    brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz * (1.0 + 1e-9)))
     far = np.maximum.reduceat(off, starts) > JUMP_SHARE * span_V
     return (
         values[known & ~odd],
@@ -347,9 +348,10 @@ def _drift(rest_stays: list[StayLevel]) -> float | None:
         return None
     means = np.array([float(stay.readings.mean()) for stay in rest_stays])
     line = fit_line(np.arange(len(means), dtype=np.float64), means)
-    if line.u_slope <= 0.0:
-        return None
-    chance = 2.0 * student_beyond(abs(line.slope) / line.u_slope, line.dof)
+    if line.u_slope > 0.0:
+        chance = 2.0 * student_beyond(abs(line.slope) / line.u_slope, line.dof)
+    else:  # step by step of the converter, without a scatter that could explain it
+        chance = 0.0 if line.slope else 1.0
     return line.slope * (len(means) - 1) if chance < DRIFT_CHANCE else None
 
 

@@ -184,7 +184,9 @@ def test_hand_on_its_way_at_a_slow_rate_is_no_glitch() -> None:
         assert (result.glitches, result.dropouts) == (0, 0)
 
 
-@pytest.mark.parametrize(("length", "glitches", "dropouts"), [(2, 1, 0), (5, 0, 1)])
+@pytest.mark.parametrize(
+    ("length", "glitches", "dropouts"), [(2, 1, 0), (3, 1, 0), (4, 0, 1), (5, 0, 1)]
+)
 def test_how_long_a_glitch_is(length: int, glitches: int, dropouts: int) -> None:
     """At 1 kHz what is over within 3 ms is a glitch, and what lasts longer a drop-out."""
     capture = worked(seed=4, rate_hz=1000.0, hold_s=(1.0, 1.5))
@@ -192,6 +194,10 @@ def test_how_long_a_glitch_is(length: int, glitches: int, dropouts: int) -> None
     start = int((capture.stills[2, 0] + 0.6) * 1000.0)
     dirty[start : start + length] = 5.0
     result = measure_travel(capture.time_s, dirty)
+    assert (result.glitches, result.dropouts) == (glitches, dropouts)
+    step_s = 0.001 * (1.0 + 1e-12)  # as stamps are, by rounding
+    stamped = np.linspace(0.0, (len(dirty) - 1) * step_s, len(dirty))
+    result = measure_travel(stamped, dirty)
     assert (result.glitches, result.dropouts) == (glitches, dropouts)
 
 
@@ -271,6 +277,16 @@ def test_drift_is_told_where_chance_is_below_one_per_cent(ratio: float, told: bo
     assert found.rest.plateaus == 4
     assert found.drift_V == (pytest.approx(0.09, rel=1e-3) if told else None)
     assert measured(climbing(*(later - first)[:2])).drift_V is None
+
+
+def test_a_rest_that_climbs_step_by_step_drifts() -> None:
+    """Evenly, with no scatter at all: nothing else could explain it. One that stays has none."""
+    code_V = 5.0 / 1024
+    legs = climbing(4 * code_V / 3.0, 8 * code_V / 3.0, 12 * code_V / 3.0)
+    found = measured(np.round(legs / code_V) * code_V)
+    assert found.drift_V == 12 * code_V
+    still = measured(np.round(climbing(0.0, 0.0, 0.0) / code_V) * code_V)
+    assert still.drift_V is None
 
 
 def test_drift_may_go_down_and_hysteresis_is_from_the_first_rest() -> None:
