@@ -16,6 +16,7 @@ from calib.link.layouts.choose import layout_for
 from calib.link.layouts.cleaning import fault_in
 from calib.link.layouts.rows import Block, joined
 from calib.store.capture import TIME_COLUMNS, was_without_clock
+from calib.store.files import refused_as
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 
@@ -81,15 +82,13 @@ class Replay:
 
     def _read(self) -> Iterator[Block]:
         """Every block of the file."""
-        try:
-            with self._path.open("rb") as file:
-                while chunk := file.read(READ_BYTES):
-                    yield self._layout.feed(chunk, math.nan)
-        except OSError as error:
-            raise NoDataError(
-                f"{self._path} cannot be read: {error.strerror}.",
-                "Name another file with --from FILE.",
-            ) from error
+        hint = "Name another file with --from FILE."
+        with (
+            refused_as(NoDataError, f"{self._path} cannot be read", hint),
+            self._path.open("rb") as file,
+        ):
+            while chunk := file.read(READ_BYTES):
+                yield self._layout.feed(chunk, math.nan)
         yield self._layout.finish(math.nan)
 
     def _samples(self, block: Block) -> Samples:

@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar, get_args
 import msgspec
 
 from calib.store.acts import Acts
-from calib.store.rig import Channel, Rig, Role
+from calib.store.rig import TABLES, Channel, Rig, Role
 
 Plain = bool | int | float | str | list[Any] | None
 
@@ -108,17 +108,8 @@ def asking(plain: Rig, asked: Asked | None = None) -> AskingRig:
         asked: Where it is noted; a fresh list when None.
     """
     log = Asked() if asked is None else asked
-    return AskingRig(
-        path=plain.path,
-        sha256=plain.sha256,
-        rig=_asking("rig", plain.rig, log),
-        link=_asking("link", plain.link, log),
-        time=_asking("time", plain.time, log),
-        channels=_AskingDict("channels", plain.channels, log),
-        tilt=_asking("tilt", plain.tilt, log),
-        plain=plain,
-        asked=log,
-    )
+    tables = {name: _asking(name, getattr(plain, name), log) for name in TABLES}
+    return AskingRig(**(msgspec.structs.asdict(plain) | tables), plain=plain, asked=log)
 
 
 def plain_rig(rig: Rig) -> Rig:
@@ -138,7 +129,7 @@ def keys_of(rig: Rig) -> dict[str, Plain]:
     """Every key of a rig file with its value; None where it is not given."""
     plain = plain_rig(rig)
     found: dict[str, Plain] = {}
-    for name in ("rig", "link", "time", "tilt", "channels"):
+    for name in TABLES:
         found.update(_flat(name, getattr(plain, name)))
     for limit in {name for channel in plain.channels.values() for name in channel.limits}:
         found[_limit_key(limit)] = [ch.limits[limit] for ch in plain.with_limit(limit)]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Self
@@ -17,7 +17,7 @@ from calib import __version__
 from calib.errors import NoDataError
 from calib.store.asked import asked_of, plain_rig
 from calib.store.capture import TIME_COLUMNS, TakenAfter
-from calib.store.files import free_path, metadata_path, write_whole
+from calib.store.files import free_path, metadata_path, refused_as, write_whole
 from calib.store.records import load_records
 from calib.store.rig import Rig
 from calib.store.samples import Event, RejectedLine, Samples, gap_count
@@ -197,14 +197,7 @@ class CaptureWriter:
         return described
 
 
-@contextmanager
-def _writing(path: Path, *, kept: Path | None = None) -> Iterator[None]:
+def _writing(path: Path, *, kept: Path | None = None) -> AbstractContextManager[None]:
     """What the disk refuses, told with the name of the file and of the capture that is kept."""
-    try:
-        yield
-    except OSError as error:
-        raise NoDataError(
-            f"{path} cannot be written: {error.strerror}.",
-            "Free some space or name another folder with --out DIR.",
-            capture=kept,
-        ) from error
+    hint = "Free some space or name another folder with --out DIR."
+    return refused_as(NoDataError, f"{path} cannot be written", hint, capture=kept)

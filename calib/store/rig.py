@@ -15,7 +15,7 @@ from msgspec import Meta
 
 from calib.errors import RigError, UsageError
 from calib.store.acts import Acts, acts_by_name
-from calib.store.files import read_whole
+from calib.store.files import read_whole, refused_as
 from calib.store.text import neutral
 
 MOST_RIG_BYTES = 1_000_000
@@ -283,6 +283,10 @@ class Tilt(_Table, frozen=True, kw_only=True):
     truing: Truing | None = None
 
 
+TABLES = ("rig", "link", "time", "channels", "tilt")
+"""The tables of a rig file by their names."""
+
+
 class Rig(msgspec.Struct, frozen=True, kw_only=True):
     """A whole rig file.
 
@@ -405,13 +409,10 @@ def load_rig(path: Path) -> Rig:
         RigError: It is missing, unreadable, not TOML, or says what cannot be; the text names
             line and key.
     """
-    try:
-        return read_rig(path, read_whole(path, MOST_RIG_BYTES))
-    except OSError as error:
-        raise RigError(
-            f"Rig file {path} cannot be read: {error.strerror}.",
-            "Make one with 'calib setup', or name another with --rig FILE.",
-        ) from error
+    hint = "Make one with 'calib setup', or name another with --rig FILE."
+    with refused_as(RigError, f"Rig file {path} cannot be read", hint):
+        raw = read_whole(path, MOST_RIG_BYTES)
+    return read_rig(path, raw)
 
 
 def read_rig(path: Path, raw: bytes) -> Rig:
@@ -435,9 +436,8 @@ def read_rig(path: Path, raw: bytes) -> Rig:
             f"{path}: not valid TOML: {neutral(str(error), 160)}.", "Mend that line."
         ) from error
     source = _Source(path, text)
-    known = {"rig", "link", "time", "channels", "tilt"}
     for key in tree:
-        if key not in known:
+        if key not in TABLES:
             raise source.problem((key,), f"unknown table {neutral(key)!r}")
     channels = tree.get("channels", {})
     if not isinstance(channels, dict):

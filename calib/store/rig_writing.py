@@ -13,7 +13,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Trivia
 
 from calib.errors import RigError
-from calib.store.files import read_whole, write_whole
+from calib.store.files import read_whole, refused_as, write_whole
 from calib.store.rig import ASSUMED, read_rig
 
 TableName = tuple[str, ...]
@@ -81,13 +81,9 @@ def edit_rig(path: Path, edit: RigEdit) -> None:
     """
     content = _edited(path, edit).encode("utf-8")
     read_rig(path, content)
-    try:
+    hint = "Free some space or mend its permissions; what was found is in the record."
+    with refused_as(RigError, f"Rig file {path} cannot be written", hint):
         write_whole(path, content)
-    except OSError as error:
-        raise RigError(
-            f"Rig file {path} cannot be written: {error.strerror}.",
-            "Free some space or mend its permissions; what was found is in the record.",
-        ) from error
 
 
 def entries_of(path: Path, table: TableName) -> dict[str, Entry]:
@@ -133,12 +129,10 @@ def _edited(path: Path, edit: RigEdit) -> str:
 
 
 def _parse(path: Path) -> tomlkit.TOMLDocument:
+    with refused_as(RigError, f"Rig file {path} cannot be read", "Name another with --rig FILE."):
+        raw = read_whole(path)
     try:
-        return tomlkit.parse(read_whole(path).decode("utf-8"))
-    except OSError as error:
-        raise RigError(
-            f"Rig file {path} cannot be read: {error.strerror}.", "Name another with --rig FILE."
-        ) from error
+        return tomlkit.parse(raw.decode("utf-8"))
     except TOMLKitError as error:
         raise RigError(f"Rig file {path} is not valid TOML.", "Mend it by hand.") from error
 

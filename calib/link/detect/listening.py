@@ -13,6 +13,7 @@ from calib.link.detect.rate import BOOT_S, RateFound, Wire, find_rate
 from calib.link.layouts.cleaning import fault_in
 from calib.link.spool import Chunk
 from calib.link.transport import Transport
+from calib.store.files import refused_as
 
 CLOSED_S = 0.3
 """Time for which the port stays closed before it is opened once more: own choice, long enough for
@@ -84,13 +85,9 @@ def read_log(path: Path, stated: Stated) -> Heard:
     Raises:
         NoDataError: It cannot be read, or no layout fits it.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES)
-    except OSError as error:
-        raise NoDataError(
-            f"{path} cannot be read: {error.strerror}.", "Name a text log with --from."
-        ) from error
+    hint = "Name a text log with --from."
+    with refused_as(NoDataError, f"{path} cannot be read", hint), path.open("rb") as file:
+        data = file.read(MOST_BYTES)
     if not data.endswith((b"\n", b"\r", b"\0")):
         data += b"\n"  # the last line of a file ends with the file
     heard = likeliest([Chunk(data[:TELLING_BYTES], 0.0)], stated, whole_start=True)
