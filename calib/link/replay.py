@@ -92,20 +92,17 @@ class Replay:
         yield self._layout.finish(math.nan)
 
     def _samples(self, block: Block) -> Samples:
-        if self._own_times:
-            return self._as_captured(block)
-        samples = self._assembler.take([_without_times(block) if self._is_capture else block])
+        """Samples of a log; of a capture of ours without its times, or by them."""
+        if self._is_capture:
+            both, _ = joined([block], len(TIME_COLUMNS) + len(self.columns))
+            values = both[:, len(TIME_COLUMNS) :]
+            rows = [row.split(",", len(TIME_COLUMNS))[-1] for row in block.rows]
+            if self._own_times:
+                return Samples(time_s=both[:, 0], arrival_s=both[:, 1], values=values, rows=rows)
+            numbers = values.ravel().tolist()
+            block = structs.replace(block, numbers=numbers, rows=rows, remarks=[])
+        samples = self._assembler.take([block])
         return replace(samples, arrival_s=samples.time_s)
-
-    def _as_captured(self, block: Block) -> Samples:
-        """Samples of a capture of ours."""
-        values, _ = joined([block], len(TIME_COLUMNS) + len(self.columns))
-        return Samples(
-            time_s=values[:, 0],
-            arrival_s=values[:, 1],
-            values=values[:, len(TIME_COLUMNS) :],
-            rows=_fields_of(block),
-        )
 
 
 def gets_a_rate(path: Path, rig: Rig) -> bool:
@@ -116,14 +113,3 @@ def gets_a_rate(path: Path, rig: Rig) -> bool:
         rig: With the rate, or without.
     """
     return rig.time.rate_hz is not None and was_without_clock(path)
-
-
-def _without_times(block: Block) -> Block:
-    """Lines of a capture of ours without its two times."""
-    numbers = block.values[:, len(TIME_COLUMNS) :].ravel().tolist()
-    return structs.replace(block, numbers=numbers, rows=_fields_of(block), remarks=[])
-
-
-def _fields_of(block: Block) -> list[str]:
-    """The fields of a capture's rows as the logger sent them: all but the times."""
-    return [row.split(",", len(TIME_COLUMNS))[-1] for row in block.rows]
