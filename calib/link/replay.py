@@ -34,6 +34,9 @@ class Replay:
         path: A capture, or any text log in the rig's layout.
         rig: What its columns are.
 
+    Attributes:
+        columns: Names of the columns of ``Samples.values``, in order.
+
     Raises:
         NoDataError: It is missing, unreadable, or holds no decodable sample.
         UsageError: A column that the rig file needs is not in it.
@@ -53,12 +56,8 @@ class Replay:
             if self._is_capture
             else column_names(names, self._layout.width or 0, rig)
         )
+        self.columns = columns
         self._assembler = Assembler(rig, columns, stamped=self._layout.stamped, live=False)
-
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Names of the columns of ``Samples.values``, in order."""
-        return self._assembler.columns
 
     def blocks(self) -> Iterator[Samples]:
         """The whole file, in runs of some thousand samples."""

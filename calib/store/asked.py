@@ -208,42 +208,39 @@ def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
     )
 
 
+def _of_one(read: Any) -> Any:
+    """A way to read one key of a mapping, that notes the key."""
+
+    def noting(self: _AskingDict, name: str, *otherwise: Any) -> Any:
+        self.log.note(f"{self.at}.{name}")
+        return read(self, name, *otherwise)
+
+    return noting
+
+
+def _of_all(read: Any) -> Any:
+    """A way to look at all keys of a mapping, that notes the mapping."""
+
+    def noting(self: _AskingDict) -> Any:
+        self.log.note(self.at)
+        return read(self)
+
+    return noting
+
+
 class _AskingDict(dict[str, Any]):
     """A mapping of the rig file that notes which of its keys were asked for."""
 
     def __init__(self, at: str, plain: dict[str, Any], log: Asked) -> None:
         super().__init__({name: _asking(f"{at}.{name}", each, log) for name, each in plain.items()})
-        self._at = at
-        self._log = log
+        self.at = at
+        self.log = log
 
-    def __getitem__(self, name: str) -> Any:
-        self._log.note(f"{self._at}.{name}")
-        return super().__getitem__(name)
-
-    def get(self, name: str, default: Any = None) -> Any:
-        self._log.note(f"{self._at}.{name}")
-        return super().get(name, default)
-
-    def __contains__(self, name: object) -> bool:
-        self._log.note(f"{self._at}.{name}")
-        return super().__contains__(name)
-
-    def __iter__(self) -> Iterator[str]:
-        self._log.note(self._at)
-        return super().__iter__()
-
-    def __len__(self) -> int:
-        self._log.note(self._at)
-        return super().__len__()
-
-    def keys(self) -> Any:
-        self._log.note(self._at)
-        return super().keys()
-
-    def items(self) -> Any:
-        self._log.note(self._at)
-        return super().items()
-
-    def values(self) -> Any:
-        self._log.note(self._at)
-        return super().values()
+    __getitem__ = _of_one(dict.__getitem__)
+    __contains__ = _of_one(dict.__contains__)
+    get = _of_one(dict.get)
+    __iter__ = _of_all(dict.__iter__)
+    __len__ = _of_all(dict.__len__)
+    keys = _of_all(dict.keys)
+    items = _of_all(dict.items)
+    values = _of_all(dict.values)

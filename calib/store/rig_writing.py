@@ -157,7 +157,7 @@ def _headed(made: Any, text: str) -> Any:
 def _put(place: Any, key: str, entry: Entry) -> None:
     """Set a value; its comment where it is new, or where the old comment was ours."""
     was = _comment(place, key) if key in place else None
-    fresh = tomlkit.item(_plain(entry.value))
+    fresh = tomlkit.item(entry.value)
     if was is None or was.startswith(_OURS):
         fresh.trivia.comment_ws = "  " if entry.comment else ""
         fresh.trivia.comment = f"# {entry.comment}" if entry.comment else ""
@@ -178,10 +178,3 @@ def _trivia(place: Any, key: str) -> Trivia:
         return getattr(place[key], "trivia", Trivia())
     trivia: Trivia = place.item(key).trivia
     return trivia
-
-
-def _plain(value: Any) -> Any:
-    """A value with lists in place of tuples."""
-    if isinstance(value, tuple | list):
-        return [_plain(each) for each in value]
-    return value
