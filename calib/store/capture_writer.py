@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any
 
 import msgspec
 
@@ -45,7 +45,7 @@ def rejected_path(path: Path) -> Path:
     return path.with_name(path.name.removesuffix(".csv") + ".rejected.txt")
 
 
-class CaptureWriter:
+class CaptureWriter(AbstractContextManager["CaptureWriter"]):
     """A capture that grows on disk; whole lines only, flushed at every append.
 
     Use it as a context manager. The metadata file is written at the start, marked open, and again
@@ -122,10 +122,6 @@ class CaptureWriter:
         if self._rejected is not None:
             self._rejected.close()
         self._write_metadata(closed=True)
-
-    def __enter__(self) -> Self:
-        """The writer itself."""
-        return self
 
     def __exit__(self, *raised: object) -> None:
         """Close it, whatever happened."""
