@@ -18,9 +18,9 @@ from calib.store.conversion import base_unit
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import LevelDocument
+from calib.store.documents.printed import StatusDocument, StatusStep, StepState
 from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.signs import SignsDocument
-from calib.store.documents.status import StatusDocument, StatusStep, StepState
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.travel import TravelDocument

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from calib.mule.device import Device
     from calib.mule.faults import Planted
     from calib.mule.job import Task
-    from calib.store.documents.demo import DemoStep
+    from calib.store.documents.printed import DemoStep
     from calib.store.records import Record
 
 SEED = 5
@@ -48,8 +48,8 @@ def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  
     from calib.mule.presence import announced
     from calib.mule.rigfile import rig_text
     from calib.mule.stage import Stage
-    from calib.store.documents.demo import DemoDocument
     from calib.store.documents.finding import Severity
+    from calib.store.documents.printed import DemoDocument
     from calib.store.records import load_records
 
     planted = None if fault is None else parse(fault)
@@ -141,7 +141,7 @@ def _run(task: Task, device: Device, rig: Path) -> DemoStep:
     from calib.cli import cli
     from calib.mule.person import BRISK, ObedientPerson
     from calib.mule.stage import Stage
-    from calib.store.documents.demo import DemoStep
+    from calib.store.documents.printed import DemoStep
 
     device.speed = task.speed
     device.act(Stage.hands_off)

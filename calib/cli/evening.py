@@ -10,7 +10,7 @@ from calib.cli.options import LIVE, Shared, shared
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Person
-    from calib.store.documents.status import StatusStep
+    from calib.store.documents.printed import StatusStep
 
 CHOICES = {"": "again", "again": "again", "a": "again", "leave": "leave", "l": "leave",
            "stop": "stop", "s": "stop"}  # fmt: skip

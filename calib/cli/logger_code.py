@@ -66,7 +66,7 @@ def command(
     from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files
     from calib.show.logger_code import show_logger_code
     from calib.store.documents.finding import worst
-    from calib.store.documents.logger_code import LoggerCodeDocument
+    from calib.store.documents.printed import LoggerCodeDocument
 
     wheel = _wheel(wheel_pin, wheel_quiet_us)
     if board == Board.C:

@@ -20,7 +20,7 @@ def command(shared: Shared, *, help_access: bool) -> int:
     from calib.show.ports import show_ports
     from calib.store.documents import said
     from calib.store.documents.finding import Severity
-    from calib.store.documents.ports import PortEntry, PortsDocument
+    from calib.store.documents.printed import PortEntry, PortsDocument
     from calib.store.text import neutral
 
     ports = known_ports()

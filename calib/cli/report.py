@@ -19,7 +19,7 @@ def command(shared: Shared, file: Path | None) -> int:
     """
     from calib.checks.sheet import make_sheet
     from calib.show.report import show_report, write_report
-    from calib.store.documents.report import ReportDocument
+    from calib.store.documents.printed import ReportDocument
 
     flow = Flow(shared, "report")
     evidence = flow.filed()

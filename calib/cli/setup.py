@@ -78,8 +78,7 @@ def command(shared: Shared, **given: Any) -> int:
     from calib.guide.setup.guided import Told
     from calib.guide.setup.making import make_rig
     from calib.guide.setup.plan import look_at
-    from calib.link.detect.layout import Stated
-    from calib.link.detect.listening import read_log
+    from calib.link.detect.layout import Stated, read_log
     from calib.show.setup import show_setup
     from calib.store.rig import load_rig
 

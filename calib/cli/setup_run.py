@@ -28,8 +28,7 @@ from calib.guide.setup.making import another_logger, carried_on, make_rig, settl
 from calib.guide.setup.plan import Asked, Sent, look_at
 from calib.guide.setup.roles import role_by_name
 from calib.link.detect.layout import Stated
-from calib.link.detect.listening import listen_to
-from calib.link.detect.rate import RATES, RateFound
+from calib.link.detect.rate import RATES, RateFound, listen_to
 from calib.link.ports import identity_of, known_ports
 from calib.store.documents.setup import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt

@@ -8,7 +8,7 @@ from calib.cli.flow import Flow, finish, now
 from calib.cli.options import DEFAULT_RIG, Shared, shared
 
 if TYPE_CHECKING:
-    from calib.store.documents.status import StatusDocument
+    from calib.store.documents.printed import StatusDocument
 
 
 @shared("out", "as_json", example="--rig bench.toml")
@@ -62,7 +62,7 @@ def _named(shared: Shared) -> str:
 
 def _without_rig(shared: Shared) -> StatusDocument:
     from calib.store.documents.finding import Severity
-    from calib.store.documents.status import StatusDocument, StatusStep
+    from calib.store.documents.printed import StatusDocument, StatusStep
 
     first = StatusStep(
         name="rig file",

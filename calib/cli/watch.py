@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from calib.guide.protocols import Line
     from calib.guide.watching import View
     from calib.show.ruler import Ruler
-    from calib.store.documents.watch import WatchDocument
+    from calib.store.documents.printed import WatchDocument
 
 
 @shared("port", "from_file", "out", "as_json", *LIVE, example="--big throttle")
@@ -120,7 +120,7 @@ def _rulers(flow: Flow) -> dict[str, Ruler]:
 def _document(view: View, cautions: tuple[str, ...]) -> WatchDocument:
     """What was seen; unknown where not one sample came."""
     from calib.store.documents.finding import Severity
-    from calib.store.documents.watch import SeenRange, WatchDocument
+    from calib.store.documents.printed import SeenRange, WatchDocument
 
     readings = [trace.reading for trace in view.traces]
     return WatchDocument(

@@ -181,7 +181,13 @@ class DeviceClock(Clock):
                 self._catch_up(steps, place)
         totals = self._total + np.cumsum(steps)
         times_s = totals * self._unit_s
-        self._judge_all(steps, times_s)
+        before_s = np.append(self._total * self._unit_s, times_s[:-1])
+        if self._usual is None:
+            self._learning.append((float(before_s[0]), float(steps[0])))
+            if len(self._learning) == LEARNING_STEPS:
+                self._learn()
+        else:
+            self._judge_all(steps, before_s)
         self._raw, self._arrival_s = float(raw[-1]), float(arrival_s[-1])
         self._total = float(totals[-1])
         return times_s
@@ -253,44 +259,35 @@ class DeviceClock(Clock):
             self._note(EventKind.RESET, self._reset_s, text, passed * self._unit_s)
         return passed
 
-    def _judge_all(self, steps: Floats, times_s: Floats) -> None:
-        """Find gaps and repeats; while the usual step is not known, hold the one step."""
-        before_s = self._total * self._unit_s
-        if self._usual is None:
-            self._learning.append((before_s, float(steps[0])))
-            if len(self._learning) == LEARNING_STEPS:
-                self._learn()
-            return
-        unusual = (steps > GAP_STEPS * self._usual * _ROUNDING) | (steps == 0)
-        for place in np.flatnonzero(unusual).tolist():
-            repeating = steps[place - 1] == 0 if place else self._repeating
-            before_s = float(times_s[place - 1]) if place else self._total * self._unit_s
-            self._judge(before_s, float(steps[place]), repeating=bool(repeating))
-        self._repeating = bool(steps[-1] == 0)
-
     def _learn(self) -> None:
         """The usual step is the median of those held; judge each by it."""
-        steps = np.array([step for _, step in self._learning])
+        before_s, steps = np.array(self._learning).T
+        self._learning = []
         self._on_grid = on_a_grid(steps)
         self._usual = float(steps.min() if self._on_grid else np.median(steps))
         ordinary = (steps >= 0.5 * self._usual) & (steps <= 1.5 * self._usual)
         long = steps[steps > GAP_STEPS * self._usual * _ROUNDING]
         bursts = len(long) > 1 and float(long.sum()) > RAGGED_SHARE * float(steps.sum())
         self._ragged = not self._on_grid and (bursts or float(ordinary.mean()) < EVEN_SHARE)
-        held, self._learning = self._learning, []
-        for before_s, step in held:
-            self._judge(before_s, step, repeating=self._repeating)
-            self._repeating = step == 0
+        self._judge_all(steps, before_s)
 
-    def _judge(self, before_s: float, step: float, *, repeating: bool) -> None:
-        """Note a gap, or the first of a run of repeats."""
+    def _judge_all(self, steps: Floats, before_s: Floats) -> None:
+        """Find gaps, and the first of each run of repeats."""
+        usual = self._usual or math.inf
+        first = (steps == 0) & (np.append(self._repeating, steps[:-1] == 0) == 0)
+        self._repeating = bool(steps[-1] == 0)
+        for place in np.flatnonzero(first | (steps > GAP_STEPS * usual * _ROUNDING)).tolist():
+            self._judge(float(before_s[place]), float(steps[place]))
+
+    def _judge(self, before_s: float, step: float) -> None:
+        """Note a gap, or a repeat where the step is none."""
         step_s = step * self._unit_s
         told = abs(before_s - self._reset_s) < 0.5 * self._unit_s  # how long a new start took
         if self._ragged or told:
             return
-        if step == 0 and not repeating:
+        if step == 0:
             self._note(EventKind.REPEAT, before_s, "the device sent the same time again")
-        elif self._usual and step > GAP_STEPS * self._usual * _ROUNDING:
+        else:
             self._note(EventKind.GAP, before_s, f"{step_s:.3f} s without a sample", step_s)
             self._gaps += 1
             self._gaps_s += step_s

@@ -95,6 +95,9 @@ class LiveLine:
         source: The open line.
         reopen: Opens it again after it has gone; None while it is away.
         outlasts_s: Silence after the first sample that is waited for, s.
+
+    Attributes:
+        columns: Names of the columns of ``Samples.values``, in order.
     """
 
     def __init__(
@@ -117,17 +120,12 @@ class LiveLine:
         self._opening: list[Block] = []
         self._reader = _Reader(source, self._spool)
         try:
-            columns = self._find_columns(now_s)
-            self._assembler = Assembler(rig, columns, stamped=self._layout.stamped)
+            self.columns = self._find_columns(now_s)
+            self._assembler = Assembler(rig, self.columns, stamped=self._layout.stamped)
         except BaseException:
             self.close()
             raise
         self._opened_s = time.monotonic()
-
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Names of the columns of ``Samples.values``, in order."""
-        return self._assembler.columns
 
     def blocks(self) -> Iterator[Samples]:
         """Runs of samples in order, one every PERIOD_S or a little more, maybe empty.

@@ -14,7 +14,8 @@ import re
 import time
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
+from functools import partial
+from typing import TYPE_CHECKING, Protocol
 
 from calib.errors import PortError, RigError, UsageError
 from calib.link.transport import Source, Transport
@@ -47,14 +48,15 @@ _READ = re.compile(
 """One value to be read: its table, its address as on the wire, from 0, and its kind, the high word
 first."""
 
-Question = TypeVar("Question")
+Question = Callable[[], bytes | None]
+"""Asks for one value; None where no answer came."""
 
 
-class Poller(ABC, Generic[Question]):
+class Poller(ABC):
     """A source of lines: the identity as a comment, a header, then one line a round.
 
     Args:
-        questions: One a column, checked.
+        questions: One a column.
         poll_s: Time between two rounds, in s.
         clock: The computer's monotonic clock, in s.
     """
@@ -95,7 +97,7 @@ class Poller(ABC, Generic[Question]):
         """
         answers = []
         for question in self._questions:
-            answer = self._ask(question)
+            answer = question()
             if answer is None:
                 return None
             answers.append(answer)
@@ -109,10 +111,6 @@ class Poller(ABC, Generic[Question]):
         """What it says it is; empty where it does not say."""
         return b""
 
-    @abstractmethod
-    def _ask(self, question: Question) -> bytes | None:
-        """The answer to one question, None where none came."""
-
 
 class Wire(Source, Protocol):
     """What a poller needs of a transport."""
@@ -121,7 +119,7 @@ class Wire(Source, Protocol):
         """Send a query."""
 
 
-class ScpiPoller(Poller[str]):
+class ScpiPoller(Poller):
     """An instrument that answers queries over an open line."""
 
     def __init__(
@@ -132,7 +130,7 @@ class ScpiPoller(Poller[str]):
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         """Nothing is sent yet."""
-        super().__init__(queries, poll_s, clock)
+        super().__init__([partial(self._ask, query) for query in queries], poll_s, clock)
         self._wire = wire
         self._missed = False
 
@@ -151,8 +149,9 @@ class ScpiPoller(Poller[str]):
     def _identity(self) -> bytes:
         return self._ask("*IDN?") or b""
 
-    def _ask(self, question: str) -> bytes | None:
-        self._wire.write(question.encode("ascii") + b"\n")
+    def _ask(self, query: str) -> bytes | None:
+        """The answer to a query, None where none came."""
+        self._wire.write(query.encode("ascii") + b"\n")
         answer = b""
         give_up_s = self._clock() + SCPI_ANSWER_S
         while b"\n" not in answer and self._clock() < give_up_s:
@@ -171,7 +170,7 @@ class ScpiPoller(Poller[str]):
         self._missed = False
 
 
-class ModbusPoller(Poller[re.Match[str]]):
+class ModbusPoller(Poller):
     """A device whose values are read one by one.
 
     Args:
@@ -185,7 +184,8 @@ class ModbusPoller(Poller[re.Match[str]]):
 
     def __init__(self, rig: Rig) -> None:
         """Open the port; nothing is sent yet."""
-        super().__init__(checked_reads(rig), rig.link.poll_s, time.monotonic)
+        questions = [partial(self._ask, read) for read in checked_reads(rig)]
+        super().__init__(questions, rig.link.poll_s, time.monotonic)
         self._unit = rig.link.unit_id
         self._client = _client(rig)
 
@@ -194,6 +194,7 @@ class ModbusPoller(Poller[re.Match[str]]):
         self._client.close()  # type: ignore[no-untyped-call]
 
     def _ask(self, question: re.Match[str]) -> bytes | None:
+        """The value of a read, None where none came."""
         from pymodbus.exceptions import ConnectionException, ModbusException
 
         table = question["table"]

@@ -16,6 +16,7 @@ from calib.link.layouts.choose import layout_for
 from calib.link.layouts.cleaning import fault_in
 from calib.link.layouts.rows import Block, joined
 from calib.store.capture import TIME_COLUMNS, was_without_clock
+from calib.store.files import refused_as
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 
@@ -32,6 +33,9 @@ class Replay:
     Args:
         path: A capture, or any text log in the rig's layout.
         rig: What its columns are.
+
+    Attributes:
+        columns: Names of the columns of ``Samples.values``, in order.
 
     Raises:
         NoDataError: It is missing, unreadable, or holds no decodable sample.
@@ -52,12 +56,8 @@ class Replay:
             if self._is_capture
             else column_names(names, self._layout.width or 0, rig)
         )
+        self.columns = columns
         self._assembler = Assembler(rig, columns, stamped=self._layout.stamped, live=False)
-
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Names of the columns of ``Samples.values``, in order."""
-        return self._assembler.columns
 
     def blocks(self) -> Iterator[Samples]:
         """The whole file, in runs of some thousand samples."""
@@ -81,32 +81,27 @@ class Replay:
 
     def _read(self) -> Iterator[Block]:
         """Every block of the file."""
-        try:
-            with self._path.open("rb") as file:
-                while chunk := file.read(READ_BYTES):
-                    yield self._layout.feed(chunk, math.nan)
-        except OSError as error:
-            raise NoDataError(
-                f"{self._path} cannot be read: {error.strerror}.",
-                "Name another file with --from FILE.",
-            ) from error
+        hint = "Name another file with --from FILE."
+        with (
+            refused_as(NoDataError, f"{self._path} cannot be read", hint),
+            self._path.open("rb") as file,
+        ):
+            while chunk := file.read(READ_BYTES):
+                yield self._layout.feed(chunk, math.nan)
         yield self._layout.finish(math.nan)
 
     def _samples(self, block: Block) -> Samples:
-        if self._own_times:
-            return self._as_captured(block)
-        samples = self._assembler.take([_without_times(block) if self._is_capture else block])
+        """Samples of a log; of a capture of ours without its times, or by them."""
+        if self._is_capture:
+            both, _ = joined([block], len(TIME_COLUMNS) + len(self.columns))
+            values = both[:, len(TIME_COLUMNS) :]
+            rows = [row.split(",", len(TIME_COLUMNS))[-1] for row in block.rows]
+            if self._own_times:
+                return Samples(time_s=both[:, 0], arrival_s=both[:, 1], values=values, rows=rows)
+            numbers = values.ravel().tolist()
+            block = structs.replace(block, numbers=numbers, rows=rows, remarks=[])
+        samples = self._assembler.take([block])
         return replace(samples, arrival_s=samples.time_s)
-
-    def _as_captured(self, block: Block) -> Samples:
-        """Samples of a capture of ours."""
-        values, _ = joined([block], len(TIME_COLUMNS) + len(self.columns))
-        return Samples(
-            time_s=values[:, 0],
-            arrival_s=values[:, 1],
-            values=values[:, len(TIME_COLUMNS) :],
-            rows=_fields_of(block),
-        )
 
 
 def gets_a_rate(path: Path, rig: Rig) -> bool:
@@ -117,14 +112,3 @@ def gets_a_rate(path: Path, rig: Rig) -> bool:
         rig: With the rate, or without.
     """
     return rig.time.rate_hz is not None and was_without_clock(path)
-
-
-def _without_times(block: Block) -> Block:
-    """Lines of a capture of ours without its two times."""
-    numbers = block.values[:, len(TIME_COLUMNS) :].ravel().tolist()
-    return structs.replace(block, numbers=numbers, rows=_fields_of(block), remarks=[])
-
-
-def _fields_of(block: Block) -> list[str]:
-    """The fields of a capture's rows as the logger sent them: all but the times."""
-    return [row.split(",", len(TIME_COLUMNS))[-1] for row in block.rows]

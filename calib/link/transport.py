@@ -5,9 +5,9 @@ from __future__ import annotations
 import errno
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import Final, Protocol, Self
+from typing import Final, Protocol
 
 import serial
 
@@ -65,7 +65,7 @@ class Source(Protocol):
         """Let go of it."""
 
 
-class Transport:
+class Transport(AbstractContextManager["Transport"]):
     """An open serial line. Use it as a context manager.
 
     Args:
@@ -148,10 +148,6 @@ class Transport:
         """Close it; a second call does nothing."""
         with self._as_port_error():
             self._line.close()
-
-    def __enter__(self) -> Self:
-        """The open line."""
-        return self
 
     def __exit__(self, *raised: object) -> None:
         """Close it, whatever happened."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from calib.show.console import Screen, Text
 from calib.show.page import finding_lines, headline, list_lines, note_lines
-from calib.store.documents.logger_code import LoggerCodeDocument
+from calib.store.documents.printed import LoggerCodeDocument
 from calib.store.text import neutral
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from calib.link.ports import Port, UsbIdentity
 from calib.show.console import Screen, Text
 from calib.show.page import finding_lines, headline
-from calib.store.documents.ports import PortEntry, PortsDocument
+from calib.store.documents.printed import PortEntry, PortsDocument
 
 USUAL_GROUP = "dialout"  # Debian's, Fedora's and their descendants'; Arch and openSUSE differ
 

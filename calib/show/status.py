@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import headline, note_lines
-from calib.store.documents.status import StatusDocument, StatusStep
+from calib.store.documents.printed import StatusDocument, StatusStep
 from calib.store.text import neutral
 
 NAME_CHARS = 35

@@ -20,7 +20,7 @@ from calib.show.ruler import Ruler, ruler_rows
 from calib.show.scales import Scale
 from calib.show.screen import LiveTerminal
 from calib.show.view import rate_text
-from calib.store.documents.watch import WatchDocument
+from calib.store.documents.printed import WatchDocument
 from calib.store.text import counted, neutral
 
 BAR_CHARS = WIDTH_CHARS - 2

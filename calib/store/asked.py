@@ -13,7 +13,7 @@ from typing import Any, Final, TypeVar, get_args
 import msgspec
 
 from calib.store.acts import Acts
-from calib.store.rig import Channel, Rig, Role
+from calib.store.rig import TABLES, Channel, Rig, Role
 
 Plain = bool | int | float | str | list[Any] | None
 
@@ -108,17 +108,8 @@ def asking(plain: Rig, asked: Asked | None = None) -> AskingRig:
         asked: Where it is noted; a fresh list when None.
     """
     log = Asked() if asked is None else asked
-    return AskingRig(
-        path=plain.path,
-        sha256=plain.sha256,
-        rig=_asking("rig", plain.rig, log),
-        link=_asking("link", plain.link, log),
-        time=_asking("time", plain.time, log),
-        channels=_AskingDict("channels", plain.channels, log),
-        tilt=_asking("tilt", plain.tilt, log),
-        plain=plain,
-        asked=log,
-    )
+    tables = {name: _asking(name, getattr(plain, name), log) for name in TABLES}
+    return AskingRig(**(msgspec.structs.asdict(plain) | tables), plain=plain, asked=log)
 
 
 def plain_rig(rig: Rig) -> Rig:
@@ -138,7 +129,7 @@ def keys_of(rig: Rig) -> dict[str, Plain]:
     """Every key of a rig file with its value; None where it is not given."""
     plain = plain_rig(rig)
     found: dict[str, Plain] = {}
-    for name in ("rig", "link", "time", "tilt", "channels"):
+    for name in TABLES:
         found.update(_flat(name, getattr(plain, name)))
     for limit in {name for channel in plain.channels.values() for name in channel.limits}:
         found[_limit_key(limit)] = [ch.limits[limit] for ch in plain.with_limit(limit)]
@@ -217,42 +208,39 @@ def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
     )
 
 
+def _of_one(read: Any) -> Any:
+    """A way to read one key of a mapping, that notes the key."""
+
+    def noting(self: _AskingDict, name: str, *otherwise: Any) -> Any:
+        self.log.note(f"{self.at}.{name}")
+        return read(self, name, *otherwise)
+
+    return noting
+
+
+def _of_all(read: Any) -> Any:
+    """A way to look at all keys of a mapping, that notes the mapping."""
+
+    def noting(self: _AskingDict) -> Any:
+        self.log.note(self.at)
+        return read(self)
+
+    return noting
+
+
 class _AskingDict(dict[str, Any]):
     """A mapping of the rig file that notes which of its keys were asked for."""
 
     def __init__(self, at: str, plain: dict[str, Any], log: Asked) -> None:
         super().__init__({name: _asking(f"{at}.{name}", each, log) for name, each in plain.items()})
-        self._at = at
-        self._log = log
+        self.at = at
+        self.log = log
 
-    def __getitem__(self, name: str) -> Any:
-        self._log.note(f"{self._at}.{name}")
-        return super().__getitem__(name)
-
-    def get(self, name: str, default: Any = None) -> Any:
-        self._log.note(f"{self._at}.{name}")
-        return super().get(name, default)
-
-    def __contains__(self, name: object) -> bool:
-        self._log.note(f"{self._at}.{name}")
-        return super().__contains__(name)
-
-    def __iter__(self) -> Iterator[str]:
-        self._log.note(self._at)
-        return super().__iter__()
-
-    def __len__(self) -> int:
-        self._log.note(self._at)
-        return super().__len__()
-
-    def keys(self) -> Any:
-        self._log.note(self._at)
-        return super().keys()
-
-    def items(self) -> Any:
-        self._log.note(self._at)
-        return super().items()
-
-    def values(self) -> Any:
-        self._log.note(self._at)
-        return super().values()
+    __getitem__ = _of_one(dict.__getitem__)
+    __contains__ = _of_one(dict.__contains__)
+    get = _of_one(dict.get)
+    __iter__ = _of_all(dict.__iter__)
+    __len__ = _of_all(dict.__len__)
+    keys = _of_all(dict.keys)
+    items = _of_all(dict.items)
+    values = _of_all(dict.values)

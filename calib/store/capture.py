@@ -19,7 +19,7 @@ from calib.errors import NoDataError, UsageError
 from calib.measure.pace import Pace, find_pace
 from calib.store.asked import RigKey
 from calib.store.documents.finding import CaptureRef
-from calib.store.files import metadata_path, open_regular, read_whole
+from calib.store.files import metadata_path, open_regular, read_whole, refused_as
 from calib.store.number_csv import Columns, Digest, NumberColumns, end_of_last_line
 from calib.store.samples import BREAKS, Event, EventKind, gap_count
 from calib.store.text import neutral
@@ -224,17 +224,14 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
     Raises:
         NoDataError: It is missing, unreadable, holds no sample or is not a capture of ours.
     """
-    try:
+    hint = "Name another with --from FILE."
+    with refused_as(NoDataError, f"Capture {path} cannot be read", hint):
         with open_regular(path) as file:
             columns, stop = _columns_of(path, file)
             size = file.seek(0, io.SEEK_END)
         numbers = _numbers_of(path, columns, stop, only)
         # After the parser, which has both cores; beside the analysis, which has one.
         digest = Digest(path, size)
-    except OSError as error:
-        raise NoDataError(
-            f"Capture {path} cannot be read: {error.strerror}.", "Name another with --from FILE."
-        ) from error
     metadata = _read_metadata(path)
     closed = metadata.get("calib:closed") is True
     read = Capture(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any
 
 import msgspec
 
@@ -17,7 +17,7 @@ from calib import __version__
 from calib.errors import NoDataError
 from calib.store.asked import asked_of, plain_rig
 from calib.store.capture import TIME_COLUMNS, TakenAfter
-from calib.store.files import free_path, metadata_path, write_whole
+from calib.store.files import free_path, metadata_path, refused_as, write_whole
 from calib.store.records import load_records
 from calib.store.rig import Rig
 from calib.store.samples import Event, RejectedLine, Samples, gap_count
@@ -45,7 +45,7 @@ def rejected_path(path: Path) -> Path:
     return path.with_name(path.name.removesuffix(".csv") + ".rejected.txt")
 
 
-class CaptureWriter:
+class CaptureWriter(AbstractContextManager["CaptureWriter"]):
     """A capture that grows on disk; whole lines only, flushed at every append.
 
     Use it as a context manager. The metadata file is written at the start, marked open, and again
@@ -123,10 +123,6 @@ class CaptureWriter:
             self._rejected.close()
         self._write_metadata(closed=True)
 
-    def __enter__(self) -> Self:
-        """The writer itself."""
-        return self
-
     def __exit__(self, *raised: object) -> None:
         """Close it, whatever happened."""
         self.close()
@@ -197,14 +193,7 @@ class CaptureWriter:
         return described
 
 
-@contextmanager
-def _writing(path: Path, *, kept: Path | None = None) -> Iterator[None]:
+def _writing(path: Path, *, kept: Path | None = None) -> AbstractContextManager[None]:
     """What the disk refuses, told with the name of the file and of the capture that is kept."""
-    try:
-        yield
-    except OSError as error:
-        raise NoDataError(
-            f"{path} cannot be written: {error.strerror}.",
-            "Free some space or name another folder with --out DIR.",
-            capture=kept,
-        ) from error
+    hint = "Free some space or name another folder with --out DIR."
+    return refused_as(NoDataError, f"{path} cannot be written", hint, capture=kept)

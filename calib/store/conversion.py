@@ -18,28 +18,24 @@ if TYPE_CHECKING:
 
 STANDARD_GRAVITY_M_S2 = 9.80665  # CGPM 1901, exact by definition
 
-_BASE_UNIT = {
-    "count": "V", "V": "V", "mV": "V", "deg": "deg", "rad": "deg", "g": "g", "mg": "g",
-    "m/s2": "g", "deg/s": "deg/s", "rad/s": "deg/s", "degC": "degC", "degF": "degC", "raw": "raw",
-    "percent": "%", "share": "%", "level": "level", "pulses": "pulses",
+_UNITS = {
+    "count": ("V", math.nan), "V": ("V", 1.0), "mV": ("V", 1e-3),
+    "percent": ("%", 0.01), "share": ("%", 1.0),
+    "deg": ("deg", 1.0), "rad": ("deg", math.degrees(1.0)),
+    "deg/s": ("deg/s", 1.0), "rad/s": ("deg/s", math.degrees(1.0)),
+    "g": ("g", 1.0), "mg": ("g", 1e-3), "m/s2": ("g", 1.0 / STANDARD_GRAVITY_M_S2),
+    "degC": ("degC", 1.0), "degF": ("degC", 5.0 / 9.0),
+    "raw": ("raw", 1.0), "level": ("level", 1.0), "pulses": ("pulses", 1.0),
 }  # fmt: skip
-
-_SHARES = {"percent": 0.01, "share": 1.0}
-"""Units that are a part of full scale, and the part that is 1 of them."""
-
-_VOLTS = {"V": 1.0, "mV": 1e-3}
-_RAD = math.degrees(1.0)
-_FACTORS = {"rad": _RAD, "rad/s": _RAD, "mg": 1e-3, "m/s2": 1.0 / STANDARD_GRAVITY_M_S2}
-"""Of units that are not their own base unit, how much of that 1 of them is."""
+"""Each unit's base unit, and how much of that 1 of it is; of a share, how much of the whole."""
 
 
 def base_unit(channel: Channel) -> str:
     """The unit in which a channel is analysed: V, %, deg, g, deg/s, degC, level, pulses or raw."""
     if channel.unit == "count" and channel.counts_per_g is not None:
         return "g"
-    if channel.unit in _SHARES and channel.reference_V is not None:
-        return "V"
-    return _BASE_UNIT[channel.unit]
+    base, _ = _UNITS[channel.unit]
+    return "V" if base == "%" and channel.reference_V is not None else base
 
 
 def require_volts(name: str, channel: Channel) -> None:
@@ -145,18 +141,19 @@ def rails(channel: Channel) -> tuple[float, float] | None:
 def _affine(channel: Channel) -> tuple[float, float]:
     """Slope and intercept that take a number as received to the base unit, before any truing."""
     unit, divider = channel.unit, channel.divider
+    base, factor = _UNITS[unit]
     if unit == "count" and channel.counts_per_g is not None:
         slope = channel.sign / channel.counts_per_g
         return slope, -(channel.zero_count or 0.0) * slope
     if unit == "count":
         slope = (channel.reference_V or math.nan) / (channel.full_scale or math.nan) * divider
         return slope, 0.5 * slope
-    if unit in _SHARES and channel.reference_V is not None:
-        return _SHARES[unit] * channel.reference_V * divider, 0.0
-    if unit in _SHARES:
-        return 100.0 * _SHARES[unit], 0.0
-    if unit in _VOLTS:
-        return _VOLTS[unit] * divider, 0.0
+    if base == "%" and channel.reference_V is not None:
+        return factor * channel.reference_V * divider, 0.0
+    if base == "%":
+        return 100.0 * factor, 0.0
+    if base == "V":
+        return factor * divider, 0.0
     if unit == "degF":
-        return 5.0 / 9.0, -32.0 * 5.0 / 9.0
-    return channel.sign * _FACTORS.get(unit, 1.0), 0.0
+        return factor, -32.0 * 5.0 / 9.0
+    return channel.sign * factor, 0.0

@@ -5,9 +5,12 @@ from __future__ import annotations
 import contextlib
 import os
 import stat
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
+
+from calib.errors import CalibError
 
 MOST_BYTES = 64 * 1024 * 1024
 """Own choice: no rig file, record or note of a capture comes near it; an endless one ends here."""
@@ -15,6 +18,24 @@ MOST_BYTES = 64 * 1024 * 1024
 
 class NotAFileError(OSError):
     """What lies there is a pipe, a device or a folder, or is larger than such a file can be."""
+
+
+@contextlib.contextmanager
+def refused_as(
+    kind: type[CalibError], what: str, hint: str, *, capture: Path | None = None
+) -> Iterator[None]:
+    """What the disk refuses, told as ours with the system's reason.
+
+    Args:
+        kind: The error.
+        what: What cannot be done to which file; the reason follows it.
+        hint: What to do next.
+        capture: The capture that is kept.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise kind(f"{what}: {error.strerror}.", hint, capture=capture) from error
 
 
 def metadata_path(path: Path) -> Path:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.errors import NoDataError
+from calib.store.files import refused_as
 from calib.store.text import neutral
 
 Floats = NDArray[np.float64]
@@ -48,11 +49,10 @@ class Digest:
             NoDataError: The file could not be read to its end.
         """
         self._thread.join()
-        if self._error is not None:
-            raise NoDataError(
-                f"Capture {self._path} cannot be read: {self._error.strerror}.",
-                "It was there a moment ago: look at the disk, then run it again.",
-            ) from self._error
+        hint = "It was there a moment ago: look at the disk, then run it again."
+        with refused_as(NoDataError, f"Capture {self._path} cannot be read", hint):
+            if self._error is not None:
+                raise self._error
         return self._hash.hexdigest()
 
     def _run(self) -> None:

@@ -19,7 +19,7 @@ from calib import __version__
 from calib.errors import NoDataError, UsageError
 from calib.store.asked import RigKey, asked_of, keys_of
 from calib.store.documents.kinds import AnyDocument
-from calib.store.files import free_path, read_whole, write_whole
+from calib.store.files import free_path, read_whole, refused_as, write_whole
 from calib.store.rig import Rig
 from calib.store.text import neutral
 
@@ -407,19 +407,16 @@ def _write(home: Path, record: Record) -> Record:
     path = home / f"{record.id}.json"
     try:
         whole = msgspec.json.decode(encoded, type=Record)
-        home.mkdir(parents=True, exist_ok=True)
-        write_whole(path, msgspec.json.format(encoded, indent=2) + b"\n")
     except msgspec.ValidationError as error:
         raise NoDataError(
             f"What was found could not be read back from a record ({neutral(str(error), 120)}), so "
             "nothing was kept.",
             "A figure in it is no number: look at what was typed and at the rig file's values.",
         ) from error
-    except OSError as error:
-        raise NoDataError(
-            f"Record {path} cannot be written: {error.strerror}.",
-            "Free some space or name another folder with --out DIR.",
-        ) from error
+    hint = "Free some space or name another folder with --out DIR."
+    with refused_as(NoDataError, f"Record {path} cannot be written", hint):
+        home.mkdir(parents=True, exist_ok=True)
+        write_whole(path, msgspec.json.format(encoded, indent=2) + b"\n")
     return whole
 
 

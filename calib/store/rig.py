@@ -6,7 +6,7 @@ import hashlib
 import math
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_type_hints
 
@@ -15,7 +15,7 @@ from msgspec import Meta
 
 from calib.errors import RigError, UsageError
 from calib.store.acts import Acts, acts_by_name
-from calib.store.files import read_whole
+from calib.store.files import read_whole, refused_as
 from calib.store.text import neutral
 
 MOST_RIG_BYTES = 1_000_000
@@ -283,6 +283,10 @@ class Tilt(_Table, frozen=True, kw_only=True):
     truing: Truing | None = None
 
 
+TABLES = ("rig", "link", "time", "channels", "tilt")
+"""The tables of a rig file by their names."""
+
+
 class Rig(msgspec.Struct, frozen=True, kw_only=True):
     """A whole rig file.
 
@@ -336,12 +340,8 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         """
         channel = self.channel(name)
         if channel.role != "control":
-            known = ", ".join(self.with_role("control")) or "none"
-            raise UsageError(
-                f"{self.path}: {neutral(name)!r} has the role {channel.role!r}, and only a control "
-                "has a travel.",
-                f"Controls in this rig file: {known}.",
-            )
+            controls = self.with_role("control")
+            raise self._of_another(name, "control", "has a travel", controls)
         return channel
 
     def wheel(self, name: str | None) -> tuple[str, Channel]:
@@ -350,9 +350,7 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         Raises:
             UsageError: There is no such channel, none or several, or it is no wheel's.
         """
-        wheels = self.with_role("wheel")
-        seconds = {channel.second_track for channel in wheels.values()}
-        first = [each for each in wheels if each not in seconds]
+        first = list(self._first_tracks("wheel"))
         if name is None and len(first) != 1:
             raise UsageError(
                 f"{self.path} names {len(first) or 'no'} channel{'s' * (len(first) != 1)} with the "
@@ -365,12 +363,16 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         found = first[0] if name is None else name
         channel = self.channel(found)
         if channel.role != "wheel":
-            raise UsageError(
-                f"{self.path}: {neutral(found)!r} has the role {channel.role!r}, and only a wheel "
-                "turns.",
-                f"Wheels in this rig file: {', '.join(map(neutral, first)) or 'none'}.",
-            )
+            raise self._of_another(found, "wheel", "turns", first)
         return found, channel
+
+    def _of_another(self, name: str, role: Role, does: str, there: Iterable[str]) -> UsageError:
+        """A channel has not the role that alone does what is asked for."""
+        return UsageError(
+            f"{self.path}: {neutral(name)!r} has the role {self.channel(name).role!r}, and only a "
+            f"{role} {does}.",
+            f"{role.capitalize()}s in this rig file: {', '.join(map(neutral, there)) or 'none'}.",
+        )
 
     def acts(self, name: str) -> Acts | None:
         """What a control does: as stated, else as its name plainly says; None where neither."""
@@ -390,9 +392,13 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
 
     def worked_controls(self) -> dict[str, Channel]:
         """The hand controls that are worked for themselves: no second track of another one."""
-        controls = self.with_role("control")
-        seconds = {channel.second_track for channel in controls.values()}
-        return {name: channel for name, channel in controls.items() if name not in seconds}
+        return self._first_tracks("control")
+
+    def _first_tracks(self, role: Role) -> dict[str, Channel]:
+        """The channels of a role without the second tracks of others of it."""
+        there = self.with_role(role)
+        seconds = {channel.second_track for channel in there.values()}
+        return {name: channel for name, channel in there.items() if name not in seconds}
 
 
 def load_rig(path: Path) -> Rig:
@@ -405,13 +411,10 @@ def load_rig(path: Path) -> Rig:
         RigError: It is missing, unreadable, not TOML, or says what cannot be; the text names
             line and key.
     """
-    try:
-        return read_rig(path, read_whole(path, MOST_RIG_BYTES))
-    except OSError as error:
-        raise RigError(
-            f"Rig file {path} cannot be read: {error.strerror}.",
-            "Make one with 'calib setup', or name another with --rig FILE.",
-        ) from error
+    hint = "Make one with 'calib setup', or name another with --rig FILE."
+    with refused_as(RigError, f"Rig file {path} cannot be read", hint):
+        raw = read_whole(path, MOST_RIG_BYTES)
+    return read_rig(path, raw)
 
 
 def read_rig(path: Path, raw: bytes) -> Rig:
@@ -435,9 +438,8 @@ def read_rig(path: Path, raw: bytes) -> Rig:
             f"{path}: not valid TOML: {neutral(str(error), 160)}.", "Mend that line."
         ) from error
     source = _Source(path, text)
-    known = {"rig", "link", "time", "channels", "tilt"}
     for key in tree:
-        if key not in known:
+        if key not in TABLES:
             raise source.problem((key,), f"unknown table {neutral(key)!r}")
     channels = tree.get("channels", {})
     if not isinstance(channels, dict):

@@ -13,7 +13,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Trivia
 
 from calib.errors import RigError
-from calib.store.files import read_whole, write_whole
+from calib.store.files import read_whole, refused_as, write_whole
 from calib.store.rig import ASSUMED, read_rig
 
 TableName = tuple[str, ...]
@@ -81,13 +81,9 @@ def edit_rig(path: Path, edit: RigEdit) -> None:
     """
     content = _edited(path, edit).encode("utf-8")
     read_rig(path, content)
-    try:
+    hint = "Free some space or mend its permissions; what was found is in the record."
+    with refused_as(RigError, f"Rig file {path} cannot be written", hint):
         write_whole(path, content)
-    except OSError as error:
-        raise RigError(
-            f"Rig file {path} cannot be written: {error.strerror}.",
-            "Free some space or mend its permissions; what was found is in the record.",
-        ) from error
 
 
 def entries_of(path: Path, table: TableName) -> dict[str, Entry]:
@@ -133,12 +129,10 @@ def _edited(path: Path, edit: RigEdit) -> str:
 
 
 def _parse(path: Path) -> tomlkit.TOMLDocument:
+    with refused_as(RigError, f"Rig file {path} cannot be read", "Name another with --rig FILE."):
+        raw = read_whole(path)
     try:
-        return tomlkit.parse(read_whole(path).decode("utf-8"))
-    except OSError as error:
-        raise RigError(
-            f"Rig file {path} cannot be read: {error.strerror}.", "Name another with --rig FILE."
-        ) from error
+        return tomlkit.parse(raw.decode("utf-8"))
     except TOMLKitError as error:
         raise RigError(f"Rig file {path} is not valid TOML.", "Mend it by hand.") from error
 
@@ -163,7 +157,7 @@ def _headed(made: Any, text: str) -> Any:
 def _put(place: Any, key: str, entry: Entry) -> None:
     """Set a value; its comment where it is new, or where the old comment was ours."""
     was = _comment(place, key) if key in place else None
-    fresh = tomlkit.item(_plain(entry.value))
+    fresh = tomlkit.item(entry.value)
     if was is None or was.startswith(_OURS):
         fresh.trivia.comment_ws = "  " if entry.comment else ""
         fresh.trivia.comment = f"# {entry.comment}" if entry.comment else ""
@@ -184,10 +178,3 @@ def _trivia(place: Any, key: str) -> Trivia:
         return getattr(place[key], "trivia", Trivia())
     trivia: Trivia = place.item(key).trivia
     return trivia
-
-
-def _plain(value: Any) -> Any:
-    """A value with lists in place of tuples."""
-    if isinstance(value, tuple | list):
-        return [_plain(each) for each in value]
-    return value

@@ -7,17 +7,19 @@ from typing import Any, get_args
 import msgspec
 
 from calib.errors import UsageError
-from calib.store.documents.demo import DemoDocument
 from calib.store.documents.finding import Document, ErrorDocument
 from calib.store.documents.history import HistoryDocument
 from calib.store.documents.kinds import AnyDocument
-from calib.store.documents.logger_code import LoggerCodeDocument
-from calib.store.documents.ports import PortsDocument
-from calib.store.documents.report import ReportDocument
+from calib.store.documents.printed import (
+    DemoDocument,
+    LoggerCodeDocument,
+    PortsDocument,
+    ReportDocument,
+    StatusDocument,
+    WatchDocument,
+)
 from calib.store.documents.setup import SetupDocument
 from calib.store.documents.sheet import SheetDocument
-from calib.store.documents.status import StatusDocument
-from calib.store.documents.watch import WatchDocument
 from calib.store.records import Record
 from calib.store.text import neutral
 

@@ -10,9 +10,8 @@ import numpy as np
 
 from calib.errors import UsageError
 from calib.store.capture import Capture
-from calib.store.columns import column_index
+from calib.store.columns import column_index, refuse_wrong_gravity, refuse_wrong_unit
 from calib.store.conversion import STANDARD_GRAVITY_M_S2, base_unit, rails, step, to_base
-from calib.store.declared import refuse_wrong_gravity, refuse_wrong_unit
 from calib.store.rig import Channel, Rig, Role, Truing
 from calib.store.samples import EventKind
 from calib.store.text import neutral

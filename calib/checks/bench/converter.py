@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from calib.checks.bench.signals import Floats, Signal
 from calib.measure.step import seen_code_step
-from calib.store.declared import what_is_odd
+from calib.store.columns import what_is_odd
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 

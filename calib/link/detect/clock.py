@@ -178,12 +178,8 @@ def _as_clock(
     if np.count_nonzero(np.diff(counts) < 0) > 1:
         return None
     stretch = _straightened(counts, passed)
-    if (
-        len(stretch.counts) < LEAST_SAMPLES
-        or min(map(np.ptp, (stretch.counts, stretch.passed))) <= 0
-    ):
-        return None
-    if not _goes_with_time(stretch):
+    still = min(map(np.ptp, (stretch.counts, stretch.passed))) <= 0
+    if len(stretch.counts) < LEAST_SAMPLES or still or not _goes_with_time(stretch):
         return None
     slope = float(np.polyfit(stretch.passed - stretch.passed[0], stretch.counts, 1)[0])
     by_pace, by_name = _unit_of_pace(slope) if timed else None, unit_of_name(name)

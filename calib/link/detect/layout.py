@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Literal
 
 import msgspec
 
+from calib.errors import NoDataError
 from calib.link.layouts.choose import layout_for
+from calib.link.layouts.cleaning import fault_in
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
 from calib.link.layouts.lines import LineCutter
 from calib.link.layouts.rows import HARMLESS, Floats, Kind, joined
 from calib.link.spool import Chunk
+from calib.store.files import refused_as
 from calib.store.rig import Link
 
 GOOD_SHARE = 0.9
@@ -23,6 +27,12 @@ line loses its first line and now and then one to noise."""
 LEAST_SHARE = 0.5
 """Share of lines below which nothing is said to be found: own choice, because a wrong layout that
 decodes every other line has not been seen."""
+
+MOST_BYTES = 2**22
+"""Bytes of a file that are looked at: own choice, an hour of an ordinary logger."""
+
+TELLING_BYTES = 2**15
+"""Bytes of a file by which its layout is told: own choice, some hundreds of lines."""
 
 _NAMED_LAYOUTS: tuple[Literal["pairs", "json"], ...] = ("pairs", "json")
 _WORDS = {separator: word for word, separator in SEPARATORS.items()}
@@ -110,6 +120,29 @@ def _likelihood(heard: Heard) -> tuple[float, int, bool, int]:
     """What speaks for a layout: a name in each line, which others take for a prefix, among it."""
     named = heard.link.layout != "delimited"
     return heard.share, -len(heard.remarks), named, heard.samples
+
+
+def read_log(path: Path, stated: Stated) -> Heard:
+    """What a text log holds.
+
+    Raises:
+        NoDataError: It cannot be read, or no layout fits it.
+    """
+    hint = "Name a text log with --from."
+    with refused_as(NoDataError, f"{path} cannot be read", hint), path.open("rb") as file:
+        data = file.read(MOST_BYTES)
+    if not data.endswith((b"\n", b"\r", b"\0")):
+        data += b"\n"  # the last line of a file ends with the file
+    heard = likeliest([Chunk(data[:TELLING_BYTES], 0.0)], stated, whole_start=True)
+    if len(data) > TELLING_BYTES:
+        heard = decode(heard.link, [Chunk(data, 0.0)], whole_start=True)
+    if heard.share < LEAST_SHARE or heard.samples < 2:
+        raise NoDataError(
+            f"No layout fits {path}{fault_in(heard.first_lost)}.",
+            "It must be a log of numbers, one sample a line; --layout, --separator and --decimal "
+            "state what cannot be found.",
+        )
+    return heard
 
 
 def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:

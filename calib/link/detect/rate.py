@@ -1,15 +1,17 @@
-"""At which rate a logger sends: the usual ones in turn, until text comes that decodes."""
+"""What a port is heard to send: at which of the usual rates, and then its lines."""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from calib.errors import PortError
-from calib.link.detect.layout import GOOD_SHARE, Heard, Stated, best_layout
+from calib.link.detect.layout import GOOD_SHARE, Heard, Stated, best_layout, decode
 from calib.link.health import GARBAGE_SHARE, unprintable
 from calib.link.spool import Chunk
+from calib.link.transport import Transport
 from calib.store.text import neutral
 
 RATES = (
@@ -44,6 +46,10 @@ TRY_BYTES = 2**16
 
 LOOK_S = 0.2
 """Time between two tries to decode: own choice."""
+
+CLOSED_S = 0.3
+"""Time for which the port stays closed before it is opened once more: own choice, long enough for
+a board to see that its line was dropped."""
 
 
 class Wire(Protocol):
@@ -112,6 +118,59 @@ class RateFound:
     best: Tried
     heard: Heard
     tried: tuple[Tried, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Listened:
+    """What a port was heard to send.
+
+    Attributes:
+        found: Its rate.
+        heard: What the layout made of everything that came at that rate.
+    """
+
+    found: RateFound
+    heard: Heard
+
+
+def listen_to(
+    port: str,
+    rates: Sequence[int],
+    stated: Stated,
+    *,
+    listen_s: float,
+    clock: Callable[[], float],
+    tell: Callable[[int], None],
+    pause: Callable[[float], None] = time.sleep,
+) -> Listened:
+    """Open one port, find its rate, and listen on; no other port is opened.
+
+    A board that restarts when its port is opened sends its header then. Where the first rate that
+    was tried was a wrong one, that header was lost, so the port is opened once more.
+
+    Args:
+        port: Any pyserial URL.
+        rates: Rates to try, in order.
+        stated: What is known of the lines.
+        listen_s: How long to listen once the rate is known, in s.
+        clock: A steady clock, in s.
+        tell: Is called with each rate that is tried.
+        pause: Waits for so many seconds.
+
+    Raises:
+        PortError: It cannot be opened, is silent, sends nothing that decodes, or has gone.
+    """
+    with Transport(port, rates[0]) as wire:
+        found = find_rate(wire, rates, stated, port=port, clock=clock, tell=tell)
+        chunks = [*found.best.chunks, *_more(wire, listen_s, clock)]
+        heard = decode(found.heard.link, chunks, whole_start=False)
+    if heard.names is None and len(found.tried) > 1:
+        pause(CLOSED_S)
+        with Transport(port, found.best.baud) as wire:
+            chunks = _more(wire, listen_s, clock)
+        afresh = decode(found.heard.link, chunks, whole_start=False)
+        heard = afresh if afresh.names is not None else heard
+    return Listened(found, heard)
 
 
 def find_rate(
@@ -204,3 +263,16 @@ def _nothing(port: str, tried: Sequence[Tried]) -> PortError:
         f"Port {name}: garbage at every rate that was tried ({rates} baud).",
         "State the logger's own with --baud; look at its ground wire.",
     )
+
+
+def _more(wire: Wire, listen_s: float, clock: Callable[[], float]) -> list[Chunk]:
+    """What comes in a time that begins with the first byte, or after the wait for a board."""
+    chunks: list[Chunk] = []
+    start_s = clock()
+    while clock() - start_s < (listen_s if chunks else BOOT_S):
+        data = wire.read()
+        if data:
+            now_s = clock()
+            start_s = start_s if chunks else now_s
+            chunks.append(Chunk(data, now_s))
+    return chunks

@@ -60,11 +60,6 @@ class LineCutter:
             return self._bound(whole)
         return whole
 
-    def take_long(self) -> list[bytes]:
-        """Heads of the lines that ran over MAX_LINE since the last call."""
-        long, self.long = self.long, []
-        return long
-
     def take_rest(self) -> bytes:
         """What has come without an end so far; it is no longer held."""
         rest, self._rest = self._rest + (self._head or b""), b""
@@ -158,9 +153,8 @@ class Layout(ABC):
         block = Block([], [], [], arrival_s)
         if self._cutter.recoded:
             self._remark({ENCODED}, block)
-        if self._cutter.long:
-            for line in self._cutter.take_long():
-                block.reject(Kind.LONG, line)
+        while self._cutter.long:
+            block.reject(Kind.LONG, self._cutter.long.pop(0))
         if lines:
             self._read(lines, block)
         return block

@@ -90,11 +90,6 @@ class Block(msgspec.Struct, frozen=True):
         """Note a line that is no sample, cut to what is kept of it."""
         self.rejected.append(Rejected(kind, line[:HEAD_BYTES], len(self.rows)))
 
-    @property
-    def values(self) -> Floats:
-        """Numbers as a new array, shape (lines, columns); (0, 0) without a line."""
-        return joined([self], len(self.numbers) // len(self.rows) if self.rows else 0)[0]
-
 
 def joined(blocks: Sequence[Block], width: int) -> tuple[Floats, Floats]:
     """Numbers of all lines, shape (n, width), and when each came, in s, shape (n,)."""

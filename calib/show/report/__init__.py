@@ -25,7 +25,7 @@ from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, 
 from calib.show.view import View, rate_text
 from calib.show.views import CHAPTERS, view_of
 from calib.store.documents.finding import CaptureRef
-from calib.store.documents.report import ReportDocument
+from calib.store.documents.printed import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 from calib.store.files import write_whole
 from calib.store.records import Record

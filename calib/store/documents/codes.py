@@ -8,8 +8,9 @@ from what: own judgement of cause and effect.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, Final
+
+import msgspec
 
 from calib.store.book import entries
 
@@ -17,16 +18,20 @@ BOOK: Final = "findings"
 """The table of codes and of their words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Code:
+_PUBLISHED: Final = {"here": "may_cause_on_its_channel", "elsewhere": "may_cause_on_others"}
+
+
+class Code(msgspec.Struct, frozen=True, rename=_PUBLISHED):
     """One fact that a finding may state.
 
     Attributes:
+        code: Its short name.
         about: The fact, in a few words.
         here: What may follow from it on the same channel, by code.
         elsewhere: What may follow from it on any other channel, by code.
     """
 
+    code: str
     about: str
     here: tuple[str, ...]
     elsewhere: tuple[str, ...]
@@ -43,6 +48,7 @@ def _spelt_out(words: str) -> Iterator[str]:
 
 CODES: Final[dict[str, Code]] = {
     code: Code(
+        code,
         fields["about"],
         tuple(_spelt_out(fields.get("here", ""))),
         tuple(_spelt_out(fields.get("elsewhere", ""))),
@@ -57,15 +63,4 @@ PLACE: Final = {code: number for number, code in enumerate(CODES)}
 
 def published() -> dict[str, Any]:
     """The list as ``calib schema findings`` prints it."""
-    return {
-        "title": "calib findings",
-        "findings": [
-            {
-                "code": code,
-                "about": entry.about,
-                "may_cause_on_its_channel": entry.here,
-                "may_cause_on_others": entry.elsewhere,
-            }
-            for code, entry in CODES.items()
-        ],
-    }
+    return {"title": "calib findings", "findings": list(CODES.values())}

@@ -13,7 +13,7 @@ from calib.cli.options import Shared
 from calib.cli.session import person_at
 from calib.errors import BrokenOffError
 from calib.store.documents.finding import Severity
-from calib.store.documents.status import StatusDocument, StatusStep
+from calib.store.documents.printed import StatusDocument, StatusStep
 from tests.hands import NotingPerson
 
 

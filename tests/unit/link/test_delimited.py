@@ -30,6 +30,7 @@ from calib.link.layouts.rows import (
     NotARowError,
     parse_row,
 )
+from tests.blocks import values_of
 
 
 def joined(blocks: list[Block]) -> Block:
@@ -76,7 +77,7 @@ def test_separators_line_ends_and_decimal_marks_are_found(
 ) -> None:
     """Comma, semicolon, tab or blanks; CR, LF, CR LF; point, or comma where it does not part."""
     _, block = decode(text)
-    assert block.values.tolist() == values
+    assert values_of(block).tolist() == values
     assert block.rejected == []
     assert all(row.count(",") == len(values[0]) - 1 for row in block.rows)
 
@@ -85,7 +86,7 @@ def test_a_header_names_the_columns_and_is_no_sample() -> None:
     """A header line gives names; the numbers after it are believed at once."""
     decoder, block = decode(b"t_ms,a0,a1\n1,2,3\n")
     assert decoder.names == ("t_ms", "a0", "a1")
-    assert block.values.tolist() == [[1, 2, 3]]
+    assert values_of(block).tolist() == [[1, 2, 3]]
     assert kinds(block) == [Kind.HEADER]
 
 
@@ -102,7 +103,7 @@ def test_what_a_garage_adds_is_rejected_and_named() -> None:
         b"# range 5 V\n\x00\xff\x1b[31m\n4,5\n6,7,8\n",
         whole_start=False,
     )
-    assert block.values.tolist() == [[1, 2, 3], [6, 7, 8]]
+    assert values_of(block).tolist() == [[1, 2, 3], [6, 7, 8]]
     assert kinds(block) == [
         Kind.PARTIAL, Kind.TEXT, Kind.HEADER, Kind.COMMENT, Kind.TEXT, Kind.COLUMNS,
     ]  # fmt: skip
@@ -112,14 +113,14 @@ def test_what_a_garage_adds_is_rejected_and_named() -> None:
 def test_a_first_line_from_an_opened_port_is_not_believed() -> None:
     """Half a line may have as many fields as a whole one: 234,5 may have been 1234,5."""
     _, block = decode(b"234,5\n1235,6\n1236,7\n", whole_start=False)
-    assert block.values.tolist() == [[1235, 6], [1236, 7]]
+    assert values_of(block).tolist() == [[1235, 6], [1236, 7]]
     assert kinds(block) == [Kind.PARTIAL]
 
 
 def test_a_last_line_without_its_end_is_not_believed() -> None:
     """512 may have been cut to 51."""
     _, block = decode(b"1,2\n3,4\n5,51")
-    assert block.values.tolist() == [[1, 2], [3, 4]]
+    assert values_of(block).tolist() == [[1, 2], [3, 4]]
     assert kinds(block) == [Kind.PARTIAL]
 
 
@@ -131,14 +132,14 @@ def test_a_last_line_without_its_end_is_not_believed() -> None:
 def test_what_is_no_number_is_rejected(field: bytes) -> None:
     """Python's float takes more than a logger means: 1_0, other scripts' digits."""
     _, block = decode(b"1,2\n3,4\n", field + b",5\n", b"6,7\n")
-    assert block.values.tolist() == [[1, 2], [3, 4], [6, 7]]
+    assert values_of(block).tolist() == [[1, 2], [3, 4], [6, 7]]
     assert len(block.rejected) == 1
 
 
 def test_both_marks_are_refused() -> None:
     """1.234,5 could be a grouped thousand: nobody can say, so it is no sample."""
     _, block = decode(b"1,5;2\n3,5;4\n1.234,5;6\n1.234;6\n")
-    assert block.values.tolist() == [[1.5, 2], [3.5, 4]]
+    assert values_of(block).tolist() == [[1.5, 2], [3.5, 4]]
     assert kinds(block) == [Kind.TEXT, Kind.TEXT]
 
 
@@ -151,14 +152,14 @@ def test_a_line_without_end_is_cut_and_memory_is_bounded() -> None:
     block = joined([decoder.feed(piece, 1.0) for piece in pieces])
     assert kinds(block) == [Kind.LONG]
     assert len(block.rejected[0].text) == HEAD_BYTES
-    assert block.values.tolist() == [[5, 6]]
+    assert values_of(block).tolist() == [[5, 6]]
     assert kinds(decode(b"1,2\n3,4\n" + endless + b"\n5,6\n")[1]) == [Kind.LONG]
 
 
 def test_columns_that_change_are_rejected() -> None:
     """Once settled, the width stays; a lone odd line before that is not taken for the width."""
     _, block = decode(b"5\n1,2\n3,4\n1,2,3\n5,6\n")
-    assert block.values.tolist() == [[1, 2], [3, 4], [5, 6]]
+    assert values_of(block).tolist() == [[1, 2], [3, 4], [5, 6]]
     assert kinds(block) == [Kind.COLUMNS, Kind.COLUMNS]
 
 
@@ -185,8 +186,8 @@ def test_a_missing_field_is_missing_in_its_column_only(field: bytes) -> None:
     """The other fields of its row count; its own is NaN, and empty in the text that is kept."""
     _, block = decode(b"1,2\n3,4\n", field + b",5\n", b"6,7\n")
     assert block.rows == ["1,2", "3,4", ",5", "6,7"]
-    assert np.isnan(block.values[2, 0])
-    assert block.values[2, 1] == 5
+    assert np.isnan(values_of(block)[2, 0])
+    assert values_of(block)[2, 1] == 5
     assert MISSING in block.remarks
 
 
@@ -306,7 +307,7 @@ def test_lost_bytes_do_not_join_two_halves() -> None:
     decoder.feed(b"1,2\n3,4\n5,", 0.0)
     decoder.resync()
     block = decoder.feed(b"0,9\n7,8\n", 1.0)
-    assert block.values.tolist() == [[7, 8]]
+    assert values_of(block).tolist() == [[7, 8]]
     assert kinds(block) == [Kind.PARTIAL]
 
 
@@ -324,7 +325,7 @@ def as_lists(block: Block) -> tuple[list[str], list[list[float]], list[tuple[Kin
     lines: list[tuple[Kind, bytes]] = [
         (line.kind, line.text) for line in block.rejected if line.kind is not Kind.LONG
     ]
-    numbers: list[list[float]] = np.nan_to_num(block.values, nan=-1e33).tolist()
+    numbers: list[list[float]] = np.nan_to_num(values_of(block), nan=-1e33).tolist()
     return block.rows, numbers, lines
 
 
@@ -343,8 +344,8 @@ def test_any_split_of_the_bytes_gives_the_same_samples(
     assert kinds(parts).count(Kind.LONG) == kinds(whole).count(Kind.LONG)
     assert (one.names, one.width) == (many.names, many.width)
     empty = [field == "" for row in whole.rows for field in row.split(",")]
-    assert np.isnan(whole.values).ravel().tolist() == empty
-    assert (np.abs(whole.values[np.isfinite(whole.values)]) < LARGEST).all()
+    assert np.isnan(values_of(whole)).ravel().tolist() == empty
+    assert (np.abs(values_of(whole)[np.isfinite(values_of(whole))]) < LARGEST).all()
 
 
 @pytest.mark.parametrize("apart", [True, False])

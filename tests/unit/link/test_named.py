@@ -13,6 +13,7 @@ from calib.link.layouts.named import Named
 from calib.link.layouts.rows import Block, Kind
 from calib.store.explained import page
 from calib.store.rig import Link
+from tests.blocks import values_of
 
 
 def decode(
@@ -74,7 +75,7 @@ def test_labels_with_blanks_units_and_prefixes(line: str) -> None:
     """What people print for themselves has the same names and numbers."""
     decoder, block = decode("pairs", (line + "\n").encode() * 3)
     assert (decoder.names or ())[:2] == ("Throttle", "Tilt")
-    assert block.values[:, :2].tolist() == [[512, 3.5]] * 3
+    assert values_of(block)[:, :2].tolist() == [[512, 3.5]] * 3
     assert block.rejected == []
 
 

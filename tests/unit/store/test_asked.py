@@ -42,3 +42,9 @@ def test_the_limit_that_was_read_counts_where_it_was_not_given_either(
     changed = [each.key for each in asked_of(rig) if now.get(each.key) != each.value]
     assert len(changed) == 1
     assert name in changed[0]
+
+
+def test_the_rig_that_notes_knows_what_is_assumed(tmp_path: Path) -> None:
+    """Commands work with that rig, and the sheet must not lose the word of an assumption."""
+    rig = make_rig(tmp_path, VOLT_RIG + "supply_V = 5.0  # assumed 5.0: nobody measured it\n")
+    assert asking(rig).assumed == rig.assumed == {"channels.throttle.supply_V"}

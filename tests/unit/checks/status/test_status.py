@@ -5,7 +5,7 @@ from pathlib import Path
 from calib.checks.sheet.verify import Shown, verify
 from calib.checks.status import status_of
 from calib.store.documents.finding import Severity
-from calib.store.documents.status import StatusDocument
+from calib.store.documents.printed import StatusDocument
 from tests.unit.evidence import RIG, Bench, bench, travel
 
 SHOWN = Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from calib.errors import UsageError
-from calib.store.declared import refuse_wrong_gravity, refuse_wrong_unit
+from calib.store.columns import refuse_wrong_gravity, refuse_wrong_unit
 from calib.store.rig import Channel, Link, Rig, RigNotes, Tilt, Time
 
 COUNT = Channel(role="control", column="a", unit="count", full_scale=1024, reference_V=5.0)
