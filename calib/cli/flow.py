@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     """Makes the observer of a live capture, once the line is open."""
 
 D = TypeVar("D", bound="Document")
-K = TypeVar("K", bound="AnyDocument")
 
 OUTLASTS_S: Final = 180.0
 """Own choice: silence of a line, s, in which a person finds the plug and puts it back."""
@@ -229,8 +228,10 @@ class Flow:
             file=file,
         )
 
-    def show(self, document: D, page: Callable[[D, Screen], None], *, onward: bool = False) -> int:
-        """Show a document; the exit code of its verdict. ``onward`` as ``finish`` has it."""
+    def show(
+        self, document: D, page: Callable[[D, Screen], None] | None = None, *, onward: bool = False
+    ) -> int:
+        """Show a document; the exit code of its verdict. ``page`` and ``onward`` as ``finish``."""
         return finish(
             document,
             page,
@@ -238,15 +239,10 @@ class Flow:
             onward=self.shared if onward else None,
         )
 
-    def end(
-        self,
-        document: K,
-        page: Callable[[K, Screen], None],
-        captures: Sequence[Capture] = (),
-    ) -> int:
+    def end(self, document: AnyDocument, captures: Sequence[Capture] = ()) -> int:
         """Keep a step of the evening and show it, below it the next command; the exit code."""
         self.keep(document, captures)
-        return self.show(document, page, onward=True)
+        return self.show(document, onward=True)
 
 
 def print_document(document: Document | ErrorDocument) -> None:
@@ -259,7 +255,7 @@ def print_document(document: Document | ErrorDocument) -> None:
 
 def finish(
     document: D,
-    page: Callable[[D, Screen], None],
+    page: Callable[[D, Screen], None] | None = None,
     *,
     as_json: bool,
     onward: Shared | None = None,
@@ -268,7 +264,7 @@ def finish(
 
     Args:
         document: What was found.
-        page: Shows it on a console.
+        page: Shows it on a console; its view is shown when None.
         as_json: Print JSON on stdout instead of the page.
         onward: The options of a step of the evening: below its page stands the next command.
     """
@@ -280,6 +276,10 @@ def finish(
     else:
         from calib.show.console import stdout_console
 
+        if page is None:
+            from calib.show.views import show_view
+
+            page = show_view
         page(document, stdout_console())
         if onward is not None:
             from calib.cli.status import next_command

@@ -71,7 +71,6 @@ def command(
     """
     from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.guide.cautions import METER_CAUTIONS
-    from calib.show.inputs import show_meter
     from calib.store.rig_writing import Entry, RigEdit, edit_rig
 
     flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)
@@ -88,7 +87,7 @@ def command(
         entries = {key: Entry(value) for key, value in scale.items()}
         edit_rig(shared.rig_path, RigEdit({table: entries}, without=before))
         flow.reread(f"channels.{channel}.scale")
-    return flow.end(document, show_meter, [capture])
+    return flow.end(document, [capture])
 
 
 def _refuse_odd(flow: Flow, readings: MeterReadings) -> None:

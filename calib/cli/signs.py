@@ -64,7 +64,6 @@ def command(
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.show.tilt import show_signs
 
     flow = Flow(shared, "signs", TILT_CAUTIONS, tilt=True)
     if block_mm is None:
@@ -86,7 +85,7 @@ def command(
     if write and document.axes:
         _state_axes(flow, document.axes)
         document = judge_signs(captures, flow.rig, settings, flow.cautions)
-    return flow.end(document, show_signs, [*captures.values()])
+    return flow.end(document, [*captures.values()])
 
 
 def _shown_level_on_file(flow: Flow) -> float | None:

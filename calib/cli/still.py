@@ -38,7 +38,6 @@ def command(
     from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import RestWatch, gauges_for
-    from calib.show.tilt import show_still
     from calib.tilt.inputs import find_inputs, tilt_channels
 
     flow = Flow(shared, "still", LISTEN_CAUTIONS, channel=channel, tilt=channel is None)
@@ -58,4 +57,4 @@ def command(
     else:
         captures = [flow.capture(begin)]
         document = judge_still(captures[0], flow.rig, channel, flow.cautions)
-    return flow.end(document, show_still, captures)
+    return flow.end(document, captures)

@@ -43,7 +43,6 @@ def command(
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.tilt import SurgeWatch
-    from calib.show.tilt import show_surge
     from calib.tilt.inputs import find_inputs
 
     flow = Flow(shared, "surge", TILT_CAUTIONS, tilt=True)
@@ -71,7 +70,7 @@ def command(
             "What the display showed says nothing without the shake.",
             "Give --stroke-mm N, --strokes N and --over-s S with --shown-most.",
         )
-    return flow.end(document, show_surge, captures)
+    return flow.end(document, captures)
 
 
 def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from itertools import zip_longest
 
-from calib.show.console import Screen, Text
-from calib.show.page import STYLES, list_lines, print_view
+from calib.show.console import Text
+from calib.show.page import STYLES, list_lines
 from calib.show.view import Figure, Table, View, expanded, known, number, spread_text, tables
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Severity
@@ -17,13 +17,6 @@ from calib.store.text import counted, neutral
 NAME_CHARS = 12
 FIGURE_CHARS = 50
 NOTHING = "–"
-
-
-def show_check(document: CheckDocument, console: Screen) -> None:
-    """Verdict, the first finding and the channels at a glance; then the others, what is unseen."""
-    channels = [_channel_line(name, channel) for name, channel in document.channels.items()]
-    unseen = list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see)
-    print_view(console, check_view(document), [*channels, Text()], more=unseen)
 
 
 def check_view(
@@ -38,6 +31,9 @@ def check_view(
     """
     odd = tuple(each for each in document.findings if each.severity is not Severity.PASS)
     names = ", ".join(document.channels)
+    channels = [_channel_line(name, channel) for name, channel in document.channels.items()]
+    picture = (*channels, Text())
+    unseen = list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see)
     if document.pulled:
         return View(
             document,
@@ -45,6 +41,8 @@ def check_view(
             title=f"Wires pulled on purpose: {names}",
             tables=_pulled(document),
             told=odd,
+            picture=picture,
+            more=unseen,
         )
     earlier = document.compared_with
     against = "nothing to compare with" if earlier is None else f"against {earlier}"
@@ -57,6 +55,8 @@ def check_view(
         title=f"{kind.capitalize()}, {against}",
         tables=() if before is None else (_compared(document, before),),
         told=odd,
+        picture=picture,
+        more=unseen,
     )
 
 
@@ -148,11 +148,6 @@ def _now_and_before(
     return value or "" if was is None else f"{value or NOTHING} (was {was})"
 
 
-def show_meter(document: MeterDocument, console: Screen) -> None:
-    """Verdict and how well its volts are known now at a glance; then every pair of readings."""
-    print_view(console, meter_view(document))
-
-
 def meter_view(document: MeterDocument) -> View:
     """What is shown of a truing."""
     curve = document.curve
@@ -197,11 +192,11 @@ def _pairs(document: MeterDocument) -> tuple[Table, ...]:
     return tables(("logger", "meter", "meter less line"), rows)
 
 
-def show_record(document: RecordDocument, console: Screen) -> None:
-    """What was captured: range of each channel, findings, where it lies."""
+def record_view(document: RecordDocument) -> View:
+    """What is shown of a bare capture: the range of each channel."""
     rows = tuple(
         (name, f"{seen.low:.3f}", f"{seen.high:.3f}", f"{seen.median:.3f}", seen.unit)
         for name, seen in document.channels.items()
     )
     head = ("channel", "lowest", "highest", "median", "unit")
-    print_view(console, View(document, about="captured", tables=tables(head, rows)))
+    return View(document, about="captured", tables=tables(head, rows))

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from calib.show.console import Screen, Text
-from calib.show.page import print_view
+from calib.show.console import Text
 from calib.show.two_wheels import two_wheels
 from calib.show.view import (
     Fact,
@@ -38,12 +37,6 @@ MOST_ROWS = 10
 _ANSWERS = {True: "yes", False: "NO", None: None}
 
 
-def show_level(document: LevelDocument, console: Screen) -> None:
-    """Verdict, zero, picture and the worst finding at a glance; then what they rest on."""
-    pitch = document.pitch if document.verdict.is_good else None
-    print_view(console, level_view(document), [] if pitch is None else _standing(pitch))
-
-
 def level_view(document: LevelDocument) -> View:
     """What is shown of a level zero."""
     count = f"{document.standings} standings, " if document.standings > 1 else ""
@@ -63,6 +56,7 @@ def level_view(document: LevelDocument) -> View:
         ),
         facts=tuple(fact for name, axis in axes for fact in _axis(name, axis, good=good)),
         sources=tuple(Sources(name, "°", axis.budget) for name, axis in axes if axis.budget),
+        picture=() if pitch is None or not good else _standing(pitch),
     )
 
 
@@ -92,12 +86,6 @@ def _standing(pitch: AxisZeroFigures) -> list[Text]:
     return two_wheels(slope, words, above)
 
 
-def show_signs(document: SignsDocument, console: Screen) -> None:
-    """Verdict, sign, picture and the worst finding at a glance; then poses and mounting."""
-    picture = _nose_up(document) if document.verdict.is_good else []
-    print_view(console, signs_view(document), picture)
-
-
 def signs_view(document: SignsDocument) -> View:
     """What is shown of a proof of sign."""
     return View(
@@ -118,6 +106,7 @@ def signs_view(document: SignsDocument) -> View:
             ("late by", number(document.lag_s, 2, "s")),
         ),
         tables=_poses(document),
+        picture=_nose_up(document) if document.verdict.is_good else (),
     )
 
 
@@ -158,11 +147,6 @@ def _nose_up(document: SignsDocument) -> list[Text]:
     )
 
 
-def show_surge(document: SurgeDocument, console: Screen) -> None:
-    """Verdict and the two false pitches at a glance; then the shake."""
-    print_view(console, surge_view(document))
-
-
 def surge_view(document: SurgeDocument) -> View:
     """What is shown of a shake fore and aft."""
     launched = document.launch_false_pitch_deg
@@ -187,12 +171,6 @@ def surge_view(document: SurgeDocument) -> View:
     )
 
 
-def show_still(document: StillDocument, console: Screen) -> None:
-    """Verdict, averaging time and drift at a glance, with the curve."""
-    curve = _curve_lines(document) if document.verdict.is_good else []
-    print_view(console, still_view(document), more=curve)
-
-
 def still_view(document: StillDocument) -> View:
     """What is shown of a rest."""
     unit, drift, name = document.unit, document.drift_per_h, document.channel or "pitch"
@@ -211,6 +189,7 @@ def still_view(document: StillDocument) -> View:
             ("drift", number(drift, 4, f"{unit}/h", document.drift_expanded_per_h)),
             ("late by", number(document.lag_s, 2, "s")),
         ),
+        more=_curve_lines(document) if document.verdict.is_good else (),
     )
 
 
@@ -226,11 +205,6 @@ def _curve_lines(document: StillDocument) -> list[Text]:
         bar = "▆" * max(1, round(BAR_CHARS * spread / most)) if most > 0 else ""
         lines.append(Text(f"  {seconds:10.3g} s  {spread:9.2g} {document.unit:<4} {bar}"))
     return lines
-
-
-def show_poses(document: PosesDocument, console: Screen) -> None:
-    """Verdict and claim at a glance; then the figures of each axis."""
-    print_view(console, poses_view(document))
 
 
 def poses_view(document: PosesDocument) -> View:
