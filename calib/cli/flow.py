@@ -231,13 +231,19 @@ class Flow:
     def show(
         self, document: D, page: Callable[[D, Screen], None] | None = None, *, onward: bool = False
     ) -> int:
-        """Show a document; the exit code of its verdict. ``page`` and ``onward`` as ``finish``."""
-        return finish(
-            document,
-            page,
-            as_json=self.shared.as_json,
-            onward=self.shared if onward else None,
-        )
+        """Show a document, as ``finish`` does; the exit code of its verdict.
+
+        Args:
+            document: What was found.
+            page: Shows it on a console; its view is shown when None.
+            onward: It is a step of the evening: below its page stands the next command.
+        """
+        code = finish(document, page, as_json=self.shared.as_json)
+        if onward and not self.shared.as_json:
+            from calib.cli.status import next_command
+
+            click.echo(f"\n NEXT  {next_command(self.shared)}")
+        return code
 
     def end(self, document: AnyDocument, captures: Sequence[Capture] = ()) -> int:
         """Keep a step of the evening and show it, below it the next command; the exit code."""
@@ -258,7 +264,6 @@ def finish(
     page: Callable[[D, Screen], None] | None = None,
     *,
     as_json: bool,
-    onward: Shared | None = None,
 ) -> int:
     """Show a document and give the exit code of its verdict: 0 for pass and caution, else 1.
 
@@ -266,7 +271,6 @@ def finish(
         document: What was found.
         page: Shows it on a console; its view is shown when None.
         as_json: Print JSON on stdout instead of the page.
-        onward: The options of a step of the evening: below its page stands the next command.
     """
     listening = audience()
     if listening is not None:
@@ -281,8 +285,4 @@ def finish(
 
             page = show_view
         page(document, stdout_console())
-        if onward is not None:
-            from calib.cli.status import next_command
-
-            click.echo(f"\n NEXT  {next_command(onward)}")
     return 0 if document.verdict.is_good else 1

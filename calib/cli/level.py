@@ -142,9 +142,9 @@ def _live(flow: Flow, plan: LevelPlan, settings: LevelSettings) -> tuple[Standin
     if typed and flow.shared.port is None:
         return Standings(), settings
     asks = sensor != "logger" and not typed and not flow.shared.yes
-    with taking(flow, "stand it on the floor and turn it round") as (person, take):
+    with taking(flow, "stand it on the floor and turn it round") as take:
         listen = None if sensor == "controller" else take.standing
-        taken = take_standings(person, listen, replace(plan, asks_display=asks))
+        taken = take_standings(take.person, listen, replace(plan, asks_display=asks))
     if asks:
         shown = replace(
             shown,

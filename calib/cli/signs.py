@@ -144,7 +144,7 @@ def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
     expected = expected_angle(
         settings.block_mm, settings.wheelbase_mm or flow.rig.tilt.wheelbase_mm
     )
-    with taking(flow, "raise one wheel and lean it by hand") as (_, take):
+    with taking(flow, "raise one wheel and lean it by hand") as take:
         if flow.rig.with_role("accel-x"):
             taken = {Pose.LEVEL: take.poses(expected)}
         else:

@@ -11,7 +11,6 @@ from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Line, Person
-    from calib.store.capture import Capture
 
 
 @shared(example="--for 300")
@@ -50,11 +49,8 @@ def command(
         gauges = gauges_for(flow.rig, line.columns, names)
         return RestWatch(person, gauges, duration_s=duration_s, clock=time.monotonic)
 
-    captures: list[Capture] = []
     if shown is not None:
         rest = ShownRest(*shown, duration_s, shown_step_deg)
-        document = judge_shown_still(rest, flow.rig, flow.cautions)
-    else:
-        captures = [flow.capture(begin)]
-        document = judge_still(captures[0], flow.rig, channel, flow.cautions)
-    return flow.end(document, captures)
+        return flow.end(judge_shown_still(rest, flow.rig, flow.cautions))
+    capture = flow.capture(begin)
+    return flow.end(judge_still(capture, flow.rig, channel, flow.cautions), [capture])

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Final
 
 from calib.show.console import Text
-from calib.show.two_wheels import two_wheels
 from calib.show.view import (
     Fact,
     Figure,
@@ -35,6 +35,16 @@ CLAIMS = {"full": "bias + scale", "bias": "bias only", "none": "nothing"}
 BAR_CHARS = 44
 MOST_ROWS = 10
 _ANSWERS = {True: "yes", False: "NO", None: None}
+
+PICTURE_CHARS: Final = 74
+REAR_AT: Final = 16
+FRONT_AT: Final = 56
+ROWS_PER_DEG: Final = 1.6
+MOST_RISE: Final = 3.0
+_WHEEL: Final = ("╭───╮", "│ · │", "╰───╯")
+_LEVELS: Final = "▁▂▃▄▅▆▇█"
+
+_Row = list[str]
 
 
 def level_view(document: LevelDocument) -> View:
@@ -83,7 +93,7 @@ def _standing(pitch: AxisZeroFigures) -> list[Text]:
             f"(95 %), {end} higher (drawn steeper)"
         )
     above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
-    return two_wheels(slope, words, above)
+    return _two_wheels(slope, words, above)
 
 
 def signs_view(document: SignsDocument) -> View:
@@ -138,7 +148,7 @@ def _nose_up(document: SignsDocument) -> list[Text]:
     front = next((pose for pose in document.poses if pose.pose == "front raised"), None)
     if front is None or document.expected_deg is None:
         return []
-    return two_wheels(
+    return _two_wheels(
         0.0,
         f"the controller expects: {document.expects or 'not known'}",
         f"nose up by {document.expected_deg:.1f}; the reading moved by "
@@ -239,3 +249,58 @@ def _terms(bias: Vector, matrix: tuple[Vector, ...] | None) -> tuple[Table, ...]
     )
     head = ("axis", "bias", "from x", "from y", "from z")
     return tables(head[: len(rows[0])], rows)
+
+
+def _two_wheels(
+    floor_deg: float | None, floor_words: str, bubble_words: str, *, block_rows: int = 0
+) -> list[Text]:
+    """The machine from its left side, in rows of at most 75 columns; the floor is drawn steeper.
+
+    The front wheel is on the right. Where the floor's slope is not known, its line is broken.
+
+    Args:
+        floor_deg: Slope of the floor, front higher positive; None where it is not known.
+        floor_words: What is written under the floor line.
+        bubble_words: What is written above the machine.
+        block_rows: Rows of plank under the front wheel; 0 for none.
+    """
+    rise = max(-MOST_RISE, min(MOST_RISE, ROWS_PER_DEG * (floor_deg or 0.0)))
+    rear, front = max(-rise, 0.0), max(rise, 0.0)
+    # From the foot upward: the floor, three rows of wheel, and one that stays free.
+    grid = [[" "] * PICTURE_CHARS for _ in range(5 + math.ceil(max(rear, front)) + block_rows)]
+    _draw_floor(grid, rear, front, known=floor_deg is not None)
+    for at, lift in ((REAR_AT, rear), (FRONT_AT, front + block_rows)):
+        for offset, part in enumerate(reversed(_WHEEL)):
+            _put(grid[-2 - round(lift) - offset], at - 2, part)
+    for row in range(block_rows):
+        _put(grid[-2 - round(front) - row], FRONT_AT - 4, "▓" * 9)
+    _draw_frame(grid, rear, front + block_rows)
+    names = [" "] * PICTURE_CHARS
+    _put(names, REAR_AT - 2, "rear")
+    _put(names, FRONT_AT - 2, "front")
+    drawn = [row for row in grid if "".join(row).strip()]
+    rows = ["".join(row) for row in (bubble_words.center(PICTURE_CHARS), *drawn, names)]
+    return [Text(f" {row.rstrip()}") for row in (*rows, floor_words.center(PICTURE_CHARS))]
+
+
+def _draw_floor(grid: list[_Row], rear: float, front: float, *, known: bool) -> None:
+    """The floor line, in eighths of a row."""
+    slope = (front - rear) / (FRONT_AT - REAR_AT)
+    for column in range(4, PICTURE_CHARS - 4):
+        if known or column % 4 <= 1:
+            eighths = round(8 * (rear + slope * (column - REAR_AT)))
+            row, part = divmod(max(0, eighths), 8)
+            grid[-1 - row][column] = _LEVELS[part]
+
+
+def _draw_frame(grid: list[_Row], rear: float, front: float) -> None:
+    """The machine between the axles."""
+    start, stop = REAR_AT + 4, FRONT_AT - 4
+    for column in range(start, stop + 1):
+        share = (column - start) / (stop - start)
+        grid[-3 - round(rear + (front - rear) * share)][column] = "═"
+
+
+def _put(row: _Row, at: int, text: str) -> None:
+    """Put a text into a row."""
+    row[at : at + len(text)] = text

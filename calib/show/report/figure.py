@@ -11,8 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.show.report.markup import Markup, text
-from calib.show.report.svg import framed, tag, words
+from calib.show.report.markup import Markup, framed, tag, text, words
 
 MM: Final = 72 / 25.4
 """Points in a millimetre; drawings are measured in points, as letters are."""
