@@ -105,24 +105,18 @@ def _pulled(document: CheckDocument) -> tuple[Table, ...]:
 
 def _compared(document: CheckDocument, before: Mapping[str, CheckFigures | None]) -> Table:
     """A row a channel; each figure now, and in brackets what the earlier check held."""
-    rows = [
-        (
-            name,
-            channel.verdict.value.upper(),
-            *(
-                _now_and_before(channel.figures, before.get(name), said)
-                for said in FIGURES.values()
-            ),
-        )
-        for name, channel in document.channels.items()
-    ]
-    used = [place for place in range(2, 2 + len(FIGURES)) if any(row[place] for row in rows)]
-    head = ("input", "verdict", *FIGURES)
-    kept = (0, 1, *used)
-    return Table(
-        tuple(head[place] for place in kept),
-        tuple(tuple(row[place] or NOTHING for place in kept) for row in rows),
-    )
+    checks = document.channels
+    columns = {
+        "input": [*checks],
+        "verdict": [each.verdict.value.upper() for each in checks.values()],
+    }
+    for title, said in FIGURES.items():
+        cells = [
+            _now_and_before(each.figures, before.get(name), said) for name, each in checks.items()
+        ]
+        if any(cells):
+            columns[title] = [cell or NOTHING for cell in cells]
+    return Table(tuple(columns), tuple(zip(*columns.values(), strict=True)))
 
 
 def _mean(level: CheckLevel | None, unit: str) -> str | None:
