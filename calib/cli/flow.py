@@ -278,11 +278,11 @@ def finish(
     if as_json:
         print_document(document)
     else:
-        from calib.show.console import stdout_console
+        from calib.show.console import Screen
 
         if page is None:
             from calib.show.views import show_view
 
             page = show_view
-        page(document, stdout_console())
+        page(document, Screen())
     return 0 if document.verdict.is_good else 1

@@ -126,11 +126,10 @@ def _captures(
         raise UsageError(
             "Poses were given without the level pose.", "Give the level pose with --from FILE."
         )
-    if not named and settings.shown.any and flow.shared.port is None:
-        return {}
-    if not named:
-        return _live(flow, settings)
-    return {pose: flow.given(path) for pose, path in named.items()}
+    if named:
+        return {pose: flow.given(path) for pose, path in named.items()}
+    only_shown = settings.shown.any and flow.shared.port is None
+    return {} if only_shown else _live(flow, settings)
 
 
 def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
