@@ -32,31 +32,26 @@ def check_view(
     odd = tuple(each for each in document.findings if each.severity is not Severity.PASS)
     names = ", ".join(document.channels)
     channels = [_channel_line(name, channel) for name, channel in document.channels.items()]
-    picture = (*channels, Text())
-    unseen = list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see)
     if document.pulled:
-        return View(
-            document,
-            about=f"wires of {names} pulled on purpose",
-            title=f"Wires pulled on purpose: {names}",
-            tables=_pulled(document),
-            told=odd,
-            picture=picture,
-            more=unseen,
-        )
-    earlier = document.compared_with
-    against = "nothing to compare with" if earlier is None else f"against {earlier}"
-    kind = "quick bench check" if document.quick else "bench check"
-    about = "quick check" if document.quick else kind
+        about, against = f"wires of {names} pulled on purpose", ""
+        title, readings = f"Wires pulled on purpose: {names}", _pulled(document)
+    else:
+        earlier, condition = document.compared_with, document.condition
+        against = "nothing to compare with" if earlier is None else f"against {earlier}"
+        kind = "quick bench check" if document.quick else "bench check"
+        about = "quick check" if document.quick else kind
+        about = about if condition is None else f"{about}, {condition}"
+        title = f"{kind.capitalize()}, {against}"
+        readings = () if before is None else (_compared(document, before),)
     return View(
         document,
-        about=about if document.condition is None else f"{about}, {document.condition}",
+        about=about,
         right=against,
-        title=f"{kind.capitalize()}, {against}",
-        tables=() if before is None else (_compared(document, before),),
+        title=title,
+        tables=readings,
         told=odd,
-        picture=picture,
-        more=unseen,
+        picture=(*channels, Text()),
+        more=list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see),
     )
 
 
