@@ -49,7 +49,6 @@ def command(
     from calib.checks.bench.judgement import CheckSettings, judge_check
     from calib.checks.file.validity import check_to_compare
     from calib.guide.cautions import CONTROL_CAUTIONS, UNPLUG_CAUTIONS
-    from calib.show.inputs import show_check
 
     if unplug is None:
         flow = Flow(shared, "check", CONTROL_CAUTIONS, condition=condition)
@@ -72,7 +71,7 @@ def command(
         earlier=earlier,
         settings=CheckSettings(quick=quick, condition=condition),
     )
-    return flow.end(document, show_check, [capture])
+    return flow.end(document, [capture])
 
 
 def _named(shared: Shared, against: str | None) -> Record | None:
@@ -123,7 +122,6 @@ def _unplug(flow: Flow, channel: str) -> int:
         UsageError: A file is to be judged.
     """
     from calib.checks.bench.unplug import judge_unplug, travel_on_file
-    from calib.show.inputs import show_check
 
     if flow.shared.from_file is not None:
         raise UsageError(
@@ -133,7 +131,7 @@ def _unplug(flow: Flow, channel: str) -> int:
     travel = travel_on_file(flow.filed(), channel)
     pulled = _pull_wires(flow, channel, travel)
     document = judge_unplug(flow.rig, channel, travel, pulled, flow.cautions)
-    return flow.end(document, show_check)
+    return flow.end(document)
 
 
 def _pull_wires(flow: Flow, channel: str, travel: Travel | None) -> list[PulledWire]:

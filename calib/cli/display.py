@@ -58,7 +58,6 @@ def command(
     """
     from calib.checks.display import Pack, Shown, judge_display
     from calib.guide.cautions import DISPLAY_CAUTIONS
-    from calib.show.wheel import show_display
 
     flow = Flow(shared, "display", DISPLAY_CAUTIONS)
     go_together(
@@ -76,7 +75,7 @@ def command(
         )
     document = judge_display(shown, flow.rig, flow.cautions)
     flow.keep(document, captures)
-    return flow.show(document, show_display)
+    return flow.show(document)
 
 
 def _motor(flow: Flow, given: Mapping[str, float | None]) -> tuple[Motor | None, list[Capture]]:

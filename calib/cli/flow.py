@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     """Makes the observer of a live capture, once the line is open."""
 
 D = TypeVar("D", bound="Document")
-K = TypeVar("K", bound="AnyDocument")
 
 OUTLASTS_S: Final = 180.0
 """Own choice: silence of a line, s, in which a person finds the plug and puts it back."""
@@ -229,24 +228,27 @@ class Flow:
             file=file,
         )
 
-    def show(self, document: D, page: Callable[[D, Screen], None], *, onward: bool = False) -> int:
-        """Show a document; the exit code of its verdict. ``onward`` as ``finish`` has it."""
-        return finish(
-            document,
-            page,
-            as_json=self.shared.as_json,
-            onward=self.shared if onward else None,
-        )
-
-    def end(
-        self,
-        document: K,
-        page: Callable[[K, Screen], None],
-        captures: Sequence[Capture] = (),
+    def show(
+        self, document: D, page: Callable[[D, Screen], None] | None = None, *, onward: bool = False
     ) -> int:
+        """Show a document, as ``finish`` does; the exit code of its verdict.
+
+        Args:
+            document: What was found.
+            page: Shows it on a console; its view is shown when None.
+            onward: It is a step of the evening: below its page stands the next command.
+        """
+        code = finish(document, page, as_json=self.shared.as_json)
+        if onward and not self.shared.as_json:
+            from calib.cli.status import next_command
+
+            click.echo(f"\n NEXT  {next_command(self.shared)}")
+        return code
+
+    def end(self, document: AnyDocument, captures: Sequence[Capture] = ()) -> int:
         """Keep a step of the evening and show it, below it the next command; the exit code."""
         self.keep(document, captures)
-        return self.show(document, page, onward=True)
+        return self.show(document, onward=True)
 
 
 def print_document(document: Document | ErrorDocument) -> None:
@@ -259,18 +261,16 @@ def print_document(document: Document | ErrorDocument) -> None:
 
 def finish(
     document: D,
-    page: Callable[[D, Screen], None],
+    page: Callable[[D, Screen], None] | None = None,
     *,
     as_json: bool,
-    onward: Shared | None = None,
 ) -> int:
     """Show a document and give the exit code of its verdict: 0 for pass and caution, else 1.
 
     Args:
         document: What was found.
-        page: Shows it on a console.
+        page: Shows it on a console; its view is shown when None.
         as_json: Print JSON on stdout instead of the page.
-        onward: The options of a step of the evening: below its page stands the next command.
     """
     listening = audience()
     if listening is not None:
@@ -278,11 +278,11 @@ def finish(
     if as_json:
         print_document(document)
     else:
-        from calib.show.console import stdout_console
+        from calib.show.console import Screen
 
-        page(document, stdout_console())
-        if onward is not None:
-            from calib.cli.status import next_command
+        if page is None:
+            from calib.show.views import show_view
 
-            click.echo(f"\n NEXT  {next_command(onward)}")
+            page = show_view
+        page(document, Screen())
     return 0 if document.verdict.is_good else 1

@@ -78,7 +78,6 @@ def command(
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.level import LevelPlan
-    from calib.show.tilt import show_level
     from calib.store.documents.signs import SignsDocument
     from calib.tilt.zero import TypedSlope
 
@@ -101,7 +100,7 @@ def command(
     signs = flow.build_on(flow.filed().validity(SignsDocument))
     document = judge_level(standings, flow.rig, settings, flow.cautions, signs=signs)
     captures = (*standings.first, *standings.turned, *standings.seated)
-    return flow.end(document, show_level, captures)
+    return flow.end(document, captures)
 
 
 def _given(
@@ -143,9 +142,9 @@ def _live(flow: Flow, plan: LevelPlan, settings: LevelSettings) -> tuple[Standin
     if typed and flow.shared.port is None:
         return Standings(), settings
     asks = sensor != "logger" and not typed and not flow.shared.yes
-    with taking(flow, "stand it on the floor and turn it round") as (person, take):
+    with taking(flow, "stand it on the floor and turn it round") as take:
         listen = None if sensor == "controller" else take.standing
-        taken = take_standings(person, listen, replace(plan, asks_display=asks))
+        taken = take_standings(take.person, listen, replace(plan, asks_display=asks))
     if asks:
         shown = replace(
             shown,

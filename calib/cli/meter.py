@@ -71,7 +71,6 @@ def command(
     """
     from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.guide.cautions import METER_CAUTIONS
-    from calib.show.inputs import show_meter
     from calib.store.rig_writing import Entry, RigEdit, edit_rig
 
     flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)
@@ -88,7 +87,7 @@ def command(
         entries = {key: Entry(value) for key, value in scale.items()}
         edit_rig(shared.rig_path, RigEdit({table: entries}, without=before))
         flow.reread(f"channels.{channel}.scale")
-    return flow.end(document, show_meter, [capture])
+    return flow.end(document, [capture])
 
 
 def _refuse_odd(flow: Flow, readings: MeterReadings) -> None:
@@ -121,9 +120,7 @@ def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Captur
         UsageError: A file was given without the meter's readings.
     """
     from calib.checks.travel.meter import stretches_in, untrued
-    from calib.cli.session import live_line, person_at
     from calib.guide.capturing import attend
-    from calib.guide.cautions import isolation_card
     from calib.guide.meter import ChangedWatch, MeterWatch, ask_meter_V
     from calib.guide.recording import gauge_for
     from calib.store.capture import read_capture
@@ -136,18 +133,14 @@ def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Captur
                 "Give --meter-V once for each still voltage in it.",
             )
         return flow.given(given), readings
-    card = isolation_card(f"put a meter on {channel}", flow.cautions)
     wanted = CURVE_READINGS if readings.curved else LIVE_READINGS
     wanted = readings.wanted if readings.meter_V else wanted
-    with person_at(flow.shared) as person:
-        with live_line(rig, person, isolation=card) as line:
-            gauge, bare = gauge_for(rig, line.columns, channel), untrued(rig.channel(channel))
-            if not flow.shared.yes:
-                first = ChangedWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic)
-                attend(line, first)
-            watch = MeterWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic)
-            path = flow.record(line, watch)
-        capture = read_capture(path)
+    with flow.line(f"put a meter on {channel}") as (person, line):
+        gauge, bare = gauge_for(rig, line.columns, channel), untrued(rig.channel(channel))
+        if not flow.shared.yes:
+            attend(line, ChangedWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic))
+        watch = MeterWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic)
+        capture = read_capture(flow.record(line, watch))
         if not readings.meter_V:
             stretches = stretches_in(capture, rig, channel)
             readings = replace(readings, meter_V=ask_meter_V(person, stretches), check_V=None)

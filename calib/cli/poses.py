@@ -18,7 +18,6 @@ def command(shared: Shared) -> int:
     from calib.checks.tilt.poses import judge_poses, without_truing
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.tilt import PosesWatch
-    from calib.show.tilt import show_poses
     from calib.store.rig_writing import write_table
     from calib.tilt.inputs import find_inputs
 
@@ -40,4 +39,4 @@ def command(shared: Shared) -> int:
         }
         write_table(shared.rig_path, ("tilt", "truing"), truing)
         flow.reread("tilt.truing")
-    return flow.end(document, show_poses, [capture])
+    return flow.end(document, [capture])

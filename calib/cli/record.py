@@ -16,7 +16,6 @@ def command(shared: Shared, duration_s: float | None) -> int:
     from calib.checks.capture import judge_record
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import Recording, gauges_for
-    from calib.show.inputs import show_record
 
     flow = Flow(shared, "record", LISTEN_CAUTIONS, outlasts_s=0.0)
     capture = flow.capture(
@@ -27,4 +26,4 @@ def command(shared: Shared, duration_s: float | None) -> int:
             clock=time.monotonic,
         )
     )
-    return flow.show(judge_record(capture, flow.rig, flow.cautions), show_record)
+    return flow.show(judge_record(capture, flow.rig, flow.cautions))

@@ -136,8 +136,8 @@ def _refuse_another_logger(rig: Rig) -> None:
 
 
 @contextmanager
-def taking(flow: Flow, about: str) -> Iterator[tuple[Person, Taking]]:
-    """Whoever moves the machine, and what takes standings and poses.
+def taking(flow: Flow, about: str) -> Iterator[Taking]:
+    """What takes standings and poses of the machine, with whoever moves it.
 
     With --yes the first standing is taken as it is.
 
@@ -148,16 +148,13 @@ def taking(flow: Flow, about: str) -> Iterator[tuple[Person, Taking]]:
     with person_at(flow.shared) as person, ExitStack() as stack:
         ask_isolation(flow.rig, person, isolation_card(about, flow.cautions))
         line = _ComingLine(flow, person, stack)
-        yield (
+        yield Taking(
             person,
-            Taking(
-                person,
-                flow.rig,
-                line.attend,
-                line.capture,
-                time.monotonic,
-                at_once=flow.shared.yes,
-            ),
+            flow.rig,
+            line.attend,
+            line.capture,
+            time.monotonic,
+            at_once=flow.shared.yes,
         )
 
 

@@ -177,19 +177,9 @@ def _checked(names: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
-@dataclass(frozen=True, slots=True)
-class Act:
-    """Something for the person to do, from which the signals tell what is what.
-
-    Attributes:
-        about: What is done to the machine, for the card.
-        cautions: What to be careful about.
-        tell: Has it done at the open line; is given what the logger sends.
-    """
-
-    about: str
-    cautions: tuple[str, ...]
-    tell: Callable[[Bench, Sent], Told]
+Act = tuple[str, tuple[str, ...], Callable[[Bench, Sent], Told]]
+"""Something for the person to do, from which the signals tell what is what: what is done to the
+machine, what to be careful about, and what has it done at the open line, given what it sends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,15 +235,15 @@ class Run:
         """What the person is to do, one after the other."""
         parts = [name for name in names if name not in (TILT, WHEEL)]
         if parts:
-            yield Act(
+            yield (
                 "work the hand controls",
                 CONTROL_CAUTIONS,
                 lambda bench, sent: tell_parts(bench, sent, parts, self._roles(bench.rig)),
             )
         if WHEEL in names:
-            yield Act("turn the wheel by hand", WHEEL_CAUTIONS, tell_wheel)
+            yield "turn the wheel by hand", WHEEL_CAUTIONS, tell_wheel
         if TILT in names:
-            yield Act("raise the front", TILT_CAUTIONS, tell_tilt)
+            yield "raise the front", TILT_CAUTIONS, tell_tilt
 
     def _done(self, act: Act, sent: Sent) -> Told:
         """What the signals told while the person did it."""
@@ -261,10 +251,10 @@ class Run:
         # with the names of the columns: no header may come a second time
         names = sent.names if sent.named else ()
         rig = msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, columns=names))
-        card = isolation_card(act.about, act.cautions)
-        with live_line(rig, self.person, isolation=card) as line:
+        about, cautions, tell = act
+        with live_line(rig, self.person, isolation=isolation_card(about, cautions)) as line:
             bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
-            return act.tell(bench, sent)
+            return tell(bench, sent)
 
     def _known_logger(self, rig: Rig | None, sent: Sent) -> tuple[Told, Rig | None]:
         """By what this logger is known again; and the rig file without truings of another one."""

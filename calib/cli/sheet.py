@@ -45,7 +45,6 @@ def command(
     for scripts.
     """
     from calib.guide.cautions import FIRST_TURN, cautions
-    from calib.show.sheet import show_verify
 
     flow = Flow(shared, "verify", cautions(FIRST_TURN))
     filed = flow.filed()
@@ -67,7 +66,7 @@ def command(
     else:
         documents = _ask(flow, filed, controls)
     last = documents[-1]
-    return max(flow.show(each, show_verify, onward=each is last) for each in documents)
+    return max(flow.show(each, onward=each is last) for each in documents)
 
 
 def _controls(flow: Flow, channel: str | None, *, one: bool) -> list[str]:

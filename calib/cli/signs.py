@@ -64,7 +64,6 @@ def command(
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.show.tilt import show_signs
 
     flow = Flow(shared, "signs", TILT_CAUTIONS, tilt=True)
     if block_mm is None:
@@ -86,7 +85,7 @@ def command(
     if write and document.axes:
         _state_axes(flow, document.axes)
         document = judge_signs(captures, flow.rig, settings, flow.cautions)
-    return flow.end(document, show_signs, [*captures.values()])
+    return flow.end(document, [*captures.values()])
 
 
 def _shown_level_on_file(flow: Flow) -> float | None:
@@ -127,11 +126,10 @@ def _captures(
         raise UsageError(
             "Poses were given without the level pose.", "Give the level pose with --from FILE."
         )
-    if not named and settings.shown.any and flow.shared.port is None:
-        return {}
-    if not named:
-        return _live(flow, settings)
-    return {pose: flow.given(path) for pose, path in named.items()}
+    if named:
+        return {pose: flow.given(path) for pose, path in named.items()}
+    only_shown = settings.shown.any and flow.shared.port is None
+    return {} if only_shown else _live(flow, settings)
 
 
 def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
@@ -145,7 +143,7 @@ def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
     expected = expected_angle(
         settings.block_mm, settings.wheelbase_mm or flow.rig.tilt.wheelbase_mm
     )
-    with taking(flow, "raise one wheel and lean it by hand") as (_, take):
+    with taking(flow, "raise one wheel and lean it by hand") as take:
         if flow.rig.with_role("accel-x"):
             taken = {Pose.LEVEL: take.poses(expected)}
         else:

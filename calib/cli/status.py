@@ -21,10 +21,8 @@ def command(shared: Shared) -> int:
 
 def status_document(shared: Shared) -> StatusDocument:
     """How far the work is, by what is on file."""
-    return _status(shared) if shared.rig_path.exists() else _without_rig(shared)
-
-
-def _status(shared: Shared) -> StatusDocument:
+    if not shared.rig_path.exists():
+        return _without_rig(shared)
     import msgspec
 
     from calib.checks.status import status_of

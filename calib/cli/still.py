@@ -11,7 +11,6 @@ from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Line, Person
-    from calib.store.capture import Capture
 
 
 @shared(example="--for 300")
@@ -38,7 +37,6 @@ def command(
     from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import RestWatch, gauges_for
-    from calib.show.tilt import show_still
     from calib.tilt.inputs import find_inputs, tilt_channels
 
     flow = Flow(shared, "still", LISTEN_CAUTIONS, channel=channel, tilt=channel is None)
@@ -51,11 +49,8 @@ def command(
         gauges = gauges_for(flow.rig, line.columns, names)
         return RestWatch(person, gauges, duration_s=duration_s, clock=time.monotonic)
 
-    captures: list[Capture] = []
     if shown is not None:
         rest = ShownRest(*shown, duration_s, shown_step_deg)
-        document = judge_shown_still(rest, flow.rig, flow.cautions)
-    else:
-        captures = [flow.capture(begin)]
-        document = judge_still(captures[0], flow.rig, channel, flow.cautions)
-    return flow.end(document, show_still, captures)
+        return flow.end(judge_shown_still(rest, flow.rig, flow.cautions))
+    capture = flow.capture(begin)
+    return flow.end(judge_still(capture, flow.rig, channel, flow.cautions), [capture])

@@ -11,7 +11,6 @@ from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
-    from calib.store.capture import Capture
     from calib.tilt.surge import Strokes
 
 
@@ -43,12 +42,10 @@ def command(
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.tilt import SurgeWatch
-    from calib.show.tilt import show_surge
     from calib.tilt.inputs import find_inputs
 
     flow = Flow(shared, "surge", TILT_CAUTIONS, tilt=True)
     counted = _counted(stroke_mm, strokes, over_s)
-    captures: list[Capture] = []
     if shown_most is None:
         capture = flow.capture(
             lambda person, line: SurgeWatch(
@@ -56,22 +53,22 @@ def command(
             ),
             "push and pull it fore and aft",
         )
-        captures = [capture]
         document = judge_surge(capture, flow.rig, flow.cautions, strokes=counted)
-    elif counted is not None:
-        document = judge_shown_surge(
+        return flow.end(document, [capture])
+    if counted is None:
+        raise UsageError(
+            "What the display showed says nothing without the shake.",
+            "Give --stroke-mm N, --strokes N and --over-s S with --shown-most.",
+        )
+    return flow.end(
+        judge_shown_surge(
             flow.rig,
             flow.cautions,
             most_deg=shown_most,
             step_deg=shown_step_deg,
             strokes=counted,
         )
-    else:
-        raise UsageError(
-            "What the display showed says nothing without the shake.",
-            "Give --stroke-mm N, --strokes N and --over-s S with --shown-most.",
-        )
-    return flow.end(document, show_surge, captures)
+    )
 
 
 def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:

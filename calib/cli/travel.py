@@ -54,7 +54,6 @@ def command(
     from calib.guide.hand import Others
     from calib.guide.recording import gauge_for
     from calib.guide.travel import TravelWatch
-    from calib.show.travel import show_travel
     from calib.store.documents.travel import TravelDocument
 
     flow = Flow(shared, "travel", CONTROL_CAUTIONS, channel=channel, condition=condition)
@@ -87,4 +86,4 @@ def command(
         earlier=None if before is None else before[1],
         evenings=evenings_before(good, capture.started_at or now(), condition),
     )
-    return flow.end(document, show_travel, [capture])
+    return flow.end(document, [capture])

@@ -54,10 +54,8 @@ def command(
 
         write_table(shared.rig_path, ("tilt",), given)
         flow.reread()
-    happened: list[Happening] = [*changed]
-    happened += ["rewired"] if rewired else []
-    happened += ["remounted"] if remounted else []
-    flow.note(happened, remark)
+    flags: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
+    flow.note((*changed, *(what for what, noted in flags.items() if noted)), remark)
     evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
     flow.keep(document, file=evidence.file)

@@ -106,15 +106,12 @@ def _rulers(flow: Flow) -> dict[str, Ruler]:
     from calib.store.documents.travel import TravelDocument
 
     evidence = flow.filed()
-    found = {
-        name: evidence.comparable(TravelDocument, channel=name)
-        for name in flow.rig.with_role("control")
-    }
-    return {
-        name: travel_ruler(each[1])
-        for name, each in found.items()
-        if each is not None and each[1].basis == "logger"
-    }
+    rulers = {}
+    for name in flow.rig.with_role("control"):
+        found = evidence.comparable(TravelDocument, channel=name)
+        if found is not None and found[1].basis == "logger":
+            rulers[name] = travel_ruler(found[1])
+    return rulers
 
 
 def _document(view: View, cautions: tuple[str, ...]) -> WatchDocument:
@@ -122,13 +119,12 @@ def _document(view: View, cautions: tuple[str, ...]) -> WatchDocument:
     from calib.store.documents.finding import Severity
     from calib.store.documents.printed import SeenRange, WatchDocument
 
-    readings = [trace.reading for trace in view.traces]
     return WatchDocument(
         verdict=Severity.PASS if view.samples else Severity.UNKNOWN,
         cautions=cautions,
         channels={
             each.channel: SeenRange(last=each.value, low=each.low, high=each.high, unit=each.unit)
-            for each in readings
+            for each in (trace.reading for trace in view.traces)
         },
         samples=view.samples,
         rejected_lines=view.rejected_lines,

@@ -73,7 +73,6 @@ def command(
     """
     from calib.checks.wheel.judgement import WheelRun, judge_wheel
     from calib.guide.cautions import ROLL_CAUTIONS, WHEEL_CAUTIONS
-    from calib.show.wheel import show_wheel
     from calib.wheel.rolling import FOOT_M
 
     flow = Flow(shared, "wheel", WHEEL_CAUTIONS)
@@ -96,7 +95,7 @@ def command(
     run = WheelRun(channel, next(iter(captures), None), turns, tape, display, _known(flow))
     cautions = flow.cautions if captures or tape is None else ROLL_CAUTIONS
     document = judge_wheel(run, flow.rig, cautions)
-    return flow.end(document, show_wheel, captures)
+    return flow.end(document, captures)
 
 
 def _turned(flow: Flow, channel: str, turns: int) -> Capture:

@@ -116,8 +116,3 @@ class Screen:
         """Put a text on it at once, with no end of line."""
         self.file.write(text)
         self.file.flush()
-
-
-def stdout_console() -> Screen:
-    """The screen for pages."""
-    return Screen()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from itertools import zip_longest
 
-from calib.show.console import Screen, Text
-from calib.show.page import STYLES, list_lines, print_view
+from calib.show.console import Text
+from calib.show.page import STYLES, list_lines
 from calib.show.view import Figure, Table, View, expanded, known, number, spread_text, tables
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Severity
@@ -17,13 +17,6 @@ from calib.store.text import counted, neutral
 NAME_CHARS = 12
 FIGURE_CHARS = 50
 NOTHING = "–"
-
-
-def show_check(document: CheckDocument, console: Screen) -> None:
-    """Verdict, the first finding and the channels at a glance; then the others, what is unseen."""
-    channels = [_channel_line(name, channel) for name, channel in document.channels.items()]
-    unseen = list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see)
-    print_view(console, check_view(document), [*channels, Text()], more=unseen)
 
 
 def check_view(
@@ -38,25 +31,27 @@ def check_view(
     """
     odd = tuple(each for each in document.findings if each.severity is not Severity.PASS)
     names = ", ".join(document.channels)
+    channels = [_channel_line(name, channel) for name, channel in document.channels.items()]
     if document.pulled:
-        return View(
-            document,
-            about=f"wires of {names} pulled on purpose",
-            title=f"Wires pulled on purpose: {names}",
-            tables=_pulled(document),
-            told=odd,
-        )
-    earlier = document.compared_with
-    against = "nothing to compare with" if earlier is None else f"against {earlier}"
-    kind = "quick bench check" if document.quick else "bench check"
-    about = "quick check" if document.quick else kind
+        about, against = f"wires of {names} pulled on purpose", ""
+        title, readings = f"Wires pulled on purpose: {names}", _pulled(document)
+    else:
+        earlier, condition = document.compared_with, document.condition
+        against = "nothing to compare with" if earlier is None else f"against {earlier}"
+        kind = "quick bench check" if document.quick else "bench check"
+        about = "quick check" if document.quick else kind
+        about = about if condition is None else f"{about}, {condition}"
+        title = f"{kind.capitalize()}, {against}"
+        readings = () if before is None else (_compared(document, before),)
     return View(
         document,
-        about=about if document.condition is None else f"{about}, {document.condition}",
+        about=about,
         right=against,
-        title=f"{kind.capitalize()}, {against}",
-        tables=() if before is None else (_compared(document, before),),
+        title=title,
+        tables=readings,
         told=odd,
+        picture=(*channels, Text()),
+        more=list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see),
     )
 
 
@@ -105,24 +100,18 @@ def _pulled(document: CheckDocument) -> tuple[Table, ...]:
 
 def _compared(document: CheckDocument, before: Mapping[str, CheckFigures | None]) -> Table:
     """A row a channel; each figure now, and in brackets what the earlier check held."""
-    rows = [
-        (
-            name,
-            channel.verdict.value.upper(),
-            *(
-                _now_and_before(channel.figures, before.get(name), said)
-                for said in FIGURES.values()
-            ),
-        )
-        for name, channel in document.channels.items()
-    ]
-    used = [place for place in range(2, 2 + len(FIGURES)) if any(row[place] for row in rows)]
-    head = ("input", "verdict", *FIGURES)
-    kept = (0, 1, *used)
-    return Table(
-        tuple(head[place] for place in kept),
-        tuple(tuple(row[place] or NOTHING for place in kept) for row in rows),
-    )
+    checks = document.channels
+    columns = {
+        "input": [*checks],
+        "verdict": [each.verdict.value.upper() for each in checks.values()],
+    }
+    for title, said in FIGURES.items():
+        cells = [
+            _now_and_before(each.figures, before.get(name), said) for name, each in checks.items()
+        ]
+        if any(cells):
+            columns[title] = [cell or NOTHING for cell in cells]
+    return Table(tuple(columns), tuple(zip(*columns.values(), strict=True)))
 
 
 def _mean(level: CheckLevel | None, unit: str) -> str | None:
@@ -146,11 +135,6 @@ def _now_and_before(
 ) -> str:
     value, was = (None if each is None else said(each) for each in (now, before))
     return value or "" if was is None else f"{value or NOTHING} (was {was})"
-
-
-def show_meter(document: MeterDocument, console: Screen) -> None:
-    """Verdict and how well its volts are known now at a glance; then every pair of readings."""
-    print_view(console, meter_view(document))
 
 
 def meter_view(document: MeterDocument) -> View:
@@ -197,11 +181,11 @@ def _pairs(document: MeterDocument) -> tuple[Table, ...]:
     return tables(("logger", "meter", "meter less line"), rows)
 
 
-def show_record(document: RecordDocument, console: Screen) -> None:
-    """What was captured: range of each channel, findings, where it lies."""
+def record_view(document: RecordDocument) -> View:
+    """What is shown of a bare capture: the range of each channel."""
     rows = tuple(
         (name, f"{seen.low:.3f}", f"{seen.high:.3f}", f"{seen.median:.3f}", seen.unit)
         for name, seen in document.channels.items()
     )
     head = ("channel", "lowest", "highest", "median", "unit")
-    print_view(console, View(document, about="captured", tables=tables(head, rows)))
+    return View(document, about="captured", tables=tables(head, rows))

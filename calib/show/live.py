@@ -109,12 +109,21 @@ def _head_and_loud(
 
 def _second_rows(step: Step, width: int, *, roomy: bool) -> list[str]:
     """In which way, or what is left of a hold, nearly as large as the verb."""
-    text = step.how
-    if step.hold is not None and step.hold.left_s > 0.0:
-        text = f"{step.hold.left_s:.1f} s"
+    text = how_of(step)
     if not text:
         return []
     return half_large(text, width) if roomy else [text.upper()]
+
+
+def how_of(step: Step) -> str:
+    """In which way, or what is left of a hold."""
+    left_s = 0.0 if step.hold is None else step.hold.left_s
+    return f"{left_s:.1f} s" if left_s > 0.0 else step.how
+
+
+def place_of(step: Step) -> str:
+    """Which step of how many this is."""
+    return "" if step.place is None else f"step {step.place[0]} of {step.place[1]}"
 
 
 def _hold_line(hold: Hold, width: int) -> Text:
@@ -128,7 +137,7 @@ def _hold_line(hold: Hold, width: int) -> Text:
 
 def _detail_lines(step: Step, width: int) -> list[Text]:
     """What it is about, and at the end of its row which step of how many this is."""
-    place = "" if step.place is None else f"step {step.place[0]} of {step.place[1]}"
+    place = place_of(step)
     if not step.detail and not place:
         return []
     detail = neutral(step.detail, LONGEST_DETAIL)

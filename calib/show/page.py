@@ -125,28 +125,20 @@ def print_page(console: Screen, glance: Sequence[Text], details: Sequence[Text])
     console.print(*parts[0], Text(), *parts[1])
 
 
-def print_view(
-    console: Screen, view: View, picture: Sequence[Text] = (), *, more: Sequence[Text] = ()
-) -> None:
+def print_view(console: Screen, view: View) -> None:
     """Show a view: what a glance needs first, then what it rests on.
 
     Under a verdict that nobody may build upon, the cause stands in the first line under it and
     what to do in the next; there is no large figure, and what is known all the same is in small
     print.
-
-    Args:
-        console: Where.
-        view: What is shown.
-        picture: Rows beneath the large figures.
-        more: Rows of the details, after tables and sources.
     """
     good = view.verdict.is_good
     worst = finding_lines(view.findings[:1])
     glance = [headline(view.about, view.right), *verdict_lines(view.verdict)]
     if good:
-        glance += [Text(), *figure_lines(view.large), *picture, *worst]
+        glance += [Text(), *figure_lines(view.large), *view.picture, *worst]
     else:
-        glance += [*worst, *picture]
+        glance += [*worst, *view.picture]
     groups = (
         [
             *fact_lines(view.facts, style="" if good else "dim"),
@@ -154,7 +146,7 @@ def print_view(
             *(line for each in view.sources for line in _source_lines(each)),
             *(line for note in view.notes for line in note_lines(note)),
         ],
-        more,
+        view.more,
         finding_lines(view.findings[1:]),
         provenance_lines(view.document),
     )

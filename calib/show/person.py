@@ -13,10 +13,9 @@ from calib.guide.cautions import FOOTER
 from calib.guide.events import DONE, Audience, EventStream
 from calib.guide.protocols import Card, Live, Sound
 from calib.show.console import WIDTH_CHARS, Screen, Text
-from calib.show.keyboard import ENTERS
 from calib.show.live import live_page
 from calib.show.page import bullet_lines, headline, large_lines, note_lines
-from calib.show.screen import LiveTerminal
+from calib.show.screen import ENTERS, LiveTerminal
 from calib.store.text import neutral
 
 FLASH_S = 0.6  # own choice: long enough to be seen from the corner of an eye

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calib.link.ports import Port, UsbIdentity
+from calib.link.ports import Port
 from calib.show.console import Screen, Text
 from calib.show.page import finding_lines, headline
 from calib.store.documents.printed import PortEntry, PortsDocument
@@ -48,11 +48,8 @@ def access_help(system: str, ports: Sequence[Port], group: str | None) -> str:
     name = {"win32": "windows", "darwin": "macos"}.get(system, "linux")
     page = resources.files("calib.data").joinpath("access", f"{name}.txt")
     group = group or USUAL_GROUP
-    devices = dict.fromkeys(
-        UsbIdentity(port.identity.vendor, port.identity.product, None, None)
-        for port in ports
-        if port.identity is not None
-    )
-    rules = [_RULE.format(vendor=d.vendor, product=d.product, group=group) for d in devices]
+    found = (port.identity for port in ports if port.identity is not None)
+    devices = dict.fromkeys((each.vendor, each.product) for each in found)
+    rules = [_RULE.format(vendor=v, product=p, group=group) for v, p in devices]
     text = page.read_text(encoding="utf-8").rstrip()
     return text.format(group=group, rules="\n".join(rules or [_NO_RULE]))

@@ -13,7 +13,6 @@ from calib.show.page import (
     list_lines,
     note_lines,
     print_page,
-    print_view,
     verdict_lines,
 )
 from calib.show.view import View, spread_text, tables
@@ -56,12 +55,6 @@ def warning_text(entry: SheetEntry) -> str:
     return f"! {'; '.join(entry.warnings)}" if entry.warnings else ""
 
 
-def show_verify(document: VerifyDocument, console: Screen) -> None:
-    """Whether the controller shows what it should, and what the wheel did."""
-    heading = "NOW THE FIRST TURN OF THE WHEEL" if document.verdict.is_good else AFTERWARDS
-    print_view(console, verify_view(document), more=list_lines(heading, document.cautions))
-
-
 def verify_view(document: VerifyDocument) -> View:
     """What is shown of a control after typing in: figure by figure what it should show."""
     rows = tuple(
@@ -75,12 +68,14 @@ def verify_view(document: VerifyDocument) -> View:
         for each in document.comparisons
     )
     head = ("figure", "should show", "shows", "allowed apart", "result")
+    heading = "NOW THE FIRST TURN OF THE WHEEL" if document.verdict.is_good else AFTERWARDS
     return View(
         document,
         about=f"{document.channel}: what the controller shows",
         right="controller's volts",
         title=f"{document.channel} after typing in",
         tables=tables(head, rows),
+        more=list_lines(heading, document.cautions),
     )
 
 

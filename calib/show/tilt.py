@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Final
 
-from calib.show.console import Screen, Text
-from calib.show.page import print_view
-from calib.show.two_wheels import two_wheels
+from calib.show.console import Text
 from calib.show.view import (
     Fact,
     Figure,
@@ -37,11 +36,15 @@ BAR_CHARS = 44
 MOST_ROWS = 10
 _ANSWERS = {True: "yes", False: "NO", None: None}
 
+PICTURE_CHARS: Final = 74
+REAR_AT: Final = 16
+FRONT_AT: Final = 56
+ROWS_PER_DEG: Final = 1.6
+MOST_RISE: Final = 3.0
+_WHEEL: Final = ("╭───╮", "│ · │", "╰───╯")
+_LEVELS: Final = "▁▂▃▄▅▆▇█"
 
-def show_level(document: LevelDocument, console: Screen) -> None:
-    """Verdict, zero, picture and the worst finding at a glance; then what they rest on."""
-    pitch = document.pitch if document.verdict.is_good else None
-    print_view(console, level_view(document), [] if pitch is None else _standing(pitch))
+_Row = list[str]
 
 
 def level_view(document: LevelDocument) -> View:
@@ -63,6 +66,7 @@ def level_view(document: LevelDocument) -> View:
         ),
         facts=tuple(fact for name, axis in axes for fact in _axis(name, axis, good=good)),
         sources=tuple(Sources(name, "°", axis.budget) for name, axis in axes if axis.budget),
+        picture=() if pitch is None or not good else _standing(pitch),
     )
 
 
@@ -89,13 +93,7 @@ def _standing(pitch: AxisZeroFigures) -> list[Text]:
             f"(95 %), {end} higher (drawn steeper)"
         )
     above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
-    return two_wheels(slope, words, above)
-
-
-def show_signs(document: SignsDocument, console: Screen) -> None:
-    """Verdict, sign, picture and the worst finding at a glance; then poses and mounting."""
-    picture = _nose_up(document) if document.verdict.is_good else []
-    print_view(console, signs_view(document), picture)
+    return _two_wheels(slope, words, above)
 
 
 def signs_view(document: SignsDocument) -> View:
@@ -118,6 +116,7 @@ def signs_view(document: SignsDocument) -> View:
             ("late by", number(document.lag_s, 2, "s")),
         ),
         tables=_poses(document),
+        picture=_nose_up(document) if document.verdict.is_good else (),
     )
 
 
@@ -149,18 +148,13 @@ def _nose_up(document: SignsDocument) -> list[Text]:
     front = next((pose for pose in document.poses if pose.pose == "front raised"), None)
     if front is None or document.expected_deg is None:
         return []
-    return two_wheels(
+    return _two_wheels(
         0.0,
         f"the controller expects: {document.expects or 'not known'}",
         f"nose up by {document.expected_deg:.1f}; the reading moved by "
         f"{front.pitch_change:+.1f} degrees",
         block_rows=1,
     )
-
-
-def show_surge(document: SurgeDocument, console: Screen) -> None:
-    """Verdict and the two false pitches at a glance; then the shake."""
-    print_view(console, surge_view(document))
 
 
 def surge_view(document: SurgeDocument) -> View:
@@ -187,12 +181,6 @@ def surge_view(document: SurgeDocument) -> View:
     )
 
 
-def show_still(document: StillDocument, console: Screen) -> None:
-    """Verdict, averaging time and drift at a glance, with the curve."""
-    curve = _curve_lines(document) if document.verdict.is_good else []
-    print_view(console, still_view(document), more=curve)
-
-
 def still_view(document: StillDocument) -> View:
     """What is shown of a rest."""
     unit, drift, name = document.unit, document.drift_per_h, document.channel or "pitch"
@@ -211,6 +199,7 @@ def still_view(document: StillDocument) -> View:
             ("drift", number(drift, 4, f"{unit}/h", document.drift_expanded_per_h)),
             ("late by", number(document.lag_s, 2, "s")),
         ),
+        more=_curve_lines(document) if document.verdict.is_good else (),
     )
 
 
@@ -226,11 +215,6 @@ def _curve_lines(document: StillDocument) -> list[Text]:
         bar = "▆" * max(1, round(BAR_CHARS * spread / most)) if most > 0 else ""
         lines.append(Text(f"  {seconds:10.3g} s  {spread:9.2g} {document.unit:<4} {bar}"))
     return lines
-
-
-def show_poses(document: PosesDocument, console: Screen) -> None:
-    """Verdict and claim at a glance; then the figures of each axis."""
-    print_view(console, poses_view(document))
 
 
 def poses_view(document: PosesDocument) -> View:
@@ -265,3 +249,58 @@ def _terms(bias: Vector, matrix: tuple[Vector, ...] | None) -> tuple[Table, ...]
     )
     head = ("axis", "bias", "from x", "from y", "from z")
     return tables(head[: len(rows[0])], rows)
+
+
+def _two_wheels(
+    floor_deg: float | None, floor_words: str, bubble_words: str, *, block_rows: int = 0
+) -> list[Text]:
+    """The machine from its left side, in rows of at most 75 columns; the floor is drawn steeper.
+
+    The front wheel is on the right. Where the floor's slope is not known, its line is broken.
+
+    Args:
+        floor_deg: Slope of the floor, front higher positive; None where it is not known.
+        floor_words: What is written under the floor line.
+        bubble_words: What is written above the machine.
+        block_rows: Rows of plank under the front wheel; 0 for none.
+    """
+    rise = max(-MOST_RISE, min(MOST_RISE, ROWS_PER_DEG * (floor_deg or 0.0)))
+    rear, front = max(-rise, 0.0), max(rise, 0.0)
+    # From the foot upward: the floor, three rows of wheel, and one that stays free.
+    grid = [[" "] * PICTURE_CHARS for _ in range(5 + math.ceil(max(rear, front)) + block_rows)]
+    _draw_floor(grid, rear, front, known=floor_deg is not None)
+    for at, lift in ((REAR_AT, rear), (FRONT_AT, front + block_rows)):
+        for offset, part in enumerate(reversed(_WHEEL)):
+            _put(grid[-2 - round(lift) - offset], at - 2, part)
+    for row in range(block_rows):
+        _put(grid[-2 - round(front) - row], FRONT_AT - 4, "▓" * 9)
+    _draw_frame(grid, rear, front + block_rows)
+    names = [" "] * PICTURE_CHARS
+    _put(names, REAR_AT - 2, "rear")
+    _put(names, FRONT_AT - 2, "front")
+    drawn = [row for row in grid if "".join(row).strip()]
+    rows = ["".join(row) for row in (bubble_words.center(PICTURE_CHARS), *drawn, names)]
+    return [Text(f" {row.rstrip()}") for row in (*rows, floor_words.center(PICTURE_CHARS))]
+
+
+def _draw_floor(grid: list[_Row], rear: float, front: float, *, known: bool) -> None:
+    """The floor line, in eighths of a row."""
+    slope = (front - rear) / (FRONT_AT - REAR_AT)
+    for column in range(4, PICTURE_CHARS - 4):
+        if known or column % 4 <= 1:
+            eighths = round(8 * (rear + slope * (column - REAR_AT)))
+            row, part = divmod(max(0, eighths), 8)
+            grid[-1 - row][column] = _LEVELS[part]
+
+
+def _draw_frame(grid: list[_Row], rear: float, front: float) -> None:
+    """The machine between the axles."""
+    start, stop = REAR_AT + 4, FRONT_AT - 4
+    for column in range(start, stop + 1):
+        share = (column - start) / (stop - start)
+        grid[-3 - round(rear + (front - rear) * share)][column] = "═"
+
+
+def _put(row: _Row, at: int, text: str) -> None:
+    """Put a text into a row."""
+    row[at : at + len(text)] = text

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from calib.show.console import WIDTH_CHARS, Screen, Text
-from calib.show.page import print_view
+from calib.show.console import WIDTH_CHARS, Text
 from calib.show.ruler import ruler_rows, travel_ruler
 from calib.show.view import Fact, Figure, Sources, View, known, spread_text
 from calib.store.documents.travel import DeadBand, LevelFigures, ReturnTime, TravelDocument
@@ -12,18 +11,12 @@ from calib.store.text import counted
 RULER_CHARS = WIDTH_CHARS - 2
 
 
-def show_travel(document: TravelDocument, console: Screen) -> None:
-    """Verdict, values, ruler and the worst finding at a glance; then what they rest on."""
-    rows = ruler_rows(travel_ruler(document), RULER_CHARS) if document.verdict.is_good else []
-    picture = [Text(f" {row}") for row in rows]
-    print_view(console, travel_view(document), picture)
-
-
 def travel_view(document: TravelDocument) -> View:
     """What is shown of a travel."""
     way = ", reversed" if document.reversed else ""
     presses = counted(document.presses, "full press", "full presses")
     band = document.dead_band if document.verdict.is_good else None
+    ruler = ruler_rows(travel_ruler(document), RULER_CHARS) if document.verdict.is_good else []
     return View(
         document,
         about=f"{document.channel}: {presses}{way}",
@@ -40,6 +33,7 @@ def travel_view(document: TravelDocument) -> View:
         ),
         sources=(Sources("rest", "V", document.budget),) if document.budget else (),
         notes=document.advice,
+        picture=[Text(f" {row}") for row in ruler],
     )
 
 

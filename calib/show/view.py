@@ -1,13 +1,16 @@
 """What is shown of a document, whoever shows it: the terminal and the report draw one and the same.
 
-A view says what a page says and in which order; it knows neither columns nor markup.
+A view says what a page says and in which order. Rows that a terminal alone can show come with it:
+the report has drawings of its own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
+from calib.show.console import Text
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Document, Finding, Severity
 
@@ -70,6 +73,8 @@ class View:
         sources: What the uncertainties are made of.
         notes: Sentences.
         told: The findings that are told; all of the document's where that is None.
+        picture: Rows for the terminal, beneath the large figures.
+        more: Rows for the terminal among the details, after tables and sources.
     """
 
     document: Document
@@ -82,6 +87,8 @@ class View:
     sources: tuple[Sources, ...] = ()
     notes: tuple[str, ...] = ()
     told: tuple[Finding, ...] | None = None
+    picture: Sequence[Text] = ()
+    more: Sequence[Text] = ()
 
     @property
     def verdict(self) -> Severity:

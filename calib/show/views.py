@@ -7,7 +7,9 @@ from functools import singledispatch
 from itertools import chain
 from typing import Final
 
-from calib.show.inputs import check_view, meter_view
+from calib.show.console import Screen
+from calib.show.inputs import check_view, meter_view, record_view
+from calib.show.page import print_view
 from calib.show.sheet import verify_view
 from calib.show.tilt import level_view, poses_view, signs_view, still_view, surge_view
 from calib.show.travel import travel_view
@@ -31,5 +33,10 @@ def view_of(document: Document) -> View:
     return View(document, about="")
 
 
-for _view in chain.from_iterable(CHAPTERS.values()):
+for _view in (record_view, *chain.from_iterable(CHAPTERS.values())):
     view_of.register(_view)
+
+
+def show_view(document: Document, console: Screen) -> None:
+    """The page of a document that is shown by its view."""
+    print_view(console, view_of(document))

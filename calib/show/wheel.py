@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from calib.guide.cautions import PACK
-from calib.show.console import Screen
-from calib.show.page import print_view
 from calib.show.view import (
     Fact,
     Figure,
@@ -23,11 +21,6 @@ from calib.store.text import counted
 
 _BASIS = {"turns": "counted turns", "pattern": "the pattern of the gaps"}
 _NAMES = {"pack": "pack", "motor": "motor, cold"}
-
-
-def show_wheel(document: WheelDocument, console: Screen) -> None:
-    """Verdict and the two values at a glance; then what they rest on."""
-    print_view(console, wheel_view(document))
 
 
 def wheel_view(document: WheelDocument) -> View:
@@ -87,11 +80,6 @@ def _shown_at(document: WheelDocument) -> tuple[Table, ...]:
         for each in document.shown_at
     )
     return tables(("true", "shown with what is set now (95 %)", "wrong by"), rows)
-
-
-def show_display(document: DisplayDocument, console: Screen) -> None:
-    """Verdict at a glance; then figure by figure."""
-    print_view(console, display_view(document))
 
 
 def display_view(document: DisplayDocument) -> View:

@@ -61,7 +61,7 @@ class Board:
         self._told: deque[Told] = deque(maxlen=KEPT_EVENTS)
         self._number = 0
         self._over = False
-        self.wake: Callable[[], None] = lambda: None
+        self.wake: Callable[[], object] = lambda: None
 
     def look(self, live: Live) -> None:
         """A flow shows this now."""

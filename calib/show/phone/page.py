@@ -12,7 +12,7 @@ import msgspec
 from calib.errors import CalibError
 from calib.guide.events import CABLE, DONE, LiveEvent
 from calib.guide.protocols import Live, Reading, Step
-from calib.show.live import figure_of, fresh_value, freshness, seen_ends
+from calib.show.live import figure_of, fresh_value, freshness, how_of, place_of, seen_ends
 from calib.show.ruler import SUPPLY_V
 from calib.show.view import View, behind
 from calib.store.text import neutral
@@ -100,21 +100,16 @@ def live_page(live: Live, since_s: float) -> Page:
         verb=neutral(step.verb, TEXT_CHARS),
         control=neutral(step.control, NAME_CHARS),
         count="" if step.wanted is None else f"{step.done} of {step.wanted}",
-        how=_how(step),
+        how=neutral(how_of(step), TEXT_CHARS),
         instead=neutral(step.instead, NAME_CHARS),
         detail=neutral(step.detail, TEXT_CHARS),
-        place="" if step.place is None else f"step {step.place[0]} of {step.place[1]}",
+        place=place_of(step),
         hold=_held(step),
         needs=tuple(neutral(each, TEXT_CHARS) for each in step.needs[:MOST_NEEDS]),
         left="" if step.left_s is None else f"{step.left_s:.0f} s left, then it ends",
         values=tuple(_value(replace(each, age_s=each.age_s + since_s)) for each in readings),
         small=f"{live.elapsed_s:.0f} s, {live.samples} samples, {live.rejected_lines} rejected",
     )
-
-
-def _how(step: Step) -> str:
-    left_s = 0.0 if step.hold is None else step.hold.left_s
-    return f"{left_s:.1f} s" if left_s > 0.0 else neutral(step.how, TEXT_CHARS)
 
 
 def _held(step: Step) -> float | None:

@@ -109,7 +109,7 @@ class PhoneServer:
 
     def __enter__(self) -> Self:
         """Answer."""
-        self._board.wake = self._wake_soon
+        self._board.wake = partial(self._loop.call_soon_threadsafe, self._wake)
         self._thread.start()
         return self
 
@@ -128,9 +128,6 @@ class PhoneServer:
 
     def _run(self) -> None:
         self._loop.run_until_complete(self._serve())
-
-    def _wake_soon(self) -> None:
-        self._loop.call_soon_threadsafe(self._wake)
 
     def _wake(self) -> None:
         self._changed.set()

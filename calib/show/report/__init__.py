@@ -17,10 +17,9 @@ from calib.errors import NoDataError
 from calib.guide.cautions import CONTROL_CAUTIONS, DEFER, FIRST_TURN
 from calib.show.console import Screen
 from calib.show.page import headline, note_lines
-from calib.show.report.history import history
 from calib.show.report.markup import Markup, Piece, element, join, table, text
 from calib.show.report.parts import Context, drawing, findings_list, verdict_badge
-from calib.show.report.sections import section
+from calib.show.report.sections import history, section
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
 from calib.show.view import View, rate_text
 from calib.show.views import CHAPTERS, view_of
@@ -54,18 +53,17 @@ def show_report(document: ReportDocument, console: Screen) -> None:
     )
 
 
-def write_report(folder: Path, filed: Filed, out: Path) -> Path:
+def write_report(folder: Path, filed: Filed, path: Path) -> Path:
     """Write the report of everything that lies below ``folder`` and return its path.
 
     Args:
         folder: Where records/ and captures/ lie.
         filed: What is on file.
-        out: The HTML file to write; inside it as report.html where it is a folder.
+        path: The HTML file to write.
 
     Raises:
         NoDataError: The file cannot be written.
     """
-    path = out / "report.html" if out.is_dir() else out
     page = report_page(Context(folder, filed))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -6,8 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from calib.show.report.markup import Markup
-from calib.show.report.svg import framed, tag, words
+from calib.show.report.markup import Markup, framed, tag, words
 from calib.show.ruler import BROKEN_WIRE, HAND_OFF, STOP, WORKED, Ruler
 from calib.store.documents.budget import BudgetLine
 

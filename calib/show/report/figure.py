@@ -6,13 +6,12 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.show.report.markup import Markup, text
-from calib.show.report.svg import framed, tag, words
+from calib.show.report.markup import Markup, framed, tag, text, words
 
 MM: Final = 72 / 25.4
 """Points in a millimetre; drawings are measured in points, as letters are."""
@@ -28,6 +27,8 @@ MARKS: Final = (
 )
 """Corners of the marks that tell one trend from another without colour; the first is round."""
 
+
+V = TypeVar("V", float, NDArray[np.float64])
 
 Tick = tuple[float, str]
 """A place on the axis, and its words."""
@@ -72,7 +73,7 @@ class Axis:
     label: str
     logarithmic: bool = False
 
-    def share(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def share(self, values: V) -> V:
         """Where values lie, 0 at its low end and 1 at its high end; same shape."""
         low, high = self.low, self.high
         if self.logarithmic:
@@ -172,13 +173,13 @@ class Plot:
         self._parts: list[str] = []
         self._frame()
 
-    def x(self, value: float) -> float:
-        """Place of a value along the paper, in points."""
-        return float(self._xs(np.array(value)))
+    def x(self, values: V) -> V:
+        """Places of values along the paper, in points; same shape."""
+        return self.left + self.across.share(values) * (self.right - self.left)
 
-    def y(self, value: float) -> float:
-        """Place of a value down the paper, in points."""
-        return float(self._ys(np.array(value)))
+    def y(self, values: V) -> V:
+        """Places of values down the paper, in points; same shape."""
+        return self.foot - self.up.share(values) * (self.foot - self.top)
 
     def shade(self, start: float, end: float) -> None:
         """A stretch of the axis across in a soft tone, beneath all else."""
@@ -188,16 +189,16 @@ class Plot:
 
     def trace(self, xs: NDArray[np.float64], ys: NDArray[np.float64], colour: str) -> None:
         """A line through points, each of shape (n,); it is broken where one is not finite."""
-        places, heights = self._xs(xs), self._ys(ys)
+        places, heights = self.x(xs), self.y(ys)
         for stretch in np.split(np.arange(heights.size), np.flatnonzero(~np.isfinite(heights))):
             kept = stretch[np.isfinite(heights[stretch])]
             points = _points(zip(places[kept], heights[kept], strict=True))
             line = tag("polyline", f"s-{colour} f-none", stroke_width="1.1", points=points)
             self._parts.append(line)
 
-    def bars(self, edges: NDArray[np.float64], heights: NDArray[np.int64]) -> None:
+    def bars(self, edges: NDArray[np.float64], heights: NDArray[np.float64]) -> None:
         """Bars from the foot, between one more edge than there are heights."""
-        xs, ys = np.repeat(self._xs(edges), 2)[1:-1], np.repeat(self._ys(heights), 2)
+        xs, ys = np.repeat(self.x(edges), 2)[1:-1], np.repeat(self.y(heights), 2)
         corners = [(xs[0], self.foot), *zip(xs, ys, strict=True), (xs[-1], self.foot)]
         self._parts.append(tag("polygon", "f-main", points=_points(corners)))
 
@@ -251,12 +252,6 @@ class Plot:
         turned = f"translate({size} {halfway:.1f}) rotate(-90)"
         place = {"text_anchor": "middle", "transform": turned}
         self._parts.append(tag("text", "f-ink", text(self.up.label), font_size=size, **place))
-
-    def _xs(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return self.left + self.across.share(values) * (self.right - self.left)
-
-    def _ys(self, values: NDArray[np.float64] | NDArray[np.int64]) -> NDArray[np.float64]:
-        return self.foot - self.up.share(values.astype(np.float64)) * (self.foot - self.top)
 
     def _line(
         self, colour: str, ends: tuple[float, float, float, float], width: float, **more: str

@@ -140,7 +140,7 @@ def histogram_plot(
         plain_axis(*reach(np.concatenate([edges, drawn]), 0.12), labels.value, most=4),
         plain_axis(0.0, 1.05 * float(counts.max()), "readings"),
     )
-    plot.bars(edges, counts)
+    plot.bars(edges, counts.astype(np.float64))
     for row, level in enumerate(sorted(levels, key=lambda each: each.value)):
         plot.level(level.value, upright=True)
         # Above the axes, where no bar reaches; the words lean back where they would run out.

@@ -6,7 +6,7 @@ import pytest
 
 from calib.show.console import Screen
 from calib.show.history import show_history
-from calib.show.inputs import show_check
+from calib.show.views import show_view
 from calib.store.documents.check import (
     ChannelCheck,
     CheckDocument,
@@ -34,7 +34,7 @@ def _shown(document: CheckDocument | HistoryDocument) -> str:
     file = io.StringIO()
     screen = Screen(file, is_terminal=False)
     if isinstance(document, CheckDocument):
-        show_check(document, screen)
+        show_view(document, screen)
     else:
         show_history(document, screen)
     return file.getvalue()

@@ -6,7 +6,7 @@ import msgspec
 
 from calib.show.console import Screen
 from calib.show.glyphs import large
-from calib.show.inputs import show_meter
+from calib.show.views import show_view
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.meter import MeterDocument
 
@@ -24,7 +24,7 @@ TRUED = MeterDocument(
 def printed(document: MeterDocument) -> list[str]:
     """The lines on an 80 by 24 screen without colour."""
     file = io.StringIO()
-    show_meter(document, Screen(file, is_terminal=True, height=24))
+    show_view(document, Screen(file, is_terminal=True, height=24))
     return file.getvalue().splitlines()
 
 

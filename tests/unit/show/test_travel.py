@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from calib.show.console import Screen
-from calib.show.travel import show_travel
+from calib.show.views import show_view
 from calib.store.acts import Acts
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import DeadBand, FaultWindow, TravelDocument
@@ -17,7 +17,7 @@ def printed(document: TravelDocument, height: int = 24) -> list[str]:
     """The lines on an 80 by 24 screen without colour."""
     file = io.StringIO()
     console = Screen(file, is_terminal=True, height=height)
-    show_travel(document, console)
+    show_view(document, console)
     return file.getvalue().splitlines()
 
 

@@ -128,7 +128,8 @@ def in_json(here: Bench, sheet: SheetDocument) -> str:
 def in_report(here: Bench, sheet: SheetDocument) -> str:
     """The report's page."""
     del sheet
-    return write_report(here.folder, here.filed, here.folder).read_text(encoding="utf-8")
+    path = write_report(here.folder, here.filed, here.folder / "report.html")
+    return path.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("page", [on_card, in_markdown, in_json, in_report])
