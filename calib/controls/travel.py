@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, runs_of, sort_presses
+from calib.controls.presses import JUMP_SHARE, Place, Presses, Stay, count_presses, runs_of
 from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.distributions import student_beyond
-from calib.measure.plateaus import Plateaus, find_plateaus, median
+from calib.measure.plateaus import Plateaus, median
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.step import seen_step
 from calib.measure.straight_line import fit_line
@@ -70,46 +70,6 @@ class LevelMeasurement:
         return self.spread.mean
 
     @property
-    def sd_within(self) -> float:
-        """Standard deviation of a reading about its plateau's level, V."""
-        return self.spread.sd_within
-
-    @property
-    def sd_between(self) -> float:
-        """Standard deviation of the level from press to press, V."""
-        return self.spread.sd_between
-
-    @property
-    def plateaus(self) -> int:
-        """Count of plateaus, one a release or press."""
-        return self.spread.plateaus
-
-    @property
-    def samples(self) -> int:
-        """Count of readings."""
-        return self.spread.samples
-
-    @property
-    def n_effective(self) -> float:
-        """Count of independent readings that would say as much."""
-        return self.spread.n_effective
-
-    @property
-    def limit_low(self) -> float:
-        """Lower one-sided tolerance limit, V."""
-        return self.limits.low
-
-    @property
-    def limit_high(self) -> float:
-        """Upper one-sided tolerance limit, V."""
-        return self.limits.high
-
-    @property
-    def u(self) -> float:
-        """Standard uncertainty of the mean from repetition and step alone, V."""
-        return self.spread.u
-
-    @property
     def sunk_V(self) -> float:
         """Farthest that a stay went towards the travel while it lasted, V; 0 where none did."""
         return max((stay.sunk_V for stay in self.stays), default=0.0)
@@ -127,55 +87,24 @@ class TravelMeasurement:
     Attributes:
         rest: Level with the hand off.
         full: Level at full travel.
-        presses: Full presses, in order.
+        hand: What the hand did, and where the signal stands still.
         returns_s: Time from letting go to staying near rest, of each press.
-        half: Presses let go before 85 % of the largest travel.
-        unheld: Presses that did not stay at full travel.
-        reached: How far each press went, full or not, as a share of the farthest that was held.
-        worked: False where the control never moved.
-        released: False where it never came back to rest, or ends in the hand.
-        starts_at_rest: Whether the capture begins with the hand off.
-        reversed: Whether rest is the higher voltage.
         glitches: Runs of readings off their neighbours within a stay, over within 3 ms.
         dropouts: Longer runs that begin and end with a jump no hand makes.
-        gaps: Breaks in the record.
-        samples: Readings analysed.
-        missing: Readings that are NaN.
-        rate_hz: Median rate of readings, Hz.
-        fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
         drift_V: Straight-line drift of rest from the first release to the last, V; None with
             fewer than four rest plateaus, or where chance explains it.
         hysteresis_V: Median rest after a release less rest before the first press, V; None with
             fewer than three rest plateaus.
-        plateaus: All still stretches, with the boundary between still and moving.
     """
 
     rest: LevelMeasurement | None
     full: LevelMeasurement | None
-    presses: tuple[Press, ...]
+    hand: Presses
     returns_s: tuple[float, ...]
-    half: int
-    unheld: int
-    reached: tuple[float, ...]
-    worked: bool
-    released: bool
-    starts_at_rest: bool
-    reversed: bool
     glitches: int
     dropouts: int
-    gaps: int
-    samples: int
-    missing: int
-    rate_hz: float
-    fast_enough: bool
     drift_V: float | None
     hysteresis_V: float | None
-    plateaus: Plateaus
-
-    @property
-    def press_count(self) -> int:
-        """Full presses with their release."""
-        return len(self.presses)
 
     @property
     def span_V(self) -> float | None:
@@ -219,33 +148,19 @@ def measure_travel(
     `calib.measure.tolerance`.
     """
     settings = settings or TravelSettings()
-    plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
-    hand = sort_presses(time_s, plateaus)
+    hand = count_presses(time_s, volts, lsb_V=lsb_V, gaps=gaps)
     step_V = max(lsb_V, seen_step(volts))
     stays, glitches, dropouts = _stays(volts, hand, step_V)
     rests = stays[Place.REST]
     return TravelMeasurement(
         rest=_level(rests, lsb_V, settings),
         full=_level(stays[Place.FULL], lsb_V, settings),
-        presses=hand.presses,
+        hand=hand,
         returns_s=_returns(time_s, volts, hand, gaps),
-        half=hand.half,
-        unheld=hand.unheld,
-        reached=hand.reached,
-        worked=hand.worked,
-        released=hand.released,
-        starts_at_rest=hand.starts_at_rest,
-        reversed=hand.reversed,
         glitches=glitches,
         dropouts=dropouts + len(hand.breaks),
-        gaps=len(gaps),
-        samples=len(volts),
-        missing=int(np.count_nonzero(np.isnan(volts))),
-        rate_hz=plateaus.rate_hz,
-        fast_enough=plateaus.fast_enough,
         drift_V=_drift(rests),
         hysteresis_V=_hysteresis(rests),
-        plateaus=plateaus,
     )
 
 

@@ -9,17 +9,17 @@ import numpy as np
 from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, TravelSettings
 from calib.controls.allowance import AllowedLevel
-from calib.controls.deadband import DeadBand
-from calib.controls.fault_window import FaultWindow
 from calib.controls.scale_budget import scale_components
 from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.controls.trued import doubt_outside_V, outside_V
+from calib.controls.values import FaultWindow
 from calib.measure.uncertainty import budget
 from calib.store.conversion import rails, step
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel
 
 
@@ -34,23 +34,23 @@ def hand_findings(
         about: The control, for its own limits.
         broke_off: Whether the line broke off: then no press in it is the control's failure.
     """
-    presses = measured.press_count
+    presses = measured.hand.count
     if broke_off and presses == 0:
         yield said.unknown("broke-off-first")
         return
-    if not measured.worked:
+    if not measured.hand.worked:
         yield said.fail("no-answer/travel")
         return
-    if not measured.released:
+    if not measured.hand.released:
         yield said.fail("never-released") if presses == 0 else said.caution("ended-in-hand")
-    if not measured.starts_at_rest:
+    if not measured.hand.starts_at_rest:
         yield said.caution("began-in-hand")
-    if measured.half:
-        yield said.caution("half-pressed/travel", float(measured.half))
-    if measured.unheld:
-        yield said.caution("not-held", float(measured.unheld))
-    if not measured.fast_enough:
-        yield said.caution("logger-slow", measured.rate_hz)
+    if measured.hand.half:
+        yield said.caution("half-pressed/travel", float(measured.hand.half))
+    if measured.hand.unheld:
+        yield said.caution("not-held", float(measured.hand.unheld))
+    if not measured.hand.plateaus.fast_enough:
+        yield said.caution("logger-slow", measured.hand.plateaus.rate_hz)
     if presses < wanted:
         few = presses < limit("fewest_presses", about)
         severity = Severity.UNKNOWN if few else Severity.CAUTION
@@ -69,12 +69,12 @@ def direction_findings(
         was_reversed: The sense in the last good record; None without one.
         about: The control, for its own limits.
     """
-    if measured.rest is None or measured.full is None or not measured.presses:
+    if measured.rest is None or measured.full is None or not measured.hand.presses:
         return
-    if was_reversed is not None and was_reversed != measured.reversed:
+    if was_reversed is not None and was_reversed != measured.hand.reversed:
         yield said.fail("direction-changed/travel")
-    elif measured.reversed:
-        push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
+    elif measured.hand.reversed:
+        push_s = float(np.median([press.full_s - press.leave_s for press in measured.hand.presses]))
         return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
         if was_reversed is None and return_s > most_s:
             why = f"what looks like its return is slower ({return_s:.2f} s) than the press"
@@ -244,8 +244,8 @@ def outside_findings(
         yield said.caution("trued-range-unknown")
         return
     for word, mean_V, limit_V in (
-        ("rest", rest.mean_V, rest.mean_V if band is None else band.start_V),
-        ("full travel", full.mean_V, full.mean_V if band is None else band.end_V),
+        ("rest", rest.mean_V, rest.mean_V if band is None else band.start),
+        ("full travel", full.mean_V, full.mean_V if band is None else band.end),
     ):
         limit_out_V = 0.0 if band is None else outside_V(limit_V, scale)
         mean_out_V = outside_V(mean_V, scale)
@@ -282,7 +282,7 @@ def summary_finding(measured: TravelMeasurement, band: DeadBand | None, about: C
     """The finding that says what was reached."""
     if band is None:
         return said.unknown("travel-measured/no-value")
-    presses = float(measured.press_count)
+    presses = float(measured.hand.count)
     if presses < limit("fewest_presses", about):
         return said.unknown("travel-measured/too-few", presses)
     return said.passes("travel-measured", presses)

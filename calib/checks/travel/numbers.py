@@ -9,8 +9,6 @@ from typing import Literal
 import numpy as np
 
 from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
-from calib.controls.deadband import DeadBand, dead_band
-from calib.controls.fault_window import FaultWindow, fault_window
 from calib.controls.scale_budget import (
     TEMPERATURE_SPAN_K,
     ScaleKnowledge,
@@ -21,11 +19,13 @@ from calib.controls.shown_scale import ShownScale, shown_scale
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.controls.travel import TravelSettings as MeasureSettings
+from calib.controls.values import FaultWindow, dead_band, fault_window
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import rails
+from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel, Rig
 
 Basis = Literal["logger", "controller"]
@@ -263,7 +263,7 @@ def _advice(
     step_V: float,
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
-    upper = not measured.reversed
+    upper = not measured.hand.reversed
     now_V = allowed.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
     worth_V = WORTH_STEPS * step_V
@@ -273,8 +273,8 @@ def _advice(
         then_V = limit_remedied(rest, allowed.budget, upper=upper)
         gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
     # where evenings make the limit, more presses on one of them move next to nothing
-    if measured.press_count < MORE_PRESSES and rest.limits.method != "evenings":
-        plateaus = rest.plateaus + MORE_PRESSES - measured.press_count
+    if measured.hand.count < MORE_PRESSES and rest.limits.method != "evenings":
+        plateaus = rest.spread.plateaus + MORE_PRESSES - measured.hand.count
         then_V = limit_after(rest, allowed.budget, plateaus=plateaus, upper=upper)
         gains.append((abs(now_V - then_V), "ten presses", then_V))
     worthy = sorted((gain for gain in gains if gain[0] >= worth_V), key=lambda gain: -gain[0])

@@ -12,7 +12,7 @@ from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
 from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.budget import BudgetLine
+from calib.store.documents.budget import budget_line
 from calib.store.documents.finding import Finding, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
@@ -186,7 +186,7 @@ def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
         seated=tape.seated,
         rider_mm=rolled.rider_mm,
         budget=tuple(
-            BudgetLine(source=part.source, u=part.u, type=part.kind, dof=None)
+            budget_line(part.source, part.u, part.kind, part.dof)
             for part in rolled.budget.components
         ),
     )

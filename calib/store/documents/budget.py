@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 import msgspec
@@ -17,3 +18,8 @@ class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
     u: float
     type: Literal["A", "B"]
     dof: float | None
+
+
+def budget_line(source: str, u: float, kind: Literal["A", "B"], dof: float) -> BudgetLine:
+    """The line of one source, whose degrees of freedom may be infinite."""
+    return BudgetLine(source=source, u=u, type=kind, dof=dof if math.isfinite(dof) else None)

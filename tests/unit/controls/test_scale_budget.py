@@ -87,8 +87,8 @@ def test_allowance_widens_and_truing_narrows() -> None:
     one = level()
     whole = level_budget(one.spread, ScaleKnowledge(reference_pct=5.0))
     wide = allow(one, whole)
-    assert wide.low_V < one.limit_low < one.limit_high < wide.high_V
-    assert one.limit_high < limit_remedied(one, whole, upper=True) < wide.high_V
+    assert wide.low_V < one.limits.low < one.limits.high < wide.high_V
+    assert one.limits.high < limit_remedied(one, whole, upper=True) < wide.high_V
     assert wide.low_V < limit_remedied(one, whole, upper=False)
     same = limit_after(one, whole, plateaus=5, upper=True)
     assert same == pytest.approx(wide.high_V)

@@ -9,9 +9,9 @@ import pytest
 
 from calib.checks.travel.findings import outside_findings
 from calib.controls.allowance import AllowedLevel, allow
-from calib.controls.deadband import dead_band
 from calib.controls.scale_budget import ScaleKnowledge, level_budget
 from calib.controls.trued import OUTSIDE_SHARE, outside_V, trued_u, u_at
+from calib.controls.values import dead_band
 from calib.store.documents.finding import Severity
 from calib.store.rig import Channel, Scale
 from tests.unit.controls.test_scale_budget import level
