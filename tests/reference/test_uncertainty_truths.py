@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from calib.controls.scale_budget import ScaleKnowledge, level_budget
+from calib.controls.scale_budget import level_budget
 from calib.measure.spread import level_spread
 from calib.measure.uncertainty import (
     Component,
@@ -17,6 +17,7 @@ from calib.measure.uncertainty import (
     rectangular_u,
 )
 from tests.reference.statistics_tables import document
+from tests.unit.controls.test_scale_budget import known
 
 
 def test_type_a_of_twenty_readings() -> None:
@@ -27,7 +28,7 @@ def test_type_a_of_twenty_readings() -> None:
     example = document("gum/gum_4_4_3.json")
     readings = np.array(example["obs"])
     spread = level_spread([np.full(3, reading) for reading in readings])
-    found = level_budget(spread, ScaleKnowledge()).of_kind("A").components[0]
+    found = level_budget(spread, known()).of_kind("A").components[0]
     assert spread.mean == pytest.approx(example["mean"], abs=5e-4)
     assert spread.sd_means == pytest.approx(example["s"], abs=5e-4)
     assert found.u == pytest.approx(example["u"], abs=5e-4)

@@ -8,12 +8,15 @@ import numpy as np
 
 from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, TravelSettings
-from calib.controls.allowance import AllowedLevel
-from calib.controls.scale_budget import scale_components
+from calib.controls.scale_budget import (
+    AllowedLevel,
+    doubt_outside_V,
+    outside_V,
+    scale_components,
+)
 from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
-from calib.controls.trued import doubt_outside_V, outside_V
 from calib.controls.values import FaultWindow
 from calib.measure.uncertainty import budget
 from calib.store.conversion import rails, step
@@ -78,41 +81,11 @@ def direction_findings(
         return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
         if was_reversed is None and return_s > most_s:
             why = f"what looks like its return is slower ({return_s:.2f} s) than the press"
-            yield which_end_finding(why, return_s, most_s, "s")
+            yield said.unknown(
+                "which-end-is-rest", return_s, most_s, unit="s", name="the control", why=why
+            )
         else:
-            yield reversed_finding()
-
-
-def which_end_finding(
-    why: str, value: float, most: float, unit: str, name: str | None = None
-) -> Finding:
-    """A control of which nobody can say which end is rest.
-
-    Args:
-        why: What speaks against the end at which it stood first.
-        value: The figure of that.
-        most: What it is held against.
-        unit: The unit of both.
-        name: The control, where a finding must say which one it is about.
-    """
-    return said.unknown(
-        "which-end-is-rest",
-        value,
-        most,
-        channel=name,
-        unit=unit,
-        name=name or "the control",
-        why=why,
-    )
-
-
-def reversed_finding(name: str | None = None) -> Finding:
-    """A control that works backwards, and no record that says whether it is meant to.
-
-    Args:
-        name: The control, where a finding must say which one it is about.
-    """
-    return said.caution("reversed", channel=name, name=name or "The control")
+            yield said.caution("reversed", name="The control")
 
 
 def signal_findings(

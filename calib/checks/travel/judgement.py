@@ -19,7 +19,7 @@ from calib.checks.travel.findings import (
 from calib.checks.travel.numbers import TravelSettings as TravelSettings
 from calib.checks.travel.numbers import require_both_shown, supply_of, travel_numbers
 from calib.checks.travel.two_track import second_track_findings
-from calib.controls.allowance import AllowedLevel
+from calib.controls.scale_budget import AllowedLevel
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, measure_travel
 from calib.measure.coverage import COVERAGE

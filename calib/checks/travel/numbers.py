@@ -8,11 +8,14 @@ from typing import Literal
 
 import numpy as np
 
-from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
 from calib.controls.scale_budget import (
     TEMPERATURE_SPAN_K,
+    AllowedLevel,
     ScaleKnowledge,
+    allow,
     level_budget,
+    limit_after,
+    limit_remedied,
     scale_components,
 )
 from calib.controls.shown_scale import ShownScale, shown_scale
@@ -136,7 +139,7 @@ def travel_numbers(
         supply: What feeds the sensor.
     """
     about, step_V = rig.channel(channel), rig.rig.setting_step_V
-    knowledge = scale_knowledge(rig, about, settings, supply, rest.spread.lsb)
+    knowledge = ScaleKnowledge(about, supply, rest.spread.lsb, step_V, settings.temperature_span_K)
     shown = _shown(rest, full, rig, settings)
     rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
     inner_V = inner_limits_V(rest_a, full_a)
@@ -178,26 +181,6 @@ def supply_of(rig: Rig, channel: str, capture: Capture) -> Supply:
     if about.supply_V is not None:
         return Supply(about.supply_V, "stated")
     return Supply()
-
-
-def scale_knowledge(
-    rig: Rig, about: Channel, settings: TravelSettings, supply: Supply, step_V: float
-) -> ScaleKnowledge:
-    """What the rig file, the supply and the readings' own step say of a channel's scale."""
-    return ScaleKnowledge(
-        trued=about.scale,
-        reference_pct=about.reference_tolerance_pct,
-        divider=about.divider,
-        divider_pct=about.divider_tolerance_pct,
-        source_ohm=about.source_ohm,
-        leak_ohm=about.leak_ohm,
-        controller_step_V=rig.rig.setting_step_V,
-        step_V=step_V,
-        nonlinearity_lsb=about.nonlinearity_lsb,
-        supply=supply,
-        temperature_span_K=settings.temperature_span_K,
-        in_counts=about.unit == "count",
-    )
 
 
 def _shown(
