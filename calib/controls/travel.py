@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import JUMP_SHARE, Place, Presses, Stay, count_presses, runs_of
+from calib.controls.presses import JUMP_SHARE, Place, Presses, Stay, count_presses
 from calib.controls.stay_level import StayLevel, stay_level
 from calib.measure.distributions import student_beyond
 from calib.measure.plateaus import Plateaus, median
+from calib.measure.sliding import runs_of
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.step import seen_step
 from calib.measure.straight_line import fit_line
@@ -35,19 +36,6 @@ GLITCH_S = 0.003
 # Own choice: a control has come home when it stays this close to rest, the usual dead band; the
 # last trembling of a spring inside it moves nothing.
 HOME_SHARE = 0.03
-
-
-@dataclass(frozen=True)
-class TravelSettings:
-    """What the person may set for a travel measurement.
-
-    Attributes:
-        content: Share of future readings that each limit shall hold.
-        confidence: Confidence of that promise.
-    """
-
-    content: float = 0.999
-    confidence: float = 0.95
 
 
 @dataclass(frozen=True)
@@ -130,7 +118,8 @@ def measure_travel(
     *,
     lsb_V: float = 0.0,
     gaps: Sequence[int] = (),
-    settings: TravelSettings | None = None,
+    content: float = 0.999,
+    confidence: float = 0.95,
 ) -> TravelMeasurement:
     """Rest, full travel and presses of a control, in V and s.
 
@@ -139,7 +128,8 @@ def measure_travel(
         volts: Readings in V, shape (n,); NaN means missing.
         lsb_V: Step of the converter, V; 0 where unknown.
         gaps: Indices of readings before which the record has a gap.
-        settings: Content and confidence; the defaults where None.
+        content: Share of future readings that each limit shall hold.
+        confidence: Confidence of that promise.
 
     Returns:
         The measurement; what could not be measured is None, never guessed.
@@ -147,14 +137,13 @@ def measure_travel(
     Source: one-way random model of presses, see `calib.measure.spread` and
     `calib.measure.tolerance`.
     """
-    settings = settings or TravelSettings()
     hand = count_presses(time_s, volts, lsb_V=lsb_V, gaps=gaps)
     step_V = max(lsb_V, seen_step(volts))
     stays, glitches, dropouts = _stays(volts, hand, step_V)
     rests = stays[Place.REST]
     return TravelMeasurement(
-        rest=_level(rests, lsb_V, settings),
-        full=_level(stays[Place.FULL], lsb_V, settings),
+        rest=_level(rests, lsb_V, content, confidence),
+        full=_level(stays[Place.FULL], lsb_V, content, confidence),
         hand=hand,
         returns_s=_returns(time_s, volts, hand, gaps),
         glitches=glitches,
@@ -244,12 +233,12 @@ def _clean(
 
 
 def _level(
-    stays: list[StayLevel], lsb_V: float, settings: TravelSettings
+    stays: list[StayLevel], lsb_V: float, content: float, confidence: float
 ) -> LevelMeasurement | None:
     if not stays:
         return None
     spread = level_spread([stay.readings for stay in stays], lsb=lsb_V)
-    limits = tolerance_limits(spread, content=settings.content, confidence=settings.confidence)
+    limits = tolerance_limits(spread, content=content, confidence=confidence)
     return LevelMeasurement(spread=spread, limits=limits, stays=tuple(stays))
 
 

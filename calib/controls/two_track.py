@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import runs_of
-from calib.measure.sliding import least_around
+from calib.measure.sliding import least_around, runs_of
 
 Floats = NDArray[np.float64]
 

@@ -79,7 +79,8 @@ def judge_travel(
         in_base_unit(capture, rig, channel),
         lsb_V=step_in(about, received(capture, rig, channel)),
         gaps=capture.gap_indices,
-        settings=settings,
+        content=settings.content,
+        confidence=settings.confidence,
     )
     broke_off = any(event.kind is EventKind.CUT for event in capture.events)
     was_reversed = None if earlier is None else earlier.reversed

@@ -21,7 +21,6 @@ from calib.controls.scale_budget import (
 from calib.controls.shown_scale import ShownScale, shown_scale
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
-from calib.controls.travel import TravelSettings as MeasureSettings
 from calib.controls.values import FaultWindow, dead_band, fault_window
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
@@ -41,10 +40,12 @@ WORTH_STEPS = 1.0
 
 
 @dataclass(frozen=True)
-class TravelSettings(MeasureSettings):
+class TravelSettings:
     """What the person may set.
 
     Attributes:
+        content: Share of future readings that each limit shall hold.
+        confidence: Confidence of that promise.
         presses: Full presses that are wanted.
         floor_pct: Least dead travel at rest, per cent of the span.
         shown_rest_V: What the controller shows at rest; None if it was not typed in.
@@ -53,6 +54,8 @@ class TravelSettings(MeasureSettings):
         temperature_span_K: Half the temperature range that the limits shall hold for.
     """
 
+    content: float = 0.999
+    confidence: float = 0.95
     presses: int = 5
     floor_pct: float = 3.0
     shown_rest_V: float | None = None
