@@ -20,7 +20,6 @@ class TrackAgreement:
         largest_pct: Largest difference that the moments of reading cannot explain.
         most_pct: Difference that the tracks may have.
         allowed_s: Time for which they may have more, s.
-        at_s: Time of the largest difference, s; None where there is no reading.
         longest_s: Longest stretch above it, s.
         failures: Count of stretches above it longer than that time and one refresh.
         skew_s: Time by which the tracks may have been read apart, s.
@@ -30,7 +29,6 @@ class TrackAgreement:
     largest_pct: float
     most_pct: float
     allowed_s: float
-    at_s: float | None
     longest_s: float
     failures: int
     skew_s: float
@@ -59,7 +57,7 @@ def track_agreement(
     Source: as the two limits; the treatment of stale values is ours.
     """
     if len(time_s) < 2:
-        return TrackAgreement(0.0, most_pct, longest_s, None, 0.0, 0, 0.0, judged=False)
+        return TrackAgreement(0.0, most_pct, longest_s, 0.0, 0, 0.0, judged=False)
     step_s = float(np.median(np.diff(time_s)))
     rows = max(refresh_rows(first_pct), refresh_rows(second_pct))
     width = 2 * rows + 1
@@ -73,7 +71,6 @@ def track_agreement(
         largest_pct=float(difference.max()),
         most_pct=most_pct,
         allowed_s=longest_s,
-        at_s=float(time_s[difference.argmax()]),
         longest_s=float(lengths.max()) if lengths.size else 0.0,
         # One stale reading alone lasts for a refresh: a difference must outlast it.
         failures=int((lengths > longest_s + rows * step_s).sum()),

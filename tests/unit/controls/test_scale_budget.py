@@ -13,9 +13,8 @@ from calib.controls.scale_budget import (
     limit_remedied,
     trued_u,
 )
-from calib.controls.stay_level import StayLevel
 from calib.controls.supply import Supply
-from calib.controls.travel import LevelMeasurement
+from calib.controls.travel import LevelMeasurement, StayLevel
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
 from calib.measure.uncertainty import Component, budget
