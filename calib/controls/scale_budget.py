@@ -16,7 +16,7 @@ import numpy as np
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement
 from calib.measure.spread import LevelSpread
-from calib.measure.tolerance import Reach, reach_after
+from calib.measure.tolerance import ToleranceLimits, limits_after
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
 from calib.store.rig import UNTRUED_PCT, Channel, Scale
 from calib.store.text import counted
@@ -192,66 +192,43 @@ class AllowedLevel:
     """One end of the travel with an allowance for what repetition does not show.
 
     Attributes:
-        mean_V: The mean that the limits are counted from, V.
-        low_V: Lower limit with the allowance, V.
-        high_V: Upper limit with the allowance, V.
+        level: As it was measured.
         budget: The uncertainty budget of tonight's mean.
     """
 
-    mean_V: float
-    low_V: float
-    high_V: float
+    level: LevelMeasurement
     budget: Budget
 
+    @property
+    def mean_V(self) -> float:
+        """The mean that the limits are counted from, V."""
+        return self.level.limits.centre
+
     def limit_V(self, *, upper: bool) -> float:
-        """The limit on one side, V."""
-        return self.high_V if upper else self.low_V
+        """The limit on one side, widened by the shift that the type B uncertainty allows, V.
 
+        Source: `calib.measure.tolerance`, *Scale*.
+        """
+        return self._shifted_V(self.level.limits, self.budget.of_kind("B").u, upper=upper)
 
-def allow(level: LevelMeasurement, budget: Budget) -> AllowedLevel:
-    """Limits of one level widened by the shift that its type B uncertainty allows, V.
+    def limit_after_V(self, plateaus: int, *, upper: bool) -> float:
+        """Limit to expect of so many plateaus, all else being equal, V.
 
-    Source: `calib.measure.tolerance`, *Scale*.
-    """
-    limits = level.limits
-    u_shift_V = budget.of_kind("B").u
-    return AllowedLevel(
-        mean_V=limits.centre,
-        low_V=limits.centre - limits.below.shifted(u_shift_V, limits.confidence),
-        high_V=limits.centre + limits.above.shifted(u_shift_V, limits.confidence),
-        budget=budget,
-    )
+        Source: own choice: the spreads found so far are taken for the true ones.
+        """
+        limits = limits_after(self.level.spread, self.level.limits, plateaus)
+        return self._shifted_V(limits, self.budget.of_kind("B").u, upper=upper)
 
+    def limit_remedied_V(self, *, upper: bool) -> float:
+        """Limit that would be left after the best remedy of a type B part, V."""
+        type_b = self.budget.of_kind("B")
+        best = type_b.best_remedy()
+        variance = type_b.u**2
+        if best is not None:
+            variance += best.u_remedied**2 - best.u**2
+        return self._shifted_V(self.level.limits, math.sqrt(max(0.0, variance)), upper=upper)
 
-def limit_after(level: LevelMeasurement, budget: Budget, *, plateaus: int, upper: bool) -> float:
-    """Limit to expect after more presses, all else being equal, V.
-
-    Args:
-        level: What was measured.
-        budget: Its budget.
-        plateaus: Count of plateaus that there would be.
-        upper: Whether the upper limit is asked for.
-
-    Source: own choice: the spreads found so far are taken for the true ones.
-    """
-    reach = reach_after(level.spread, level.limits, plateaus=plateaus, upper=upper)
-    return _limit(level, reach, budget.of_kind("B").u, upper=upper)
-
-
-def limit_remedied(level: LevelMeasurement, budget: Budget, *, upper: bool) -> float:
-    """Limit that would be left after the best remedy of a type B part, V.
-
-    Source: own choice, as `allow`.
-    """
-    type_b = budget.of_kind("B")
-    best = type_b.best_remedy()
-    variance = type_b.u**2
-    if best is not None:
-        variance += best.u_remedied**2 - best.u**2
-    reach = level.limits.above if upper else level.limits.below
-    return _limit(level, reach, math.sqrt(max(0.0, variance)), upper=upper)
-
-
-def _limit(level: LevelMeasurement, reach: Reach, u_shift_V: float, *, upper: bool) -> float:
-    whole_V = reach.shifted(u_shift_V, level.limits.confidence)
-    return level.limits.centre + whole_V if upper else level.limits.centre - whole_V
+    def _shifted_V(self, limits: ToleranceLimits, u_V: float, *, upper: bool) -> float:
+        if upper:
+            return limits.centre + limits.above.shifted(u_V, limits.confidence)
+        return limits.centre - limits.below.shifted(u_V, limits.confidence)

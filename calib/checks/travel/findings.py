@@ -16,7 +16,7 @@ from calib.controls.scale_budget import (
 )
 from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
-from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.controls.travel import TravelMeasurement
 from calib.controls.values import FaultWindow
 from calib.measure.uncertainty import budget
 from calib.store.conversion import rails, step
@@ -129,22 +129,16 @@ def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[F
 
 
 def value_findings(
-    rest: LevelMeasurement,
-    full: LevelMeasurement,
-    numbers: TravelNumbers,
-    settings: TravelSettings,
-    about: Channel,
+    numbers: TravelNumbers, settings: TravelSettings, about: Channel
 ) -> Iterator[Finding]:
     """What the values to type in rest on, and what they leave open.
 
     Args:
-        rest: Rest, with the limits that the values were made of.
-        full: Full travel likewise.
         numbers: The values.
         settings: What the person set.
         about: The control, for its truing and its own limits.
     """
-    yield from _beyond_findings(rest, full, numbers)
+    yield from _beyond_findings(numbers)
     if numbers.supply.origin == "assumed":
         yield said.passes("supply-assumed", numbers.supply.volts)
     yield said.passes("temperature-span", settings.temperature_span_K)
@@ -155,13 +149,11 @@ def value_findings(
         yield from _room_findings(numbers.band, numbers.window)
 
 
-def _beyond_findings(
-    rest: LevelMeasurement, full: LevelMeasurement, numbers: TravelNumbers
-) -> Iterator[Finding]:
+def _beyond_findings(numbers: TravelNumbers) -> Iterator[Finding]:
     """Levels that the supply cannot bring about, else limits that no wire can read."""
-    supply = numbers.supply
-    if not (supply.holds(rest.mean) and supply.holds(full.mean)):
-        for word, mean_V in (("Rest", rest.mean), ("Full travel", full.mean)):
+    supply, rest_V, full_V = numbers.supply, numbers.rest.level.mean, numbers.full.level.mean
+    if not (supply.holds(rest_V) and supply.holds(full_V)):
+        for word, mean_V in (("Rest", rest_V), ("Full travel", full_V)):
             if not supply.holds(mean_V):
                 beyond = supply.beyond(mean_V)
                 yield said.unknown("level-impossible", mean_V, word=word, beyond=beyond)

@@ -102,7 +102,7 @@ def judge_travel(
             *signal_findings(measured, about, supply, second_track=second_track),
             *evening_findings(rest, evenings),
             *second_track_findings(capture, rig, channel, measured),
-            *value_findings(rest, full, numbers, settings, about),
+            *value_findings(numbers, settings, about),
             *dead_travel_findings(measured, numbers, about),
         ]
     findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))

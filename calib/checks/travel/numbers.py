@@ -12,10 +12,7 @@ from calib.controls.scale_budget import (
     TEMPERATURE_SPAN_K,
     AllowedLevel,
     ScaleKnowledge,
-    allow,
     level_budget,
-    limit_after,
-    limit_remedied,
     scale_components,
 )
 from calib.controls.shown_scale import ShownScale, shown_scale
@@ -165,7 +162,7 @@ def travel_numbers(
         shown=shown,
         supply=supply,
         knowledge=knowledge,
-        advice=tuple(_advice(measured, rest, rest_a, band, step_V)),
+        advice=tuple(_advice(measured, rest_a, band, step_V)),
     )
 
 
@@ -211,7 +208,7 @@ def _allowed(
         display = shown.display_component(level.mean)
         own = {part.source for part in scale_components(level.mean, knowledge)}
         whole = budget([*(part for part in whole.components if part.source not in own), display])
-    return allow(level, whole)
+    return AllowedLevel(level, whole)
 
 
 def in_basis(volts: float, shown: ShownScale | None) -> float:
@@ -230,8 +227,8 @@ def _window(
     ends_V, output_V = rails(about), about.output_range_V
     logged = supply.origin == "logged"
     return fault_window(
-        lowest_V=in_basis(min(rest.low_V, full.low_V), shown),
-        highest_V=in_basis(max(rest.high_V, full.high_V), shown),
+        lowest_V=in_basis(min(each.limit_V(upper=False) for each in (rest, full)), shown),
+        highest_V=in_basis(max(each.limit_V(upper=True) for each in (rest, full)), shown),
         supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
         step_V=step_V,
         output_range_V=None
@@ -243,25 +240,24 @@ def _window(
 
 def _advice(
     measured: TravelMeasurement,
-    rest: LevelMeasurement,
-    allowed: AllowedLevel,
+    rest: AllowedLevel,
     band: DeadBand | None,
     step_V: float,
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
     upper = not measured.hand.reversed
-    now_V = allowed.limit_V(upper=upper)
+    now_V = rest.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
     worth_V = WORTH_STEPS * step_V
     gains = []
-    best = allowed.budget.of_kind("B").best_remedy()
+    best = rest.budget.of_kind("B").best_remedy()
     if best is not None:
-        then_V = limit_remedied(rest, allowed.budget, upper=upper)
+        then_V = rest.limit_remedied_V(upper=upper)
         gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
     # where evenings make the limit, more presses on one of them move next to nothing
-    if measured.hand.count < MORE_PRESSES and rest.limits.method != "evenings":
-        plateaus = rest.spread.plateaus + MORE_PRESSES - measured.hand.count
-        then_V = limit_after(rest, allowed.budget, plateaus=plateaus, upper=upper)
+    if measured.hand.count < MORE_PRESSES and rest.level.limits.method != "evenings":
+        plateaus = rest.level.spread.plateaus + MORE_PRESSES - measured.hand.count
+        then_V = rest.limit_after_V(plateaus, upper=upper)
         gains.append((abs(now_V - then_V), "ten presses", then_V))
     worthy = sorted((gain for gain in gains if gain[0] >= worth_V), key=lambda gain: -gain[0])
     for _, what, then_V in worthy:

@@ -6,11 +6,9 @@ import numpy as np
 import pytest
 
 from calib.controls.scale_budget import (
+    AllowedLevel,
     ScaleKnowledge,
-    allow,
     level_budget,
-    limit_after,
-    limit_remedied,
     trued_u,
 )
 from calib.controls.supply import Supply
@@ -103,14 +101,15 @@ def test_allowance_widens_and_truing_narrows() -> None:
     """The allowance moves limits outward; a remedy and more presses move them back."""
     one = level()
     whole = level_budget(one.spread, known(reference_tolerance_pct=5.0))
-    wide = allow(one, whole)
-    assert wide.low_V < one.limits.low < one.limits.high < wide.high_V
-    assert one.limits.high < limit_remedied(one, whole, upper=True) < wide.high_V
-    assert wide.low_V < limit_remedied(one, whole, upper=False)
-    same = limit_after(one, whole, plateaus=5, upper=True)
-    assert same == pytest.approx(wide.high_V)
-    assert limit_after(one, whole, plateaus=10, upper=True) < same
-    assert limit_after(one, whole, plateaus=10, upper=False) > wide.low_V
+    wide = AllowedLevel(one, whole)
+    low_V, high_V = wide.limit_V(upper=False), wide.limit_V(upper=True)
+    assert low_V < one.limits.low < one.limits.high < high_V
+    assert one.limits.high < wide.limit_remedied_V(upper=True) < high_V
+    assert low_V < wide.limit_remedied_V(upper=False)
+    same = wide.limit_after_V(5, upper=True)
+    assert same == pytest.approx(high_V)
+    assert wide.limit_after_V(10, upper=True) < same
+    assert wide.limit_after_V(10, upper=False) > low_V
 
 
 def test_what_a_remedy_would_leave_by_hand() -> None:
@@ -125,10 +124,11 @@ def test_what_a_remedy_would_leave_by_hand() -> None:
     )
     above = one.limits.above.shifted(math.hypot(0.01, 0.02), one.limits.confidence)
     below = one.limits.below.shifted(math.hypot(0.01, 0.02), one.limits.confidence)
-    assert limit_remedied(one, whole, upper=True) == pytest.approx(one.limits.centre + above)
-    assert limit_remedied(one, whole, upper=False) == pytest.approx(one.limits.centre - below)
-    bare = budget([Component("temperature", 0.02, "B")])
-    assert limit_remedied(one, bare, upper=True) == pytest.approx(allow(one, bare).high_V)
+    allowed = AllowedLevel(one, whole)
+    assert allowed.limit_remedied_V(upper=True) == pytest.approx(one.limits.centre + above)
+    assert allowed.limit_remedied_V(upper=False) == pytest.approx(one.limits.centre - below)
+    bare = AllowedLevel(one, budget([Component("temperature", 0.02, "B")]))
+    assert bare.limit_remedied_V(upper=True) == pytest.approx(bare.limit_V(upper=True))
 
 
 def test_a_scale_of_which_nothing_is_said_has_these_lines_and_no_others() -> None:

@@ -11,7 +11,6 @@ from calib.checks.travel.findings import outside_findings
 from calib.controls.scale_budget import (
     OUTSIDE_SHARE,
     AllowedLevel,
-    allow,
     level_budget,
     outside_V,
     trued_u,
@@ -39,15 +38,15 @@ class Travel:
 def travel(rest_V: float, full_V: float) -> Travel:
     """A travel of five presses between two levels."""
     ends = [level(rest_V), level(full_V)]
-    return Travel(*(allow(one, level_budget(one.spread, known())) for one in ends))
+    return Travel(*(AllowedLevel(one, level_budget(one.spread, known())) for one in ends))
 
 
 def severities(scale: Scale, rest_V: float, full_V: float) -> list[tuple[str, Severity]]:
     """Codes and severities of a travel's limits against what was trued."""
     hand = travel(rest_V, full_V)
     band = dead_band(
-        rest_V=rest_V, full_V=full_V, rest_limit_V=hand.rest.high_V, full_limit_V=hand.full.low_V,
-        floor_pct=3.0, step_V=0.01,
+        rest_V=rest_V, full_V=full_V, rest_limit_V=hand.rest.limit_V(upper=True),
+        full_limit_V=hand.full.limit_V(upper=False), floor_pct=3.0, step_V=0.01,
     )  # fmt: skip
     about = Channel(role="control", column="a0", unit="V", scale=scale)
     found = outside_findings(about, hand.rest, hand.full, band)
