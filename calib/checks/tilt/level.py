@@ -19,7 +19,7 @@ from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.documents import said
-from calib.store.documents.budget import budget_line
+from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.signs import SignsDocument
@@ -275,6 +275,12 @@ def _figures(zero: AxisZero, rider: about.Rider | None) -> AxisZeroFigures:
         rider_tilt=None if rider is None else rider.tilt_deg,
         rider_tilt_u=None if rider is None else rider.u_deg,
         budget=tuple(
-            budget_line(share.source, share.u_deg, share.kind, share.dof) for share in zero.budget
+            BudgetLine(
+                source=share.source,
+                u=share.u_deg,
+                type=share.kind,
+                dof=None if math.isinf(share.dof) else share.dof,
+            )
+            for share in zero.budget
         ),
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from calib.checks.limits import limit
-from calib.checks.travel.numbers import TravelNumbers, TravelSettings
+from calib.checks.travel.numbers import TravelNumbers, TravelSettings, inner_limits_V
 from calib.controls.scale_budget import (
     AllowedLevel,
     doubt_outside_V,
@@ -158,8 +158,9 @@ def _beyond_findings(numbers: TravelNumbers) -> Iterator[Finding]:
                 beyond = supply.beyond(mean_V)
                 yield said.unknown("level-impossible", mean_V, word=word, beyond=beyond)
         return
+    inner_V = inner_limits_V(numbers.rest, numbers.full)
     for word, level, limit_V in zip(
-        ("rest", "full travel"), (numbers.rest, numbers.full), numbers.inner_V, strict=True
+        ("rest", "full travel"), (numbers.rest, numbers.full), inner_V, strict=True
     ):
         if not supply.holds(limit_V):
             beyond = supply.beyond(limit_V)

@@ -28,7 +28,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step_in
 from calib.store.documents import travel as figures
-from calib.store.documents.budget import BudgetLine, budget_line
+from calib.store.documents.budget import budget_lines
 from calib.store.documents.finding import worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Rig
@@ -133,18 +133,12 @@ def judge_travel(
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s)
         if capture.has_clock
         else ReturnTime(median=None, max=None),
-        budget=() if numbers is None else _budget_lines(numbers.rest),
-        budget_full=() if numbers is None else _budget_lines(numbers.full),
+        budget=() if numbers is None else budget_lines(numbers.rest.budget),
+        budget_full=() if numbers is None else budget_lines(numbers.full.budget),
         basis="logger" if numbers is None else numbers.basis,
         advice=() if typed is None else typed.advice,
         still_range=measured.hand.plateaus.still_range,
         still_window_s=measured.hand.plateaus.window_s,
-    )
-
-
-def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
-    return tuple(
-        budget_line(part.source, part.u, part.kind, part.dof) for part in level.budget.components
     )
 
 

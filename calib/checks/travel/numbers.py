@@ -91,11 +91,6 @@ class TravelNumbers:
         """Whose volts the band and the window are in."""
         return "logger" if self.shown is None else "controller"
 
-    @property
-    def inner_V(self) -> tuple[float, float]:
-        """The limits of rest and full travel on the side of the travel, the logger's volts."""
-        return inner_limits_V(self.rest, self.full)
-
 
 def inner_limits_V(rest: AllowedLevel, full: AllowedLevel) -> tuple[float, float]:
     """The limits of both ends on the side of the travel, V."""

@@ -12,7 +12,7 @@ from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
 from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.budget import budget_line
+from calib.store.documents.budget import budget_lines
 from calib.store.documents.finding import Finding, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
@@ -185,10 +185,7 @@ def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
         turns=tape.turns or 0.0,
         seated=tape.seated,
         rider_mm=rolled.rider_mm,
-        budget=tuple(
-            budget_line(part.source, part.u, part.kind, part.dof)
-            for part in rolled.budget.components
-        ),
+        budget=budget_lines(rolled.budget),
     )
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
+
+if TYPE_CHECKING:
+    from calib.measure.uncertainty import Budget
 
 
 class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -20,6 +23,14 @@ class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
     dof: float | None
 
 
-def budget_line(source: str, u: float, kind: Literal["A", "B"], dof: float) -> BudgetLine:
-    """The line of one source, whose degrees of freedom may be infinite."""
-    return BudgetLine(source=source, u=u, type=kind, dof=dof if math.isfinite(dof) else None)
+def budget_lines(budget: Budget) -> tuple[BudgetLine, ...]:
+    """The lines of a budget, in its order."""
+    return tuple(
+        BudgetLine(
+            source=part.source,
+            u=part.u,
+            type=part.kind,
+            dof=part.dof if math.isfinite(part.dof) else None,
+        )
+        for part in budget.components
+    )
