@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,8 +16,7 @@ from calib.measure.tolerance import (
     STEP_SHARE,
     Reach,
     ToleranceLimits,
-    one_sided_factor,
-    spread_factor,
+    reach,
 )
 from calib.measure.uncertainty import effective_dof
 
@@ -87,25 +86,24 @@ def evening_limits(tonight: LevelMeasurement, earlier: Sequence[Evening]) -> Tol
     press_V = max(press_V, step_V)
     dof = effective_dof([(press_V, press_dof), (noise_V, noise_dof)])
 
-    def reach(tail: NoiseTail) -> Reach:
+    def of(tail: NoiseTail) -> Reach:
         z = normal_quantile(limits.content)
         heavier = max(z, tail.quantile / tail.sd) if tail.sd > 0.0 else z
-        within_V = math.hypot(z * press_V, heavier * noise_V)
-        factor = one_sided_factor(len(evenings), limits.content, limits.confidence)
-        return Reach(
-            distance=math.hypot(z * between_V, within_V),
-            margin=math.hypot(factor * between_V, within_V * spread_factor(dof, limits.confidence)),
+        return reach(
+            sd_levels=between_V,
+            count=len(evenings),
+            noise_quantile=math.hypot(z * press_V, heavier * noise_V),
+            dof_noise=dof,
+            content=limits.content,
+            confidence=limits.confidence,
         )
 
-    return ToleranceLimits(
+    return replace(
+        limits,
         centre=float(np.mean([evening.mean_V for evening in evenings])),
-        below=reach(limits.tail_low),
-        above=reach(limits.tail_high),
-        content=limits.content,
-        confidence=limits.confidence,
+        below=of(limits.tail_low),
+        above=of(limits.tail_high),
         method="evenings",
-        tail_low=limits.tail_low,
-        tail_high=limits.tail_high,
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.bend import Bend, Row, curve_through, find_bend
+from calib.controls.bend import Bend, curve_through, find_bend
 from calib.measure.distributions import chi2_beyond
 from calib.measure.plateaus import Plateau, find_plateaus
 from calib.measure.spread import effective_count, level_spread
@@ -82,50 +82,22 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class TruedScale:
+class Trued:
     """From the logger's volts to true volts: a straight line, and the curve where one was made.
 
     Attributes:
-        gain: True volts a logger's volt.
-        offset_V: True volts where the logger reads 0.
-        u_gain: Standard uncertainty of the gain.
-        u_offset_V: Standard uncertainty of the offset.
-        cov: Covariance of both, V.
+        scale: As the rig file keeps it, its date left open.
         residuals_V: Meter less line, V, shape (n,).
         allowed_V: What meter and logger allow for each residual, V, shape (n,).
         beyond: Whether the residuals from the line are larger than meter and logger allow.
-        from_V: Lowest of the meter's readings, V.
-        to_V: Highest, V.
         bend: How the readings leave the line; None with fewer than five.
-        curve: Rows in place of the line, see `calib.store.rig.Scale`; None for the line.
     """
 
-    gain: float
-    offset_V: float
-    u_gain: float
-    u_offset_V: float
-    cov: float
+    scale: Scale
     residuals_V: Floats
     allowed_V: Floats
     beyond: bool
-    from_V: float
-    to_V: float
     bend: Bend | None = None
-    curve: tuple[Row, ...] | None = None
-
-    def as_scale(self, date: str) -> Scale:
-        """The scale as the rig file keeps it."""
-        return Scale(
-            gain=self.gain,
-            offset_V=self.offset_V,
-            u_gain=self.u_gain,
-            u_offset_V=self.u_offset_V,
-            cov=self.cov,
-            date=date,
-            from_V=self.from_V,
-            to_V=self.to_V,
-            curve=self.curve,
-        )
 
 
 def still_stretches(
@@ -174,7 +146,7 @@ def true_scale(
     spec: MeterSpec,
     *,
     curved: bool = False,
-) -> TruedScale:
+) -> Trued:
     """Gain and offset of a logger from a multimeter's readings, with their covariance.
 
     The meter's digits are taken as independent from reading to reading; its per cent of reading
@@ -213,17 +185,15 @@ def true_scale(
         curve = curve_through(x, y, np.hypot(digits_u, line.slope * u_x), common)
     if bend is not None and bend.is_one and curve is None:
         bowed_V = rectangular_u(bend.deviation_V)
-    return TruedScale(
+    scale = Scale(
         gain=line.slope,
         offset_V=line.intercept,
         u_gain=math.hypot(line.u_slope, common * line.slope),
         u_offset_V=math.hypot(line.u_intercept, common * line.intercept, bowed_V),
         cov=line.cov + common**2 * line.slope * line.intercept,
-        residuals_V=line.residuals,
-        allowed_V=allowed_V,
-        beyond=beyond,
+        date="",
         from_V=float(y.min()),
         to_V=float(y.max()),
-        bend=bend,
         curve=curve,
     )
+    return Trued(scale, line.residuals, allowed_V, beyond, bend)

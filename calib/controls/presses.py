@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.measure.plateaus import SHORTEST_S, SHORTEST_SAMPLES, Plateaus, find_plateaus
-from calib.measure.sliding import largest_of_each, least_of_each, mean_around
+from calib.measure.sliding import largest_of_each, least_of_each, mean_around, runs_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -107,11 +107,6 @@ class Press:
     let_go_s: float
     back_s: float
 
-    @property
-    def return_s(self) -> float:
-        """Time from letting go to standing still at rest, s."""
-        return self.back_s - self.let_go_s
-
 
 @dataclass(frozen=True)
 class Break:
@@ -204,11 +199,7 @@ def count_presses(
 
     Source: own choice of method.
     """
-    return sort_presses(time_s, find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps))
-
-
-def sort_presses(time_s: Floats, plateaus: Plateaus) -> Presses:
-    """Presses from the grid and the plateaus already found. Source: own choice of method."""
+    plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
     trace = _trace(time_s, plateaus)
     if trace.volts.size < SHORTEST_SAMPLES:
         return _unmoved(plateaus, trace, ())
@@ -274,12 +265,6 @@ def _ends(trace: _Trace) -> tuple[float, float]:
 def _opened(values: Floats, width: int) -> Floats:
     """Least value in each window of `width` points; shape (n - width + 1,), at least one."""
     return least_of_each(values, min(width, len(values)))
-
-
-def runs_of(flags: Flags) -> tuple[Indices, Indices]:
-    """The first of each run of true flags, and one past its last; shape (runs,) each."""
-    edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
-    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
 
 
 def _runs(flags: Flags) -> list[tuple[int, int]]:

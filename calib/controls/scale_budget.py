@@ -1,16 +1,24 @@
-"""What may be wrong with the logger's volts, beyond what repetition shows."""
+"""What may be wrong with the logger's volts beyond what repetition shows, and limits that bear it.
+
+The model stands in `calib.measure.tolerance`: a shift moves the whole distribution of readings, so
+that the distance which the readings need stays as it is and only what is unknown of it and of the
+shift are added in squares.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+
+import numpy as np
 
 from calib.controls.supply import Supply
-from calib.controls.trued import doubt_outside_V, outside_V, trued_u
+from calib.controls.travel import LevelMeasurement
 from calib.measure.spread import LevelSpread
+from calib.measure.tolerance import ToleranceLimits, limits_after
 from calib.measure.uncertainty import Budget, Component, budget, rectangular_u, step_u
-from calib.store.rig import UNTRUED_PCT, Scale
+from calib.store.rig import UNTRUED_PCT, Channel, Scale
 from calib.store.text import counted
 
 # Ordinary resistors; common practice, no source.
@@ -30,39 +38,31 @@ NONLINEARITY_LSB = 1.0
 NEGLIGIBLE_V = 1e-6
 # A hand-held multimeter that is neither good nor bad (own choice): what truing would leave.
 METER_PCT = 0.5
+# How far volts beyond the trued range may be off, as a share of how far they lie beyond it. Source:
+# published counts against millivolts of a common 12-bit converter, average of 219 modules: a line
+# over counts 256 to 2816 is 216 mV off at 3840, which it puts 830 mV beyond its end. That is 0.26;
+# rounded up.
+OUTSIDE_SHARE = 0.3
 
 
 @dataclass(frozen=True)
 class ScaleKnowledge:
-    """What is known of a channel's scale; None means that the rig file does not say.
+    """What is known of a channel's scale.
 
     Attributes:
-        trued: Result of truing, which then stands for reference, divider and loading.
-        reference_pct: Tolerance of the reference, per cent.
-        divider: Volts at the wire over volts at the pin.
-        divider_pct: Tolerance of the divider's resistors, per cent.
-        source_ohm: Resistance that feeds the pin.
-        leak_ohm: Resistance of the pin to ground.
-        controller_step_V: Step in which the controller reads or is set, V.
-        step_V: Step in which readings come at the wire, V; 0 where none is seen.
-        nonlinearity_lsb: How far the converter bows, in its steps.
+        about: The channel as the rig file has it; its truing stands for reference, divider and
+            loading.
         supply: The sensor's supply.
+        step_V: Step in which readings come at the wire, V; 0 where none is seen.
+        controller_step_V: Step in which the controller reads or is set, V.
         temperature_span_K: Half the temperature range that the limits shall hold for, K.
-        in_counts: Whether the readings are counts, so that a reference is in play.
     """
 
-    trued: Scale | None = None
-    reference_pct: float | None = None
-    divider: float = 1.0
-    divider_pct: float | None = None
-    source_ohm: float | None = None
-    leak_ohm: float | None = None
-    controller_step_V: float = 0.0
-    step_V: float = 0.0
-    nonlinearity_lsb: float | None = None
-    supply: Supply = field(default_factory=Supply)
+    about: Channel
+    supply: Supply
+    step_V: float
+    controller_step_V: float
     temperature_span_K: float = TEMPERATURE_SPAN_K
-    in_counts: bool = True
 
 
 def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
@@ -100,10 +100,11 @@ def _stated(value: float | None, usual: float) -> tuple[float, str]:
 
 def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Component]:
     """What the logger may read wrongly at a level, V."""
-    bow, assumed = _stated(knowledge.nonlinearity_lsb, NONLINEARITY_LSB)
+    about = knowledge.about
+    bow, assumed = _stated(about.nonlinearity_lsb, NONLINEARITY_LSB)
     bows = f"converter bows by ±{bow:g} step{'' if bow == 1.0 else 's'}{assumed}"
     yield Component(bows, rectangular_u(bow * knowledge.step_V), "B")
-    trued = knowledge.trued
+    trued = about.scale
     if trued is not None:
         yield Component("truing of the logger", trued_u(level_V, trued), "B")
         yield Component(
@@ -114,8 +115,8 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
         )
         return
     remedy = "hold the logger against a multimeter with 'calib meter', then measure again"
-    word = "reference" if knowledge.in_counts else "logger's volts"
-    pct, assumed = _stated(knowledge.reference_pct, UNTRUED_PCT)
+    word = "reference" if about.unit == "count" else "logger's volts"
+    pct, assumed = _stated(about.reference_tolerance_pct, UNTRUED_PCT)
     yield Component(
         f"{word} ±{pct:g} %{assumed}",
         rectangular_u(pct / 100.0 * level_V),
@@ -123,13 +124,13 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
         remedy=remedy,
         u_remedied=rectangular_u(METER_PCT / 100.0 * level_V),
     )
-    if knowledge.divider != 1.0:
-        pct, assumed = _stated(knowledge.divider_pct, DIVIDER_PCT)
-        share = (1.0 - 1.0 / knowledge.divider) * math.sqrt(2.0)
+    if about.divider != 1.0:
+        pct, assumed = _stated(about.divider_tolerance_pct, DIVIDER_PCT)
+        share = (1.0 - 1.0 / about.divider) * math.sqrt(2.0)
         u_V = rectangular_u(pct / 100.0 * level_V) * share
         yield Component(f"divider resistors ±{pct:g} %{assumed}", u_V, "B", remedy=remedy)
-    if knowledge.source_ohm is not None and knowledge.leak_ohm is not None:
-        loading = knowledge.source_ohm / (knowledge.source_ohm + knowledge.leak_ohm)
+    if about.source_ohm is not None and about.leak_ohm is not None:
+        loading = about.source_ohm / (about.source_ohm + about.leak_ohm)
         u_V = rectangular_u(loading * level_V)
         yield Component("loading by the logger's input", u_V, "B", remedy=remedy)
 
@@ -145,3 +146,89 @@ def sensor_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Com
     span_K = knowledge.temperature_span_K
     half_V = TEMPERATURE_PCT_PER_K / 100.0 * span_K * abs(level_V - 0.5 * supply.volts)
     yield Component(f"temperature anywhere within ±{span_K:g} K", rectangular_u(half_V), "B")
+
+
+def outside_V(level_V: float, scale: Scale) -> float:
+    """How far a true voltage lies beyond what was trued, V; 0 inside, or where no range is noted.
+
+    Args:
+        level_V: True volts.
+        scale: As trued.
+    """
+    if scale.from_V is None or scale.to_V is None:
+        return 0.0
+    return max(scale.from_V - level_V, level_V - scale.to_V, 0.0)
+
+
+def doubt_outside_V(level_V: float, scale: Scale) -> float:
+    """Half-width of what a voltage beyond the trued range may be off, V.
+
+    Source: see `OUTSIDE_SHARE`.
+    """
+    return OUTSIDE_SHARE * outside_V(level_V, scale)
+
+
+def trued_u(level_V: float, scale: Scale) -> float:
+    """Standard uncertainty of a trued level inside the trued range, V.
+
+    Source: JCGM 100, H.3.4, eq. (H.15) for a line; for a curve, straight between its rows, the
+    most that any correlation of two rows allows.
+    """
+    if scale.curve is not None:
+        _, true, u_V = np.array(scale.curve).T
+        return float(np.interp(level_V, true, u_V))
+    raw_V = (level_V - scale.offset_V) / scale.gain
+    variance = (raw_V * scale.u_gain) ** 2 + scale.u_offset_V**2 + 2.0 * raw_V * scale.cov
+    return math.sqrt(max(0.0, variance))
+
+
+def u_at(level_V: float, scale: Scale) -> float:
+    """Standard uncertainty of a trued level anywhere, V."""
+    return math.hypot(trued_u(level_V, scale), rectangular_u(doubt_outside_V(level_V, scale)))
+
+
+@dataclass(frozen=True)
+class AllowedLevel:
+    """One end of the travel with an allowance for what repetition does not show.
+
+    Attributes:
+        level: As it was measured.
+        budget: The uncertainty budget of tonight's mean.
+    """
+
+    level: LevelMeasurement
+    budget: Budget
+
+    @property
+    def mean_V(self) -> float:
+        """The mean that the limits are counted from, V."""
+        return self.level.limits.centre
+
+    def limit_V(self, *, upper: bool) -> float:
+        """The limit on one side, widened by the shift that the type B uncertainty allows, V.
+
+        Source: `calib.measure.tolerance`, *Scale*.
+        """
+        return self._shifted_V(self.level.limits, self.budget.of_kind("B").u, upper=upper)
+
+    def limit_after_V(self, plateaus: int, *, upper: bool) -> float:
+        """Limit to expect of so many plateaus, all else being equal, V.
+
+        Source: own choice: the spreads found so far are taken for the true ones.
+        """
+        limits = limits_after(self.level.spread, self.level.limits, plateaus)
+        return self._shifted_V(limits, self.budget.of_kind("B").u, upper=upper)
+
+    def limit_remedied_V(self, *, upper: bool) -> float:
+        """Limit that would be left after the best remedy of a type B part, V."""
+        type_b = self.budget.of_kind("B")
+        best = type_b.best_remedy()
+        variance = type_b.u**2
+        if best is not None:
+            variance += best.u_remedied**2 - best.u**2
+        return self._shifted_V(self.level.limits, math.sqrt(max(0.0, variance)), upper=upper)
+
+    def _shifted_V(self, limits: ToleranceLimits, u_V: float, *, upper: bool) -> float:
+        if upper:
+            return limits.centre + limits.above.shifted(u_V, limits.confidence)
+        return limits.centre - limits.below.shifted(u_V, limits.confidence)

@@ -25,15 +25,12 @@ class Supply:
     origin: Origin = "assumed"
     half_range_pct: float | None = None
 
-    @property
-    def words(self) -> str:
-        """Voltage and origin for the person."""
-        return f"{self.volts:.3g} V, {self.origin}"
-
     def holds(self, volts: float) -> bool:
         """Whether a voltage can occur on a wire that this supply feeds."""
         return 0.0 <= volts <= self.volts
 
     def beyond(self, volts: float) -> str:
         """On which side a voltage lies that cannot occur, in words."""
-        return "below 0 V" if volts < 0.0 else f"above the supply ({self.words})"
+        if volts < 0.0:
+            return "below 0 V"
+        return f"above the supply ({self.volts:.3g} V, {self.origin})"

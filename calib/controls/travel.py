@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import JUMP_SHARE, Place, Press, Presses, Stay, runs_of, sort_presses
-from calib.controls.stay_level import StayLevel, stay_level
+from calib.controls.presses import JUMP_SHARE, Place, Presses, Stay, count_presses
 from calib.measure.distributions import student_beyond
-from calib.measure.plateaus import Plateaus, find_plateaus, median
+from calib.measure.plateaus import LSB_FACTOR, Plateaus, median, white_sd
+from calib.measure.sliding import runs_of
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.step import seen_step
 from calib.measure.straight_line import fit_line
@@ -35,19 +35,34 @@ GLITCH_S = 0.003
 # Own choice: a control has come home when it stays this close to rest, the usual dead band; the
 # last trembling of a spring inside it moves nothing.
 HOME_SHARE = 0.03
+# Own choice: a stay is looked at in pieces of this length, five in a period of 12 Hz.
+PIECE_S = 0.015
+# Own choice: what stays within this share of the travel stands still, as it does within so many
+# standard deviations of the fast noise and a flicker of the converter.
+MOVES_SHARE = 0.003
+NOISE_SDS = 8.0
+# Own choice: share of a stay that moves whose readings make its level, the nearest to the travel.
+INNER_SHARE = 0.25
+LEAST_PIECES = 4
+LEAST_READINGS = 5
 
 
 @dataclass(frozen=True)
-class TravelSettings:
-    """What the person may set for a travel measurement.
+class StayLevel:
+    """What one stay says of one end of the travel.
 
     Attributes:
-        content: Share of future readings that each limit shall hold.
-        confidence: Confidence of that promise.
+        readings: Readings that make its level, V, shape (n,).
+        outer_V: Where it stood farthest from the travel, V: its mean where it stood still.
+        sunk_V: How far it went towards the travel from its first third to its last, V; negative
+            where it went the other way, and 0 where it stood still.
+        tremble_V: Half its swing about that way, V; 0 where it stood still.
     """
 
-    content: float = 0.999
-    confidence: float = 0.95
+    readings: Floats = field(repr=False)
+    outer_V: float
+    sunk_V: float = 0.0
+    tremble_V: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -70,46 +85,6 @@ class LevelMeasurement:
         return self.spread.mean
 
     @property
-    def sd_within(self) -> float:
-        """Standard deviation of a reading about its plateau's level, V."""
-        return self.spread.sd_within
-
-    @property
-    def sd_between(self) -> float:
-        """Standard deviation of the level from press to press, V."""
-        return self.spread.sd_between
-
-    @property
-    def plateaus(self) -> int:
-        """Count of plateaus, one a release or press."""
-        return self.spread.plateaus
-
-    @property
-    def samples(self) -> int:
-        """Count of readings."""
-        return self.spread.samples
-
-    @property
-    def n_effective(self) -> float:
-        """Count of independent readings that would say as much."""
-        return self.spread.n_effective
-
-    @property
-    def limit_low(self) -> float:
-        """Lower one-sided tolerance limit, V."""
-        return self.limits.low
-
-    @property
-    def limit_high(self) -> float:
-        """Upper one-sided tolerance limit, V."""
-        return self.limits.high
-
-    @property
-    def u(self) -> float:
-        """Standard uncertainty of the mean from repetition and step alone, V."""
-        return self.spread.u
-
-    @property
     def sunk_V(self) -> float:
         """Farthest that a stay went towards the travel while it lasted, V; 0 where none did."""
         return max((stay.sunk_V for stay in self.stays), default=0.0)
@@ -127,55 +102,24 @@ class TravelMeasurement:
     Attributes:
         rest: Level with the hand off.
         full: Level at full travel.
-        presses: Full presses, in order.
+        hand: What the hand did, and where the signal stands still.
         returns_s: Time from letting go to staying near rest, of each press.
-        half: Presses let go before 85 % of the largest travel.
-        unheld: Presses that did not stay at full travel.
-        reached: How far each press went, full or not, as a share of the farthest that was held.
-        worked: False where the control never moved.
-        released: False where it never came back to rest, or ends in the hand.
-        starts_at_rest: Whether the capture begins with the hand off.
-        reversed: Whether rest is the higher voltage.
         glitches: Runs of readings off their neighbours within a stay, over within 3 ms.
         dropouts: Longer runs that begin and end with a jump no hand makes.
-        gaps: Breaks in the record.
-        samples: Readings analysed.
-        missing: Readings that are NaN.
-        rate_hz: Median rate of readings, Hz.
-        fast_enough: Whether a hold of 0.3 s has at least 8 readings at that rate.
         drift_V: Straight-line drift of rest from the first release to the last, V; None with
             fewer than four rest plateaus, or where chance explains it.
         hysteresis_V: Median rest after a release less rest before the first press, V; None with
             fewer than three rest plateaus.
-        plateaus: All still stretches, with the boundary between still and moving.
     """
 
     rest: LevelMeasurement | None
     full: LevelMeasurement | None
-    presses: tuple[Press, ...]
+    hand: Presses
     returns_s: tuple[float, ...]
-    half: int
-    unheld: int
-    reached: tuple[float, ...]
-    worked: bool
-    released: bool
-    starts_at_rest: bool
-    reversed: bool
     glitches: int
     dropouts: int
-    gaps: int
-    samples: int
-    missing: int
-    rate_hz: float
-    fast_enough: bool
     drift_V: float | None
     hysteresis_V: float | None
-    plateaus: Plateaus
-
-    @property
-    def press_count(self) -> int:
-        """Full presses with their release."""
-        return len(self.presses)
 
     @property
     def span_V(self) -> float | None:
@@ -201,7 +145,8 @@ def measure_travel(
     *,
     lsb_V: float = 0.0,
     gaps: Sequence[int] = (),
-    settings: TravelSettings | None = None,
+    content: float = 0.999,
+    confidence: float = 0.95,
 ) -> TravelMeasurement:
     """Rest, full travel and presses of a control, in V and s.
 
@@ -210,7 +155,8 @@ def measure_travel(
         volts: Readings in V, shape (n,); NaN means missing.
         lsb_V: Step of the converter, V; 0 where unknown.
         gaps: Indices of readings before which the record has a gap.
-        settings: Content and confidence; the defaults where None.
+        content: Share of future readings that each limit shall hold.
+        confidence: Confidence of that promise.
 
     Returns:
         The measurement; what could not be measured is None, never guessed.
@@ -218,34 +164,19 @@ def measure_travel(
     Source: one-way random model of presses, see `calib.measure.spread` and
     `calib.measure.tolerance`.
     """
-    settings = settings or TravelSettings()
-    plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
-    hand = sort_presses(time_s, plateaus)
+    hand = count_presses(time_s, volts, lsb_V=lsb_V, gaps=gaps)
     step_V = max(lsb_V, seen_step(volts))
     stays, glitches, dropouts = _stays(volts, hand, step_V)
     rests = stays[Place.REST]
     return TravelMeasurement(
-        rest=_level(rests, lsb_V, settings),
-        full=_level(stays[Place.FULL], lsb_V, settings),
-        presses=hand.presses,
+        rest=_level(rests, lsb_V, content, confidence),
+        full=_level(stays[Place.FULL], lsb_V, content, confidence),
+        hand=hand,
         returns_s=_returns(time_s, volts, hand, gaps),
-        half=hand.half,
-        unheld=hand.unheld,
-        reached=hand.reached,
-        worked=hand.worked,
-        released=hand.released,
-        starts_at_rest=hand.starts_at_rest,
-        reversed=hand.reversed,
         glitches=glitches,
         dropouts=dropouts + len(hand.breaks),
-        gaps=len(gaps),
-        samples=len(volts),
-        missing=int(np.count_nonzero(np.isnan(volts))),
-        rate_hz=plateaus.rate_hz,
-        fast_enough=plateaus.fast_enough,
         drift_V=_drift(rests),
         hysteresis_V=_hysteresis(rests),
-        plateaus=plateaus,
     )
 
 
@@ -273,6 +204,56 @@ def _stays(
             )
             levels[stay.place].append(level)
     return levels, glitches, dropouts
+
+
+def stay_level(
+    readings: Floats, *, inward: int, span_V: float, rate_hz: float, lsb_V: float
+) -> StayLevel:
+    """The level of one stay, on the safe side where it moves inside.
+
+    A stay that stands still gives all its readings. In one that moves (a spring that settles, a
+    hand that sinks or trembles, a thumb that is laid on) the quarter nearest the travel makes the
+    level, at both ends. At rest that keeps the start above where the control really stood with
+    the hand off, so nothing drives; at full travel it keeps the end below what the hand really
+    held, so full drive, or full braking, is reached by this hand. It is one level whatever its
+    shape: a stay never counts for more than one release, and what it does inside is told beside
+    it and not pooled with the noise of the line.
+
+    Args:
+        readings: Readings of the stay, without glitches, V, shape (n,), n at least 1.
+        inward: +1 where the travel lies above this end, -1 where it lies below.
+        span_V: Span of the travel, V.
+        rate_hz: Readings a second.
+        lsb_V: Step of the converter, V; 0 where unknown.
+
+    Returns:
+        The readings of its level and the figures of what moved.
+
+    Source: own choice, because a limit that is wrong on the travel's side takes travel and one
+    that is wrong on the other side gives drive with the hand off, or never the whole of it.
+    """
+    piece = max(1, round(PIECE_S * rate_hz))
+    whole = len(readings) // piece
+    if whole < LEAST_PIECES:
+        return StayLevel(readings, float(readings.mean()))
+    pieces = readings[: whole * piece].reshape(whole, piece)
+    way = pieces.mean(axis=1)
+    noise_V = white_sd(readings) / float(np.sqrt(piece))
+    swing_V = float(np.subtract(*np.quantile(way, [0.98, 0.02])))
+    if swing_V <= max(MOVES_SHARE * span_V, NOISE_SDS * noise_V, LSB_FACTOR * lsb_V):
+        return StayLevel(readings, float(readings.mean()))
+    third = max(1, whole // 3)
+    sunk_V = float(np.median(way[-third:]) - np.median(way[:third]))
+    straight = np.linspace(-0.75, 0.75, whole) * sunk_V
+    low, high = np.quantile(way - straight, [0.05, 0.95])
+    count = max(round(INNER_SHARE * whole), -(-LEAST_READINGS // piece))
+    order = np.argsort(-inward * way, kind="stable")
+    return StayLevel(
+        pieces[np.sort(order[:count])].ravel(),
+        float(way[order[-count:]].mean()),
+        inward * sunk_V,
+        0.5 * float(high - low),
+    )
 
 
 def _returns(
@@ -330,12 +311,12 @@ def _clean(
 
 
 def _level(
-    stays: list[StayLevel], lsb_V: float, settings: TravelSettings
+    stays: list[StayLevel], lsb_V: float, content: float, confidence: float
 ) -> LevelMeasurement | None:
     if not stays:
         return None
     spread = level_spread([stay.readings for stay in stays], lsb=lsb_V)
-    limits = tolerance_limits(spread, content=settings.content, confidence=settings.confidence)
+    limits = tolerance_limits(spread, content=content, confidence=confidence)
     return LevelMeasurement(spread=spread, limits=limits, stays=tuple(stays))
 
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.controls.presses import runs_of
-from calib.measure.sliding import least_around
+from calib.measure.sliding import least_around, runs_of
 
 Floats = NDArray[np.float64]
 
@@ -19,19 +18,13 @@ class TrackAgreement:
 
     Attributes:
         largest_pct: Largest difference that the moments of reading cannot explain.
-        most_pct: Difference that the tracks may have.
-        allowed_s: Time for which they may have more, s.
-        at_s: Time of the largest difference, s; None where there is no reading.
-        longest_s: Longest stretch above it, s.
-        failures: Count of stretches above it longer than that time and one refresh.
+        longest_s: Longest stretch above what they may differ by, s.
+        failures: Count of such stretches longer than they may be and one refresh.
         skew_s: Time by which the tracks may have been read apart, s.
         judged: Whether the tracks are refreshed often enough for the rule.
     """
 
     largest_pct: float
-    most_pct: float
-    allowed_s: float
-    at_s: float | None
     longest_s: float
     failures: int
     skew_s: float
@@ -60,7 +53,7 @@ def track_agreement(
     Source: as the two limits; the treatment of stale values is ours.
     """
     if len(time_s) < 2:
-        return TrackAgreement(0.0, most_pct, longest_s, None, 0.0, 0, 0.0, judged=False)
+        return TrackAgreement(0.0, 0.0, 0, 0.0, judged=False)
     step_s = float(np.median(np.diff(time_s)))
     rows = max(refresh_rows(first_pct), refresh_rows(second_pct))
     width = 2 * rows + 1
@@ -72,9 +65,6 @@ def track_agreement(
     lengths = time_s[np.minimum(stops, len(time_s) - 1)] - time_s[starts]
     return TrackAgreement(
         largest_pct=float(difference.max()),
-        most_pct=most_pct,
-        allowed_s=longest_s,
-        at_s=float(time_s[difference.argmax()]),
         longest_s=float(lengths.max()) if lengths.size else 0.0,
         # One stale reading alone lasts for a refresh: a difference must outlast it.
         failures=int((lengths > longest_s + rows * step_s).sum()),

@@ -15,8 +15,6 @@ import math
 from collections.abc import Callable
 from functools import cache, lru_cache
 
-from calib.measure.root import root
-
 _NEXT_TO_NOTHING = 1e-300
 _ALIKE = 1e-15
 _MOST_TERMS = 100_000
@@ -128,6 +126,30 @@ def _nodes() -> tuple[tuple[float, float], ...]:
 
     places, weights = leggauss(_NODES)
     return tuple(zip((0.5 + 0.5 * places).tolist(), (0.5 * weights).tolist(), strict=True))
+
+
+def root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where a function crosses 0 between two places at which it has opposite signs.
+
+    Source: Ridders, IEEE Trans. Circuits Syst. 26 (1979), from memory.
+    """
+    at_low, at_high = function(low), function(high)
+    found = low if at_low == 0.0 else high
+    while at_low * at_high < 0.0:
+        middle = 0.5 * (low + high)
+        at_middle = function(middle)
+        bend = math.copysign(math.sqrt(at_middle**2 - at_low * at_high), at_low)
+        before, found = found, middle + (middle - low) * at_middle / bend
+        if abs(found - before) <= _ALIKE * abs(found) or middle in (low, high):
+            break
+        at_found = function(found)
+        for place, value in sorted([(middle, at_middle), (found, at_found)]):
+            if at_low * value > 0.0:
+                low, at_low = place, value
+            else:
+                high, at_high = place, value
+                break
+    return found
 
 
 def _above_nothing(function: Callable[[float], float], up: float = 1.0) -> float:

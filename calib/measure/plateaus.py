@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.measure.sliding import largest_of_each, least_of_each
+from calib.measure.sliding import largest_of_each, least_of_each, runs_of
 from calib.measure.step import seen_step
 
 Floats = NDArray[np.float64]
@@ -309,9 +309,8 @@ def _still_runs(still_window: Flags, window: int, cuts: NDArray[np.intp]) -> lis
     edges[: len(ok)] += ok
     edges[window - 1 :] -= ok
     linked = np.cumsum(edges)[:-1] > 0
-    turns = np.diff(np.concatenate([[0], linked.astype(np.int8), [0]]))
-    starts, stops = np.flatnonzero(turns == 1), np.flatnonzero(turns == -1) + 1
-    return list(zip(starts.tolist(), stops.tolist(), strict=True))
+    starts, stops = runs_of(linked)
+    return list(zip(starts.tolist(), (stops + 1).tolist(), strict=True))
 
 
 def _joined(

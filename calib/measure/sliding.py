@@ -1,4 +1,4 @@
-"""The least of every run of neighbours, and their mean: windows that slide over a signal."""
+"""Windows that slide over a signal, their least value and their mean, and runs of flags."""
 
 from __future__ import annotations
 
@@ -38,6 +38,12 @@ def mean_around(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
         _padded(values, width), np.full(width, 1.0 / width), mode="valid"
     )
     return mean
+
+
+def runs_of(flags: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The first of each run of true flags, and one past its last; shape (runs,) each."""
+    edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
+    return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
 
 
 def _padded(values: NDArray[Any], width: int) -> NDArray[Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,6 @@ class StraightLine:
         u_intercept: Standard uncertainty of the intercept.
         cov: Covariance of both.
         residuals: Readings less the line, in the unit of y, shape (n,).
-        sd_residual: Their standard deviation with n - 2 degrees of freedom; 0 for two points.
         chi2: Sum of squared residuals over their variances; nan where no uncertainties were given.
         dof: Degrees of freedom, n - 2.
     """
@@ -35,18 +34,8 @@ class StraightLine:
     u_intercept: float
     cov: float
     residuals: Floats
-    sd_residual: float
     chi2: float
     dof: int
-
-    def at(self, x: float) -> float:
-        """The line's value at x, in the unit of y."""
-        return self.intercept + self.slope * x
-
-    def u_at(self, x: float) -> float:
-        """Standard uncertainty of the line's value at x. Source: JCGM 100, H.3.4, eq. (H.15)."""
-        variance = self.u_intercept**2 + (x * self.u_slope) ** 2 + 2.0 * x * self.cov
-        return float(np.sqrt(max(0.0, variance)))
 
 
 def fit_line(x: Floats, y: Floats) -> StraightLine:
@@ -66,18 +55,13 @@ def fit_line(x: Floats, y: Floats) -> StraightLine:
     """
     _check(x, y, least=3)
     line = _solve(x, y, np.ones_like(x))
-    dof = len(x) - 2
-    scale = float((line.residuals**2).sum()) / dof
-    return StraightLine(
-        slope=line.slope,
-        intercept=line.intercept,
+    scale = float((line.residuals**2).sum()) / line.dof
+    return replace(
+        line,
         u_slope=line.u_slope * scale**0.5,
         u_intercept=line.u_intercept * scale**0.5,
         cov=line.cov * scale,
-        residuals=line.residuals,
-        sd_residual=scale**0.5,
         chi2=float("nan"),
-        dof=dof,
     )
 
 
@@ -131,7 +115,6 @@ def _solve(x: Floats, y: Floats, weight: Floats) -> StraightLine:
     sxx = float((weight * dx**2).sum())
     slope = float((weight * dx * dy).sum()) / sxx
     residuals: Floats = dy - slope * dx
-    dof = len(x) - 2
     return StraightLine(
         slope=slope,
         intercept=centre_y - slope * centre_x,
@@ -139,7 +122,6 @@ def _solve(x: Floats, y: Floats, weight: Floats) -> StraightLine:
         u_intercept=(1.0 / total + centre_x**2 / sxx) ** 0.5,
         cov=-centre_x / sxx,
         residuals=residuals,
-        sd_residual=float(np.sqrt((residuals**2).sum() / dof)) if dof > 0 else 0.0,
         chi2=float((weight * residuals**2).sum()),
-        dof=dof,
+        dof=len(x) - 2,
     )

@@ -8,8 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.measure.distributions import normal_quantile
-from calib.measure.order import order_statistic_rank
+from calib.measure.distributions import binomial_up_to, normal_quantile
 
 Floats = NDArray[np.float64]
 TailMethod = Literal["normal", "extrapolated", "distribution-free"]
@@ -108,6 +107,19 @@ def noise_tail(
         return NoiseTail(sd, z * sd, dof_within, "normal")
     tail = _extrapolated(residuals, independent, content)
     return tail if tail is not None and tail.quantile > z * sd else normal
+
+
+def order_statistic_rank(n: int, content: float, confidence: float) -> int | None:
+    """Rank from the largest reading that is a distribution-free limit, or None if n is too few.
+
+    Source: Wilks, Ann. Math. Statist. 12 (1941) (from memory): binomial tail.
+    """
+    best: int | None = None
+    rank = 1
+    while rank <= n and binomial_up_to(rank - 1, n, 1.0 - content) <= 1.0 - confidence:
+        best = rank
+        rank += 1
+    return best
 
 
 def without_step(sd: float, lsb: float) -> float:

@@ -42,7 +42,7 @@ held against its promise by the campaigns `promise`, `shift` and `evenings`.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -164,15 +164,17 @@ def tolerance_limits(
     )
 
 
-def reach_after(
-    spread: LevelSpread, limits: ToleranceLimits, *, plateaus: int, upper: bool
-) -> Reach:
-    """Reach to expect of another count of stays with the same spreads, in their unit.
+def limits_after(spread: LevelSpread, limits: ToleranceLimits, plateaus: int) -> ToleranceLimits:
+    """Limits to expect of another count of stays with the same spreads, in their unit.
 
     Source: own choice, because the spreads found so far are the best guess of the next ones.
     """
-    tail = limits.tail_high if upper else limits.tail_low
-    return _reach(spread, tail, plateaus, limits.content, limits.confidence)
+    content, confidence = limits.content, limits.confidence
+    return replace(
+        limits,
+        below=_reach(spread, limits.tail_low, plateaus, content, confidence),
+        above=_reach(spread, limits.tail_high, plateaus, content, confidence),
+    )
 
 
 def _reach(

@@ -55,16 +55,12 @@ class Budget:
         """Effective degrees of freedom (Welch-Satterthwaite). Source: JCGM 100, eq. (G.2b)."""
         return effective_dof([(part.u, part.dof) for part in self.components])
 
-    def coverage_factor(self, confidence: float = COVERAGE) -> float:
-        """Two-sided coverage factor, no unit: Student's t at the whole part of the dof.
+    def expanded(self) -> float:
+        """Expanded uncertainty, in the result's unit: Student's t at the whole part of the dof.
 
-        Source: JCGM 100, G.4.1 and G.6.4.
+        Source: JCGM 100, eq. (18), G.4.1 and G.6.4.
         """
-        return coverage_factor(self.dof, confidence)
-
-    def expanded(self, confidence: float = COVERAGE) -> float:
-        """Expanded uncertainty, in the result's unit. Source: JCGM 100, eq. (18)."""
-        return self.coverage_factor(confidence) * self.u
+        return coverage_factor(self.dof) * self.u
 
     def of_kind(self, kind: Kind) -> Budget:
         """The components of one kind."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 from calib.measure.uncertainty import Component, budget, rectangular_u
@@ -24,25 +23,10 @@ R39_SHARE, R39_KMH = 0.1, 4.0
 Regulation No. 39, paragraph 5.3, from memory; a rule for vehicles on the road."""
 
 
-@dataclass(frozen=True, slots=True)
-class Factor:
-    """Shown over true.
-
-    Attributes:
-        value: The factor.
-        u: Its standard uncertainty.
-    """
-
-    value: float
-    u: float
-
-    def shown_kmh(self, true_kmh: float) -> float:
-        """What is shown at a true speed, km/h."""
-        return self.value * true_kmh
-
-
-def shown_over_true(shown: float, step: float, true: float, u_true: float, reads: int) -> Factor:
-    """The factor from one pair of figures.
+def shown_over_true(
+    shown: float, step: float, true: float, u_true: float, reads: int
+) -> tuple[float, float]:
+    """Shown over true from one pair of figures, and its standard uncertainty.
 
     Args:
         shown: What was shown, above 0.
@@ -55,13 +39,13 @@ def shown_over_true(shown: float, step: float, true: float, u_true: float, reads
     """
     u_shown = math.sqrt(reads) * rectangular_u(step / 2.0)
     value = shown / true
-    return Factor(value, value * math.hypot(u_shown / shown, u_true / true))
+    return value, value * math.hypot(u_shown / shown, u_true / true)
 
 
 def factor_of_settings(
     old_pulses: float, old_mm: float, pulses: float, mm: float, u_mm: float
-) -> Factor:
-    """Shown over true with the values that the controller has now.
+) -> tuple[float, float]:
+    """Shown over true with the values that the controller has now, and its standard uncertainty.
 
     It takes ``old_pulses`` for a turn and a turn for ``old_mm``; what comes is ``pulses`` a turn
     of ``mm``.
@@ -69,7 +53,7 @@ def factor_of_settings(
     Source: arithmetic.
     """
     value = pulses / old_pulses * old_mm / mm
-    return Factor(value, value * u_mm / mm)
+    return value, value * u_mm / mm
 
 
 def within_r39(shown_kmh: float, true_kmh: float) -> bool:

@@ -64,8 +64,8 @@ def run_cell(job: tuple[int, float, int]) -> Cell:
         on_file = [_document(rest, full) for rest, full in nights[:-1]]
         rest, full = over_evenings(*nights[-1], on_file)
         need_V = Z * float(np.sqrt(between_V**2 + press_V**2 + NOISE_V**2))
-        kept.append((rest.limit_high >= REST_V + need_V, full.limit_low <= FULL_V - need_V))
-        margins.append((rest.limit_high - REST_V) / need_V)
+        kept.append((rest.limits.high >= REST_V + need_V, full.limits.low <= FULL_V - need_V))
+        margins.append((rest.limits.high - REST_V) / need_V)
     shares = np.array(kept).mean(axis=0)
     return Cell(count, between_V, (float(shares[0]), float(shares[1])), float(np.mean(margins)))
 
@@ -101,16 +101,16 @@ def _document(rest: LevelMeasurement, full: LevelMeasurement) -> TravelDocument:
 def _figures(level: LevelMeasurement) -> LevelFigures:
     return LevelFigures(
         mean=level.mean,
-        sd_within=level.sd_within,
-        sd_between=level.sd_between,
-        plateaus=level.plateaus,
-        samples=level.samples,
-        n_effective=level.n_effective,
-        limit_low=level.limit_low,
-        limit_high=level.limit_high,
-        u=level.u,
-        dof=level.plateaus - 1.0,
-        expanded=level.u,
+        sd_within=level.spread.sd_within,
+        sd_between=level.spread.sd_between,
+        plateaus=level.spread.plateaus,
+        samples=level.spread.samples,
+        n_effective=level.spread.n_effective,
+        limit_low=level.limits.low,
+        limit_high=level.limits.high,
+        u=level.spread.u,
+        dof=level.spread.plateaus - 1.0,
+        expanded=level.spread.u,
         coverage=COVERAGE,
     )
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import csv
+import math
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from calib.checks.file.shifts import Mean, Moved, Point, drift_of, shift
+from calib.checks.file.shifts import Mean, Moved, drift_of, shift
 from calib.checks.limits import LIMITS
 from calib.checks.temperature import ntc_degC
 from tests.tools import require_library
@@ -104,7 +105,7 @@ def test_the_drift_s_line_is_nist_s() -> None:
     Source: NIST StRD, Norris; certified 1.00211681802045 and 4.29796848199937e-4.
     """
     rows = np.loadtxt(NORRIS, skiprows=60)
-    found = drift_of([Point(float(x), float(y), 1e-9) for y, x in rows])
+    found = drift_of([(float(x), Mean(float(y), 1e-9, math.inf)) for y, x in rows])
     assert found is not None
     assert found.slope == pytest.approx(1.00211681802045, rel=1e-10)
     assert found.u_slope == pytest.approx(4.29796848199937e-4, rel=1e-8)

@@ -13,7 +13,7 @@ from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
 from calib.controls.bend import curve_through
 from calib.measure import distributions as ours
-from calib.measure.root import root
+from calib.measure.distributions import root
 from calib.measure.sliding import largest_of_each, least_around, least_of_each, mean_around
 
 DOFS = (1, 1.7, 2, 3, 5.5, 17, 120, 999.5, 1e5)

@@ -14,6 +14,7 @@ from calib.measure.spread import (
 )
 from calib.measure.straight_line import fit_line, fit_weighted_line
 from tests.reference.statistics_tables import document, strd_rows, table
+from tests.straight import at, sd_residual, u_at
 from tests.tools import require_library
 
 # Relative tolerances: 12 digits where the published set allows; NumAcc3 and 4 lose digits when
@@ -136,7 +137,7 @@ def test_line_of_nist_norris() -> None:
     assert line.slope == pytest.approx(1.00211681802045, rel=1e-13)
     assert line.u_intercept == pytest.approx(0.232818234301152, rel=1e-12)
     assert line.u_slope == pytest.approx(0.429796848199937e-3, rel=1e-12)
-    assert line.sd_residual == pytest.approx(0.884796396144373, rel=1e-12)
+    assert sd_residual(line) == pytest.approx(0.884796396144373, rel=1e-12)
 
 
 def test_line_of_the_gum_thermometer() -> None:
@@ -151,8 +152,8 @@ def test_line_of_the_gum_thermometer() -> None:
     assert line.slope == pytest.approx(0.002182698, abs=1e-8)
     assert line.u_slope == pytest.approx(0.000667939, abs=1e-8)
     assert line.cov / (line.u_slope * line.u_intercept) == pytest.approx(-0.930430, abs=1e-6)
-    assert round(line.at(10.0), 4) == h3["b30"][0]
-    assert round(line.u_at(10.0), 4) == h3["b30"][1]
+    assert round(at(line, 10.0), 4) == h3["b30"][0]
+    assert round(u_at(line, 10.0), 4) == h3["b30"][1]
     assert line.dof == h3["nu"]
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.measure.order import order_statistic_rank
 from calib.measure.spread import level_spread
+from calib.measure.tails import order_statistic_rank
 from calib.measure.tolerance import one_sided_factor, tolerance_limits
 from tests.reference.statistics_tables import table
 

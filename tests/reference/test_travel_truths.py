@@ -116,8 +116,12 @@ def test_a_driven_pedal_rests_where_it_mostly_is(track: str, mode_pct: float) ->
     found = measure_travel(time_s, np.array([float(row[name]) for row in rows]) / 20.0)
     assert found.rest is not None
     assert 20.0 * found.rest.mean == pytest.approx(mode_pct, abs=1.2)
-    assert (found.reversed, found.dropouts, found.fast_enough) == (False, 0, False)
-    assert found.half > 5 * found.press_count > 0
+    assert (found.hand.reversed, found.dropouts, found.hand.plateaus.fast_enough) == (
+        False,
+        0,
+        False,
+    )
+    assert found.hand.half > 5 * found.hand.count > 0
 
 
 def _seconds(clock: str) -> float:

@@ -137,7 +137,7 @@ def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> 
     compared = compare_ends(figures, then, hand.signal.channel, sets_off_late=late)
     if compared is None:
         return
-    cause = compared.explanation.cause if compared.explanation is not None else None
+    cause = compared.cause
     if cause in (Cause.FULL, Cause.OFFSET) and is_clipped(hand.signal, _held_raw(hand)):
         return
     yield from moved_findings(hand.name, compared)

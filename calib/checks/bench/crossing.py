@@ -13,8 +13,7 @@ from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import EDGE_S, HELD_S, INTACT_SHARE, Ends, Hand, Work, ends_of, shift
 from calib.checks.bench.signals import Floats, Signal, Signals
 from calib.checks.bench.switches import SwitchFigures
-from calib.checks.travel.two_track import agreement_finding
-from calib.controls.two_track import track_agreement
+from calib.checks.travel.two_track import tracks_finding
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
 from calib.store.documents.finding import Finding
@@ -128,14 +127,13 @@ def track_findings(
     Source: `calib.controls.two_track`.
     """
     if first.name in ends and second.name in ends:
-        agreement = track_agreement(
+        yield tracks_finding(
+            second.name,
+            second.signal.channel,
             signals.time_s,
             _percent(first, ends[first.name]),
             _percent(second, ends[second.name]),
-            most_pct=second.limit("tracks_apart_pct"),
-            longest_s=second.limit("tracks_apart_s"),
         )
-        yield agreement_finding(second.name, agreement)
 
 
 def _percent(hand: Hand, ends: Ends) -> Floats:

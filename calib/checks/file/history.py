@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from calib.checks.file.shifts import Mean, Moved, Point, drift_of, shift
+from calib.checks.file.shifts import Mean, Moved, drift_of, shift
 from calib.checks.file.validity import Filed, odd_because
 from calib.checks.limits import limit
 from calib.checks.order import in_order
@@ -26,7 +26,6 @@ from calib.store.records import Record
 from calib.store.rig import Rig
 
 SECONDS_A_DAY = 86_400.0
-LEAST_U = 1e-6  # V; a figure without any uncertainty would take the whole weight
 
 FIGURES = ("rest", "full")
 
@@ -161,12 +160,7 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
     margin_V = series[0].margin_V(rig)
     low_V, high_V = levels[0].mean - margin_V, levels[0].mean + margin_V
     days = [each.record.when.timestamp() / SECONDS_A_DAY for each in series]
-    line = drift_of(
-        [
-            Point(day, level.mean, max(level.u, LEAST_U))
-            for day, level in zip(days, levels, strict=True)
-        ]
-    )
+    line = drift_of(list(zip(days, levels, strict=True)))
     return DriftFigures(
         channel=name,
         figure=figure,

@@ -42,21 +42,6 @@ EITHER_WAY = (Cause.REST, Cause.FULL, Cause.OFFSET)
 
 
 @dataclass(frozen=True, slots=True)
-class Explanation:
-    """The cause that explains the shifts of rest and full travel best.
-
-    Attributes:
-        cause: Which.
-        size: How much of it, 1 for all the way (a dead short, no magnet); volts for a shift.
-        misfit: Root sum of squares of what it leaves, in standard uncertainties.
-    """
-
-    cause: Cause
-    size: float
-    misfit: float
-
-
-@dataclass(frozen=True, slots=True)
 class TravelShift:
     """Rest and full travel against the record.
 
@@ -64,13 +49,13 @@ class TravelShift:
         rest: Shift of rest, V.
         full: Shift of full travel, V.
         span_V: Span on record, V, never negative.
-        explanation: What explains it; None where nothing moved.
+        cause: What explains it best; None where nothing moved.
     """
 
     rest: Shift
     full: Shift
     span_V: float
-    explanation: Explanation | None
+    cause: Cause | None
 
     @property
     def moved(self) -> Moved:
@@ -118,8 +103,8 @@ def compare_ends(
     if comparison.moved is Moved.EQUIVALENT:
         return comparison
     supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
-    explanation = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
-    return TravelShift(rest, full, span_V, explanation)
+    cause = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
+    return TravelShift(rest, full, span_V, cause)
 
 
 def _levels(now: CheckLevel, then: CheckLevel, scale: float, floor_sd: float) -> NowAndThen:
@@ -144,9 +129,7 @@ def _step_u(level: CheckLevel) -> float:
     return math.sqrt(max(level.u**2 - level.sd**2 / max(level.stays, 1), 0.0))
 
 
-def _explain(
-    rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_late: bool
-) -> Explanation:
+def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_late: bool) -> Cause:
     """The one cause that explains the shifts of rest and full travel best.
 
     Each cause moves both in a proportion of its own: a pull to ground or supply draws them there,
@@ -165,7 +148,7 @@ def _explain(
     """
     rest_V, full_V = rest[1].mean, full[1].mean
     if (full[0].mean - rest[0].mean) * (full_V - rest_V) < 0.0:
-        return Explanation(Cause.REVERSED, 1.0, 0.0)
+        return Cause.REVERSED
     half_V, towards_full = 0.5 * supply_V, math.copysign(1.0, full_V - rest_V)
     inward, pattern = Cause.WEAK_MAGNET, (half_V - rest_V, half_V - full_V)
     if sets_off_late:
@@ -178,23 +161,21 @@ def _explain(
         inward: pattern,
         Cause.OFFSET: (1.0, 1.0),
     }
-    found = [_fit(cause, pattern, (rest, full)) for cause, pattern in patterns.items()]
-    return min(found, key=lambda each: each.misfit)
+    return min(patterns, key=lambda cause: _misfit(cause, patterns[cause], (rest, full)))
 
 
-def _fit(
+def _misfit(
     cause: Cause, pattern: tuple[float, float], ends: tuple[NowAndThen, NowAndThen]
-) -> Explanation:
-    """Weighted least-squares size of one cause, never negative for a pull, and its misfit."""
+) -> float:
+    """What a cause of the best size, never negative for a pull, leaves, in uncertainties."""
     moves = [now.mean - then.mean for now, then in ends]
     weights = [1.0 / (math.hypot(now.u, then.u) or 1e-9) ** 2 for now, then in ends]
     top = sum(w * m * p for w, m, p in zip(weights, moves, pattern, strict=True))
     bottom = sum(w * p * p for w, p in zip(weights, pattern, strict=True))
     size = top / bottom if cause in EITHER_WAY else max(top / bottom, 0.0)
-    misfit = math.sqrt(
+    return math.sqrt(
         sum(w * (m - size * p) ** 2 for w, m, p in zip(weights, moves, pattern, strict=True))
     )
-    return Explanation(cause, size, misfit)
 
 
 def moved_findings(name: str, comparison: TravelShift) -> Iterator[Finding]:
@@ -202,12 +183,12 @@ def moved_findings(name: str, comparison: TravelShift) -> Iterator[Finding]:
 
     Equivalent passes, wholly outside fails, neither is a caution that asks for more presses.
     """
-    rest, full, explanation = comparison.rest, comparison.full, comparison.explanation
+    rest, full, cause = comparison.rest, comparison.full, comparison.cause
     farthest = max(rest, full, key=lambda each: abs(each.value))
     span_V = max(comparison.span_V, 1e-9)
     pct, most_pct = 100.0 * farthest.value / span_V, 100.0 * farthest.margin / span_V
     rest_mV, full_mV = 1000 * rest.value, 1000 * full.value
-    if explanation is None:
+    if cause is None:
         yield said.passes(
             "where-it-was", pct, most_pct, channel=name, rest_mV=rest_mV, full_mV=full_mV
         )
@@ -215,7 +196,7 @@ def moved_findings(name: str, comparison: TravelShift) -> Iterator[Finding]:
     sure = comparison.moved is Moved.OUTSIDE
     yield said.finding(
         Severity.FAIL if sure else Severity.CAUTION,
-        explanation.cause.value,
+        cause.value,
         pct,
         most_pct,
         channel=name,

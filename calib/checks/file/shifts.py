@@ -17,6 +17,9 @@ choice, because it is the usual one."""
 LEAST_POINTS = 3
 """Records below which a line says nothing; own choice: two points always lie on one."""
 
+LEAST_U = 1e-6
+"""Least uncertainty of a point, V; own choice: one without any would take the whole weight."""
+
 LEAST_DAYS = 1.0
 """Days that records must span; own choice: within an evening a control warms, it does not drift."""
 
@@ -90,42 +93,22 @@ def shift(now: Mean, then: Mean, *, margin: float) -> Shift:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
-    """One figure of one record.
-
-    Attributes:
-        day: When, in days from any fixed moment.
-        value: The figure.
-        u: Its standard uncertainty, above 0.
-    """
-
-    day: float
-    value: float
-    u: float
-
-
-@dataclass(frozen=True, slots=True)
 class Drift:
     """A straight line through the records.
 
     Attributes:
-        count: Records.
         slope: Change a day, in the figure's unit.
         u_slope: Standard uncertainty of the slope.
         dof: Its degrees of freedom.
         last: The line's value at the newest record.
         sure: Whether the slope differs from nought at ``CONFIDENCE``.
-        scatter: Root mean square of the residuals over their own uncertainties; about 1 when the
-            line and the uncertainties are right.
     """
 
-    count: int
     slope: float
     u_slope: float
     dof: int
     last: float
     sure: bool
-    scatter: float
 
     def days_until(self, low: float, high: float) -> float | None:
         """Days from the newest record until the line leaves its limits; None if it never will.
@@ -139,14 +122,14 @@ class Drift:
         return ((high if self.slope > 0.0 else low) - self.last) / self.slope
 
 
-def drift_of(points: Sequence[Point]) -> Drift | None:
+def drift_of(points: Sequence[tuple[float, Mean]]) -> Drift | None:
     """A weighted straight line through the figures of several records.
 
     Where the figures scatter more than their own uncertainties say, the uncertainties are
     enlarged to what the scatter shows; they are never made smaller.
 
     Args:
-        points: In any order.
+        points: Days from any fixed moment, and what was found then, in any order.
 
     Returns:
         None for fewer than three, or all within a day.
@@ -154,34 +137,25 @@ def drift_of(points: Sequence[Point]) -> Drift | None:
     Source: weighted least squares, e.g. NIST/SEMATECH e-Handbook 4.4.3 (from memory); enlarging
     by the Birge ratio, Phys. Rev. 40 (1932) 207 (from memory).
     """
-    days = [point.day for point in points]
+    days = [day for day, _ in points]
     if len(points) < LEAST_POINTS or max(days) - min(days) < LEAST_DAYS:
         return None
-    weights = [1.0 / point.u**2 for point in points]
+    values = [level.mean for _, level in points]
+    weights = [1.0 / max(level.u, LEAST_U) ** 2 for _, level in points]
     total = sum(weights)
-    mean_day = sum(w * p.day for w, p in zip(weights, points, strict=True)) / total
-    mean = sum(w * p.value for w, p in zip(weights, points, strict=True)) / total
-    square = sum(w * (p.day - mean_day) ** 2 for w, p in zip(weights, points, strict=True))
-    slope = (
-        sum(w * (p.day - mean_day) * (p.value - mean) for w, p in zip(weights, points, strict=True))
-        / square
-    )
+    mean_day = sum(w * day for w, day in zip(weights, days, strict=True)) / total
+    mean = sum(w * value for w, value in zip(weights, values, strict=True)) / total
+    triples = [(w, d - mean_day, v - mean) for w, d, v in zip(weights, days, values, strict=True)]
+    square = sum(w * off**2 for w, off, _ in triples)
+    slope = sum(w * off * above for w, off, above in triples) / square
+    misfit = sum(w * (above - slope * off) ** 2 for w, off, above in triples)
     dof = len(points) - 2
-    misfit = sum(
-        w * (p.value - mean - slope * (p.day - mean_day)) ** 2
-        for w, p in zip(weights, points, strict=True)
-    )
-    scatter = math.sqrt(misfit / dof)
-    enlarged = max(1.0, scatter)
-    u_slope = enlarged / math.sqrt(square)
-    newest = max(days) - mean_day
+    u_slope = max(1.0, math.sqrt(misfit / dof)) / math.sqrt(square)
     quantile = student_quantile(0.5 + 0.5 * CONFIDENCE, dof)
     return Drift(
-        count=len(points),
         slope=slope,
         u_slope=u_slope,
         dof=dof,
-        last=mean + slope * newest,
+        last=mean + slope * (max(days) - mean_day),
         sure=abs(slope) > quantile * u_slope,
-        scatter=scatter,
     )

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from calib.checks.file.validity import Filed
 from calib.checks.sheet.entry import without_value
 from calib.checks.travel.doubts import Doubt, doubts
-from calib.controls.deadband import STEP_TOLERANCE
+from calib.controls.values import STEP_TOLERANCE
 from calib.store.acts import WORDINGS
 from calib.store.documents import said
 from calib.store.documents.check import CheckDocument

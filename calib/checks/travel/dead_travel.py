@@ -9,10 +9,10 @@ import numpy as np
 
 from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, in_basis
-from calib.controls.deadband import DeadBand
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel
 
 UNEVEN_PCT = 1.0
@@ -101,11 +101,12 @@ def _cost(
     needed_V, allowed_V = [], []
     for level, allowed, upper in ((rest, numbers.rest, not turned), (full, numbers.full, turned)):
         inward = 1.0 if upper else -1.0
-        needed_V.append(inward * ((level.limit_high if upper else level.limit_low) - level.mean))
+        limit_V = level.limits.high if upper else level.limits.low
+        needed_V.append(inward * (limit_V - level.mean))
         allowed_V.append(inward * (allowed.limit_V(upper=upper) - level.mean))
     return _Cost(
-        start_pct=100.0 * (band.start_V - rest_V) / (full_V - rest_V) - lowest,
-        end_pct=100.0 * (full_V - band.end_V) / (full_V - rest_V) + farthest - 100.0,
+        start_pct=100.0 * (band.start - rest_V) / (full_V - rest_V) - lowest,
+        end_pct=100.0 * (full_V - band.end) / (full_V - rest_V) + farthest - 100.0,
         total_pct=band.dead_travel_pct,
         scatter_pct=100.0 * needed_V[0] / own_V - lowest,
         scale_pct=100.0 * (sum(allowed_V) - sum(needed_V)) / own_V,
@@ -127,7 +128,7 @@ def _why(
 ) -> tuple[str, str]:
     """What costs the travel, in the hand's own figures, and what to do about it."""
     reasons, actions = [], []
-    stops = [100.0 * each for each in measured.reached]
+    stops = [100.0 * each for each in measured.hand.reached]
     if float(np.ptp(stops)) > UNEVEN_PCT:
         reasons.append(f"You stopped at {_listed(stops)} % of the travel.")
         actions.append("Press to the stop each time and hold it there for a second.")

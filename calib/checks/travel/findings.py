@@ -7,19 +7,22 @@ from collections.abc import Iterator
 import numpy as np
 
 from calib.checks.limits import limit
-from calib.checks.travel.numbers import TravelNumbers, TravelSettings
-from calib.controls.allowance import AllowedLevel
-from calib.controls.deadband import DeadBand
-from calib.controls.fault_window import FaultWindow
-from calib.controls.scale_budget import scale_components
+from calib.checks.travel.numbers import TravelNumbers, TravelSettings, inner_limits_V
+from calib.controls.scale_budget import (
+    AllowedLevel,
+    doubt_outside_V,
+    outside_V,
+    scale_components,
+)
 from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
-from calib.controls.travel import LevelMeasurement, TravelMeasurement
-from calib.controls.trued import doubt_outside_V, outside_V
+from calib.controls.travel import TravelMeasurement
+from calib.controls.values import FaultWindow
 from calib.measure.uncertainty import budget
 from calib.store.conversion import rails, step
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel
 
 
@@ -34,23 +37,23 @@ def hand_findings(
         about: The control, for its own limits.
         broke_off: Whether the line broke off: then no press in it is the control's failure.
     """
-    presses = measured.press_count
+    presses = measured.hand.count
     if broke_off and presses == 0:
         yield said.unknown("broke-off-first")
         return
-    if not measured.worked:
+    if not measured.hand.worked:
         yield said.fail("no-answer/travel")
         return
-    if not measured.released:
+    if not measured.hand.released:
         yield said.fail("never-released") if presses == 0 else said.caution("ended-in-hand")
-    if not measured.starts_at_rest:
+    if not measured.hand.starts_at_rest:
         yield said.caution("began-in-hand")
-    if measured.half:
-        yield said.caution("half-pressed/travel", float(measured.half))
-    if measured.unheld:
-        yield said.caution("not-held", float(measured.unheld))
-    if not measured.fast_enough:
-        yield said.caution("logger-slow", measured.rate_hz)
+    if measured.hand.half:
+        yield said.caution("half-pressed/travel", float(measured.hand.half))
+    if measured.hand.unheld:
+        yield said.caution("not-held", float(measured.hand.unheld))
+    if not measured.hand.plateaus.fast_enough:
+        yield said.caution("logger-slow", measured.hand.plateaus.rate_hz)
     if presses < wanted:
         few = presses < limit("fewest_presses", about)
         severity = Severity.UNKNOWN if few else Severity.CAUTION
@@ -69,50 +72,20 @@ def direction_findings(
         was_reversed: The sense in the last good record; None without one.
         about: The control, for its own limits.
     """
-    if measured.rest is None or measured.full is None or not measured.presses:
+    if measured.rest is None or measured.full is None or not measured.hand.presses:
         return
-    if was_reversed is not None and was_reversed != measured.reversed:
+    if was_reversed is not None and was_reversed != measured.hand.reversed:
         yield said.fail("direction-changed/travel")
-    elif measured.reversed:
-        push_s = float(np.median([press.full_s - press.leave_s for press in measured.presses]))
+    elif measured.hand.reversed:
+        push_s = float(np.median([press.full_s - press.leave_s for press in measured.hand.presses]))
         return_s, most_s = measured.return_median_s or 0.0, limit("spring_ratio", about) * push_s
         if was_reversed is None and return_s > most_s:
             why = f"what looks like its return is slower ({return_s:.2f} s) than the press"
-            yield which_end_finding(why, return_s, most_s, "s")
+            yield said.unknown(
+                "which-end-is-rest", return_s, most_s, unit="s", name="the control", why=why
+            )
         else:
-            yield reversed_finding()
-
-
-def which_end_finding(
-    why: str, value: float, most: float, unit: str, name: str | None = None
-) -> Finding:
-    """A control of which nobody can say which end is rest.
-
-    Args:
-        why: What speaks against the end at which it stood first.
-        value: The figure of that.
-        most: What it is held against.
-        unit: The unit of both.
-        name: The control, where a finding must say which one it is about.
-    """
-    return said.unknown(
-        "which-end-is-rest",
-        value,
-        most,
-        channel=name,
-        unit=unit,
-        name=name or "the control",
-        why=why,
-    )
-
-
-def reversed_finding(name: str | None = None) -> Finding:
-    """A control that works backwards, and no record that says whether it is meant to.
-
-    Args:
-        name: The control, where a finding must say which one it is about.
-    """
-    return said.caution("reversed", channel=name, name=name or "The control")
+            yield said.caution("reversed", name="The control")
 
 
 def signal_findings(
@@ -156,22 +129,16 @@ def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[F
 
 
 def value_findings(
-    rest: LevelMeasurement,
-    full: LevelMeasurement,
-    numbers: TravelNumbers,
-    settings: TravelSettings,
-    about: Channel,
+    numbers: TravelNumbers, settings: TravelSettings, about: Channel
 ) -> Iterator[Finding]:
     """What the values to type in rest on, and what they leave open.
 
     Args:
-        rest: Rest, with the limits that the values were made of.
-        full: Full travel likewise.
         numbers: The values.
         settings: What the person set.
         about: The control, for its truing and its own limits.
     """
-    yield from _beyond_findings(rest, full, numbers)
+    yield from _beyond_findings(numbers)
     if numbers.supply.origin == "assumed":
         yield said.passes("supply-assumed", numbers.supply.volts)
     yield said.passes("temperature-span", settings.temperature_span_K)
@@ -182,19 +149,18 @@ def value_findings(
         yield from _room_findings(numbers.band, numbers.window)
 
 
-def _beyond_findings(
-    rest: LevelMeasurement, full: LevelMeasurement, numbers: TravelNumbers
-) -> Iterator[Finding]:
+def _beyond_findings(numbers: TravelNumbers) -> Iterator[Finding]:
     """Levels that the supply cannot bring about, else limits that no wire can read."""
-    supply = numbers.supply
-    if not (supply.holds(rest.mean) and supply.holds(full.mean)):
-        for word, mean_V in (("Rest", rest.mean), ("Full travel", full.mean)):
+    supply, rest_V, full_V = numbers.supply, numbers.rest.level.mean, numbers.full.level.mean
+    if not (supply.holds(rest_V) and supply.holds(full_V)):
+        for word, mean_V in (("Rest", rest_V), ("Full travel", full_V)):
             if not supply.holds(mean_V):
                 beyond = supply.beyond(mean_V)
                 yield said.unknown("level-impossible", mean_V, word=word, beyond=beyond)
         return
+    inner_V = inner_limits_V(numbers.rest, numbers.full)
     for word, level, limit_V in zip(
-        ("rest", "full travel"), (numbers.rest, numbers.full), numbers.inner_V, strict=True
+        ("rest", "full travel"), (numbers.rest, numbers.full), inner_V, strict=True
     ):
         if not supply.holds(limit_V):
             beyond = supply.beyond(limit_V)
@@ -244,8 +210,8 @@ def outside_findings(
         yield said.caution("trued-range-unknown")
         return
     for word, mean_V, limit_V in (
-        ("rest", rest.mean_V, rest.mean_V if band is None else band.start_V),
-        ("full travel", full.mean_V, full.mean_V if band is None else band.end_V),
+        ("rest", rest.mean_V, rest.mean_V if band is None else band.start),
+        ("full travel", full.mean_V, full.mean_V if band is None else band.end),
     ):
         limit_out_V = 0.0 if band is None else outside_V(limit_V, scale)
         mean_out_V = outside_V(mean_V, scale)
@@ -282,7 +248,7 @@ def summary_finding(measured: TravelMeasurement, band: DeadBand | None, about: C
     """The finding that says what was reached."""
     if band is None:
         return said.unknown("travel-measured/no-value")
-    presses = float(measured.press_count)
+    presses = float(measured.hand.count)
     if presses < limit("fewest_presses", about):
         return said.unknown("travel-measured/too-few", presses)
     return said.passes("travel-measured", presses)

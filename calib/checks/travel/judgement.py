@@ -19,9 +19,7 @@ from calib.checks.travel.findings import (
 from calib.checks.travel.numbers import TravelSettings as TravelSettings
 from calib.checks.travel.numbers import require_both_shown, supply_of, travel_numbers
 from calib.checks.travel.two_track import second_track_findings
-from calib.controls.allowance import AllowedLevel
-from calib.controls.deadband import DeadBand
-from calib.controls.fault_window import FaultWindow
+from calib.controls.scale_budget import AllowedLevel
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, measure_travel
 from calib.measure.coverage import COVERAGE
@@ -30,7 +28,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step_in
 from calib.store.documents import travel as figures
-from calib.store.documents.budget import BudgetLine
+from calib.store.documents.budget import budget_lines
 from calib.store.documents.finding import worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Rig
@@ -81,7 +79,8 @@ def judge_travel(
         in_base_unit(capture, rig, channel),
         lsb_V=step_in(about, received(capture, rig, channel)),
         gaps=capture.gap_indices,
-        settings=settings,
+        content=settings.content,
+        confidence=settings.confidence,
     )
     broke_off = any(event.kind is EventKind.CUT for event in capture.events)
     was_reversed = None if earlier is None else earlier.reversed
@@ -95,7 +94,7 @@ def judge_travel(
     rest, full = measured.rest, measured.full
     ends_are_sure = all(finding.severity.is_good for finding in direction)
     if rest is not None and full is not None and ends_are_sure:
-        alike = [each for each in evenings if each.reversed == measured.reversed]
+        alike = [each for each in evenings if each.reversed == measured.hand.reversed]
         rest, full = over_evenings(rest, full, alike)
         numbers = travel_numbers(measured, rest, full, rig, channel, settings, supply)
         second_track = channel not in rig.worked_controls()
@@ -103,7 +102,7 @@ def judge_travel(
             *signal_findings(measured, about, supply, second_track=second_track),
             *evening_findings(rest, evenings),
             *second_track_findings(capture, rig, channel, measured),
-            *value_findings(rest, full, numbers, settings, about),
+            *value_findings(numbers, settings, about),
             *dead_travel_findings(measured, numbers, about),
         ]
     findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))
@@ -120,54 +119,26 @@ def judge_travel(
         acts_assumed=rig.acts_assumed(channel),
         rest=_figures(rest, None if numbers is None else numbers.rest, supply),
         full=_figures(full, None if numbers is None else numbers.full, supply)
-        if measured.presses
+        if measured.hand.presses
         else None,
-        presses=measured.press_count,
-        reversed=measured.reversed,
-        dead_band=None if typed is None else _band_document(typed.band, rig),
-        fault_window=None if typed is None else _window_document(typed.window),
+        presses=measured.hand.count,
+        reversed=measured.hand.reversed,
+        dead_band=None if typed is None else typed.band,
+        fault_window=None
+        if typed is None or typed.window is None
+        else figures.FaultWindow(low=typed.window.low_V, high=typed.window.high_V),
         supply=None
         if numbers is None
         else figures.SupplyFigures(volts=supply.volts, origin=supply.origin),
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s)
         if capture.has_clock
         else ReturnTime(median=None, max=None),
-        budget=() if numbers is None else _budget_lines(numbers.rest),
-        budget_full=() if numbers is None else _budget_lines(numbers.full),
+        budget=() if numbers is None else budget_lines(numbers.rest.budget),
+        budget_full=() if numbers is None else budget_lines(numbers.full.budget),
         basis="logger" if numbers is None else numbers.basis,
         advice=() if typed is None else typed.advice,
-        still_range=measured.plateaus.still_range,
-        still_window_s=measured.plateaus.window_s,
-    )
-
-
-def _band_document(band: DeadBand | None, rig: Rig) -> figures.DeadBand | None:
-    if band is None:
-        return None
-    return figures.DeadBand(
-        start=band.start_V,
-        end=band.end_V,
-        dead_travel_pct=band.dead_travel_pct,
-        start_decided_by=band.start_decided_by,
-        step=rig.rig.setting_step_V,
-        floor=band.floor_V,
-        limit=band.limit_V,
-    )
-
-
-def _window_document(window: FaultWindow | None) -> figures.FaultWindow | None:
-    return None if window is None else figures.FaultWindow(low=window.low_V, high=window.high_V)
-
-
-def _budget_lines(level: AllowedLevel) -> tuple[BudgetLine, ...]:
-    return tuple(
-        BudgetLine(
-            source=part.source,
-            u=part.u,
-            type=part.kind,
-            dof=part.dof if math.isfinite(part.dof) else None,
-        )
-        for part in level.budget.components
+        still_range=measured.hand.plateaus.still_range,
+        still_window_s=measured.hand.plateaus.window_s,
     )
 
 
@@ -177,21 +148,22 @@ def _figures(
     """One end; a level or a limit that no wire of this supply can read is unknown."""
     if level is None or not supply.holds(level.mean):
         return None
-    u, dof = level.u, max(level.plateaus - 1.0, 1.0)
+    spread, limits = level.spread, level.limits
+    u, dof = spread.u, max(spread.plateaus - 1.0, 1.0)
     if allowed is not None:
         u, dof = allowed.budget.u, allowed.budget.dof
     return LevelFigures(
-        mean=level.mean,
-        sd_within=level.sd_within,
-        sd_between=level.sd_between,
-        plateaus=level.plateaus,
-        samples=level.samples,
-        n_effective=level.n_effective,
-        limit_low=level.limit_low if supply.holds(level.limit_low) else None,
-        limit_high=level.limit_high if supply.holds(level.limit_high) else None,
+        mean=spread.mean,
+        sd_within=spread.sd_within,
+        sd_between=spread.sd_between,
+        plateaus=spread.plateaus,
+        samples=spread.samples,
+        n_effective=spread.n_effective,
+        limit_low=limits.low if supply.holds(limits.low) else None,
+        limit_high=limits.high if supply.holds(limits.high) else None,
         u=u,
         dof=dof if math.isfinite(dof) else None,
         expanded=coverage_factor(dof) * u,
         coverage=COVERAGE,
-        levels=tuple(level.spread.means.tolist()),
+        levels=tuple(spread.means.tolist()),
     )

@@ -17,11 +17,11 @@ from calib.controls.meter import (
     SAME_LEVEL_V,
     MeterSpec,
     Stretch,
-    TruedScale,
+    Trued,
     still_stretches,
     true_scale,
 )
-from calib.controls.trued import trued_u, u_at
+from calib.controls.scale_budget import trued_u, u_at
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import step_u
 from calib.store.capture import Capture
@@ -30,7 +30,7 @@ from calib.store.conversion import require_volts, step, step_in, to_base, trued
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.meter import MeterDocument, MeterPoint
-from calib.store.rig import Channel, Rig
+from calib.store.rig import Channel, Rig, Scale
 
 
 @dataclass(frozen=True)
@@ -128,13 +128,14 @@ def judge_meter(
         stretches = stretches_in(capture, rig, channel)
     used = stretches[: len(readings.meter_V)]
     unfit = tuple(_unfit_findings(stretches, readings))
-    scale = None
+    found = None
     if not unfit:
-        scale = true_scale(used, readings.meter_V, readings.spec, curved=readings.curved)
+        found = true_scale(used, readings.meter_V, readings.spec, curved=readings.curved)
+    scale = None if found is None else found.scale
     findings = (
         *capture_findings(capture, rig),
         *unfit,
-        *(() if scale is None else _scale_findings(scale, stretches, readings, about)),
+        *(() if found is None else _scale_findings(found, stretches, readings, about)),
     )
     return MeterDocument(
         verdict=worst(finding.severity for finding in findings),
@@ -147,10 +148,10 @@ def judge_meter(
         u_gain=None if scale is None else scale.u_gain,
         u_offset_V=None if scale is None else scale.u_offset_V,
         cov=None if scale is None else scale.cov,
-        residuals_V=() if scale is None else tuple(scale.residuals_V.tolist()),
+        residuals_V=() if found is None else tuple(found.residuals_V.tolist()),
         from_V=None if scale is None else scale.from_V,
         to_V=None if scale is None else scale.to_V,
-        bend_V=None if scale is None or scale.bend is None else scale.bend.deviation_V,
+        bend_V=None if found is None or found.bend is None else found.bend.deviation_V,
         curve=None if scale is None else scale.curve,
         points=tuple(
             MeterPoint(
@@ -201,19 +202,19 @@ def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> It
 
 
 def _scale_findings(
-    scale: TruedScale, stretches: Sequence[Stretch], readings: MeterReadings, about: Channel
+    found: Trued, stretches: Sequence[Stretch], readings: MeterReadings, about: Channel
 ) -> Iterator[Finding]:
     """What is odd about the line, and what it is good for."""
-    count = len(readings.meter_V)
+    scale, count = found.scale, len(readings.meter_V)
     levels = [stretch.mean_V for stretch in stretches[:count]]
     span_V, least_V = max(levels) - min(levels), limit("meter_span_V", about)
     if span_V < least_V:
         yield said.caution("readings-near", span_V, least_V, pct=100 * KNOWN_FACTOR * scale.u_gain)
-    yield from _shape_findings(scale, count, wants_curve=readings.curved)
+    yield from _shape_findings(found, count, wants_curve=readings.curved)
     if scale.curve is None:
         yield from _far_off_findings(scale, about)
-    if scale.curve is not None or not scale.beyond:
-        yield _trued_finding(scale)
+    if scale.curve is not None or not found.beyond:
+        yield _trued_finding(found, readings.meter_V)
     spec = readings.spec
     if readings.spec_assumed:
         yield said.passes("meter-assumed", pct=spec.pct, digits=spec.digits, step_V=spec.step_V)
@@ -221,34 +222,34 @@ def _scale_findings(
         yield _check_finding(scale, stretches[-1], readings.check_V, spec, about)
 
 
-def _shape_findings(scale: TruedScale, count: int, *, wants_curve: bool) -> Iterator[Finding]:
+def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> Iterator[Finding]:
     """Whether the readings lie on a straight line, bend, or do neither."""
-    bend, allowed_V = scale.bend, float(scale.allowed_V.max())
+    bend, curve, allowed_V = found.bend, found.scale.curve, float(found.allowed_V.max())
     bent = bend is not None and bend.is_one
-    if bend is not None and bend.is_one and scale.curve is None:
+    if bend is not None and bend.is_one and curve is None:
         yield said.finding(
-            Severity.UNKNOWN if scale.beyond else Severity.CAUTION,
+            Severity.UNKNOWN if found.beyond else Severity.CAUTION,
             "converter-bends",
             bend.deviation_V,
             allowed_V,
             mV=1000.0 * bend.deviation_V,
         )
-    elif scale.beyond and scale.curve is None:
-        off_V = float(max(abs(scale.residuals_V)))
+    elif found.beyond and curve is None:
+        off_V = float(max(abs(found.residuals_V)))
         if count < LEAST_READINGS:
             least = LEAST_READINGS
             yield said.unknown("residuals/few", off_V, allowed_V, mV=1e3 * off_V, least=least)
         else:
             yield said.unknown("residuals", off_V, allowed_V, mV=1e3 * off_V)
-    if scale.curve is not None and bend is not None and bend.rests_on_V is not None:
+    if curve is not None and bend is not None and bend.rests_on_V is not None:
         yield said.caution("bend-on-one-reading", bend.rests_on_V)
     if count == 2:
         yield said.caution("two-readings", 2.0, 3.0)
-    if wants_curve and scale.curve is None and not bent:
+    if wants_curve and curve is None and not bent:
         yield said.passes("no-bend", None if bend is None else bend.deviation_V, LEAST_BEND_V)
 
 
-def _far_off_findings(scale: TruedScale, about: Channel) -> Iterator[Finding]:
+def _far_off_findings(scale: Scale, about: Channel) -> Iterator[Finding]:
     """A line so far from the rig file's that something else is wrong."""
     pct, offset_V = 100 * (scale.gain - 1.0), scale.offset_V
     if 100.0 * abs(scale.gain - 1.0) > limit("meter_gain_pct", about):
@@ -258,18 +259,19 @@ def _far_off_findings(scale: TruedScale, about: Channel) -> Iterator[Finding]:
         yield said.caution("offset-far-off/travel", offset_V, most_V, mV=1000.0 * offset_V)
 
 
-def _trued_finding(scale: TruedScale) -> Finding:
+def _trued_finding(found: Trued, meter_V: Sequence[float]) -> Finding:
     """What is known of the logger now, and what it was before."""
-    middle_V = 0.5 * (scale.from_V + scale.to_V)
-    u_V = trued_u(middle_V, scale.as_scale(""))
-    known_mV, from_V, to_V = 1000.0 * KNOWN_FACTOR * u_V, scale.from_V, scale.to_V
+    scale, from_V, to_V = found.scale, min(meter_V), max(meter_V)
+    middle_V = 0.5 * (from_V + to_V)
+    u_V = trued_u(middle_V, scale)
+    known_mV = 1000.0 * KNOWN_FACTOR * u_V
     if scale.curve is not None:
         return said.passes(
             "trued/curve",
             u_V,
             from_V=from_V,
             to_V=to_V,
-            line_mV=1e3 * float(np.abs(scale.residuals_V).max()),
+            line_mV=1e3 * float(np.abs(found.residuals_V).max()),
             mV=known_mV,
             middle_V=middle_V,
         )
@@ -286,13 +288,12 @@ def _trued_finding(scale: TruedScale) -> Finding:
 
 
 def _check_finding(
-    scale: TruedScale, stretch: Stretch, check_V: float, spec: MeterSpec, about: Channel
+    scale: Scale, stretch: Stretch, check_V: float, spec: MeterSpec, about: Channel
 ) -> Finding:
     """A reading that the line has not seen."""
-    kept = scale.as_scale("")
-    read_V = float(trued(kept, np.array(stretch.mean_V)))
+    read_V = float(trued(scale, np.array(stretch.mean_V)))
     off_V = check_V - read_V
-    u_V = math.hypot(u_at(read_V, kept), spec.u_V(check_V), scale.gain * stretch.u_V)
+    u_V = math.hypot(u_at(read_V, scale), spec.u_V(check_V), scale.gain * stretch.u_V)
     most_V = limit("check_reading_u", about) * u_V
     good = abs(off_V) <= most_V
     return said.finding(

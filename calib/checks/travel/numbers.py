@@ -8,11 +8,9 @@ from typing import Literal
 
 import numpy as np
 
-from calib.controls.allowance import AllowedLevel, allow, limit_after, limit_remedied
-from calib.controls.deadband import DeadBand, dead_band
-from calib.controls.fault_window import FaultWindow, fault_window
 from calib.controls.scale_budget import (
     TEMPERATURE_SPAN_K,
+    AllowedLevel,
     ScaleKnowledge,
     level_budget,
     scale_components,
@@ -20,12 +18,13 @@ from calib.controls.scale_budget import (
 from calib.controls.shown_scale import ShownScale, shown_scale
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
-from calib.controls.travel import TravelSettings as MeasureSettings
+from calib.controls.values import FaultWindow, dead_band, fault_window
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import rails
+from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel, Rig
 
 Basis = Literal["logger", "controller"]
@@ -38,10 +37,12 @@ WORTH_STEPS = 1.0
 
 
 @dataclass(frozen=True)
-class TravelSettings(MeasureSettings):
+class TravelSettings:
     """What the person may set.
 
     Attributes:
+        content: Share of future readings that each limit shall hold.
+        confidence: Confidence of that promise.
         presses: Full presses that are wanted.
         floor_pct: Least dead travel at rest, per cent of the span.
         shown_rest_V: What the controller shows at rest; None if it was not typed in.
@@ -50,6 +51,8 @@ class TravelSettings(MeasureSettings):
         temperature_span_K: Half the temperature range that the limits shall hold for.
     """
 
+    content: float = 0.999
+    confidence: float = 0.95
     presses: int = 5
     floor_pct: float = 3.0
     shown_rest_V: float | None = None
@@ -87,11 +90,6 @@ class TravelNumbers:
     def basis(self) -> Basis:
         """Whose volts the band and the window are in."""
         return "logger" if self.shown is None else "controller"
-
-    @property
-    def inner_V(self) -> tuple[float, float]:
-        """The limits of rest and full travel on the side of the travel, the logger's volts."""
-        return inner_limits_V(self.rest, self.full)
 
 
 def inner_limits_V(rest: AllowedLevel, full: AllowedLevel) -> tuple[float, float]:
@@ -136,7 +134,7 @@ def travel_numbers(
         supply: What feeds the sensor.
     """
     about, step_V = rig.channel(channel), rig.rig.setting_step_V
-    knowledge = scale_knowledge(rig, about, settings, supply, rest.spread.lsb)
+    knowledge = ScaleKnowledge(about, supply, rest.spread.lsb, step_V, settings.temperature_span_K)
     shown = _shown(rest, full, rig, settings)
     rest_a, full_a = (_allowed(level, knowledge, shown) for level in (rest, full))
     inner_V = inner_limits_V(rest_a, full_a)
@@ -159,7 +157,7 @@ def travel_numbers(
         shown=shown,
         supply=supply,
         knowledge=knowledge,
-        advice=tuple(_advice(measured, rest, rest_a, band, step_V)),
+        advice=tuple(_advice(measured, rest_a, band, step_V)),
     )
 
 
@@ -178,26 +176,6 @@ def supply_of(rig: Rig, channel: str, capture: Capture) -> Supply:
     if about.supply_V is not None:
         return Supply(about.supply_V, "stated")
     return Supply()
-
-
-def scale_knowledge(
-    rig: Rig, about: Channel, settings: TravelSettings, supply: Supply, step_V: float
-) -> ScaleKnowledge:
-    """What the rig file, the supply and the readings' own step say of a channel's scale."""
-    return ScaleKnowledge(
-        trued=about.scale,
-        reference_pct=about.reference_tolerance_pct,
-        divider=about.divider,
-        divider_pct=about.divider_tolerance_pct,
-        source_ohm=about.source_ohm,
-        leak_ohm=about.leak_ohm,
-        controller_step_V=rig.rig.setting_step_V,
-        step_V=step_V,
-        nonlinearity_lsb=about.nonlinearity_lsb,
-        supply=supply,
-        temperature_span_K=settings.temperature_span_K,
-        in_counts=about.unit == "count",
-    )
 
 
 def _shown(
@@ -225,7 +203,7 @@ def _allowed(
         display = shown.display_component(level.mean)
         own = {part.source for part in scale_components(level.mean, knowledge)}
         whole = budget([*(part for part in whole.components if part.source not in own), display])
-    return allow(level, whole)
+    return AllowedLevel(level, whole)
 
 
 def in_basis(volts: float, shown: ShownScale | None) -> float:
@@ -244,8 +222,8 @@ def _window(
     ends_V, output_V = rails(about), about.output_range_V
     logged = supply.origin == "logged"
     return fault_window(
-        lowest_V=in_basis(min(rest.low_V, full.low_V), shown),
-        highest_V=in_basis(max(rest.high_V, full.high_V), shown),
+        lowest_V=in_basis(min(each.limit_V(upper=False) for each in (rest, full)), shown),
+        highest_V=in_basis(max(each.limit_V(upper=True) for each in (rest, full)), shown),
         supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
         step_V=step_V,
         output_range_V=None
@@ -257,25 +235,24 @@ def _window(
 
 def _advice(
     measured: TravelMeasurement,
-    rest: LevelMeasurement,
-    allowed: AllowedLevel,
+    rest: AllowedLevel,
     band: DeadBand | None,
     step_V: float,
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
-    upper = not measured.reversed
-    now_V = allowed.limit_V(upper=upper)
+    upper = not measured.hand.reversed
+    now_V = rest.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
     worth_V = WORTH_STEPS * step_V
     gains = []
-    best = allowed.budget.of_kind("B").best_remedy()
+    best = rest.budget.of_kind("B").best_remedy()
     if best is not None:
-        then_V = limit_remedied(rest, allowed.budget, upper=upper)
+        then_V = rest.limit_remedied_V(upper=upper)
         gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
     # where evenings make the limit, more presses on one of them move next to nothing
-    if measured.press_count < MORE_PRESSES and rest.limits.method != "evenings":
-        plateaus = rest.plateaus + MORE_PRESSES - measured.press_count
-        then_V = limit_after(rest, allowed.budget, plateaus=plateaus, upper=upper)
+    if measured.hand.count < MORE_PRESSES and rest.level.limits.method != "evenings":
+        plateaus = rest.level.spread.plateaus + MORE_PRESSES - measured.hand.count
+        then_V = rest.limit_after_V(plateaus, upper=upper)
         gains.append((abs(now_V - then_V), "ten presses", then_V))
     worthy = sorted((gain for gain in gains if gain[0] >= worth_V), key=lambda gain: -gain[0])
     for _, what, then_V in worthy:

@@ -9,13 +9,13 @@ from numpy.typing import NDArray
 
 from calib.checks.limits import limit
 from calib.controls.travel import TravelMeasurement, measure_travel
-from calib.controls.two_track import TrackAgreement, track_agreement
+from calib.controls.two_track import track_agreement
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit, received
 from calib.store.conversion import step_in
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
-from calib.store.rig import Rig
+from calib.store.rig import Channel, Rig
 
 Floats = NDArray[np.float64]
 
@@ -49,14 +49,7 @@ def second_track_findings(
     if own is None or other is None:
         yield said.unknown("second-track-unknown/unmoved", channel=name)
         return
-    agreement = track_agreement(
-        capture.time_s,
-        own,
-        other,
-        most_pct=limit("tracks_apart_pct", rig.channel(name)),
-        longest_s=limit("tracks_apart_s", rig.channel(name)),
-    )
-    yield agreement_finding(name, agreement)
+    yield tracks_finding(name, rig.channel(name), capture.time_s, own, other)
 
 
 def _percent(volts: Floats, measured: TravelMeasurement) -> Floats | None:
@@ -67,9 +60,23 @@ def _percent(volts: Floats, measured: TravelMeasurement) -> Floats | None:
     return 100.0 * share
 
 
-def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
-    """Whether two tracks agree; ``name`` is the second of them."""
-    apart_pct, most_pct = agreement.largest_pct, agreement.most_pct
+def tracks_finding(
+    name: str, about: Channel, time_s: Floats, first_pct: Floats, second_pct: Floats
+) -> Finding:
+    """Whether two tracks agree.
+
+    Args:
+        name: The second of them.
+        about: Its channel, for its own limits.
+        time_s: Times, s, shape (n,), rising.
+        first_pct: First track, 0 at rest and 100 at full travel, shape (n,).
+        second_pct: Second track, likewise.
+    """
+    most_pct, longest_s = limit("tracks_apart_pct", about), limit("tracks_apart_s", about)
+    agreement = track_agreement(
+        time_s, first_pct, second_pct, most_pct=most_pct, longest_s=longest_s
+    )
+    apart_pct = agreement.largest_pct
     if agreement.failures:
         return said.fail(
             "tracks-disagree",
@@ -77,7 +84,7 @@ def agreement_finding(name: str, agreement: TrackAgreement) -> Finding:
             most_pct,
             channel=name,
             longest_ms=1000.0 * agreement.longest_s,
-            allowed_ms=1000.0 * agreement.allowed_s,
+            allowed_ms=1000.0 * longest_s,
         )
     if not agreement.judged:
         skew_s = agreement.skew_s

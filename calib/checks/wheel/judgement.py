@@ -12,14 +12,13 @@ from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
 from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.budget import BudgetLine
+from calib.store.documents.budget import budget_lines
 from calib.store.documents.finding import Finding, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
 from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm
 from calib.wheel.shown import (
     AT_KMH,
-    Factor,
     factor_of_settings,
     folds_from_kmh,
     pulses_a_metre,
@@ -124,13 +123,12 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
     found = Known(per, mm, u_mm)
     a_metre = _a_metre(run, rig, found)
     shown = _shown(run, found)
-    factor = None if shown is None else Factor(shown.factor, shown.u)
     folds_kmh = _folds_from_kmh(run, turned, found)
     findings = [
         *(() if turned is None else turned.findings),
         *(() if rolled is None or run.tape is None else _rolled_findings(run.tape, rolled, rig)),
         *_metre_findings(run, a_metre, folds_kmh, per),
-        *_shown_findings(run.display, factor, found),
+        *_shown_findings(run.display, shown, found),
     ]
     verdict = worst(finding.severity for finding in findings)
     told = found if verdict.is_good else Known()
@@ -152,8 +150,8 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
         turned=None if turned is None else turned.figures,
         rolled=None if rolled is None or run.tape is None else _rolled_figures(run.tape, rolled),
         shown=shown,
-        shown_at=tuple(_at(each, factor) for each in AT_KMH)
-        if factor is not None and verdict.is_good
+        shown_at=tuple(_at(each, shown) for each in AT_KMH)
+        if shown is not None and verdict.is_good
         else (),
     )
 
@@ -185,10 +183,7 @@ def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
         turns=tape.turns or 0.0,
         seated=tape.seated,
         rider_mm=rolled.rider_mm,
-        budget=tuple(
-            BudgetLine(source=part.source, u=part.u, type=part.kind, dof=None)
-            for part in rolled.budget.components
-        ),
+        budget=budget_lines(rolled.budget),
     )
 
 
@@ -270,55 +265,53 @@ def _shown(run: WheelRun, found: Known) -> ShownFigures | None:
     elif display.kind == "speed" and display.true is not None:
         true, u_true, reads = display.true, display.u_true, 1
     else:
-        by = _of_settings(display, found)
-        return None if by is None else ShownFigures(kind="settings", factor=by.value, u=by.u)
-    factor = shown_over_true(display.shown, display.step, true, u_true, reads)
-    return ShownFigures(
-        kind=display.kind, factor=factor.value, u=factor.u, shown=display.shown, true=true
-    )
+        return _of_settings(display, found)
+    factor, u = shown_over_true(display.shown, display.step, true, u_true, reads)
+    return ShownFigures(kind=display.kind, factor=factor, u=u, shown=display.shown, true=true)
 
 
-def _of_settings(display: Display, found: Known) -> Factor | None:
+def _of_settings(display: Display, found: Known) -> ShownFigures | None:
     """What a display must show by what is set; None where a figure of it is not known."""
     if display.set_pulses is None or display.set_mm is None:
         return None
     per, mm, u_mm = found.pulses_a_turn, found.mm, found.u_mm
     if per is None or mm is None or u_mm is None:
         return None
-    return factor_of_settings(display.set_pulses, display.set_mm, per, mm, u_mm)
+    factor, u = factor_of_settings(display.set_pulses, display.set_mm, per, mm, u_mm)
+    return ShownFigures(kind="settings", factor=factor, u=u)
 
 
 def _shown_findings(
-    display: Display | None, factor: Factor | None, found: Known
+    display: Display | None, shown: ShownFigures | None, found: Known
 ) -> Iterator[Finding]:
     if display is None:
         return
-    if factor is None:
+    if shown is None:
         wanted = "circumference" if display.kind == "trip" else "pulses a turn and circumference"
         yield said.unknown("nothing-true", wanted=wanted)
         return
     by_settings = _of_settings(display, found)
     if display.kind is not None and by_settings is not None:
-        explained = KNOWN_FACTOR * factor.u + 0.01 * by_settings.value
-        if abs(factor.value - by_settings.value) > explained:
-            yield said.unknown("shown-contradicts", factor.value, by_settings.value)
-    off_pct, half_pct = 100.0 * (factor.value - 1.0), 100.0 * KNOWN_FACTOR * factor.u
-    speeds = ", ".join(f"{factor.shown_kmh(each):.1f} km/h at {each:g}" for each in AT_KMH)
+        explained = KNOWN_FACTOR * shown.u + 0.01 * by_settings.factor
+        if abs(shown.factor - by_settings.factor) > explained:
+            yield said.unknown("shown-contradicts", shown.factor, by_settings.factor)
+    off_pct, half_pct = 100.0 * (shown.factor - 1.0), 100.0 * KNOWN_FACTOR * shown.u
+    speeds = ", ".join(f"{shown.factor * each:.1f} km/h at {each:g}" for each in AT_KMH)
     if abs(off_pct) <= half_pct:
         yield said.passes("speed-shown", off_pct, half_pct, speeds=speeds)
     elif found.pulses_a_turn is None or found.mm is None:
         yield said.caution("speed-shown/not-measured", off_pct, half_pct, speeds=speeds)
     else:
         yield said.caution("speed-shown/off", off_pct, half_pct, speeds=speeds)
-    allowed = all(within_r39(factor.shown_kmh(each), each) for each in AT_KMH)
+    allowed = all(within_r39(shown.factor * each, each) for each in AT_KMH)
     yield said.passes("speed-rule", does="does" if allowed else "does not")
 
 
-def _at(true_kmh: float, factor: Factor) -> ShownSpeed:
-    shown_kmh = factor.shown_kmh(true_kmh)
+def _at(true_kmh: float, shown: ShownFigures) -> ShownSpeed:
+    shown_kmh = shown.factor * true_kmh
     return ShownSpeed(
         true_kmh=true_kmh,
         shown_kmh=shown_kmh,
-        expanded_kmh=KNOWN_FACTOR * factor.u * true_kmh,
+        expanded_kmh=KNOWN_FACTOR * shown.u * true_kmh,
         within_r39=within_r39(shown_kmh, true_kmh),
     )

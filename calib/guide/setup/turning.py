@@ -14,7 +14,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
 from calib.store.text import counted
-from calib.wheel.which import WheelColumn, find_wheel
+from calib.wheel.counting import WheelColumn, find_wheel
 
 STILL_S: Final = 3.0
 """Own choice: a wheel that gives no pulse for so long has been let go, s."""

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+import math
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
+
+if TYPE_CHECKING:
+    from calib.measure.uncertainty import Budget
 
 
 class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -17,3 +21,16 @@ class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
     u: float
     type: Literal["A", "B"]
     dof: float | None
+
+
+def budget_lines(budget: Budget) -> tuple[BudgetLine, ...]:
+    """The lines of a budget, in its order."""
+    return tuple(
+        BudgetLine(
+            source=part.source,
+            u=part.u,
+            type=part.kind,
+            dof=part.dof if math.isfinite(part.dof) else None,
+        )
+        for part in budget.components
+    )

@@ -7,8 +7,7 @@ import pytest
 from scipy import stats
 
 from calib.controls.evenings import Evening, evening_limits, evening_of
-from calib.controls.stay_level import StayLevel
-from calib.controls.travel import LevelMeasurement
+from calib.controls.travel import LevelMeasurement, StayLevel
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from calib.controls.fault_window import fault_window
+from calib.controls.values import fault_window
 
 
 def test_thresholds_stand_half_way() -> None:

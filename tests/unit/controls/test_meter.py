@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.controls.meter import MeterSpec, Stretch, TruedScale, still_stretches, true_scale
-from calib.controls.trued import trued_u
+from calib.controls.meter import MeterSpec, Stretch, Trued, still_stretches, true_scale
+from calib.controls.scale_budget import trued_u
 from calib.store.conversion import trued
 
 SPEC = MeterSpec(pct=0.5, digits=2.0, step_V=0.001)
@@ -67,20 +67,20 @@ def test_gain_and_offset_are_recovered() -> None:
     """A logger that reads 4 % high and 10 mV off is put right."""
     logger = [0.9, 2.4, 4.0]
     meter = [(volts - 0.01) / 1.04 for volts in logger]
-    scale = true_scale(stretches(*logger), meter, SPEC)
-    assert scale.gain == pytest.approx(1.0 / 1.04)
-    assert trued(scale.as_scale(""), np.array(2.4)) == pytest.approx(meter[1])
-    assert (scale.from_V, scale.to_V) == (meter[0], meter[2])
-    assert np.abs(scale.residuals_V).max() < 1e-12
-    assert not scale.beyond
+    found = true_scale(stretches(*logger), meter, SPEC)
+    assert found.scale.gain == pytest.approx(1.0 / 1.04)
+    assert trued(found.scale, np.array(2.4)) == pytest.approx(meter[1])
+    assert (found.scale.from_V, found.scale.to_V) == (meter[0], meter[2])
+    assert np.abs(found.residuals_V).max() < 1e-12
+    assert not found.beyond
 
 
 def test_the_meter_s_own_scale_is_not_averaged_away() -> None:
     """However many readings, the gain is known no better than the meter's per cent of reading."""
     logger = list(np.linspace(0.5, 4.5, 40))
-    scale = true_scale(stretches(*logger), logger, SPEC)
-    assert scale.u_gain == pytest.approx(0.005 / 3.0**0.5, rel=0.05)
-    assert trued_u(4.0, scale.as_scale("")) >= 0.005 * 4.0 / 3.0**0.5
+    found = true_scale(stretches(*logger), logger, SPEC)
+    assert found.scale.u_gain == pytest.approx(0.005 / 3.0**0.5, rel=0.05)
+    assert trued_u(4.0, found.scale) >= 0.005 * 4.0 / 3.0**0.5
 
 
 def test_uncertainty_by_drawing() -> None:
@@ -92,20 +92,20 @@ def test_uncertainty_by_drawing() -> None:
         common = rng.uniform(-0.005, 0.005)
         digits = rng.uniform(-0.002, 0.002, 3)
         read = tuple((logger + 0.0005 * rng.normal(size=3)).tolist())
-        scale = true_scale(stretches(*read), (logger * (1.0 + common) + digits).tolist(), SPEC)
-        drawn.append((scale.gain, scale.offset_V))
+        found = true_scale(stretches(*read), (logger * (1.0 + common) + digits).tolist(), SPEC)
+        drawn.append((found.scale.gain, found.scale.offset_V))
     covariance = np.cov(np.array(drawn).T)
     stated = true_scale(stretches(*logger.tolist()), logger.tolist(), SPEC)
-    assert stated.u_gain == pytest.approx(covariance[0, 0] ** 0.5, rel=0.06)
-    assert stated.u_offset_V == pytest.approx(covariance[1, 1] ** 0.5, rel=0.06)
-    assert stated.cov == pytest.approx(covariance[0, 1], rel=0.15)
+    assert stated.scale.u_gain == pytest.approx(covariance[0, 0] ** 0.5, rel=0.06)
+    assert stated.scale.u_offset_V == pytest.approx(covariance[1, 1] ** 0.5, rel=0.06)
+    assert stated.scale.cov == pytest.approx(covariance[0, 1], rel=0.15)
 
 
 def test_a_slip_is_seen() -> None:
     """A reading typed 0.1 V wrong lies beyond what meter and logger allow."""
-    scale = true_scale(stretches(0.9, 2.4, 4.0), [0.9, 2.5, 4.0], SPEC)
-    assert scale.beyond
-    assert np.abs(scale.residuals_V).max() > scale.allowed_V.max()
+    found = true_scale(stretches(0.9, 2.4, 4.0), [0.9, 2.5, 4.0], SPEC)
+    assert found.beyond
+    assert np.abs(found.residuals_V).max() > found.allowed_V.max()
 
 
 def test_a_voltage_that_is_come_back_to_is_another_reading() -> None:
@@ -172,7 +172,7 @@ DIGITS_U = 0.002 / 3.0**0.5
 
 def trued_by(
     residuals: NDArray[np.float64], pct: float = 0.0, u_V: float = 0.0, *, curved: bool = False
-) -> TruedScale:
+) -> Trued:
     """A scale of gain 1 from readings at even places that leave these residuals."""
     logger = 0.5 + 0.25 * np.arange(len(residuals))
     spec = MeterSpec(pct, 2.0, 0.001)
@@ -209,31 +209,29 @@ def test_one_residual_too_large_contradicts_the_meter(off_V: float, beyond: bool
 def test_what_meter_and_logger_allow_by_hand() -> None:
     """Per cent of the meter's reading, its digits, and two of the logger's u times the gain."""
     logger = (1.0, 2.0, 4.0)
-    scale = true_scale(stretches(*logger, u_V=0.003), [2.0 * v for v in logger], SPEC)
+    found = true_scale(stretches(*logger, u_V=0.003), [2.0 * v for v in logger], SPEC)
     by_hand = [0.005 * 2.0 * v + 0.002 + 2.0 * 2.0 * 0.003 for v in logger]
-    assert scale.allowed_V == pytest.approx(by_hand)
+    assert found.allowed_V == pytest.approx(by_hand)
 
 
 def test_two_readings_make_a_line_that_nothing_contradicts() -> None:
-    """Gain, offset and covariance of two exact readings and a meter with its own scale.
+    """Gain, offset and covariance of two exact readings and a meter with its own found.
 
     By hand for logger 1 and 4 V: u/3·√2, u/3·√17 and -5/9·u² from the digits, and the meter's
     per cent, common to both, times gain and offset.
     """
-    scale = true_scale(stretches(1.0, 4.0, u_V=0.0), [1.12, 4.18], SPEC)
-    assert (scale.gain, scale.offset_V) == pytest.approx((1.02, 0.1))
-    assert not scale.beyond
-    assert (scale.bend, scale.curve) == (None, None)
+    found = true_scale(stretches(1.0, 4.0, u_V=0.0), [1.12, 4.18], SPEC)
+    assert (found.scale.gain, found.scale.offset_V) == pytest.approx((1.02, 0.1))
+    assert not found.beyond
+    assert (found.bend, found.scale.curve) == (None, None)
     common = 0.005 / 3.0**0.5
     u_gain = np.hypot(DIGITS_U * 2.0**0.5 / 3.0, common * 1.02)
-    assert scale.u_gain == pytest.approx(u_gain)
-    assert scale.u_offset_V == pytest.approx(np.hypot(DIGITS_U * 17.0**0.5 / 3.0, common * 0.1))
-    assert scale.cov == pytest.approx(-5.0 / 9.0 * DIGITS_U**2 + common**2 * 1.02 * 0.1)
-    kept = scale.as_scale("2026-11-25")
-    assert (kept.gain, kept.offset_V, kept.u_gain, kept.u_offset_V, kept.cov) == (
-        scale.gain, scale.offset_V, scale.u_gain, scale.u_offset_V, scale.cov,
-    )  # fmt: skip
-    assert (kept.from_V, kept.to_V, kept.curve, kept.date) == (1.12, 4.18, None, "2026-11-25")
+    assert found.scale.u_gain == pytest.approx(u_gain)
+    assert found.scale.u_offset_V == pytest.approx(
+        np.hypot(DIGITS_U * 17.0**0.5 / 3.0, common * 0.1)
+    )
+    assert found.scale.cov == pytest.approx(-5.0 / 9.0 * DIGITS_U**2 + common**2 * 1.02 * 0.1)
+    assert (found.scale.from_V, found.scale.to_V) == (1.12, 4.18)
 
 
 def test_a_line_through_a_bow_is_worth_no_more_than_the_bow() -> None:
@@ -242,10 +240,10 @@ def test_a_line_through_a_bow_is_worth_no_more_than_the_bow() -> None:
     line, curve = trued_by(bow), trued_by(bow, curved=True)
     assert line.bend is not None
     assert line.bend.is_one
-    assert (line.curve, curve.bend) == (None, line.bend)
-    assert curve.curve is not None
-    added = line.u_offset_V**2 - curve.u_offset_V**2
+    assert (line.scale.curve, curve.bend) == (None, line.bend)
+    assert curve.scale.curve is not None
+    added = line.scale.u_offset_V**2 - curve.scale.u_offset_V**2
     assert added**0.5 == pytest.approx(0.05 / 3.0**0.5)
     straight = trued_by(0.0001 * bow, curved=True)
-    assert straight.curve is None
-    assert straight.u_offset_V == pytest.approx(curve.u_offset_V)
+    assert straight.scale.curve is None
+    assert straight.scale.u_offset_V == pytest.approx(curve.scale.u_offset_V)

@@ -5,16 +5,18 @@ import math
 import numpy as np
 import pytest
 
-from calib.controls.allowance import allow, limit_after, limit_remedied
-from calib.controls.scale_budget import ScaleKnowledge, level_budget
-from calib.controls.stay_level import StayLevel
+from calib.controls.scale_budget import (
+    AllowedLevel,
+    ScaleKnowledge,
+    level_budget,
+    trued_u,
+)
 from calib.controls.supply import Supply
-from calib.controls.travel import LevelMeasurement
-from calib.controls.trued import trued_u
+from calib.controls.travel import LevelMeasurement, StayLevel
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
 from calib.measure.uncertainty import Component, budget
-from calib.store.rig import Scale
+from calib.store.rig import Channel, Scale
 
 
 def level(mean_V: float = 1.0, sd_V: float = 0.005) -> LevelMeasurement:
@@ -26,6 +28,19 @@ def level(mean_V: float = 1.0, sd_V: float = 0.005) -> LevelMeasurement:
     return LevelMeasurement(spread, tolerance_limits(spread), levels)
 
 
+def known(
+    supply: Supply | None = None,
+    *,
+    step_V: float = 0.0,
+    controller_step_V: float = 0.0,
+    temperature_span_K: float = 5.0,
+    **stated: object,
+) -> ScaleKnowledge:
+    """What is known of a control's scale, where only this is stated of its channel."""
+    about = Channel(**{"role": "control", "column": "a0", "unit": "count", **stated})  # type: ignore[arg-type]
+    return ScaleKnowledge(about, supply or Supply(), step_V, controller_step_V, temperature_span_K)
+
+
 def sources(knowledge: ScaleKnowledge, mean_V: float = 1.0) -> dict[str, float]:
     """Sources and standard uncertainties of a level's budget."""
     return {p.source: p.u for p in level_budget(level(mean_V).spread, knowledge).components}
@@ -34,10 +49,10 @@ def sources(knowledge: ScaleKnowledge, mean_V: float = 1.0) -> dict[str, float]:
 def test_every_source_has_its_line() -> None:
     """Reference, divider, loading, supply, temperature, steps and repetition have their lines."""
     found = sources(
-        ScaleKnowledge(
-            reference_pct=2.0,
+        known(
+            reference_tolerance_pct=2.0,
             divider=2.0,
-            divider_pct=1.0,
+            divider_tolerance_pct=1.0,
             source_ohm=10e3,
             leak_ohm=1e6,
             controller_step_V=0.01,
@@ -62,7 +77,7 @@ def test_every_source_has_its_line() -> None:
 
 def test_what_is_not_stated_is_assumed_and_said() -> None:
     """Without a stated tolerance the budget names its own assumption."""
-    found = sources(ScaleKnowledge(step_V=0.005))
+    found = sources(known(step_V=0.005))
     assert "converter bows by ±1 step, assumed" in found
     assert "reference ±7 %, assumed" in found
     assert "sensor supply ±0.5 %, assumed" in found
@@ -73,7 +88,7 @@ def test_truing_replaces_the_scale() -> None:
     trued = Scale(
         gain=1.02, offset_V=0.01, u_gain=0.002, u_offset_V=0.003, cov=-5e-6, date="2026-11-25"
     )
-    found = sources(ScaleKnowledge(trued=trued, divider=2.0))
+    found = sources(known(scale=trued, divider=2.0))
     mean_V = level().mean
     raw_V = (mean_V - 0.01) / 1.02
     by_hand = (raw_V * 0.002) ** 2 + 0.003**2 - 2.0 * raw_V * 5e-6
@@ -85,15 +100,16 @@ def test_truing_replaces_the_scale() -> None:
 def test_allowance_widens_and_truing_narrows() -> None:
     """The allowance moves limits outward; a remedy and more presses move them back."""
     one = level()
-    whole = level_budget(one.spread, ScaleKnowledge(reference_pct=5.0))
-    wide = allow(one, whole)
-    assert wide.low_V < one.limit_low < one.limit_high < wide.high_V
-    assert one.limit_high < limit_remedied(one, whole, upper=True) < wide.high_V
-    assert wide.low_V < limit_remedied(one, whole, upper=False)
-    same = limit_after(one, whole, plateaus=5, upper=True)
-    assert same == pytest.approx(wide.high_V)
-    assert limit_after(one, whole, plateaus=10, upper=True) < same
-    assert limit_after(one, whole, plateaus=10, upper=False) > wide.low_V
+    whole = level_budget(one.spread, known(reference_tolerance_pct=5.0))
+    wide = AllowedLevel(one, whole)
+    low_V, high_V = wide.limit_V(upper=False), wide.limit_V(upper=True)
+    assert low_V < one.limits.low < one.limits.high < high_V
+    assert one.limits.high < wide.limit_remedied_V(upper=True) < high_V
+    assert low_V < wide.limit_remedied_V(upper=False)
+    same = wide.limit_after_V(5, upper=True)
+    assert same == pytest.approx(high_V)
+    assert wide.limit_after_V(10, upper=True) < same
+    assert wide.limit_after_V(10, upper=False) > low_V
 
 
 def test_what_a_remedy_would_leave_by_hand() -> None:
@@ -108,41 +124,42 @@ def test_what_a_remedy_would_leave_by_hand() -> None:
     )
     above = one.limits.above.shifted(math.hypot(0.01, 0.02), one.limits.confidence)
     below = one.limits.below.shifted(math.hypot(0.01, 0.02), one.limits.confidence)
-    assert limit_remedied(one, whole, upper=True) == pytest.approx(one.limits.centre + above)
-    assert limit_remedied(one, whole, upper=False) == pytest.approx(one.limits.centre - below)
-    bare = budget([Component("temperature", 0.02, "B")])
-    assert limit_remedied(one, bare, upper=True) == pytest.approx(allow(one, bare).high_V)
+    allowed = AllowedLevel(one, whole)
+    assert allowed.limit_remedied_V(upper=True) == pytest.approx(one.limits.centre + above)
+    assert allowed.limit_remedied_V(upper=False) == pytest.approx(one.limits.centre - below)
+    bare = AllowedLevel(one, budget([Component("temperature", 0.02, "B")]))
+    assert bare.limit_remedied_V(upper=True) == pytest.approx(bare.limit_V(upper=True))
 
 
 def test_a_scale_of_which_nothing_is_said_has_these_lines_and_no_others() -> None:
     """No divider, no loading, no steps: reference, supply, temperature, repetition, own step."""
-    assert set(sources(ScaleKnowledge(), 1.5)) == {
+    assert set(sources(known(), 1.5)) == {
         "repetition over 5 plateaus",
         "logger's step",
         "reference ±7 %, assumed",
         "sensor supply ±0.5 %, assumed",
         "temperature anywhere within ±5 K",
     }
-    assert "logger's volts ±7 %, assumed" in sources(ScaleKnowledge(in_counts=False))
+    assert "logger's volts ±7 %, assumed" in sources(known(unit="V"))
 
 
 def test_a_divider_whose_resistors_are_not_stated_is_an_ordinary_one() -> None:
     """One per cent each, both in the ratio: (1 - 1/ratio)·√2 of it."""
-    found = sources(ScaleKnowledge(divider=4.0))
+    found = sources(known(divider=4.0))
     by_hand = 0.01 * level().mean / 3.0**0.5 * 0.75 * 2.0**0.5
     assert found["divider resistors ±1 %, assumed"] == pytest.approx(by_hand)
     assert "divider resistors ±0 %" not in found
 
 
-@pytest.mark.parametrize("known", [{"source_ohm": 1e4}, {"leak_ohm": 1e6}])
-def test_loading_needs_both_resistances(known: dict[str, float]) -> None:
+@pytest.mark.parametrize("stated", [{"source_ohm": 1e4}, {"leak_ohm": 1e6}])
+def test_loading_needs_both_resistances(stated: dict[str, float]) -> None:
     """What feeds the pin and what the pin draws make the loading together."""
-    assert "loading by the logger's input" not in sources(ScaleKnowledge(**known))  # type: ignore[arg-type]
+    assert "loading by the logger's input" not in sources(known(**stated))  # type: ignore[arg-type]
 
 
 def test_a_meter_would_leave_half_a_per_cent_of_the_reference() -> None:
     """What truing with an ordinary multimeter leaves is told beside the remedy."""
-    whole = level_budget(level(2.0).spread, ScaleKnowledge(reference_pct=5.0))
+    whole = level_budget(level(2.0).spread, known(reference_tolerance_pct=5.0))
     part = next(each for each in whole.components if each.source == "reference ±5 %")
     assert part.u == pytest.approx(0.05 * level(2.0).mean / 3.0**0.5)
     assert part.u_remedied == pytest.approx(0.005 * level(2.0).mean / 3.0**0.5)
@@ -152,22 +169,22 @@ def test_a_meter_would_leave_half_a_per_cent_of_the_reference() -> None:
 @pytest.mark.parametrize(("u_V", "listed"), [(0.9e-6, False), (1.1e-6, True)])
 def test_less_than_a_microvolt_is_no_line(u_V: float, listed: bool) -> None:
     """A source that small is left out."""
-    found = sources(ScaleKnowledge(controller_step_V=u_V * 12.0**0.5))
+    found = sources(known(controller_step_V=u_V * 12.0**0.5))
     assert ("controller's step" in found) is listed
 
 
 def test_repetition_of_one_and_of_two_plateaus() -> None:
     """One plateau: the readings' own spread for one degree of freedom. Two: theirs over √2."""
     alone = level_spread([np.array([1.0, 1.2, 0.8, 1.0])])
-    part = level_budget(alone, ScaleKnowledge()).of_kind("A").components[0]
+    part = level_budget(alone, known()).of_kind("A").components[0]
     assert part.u == pytest.approx(0.02**0.5)
     assert part.dof == 1.0
     pair = level_spread([np.full(4, 1.0), np.full(4, 1.2)])
-    part = level_budget(pair, ScaleKnowledge()).of_kind("A").components[0]
+    part = level_budget(pair, known()).of_kind("A").components[0]
     assert part.u == pytest.approx(0.1)
     assert part.dof == 1.0
     triple = level_spread([np.full(4, 1.0), np.full(4, 1.2), np.full(4, 1.1)])
-    assert level_budget(triple, ScaleKnowledge()).of_kind("A").components[0].dof == 2.0
+    assert level_budget(triple, known()).of_kind("A").components[0].dof == 2.0
 
 
 def test_what_a_supply_can_put_on_a_wire() -> None:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.controls.stay_level import StayLevel, stay_level
+from calib.controls.travel import StayLevel, stay_level
 
 RATE_HZ = 200.0
 TIME_S = np.arange(400) / RATE_HZ

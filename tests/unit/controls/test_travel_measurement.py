@@ -23,19 +23,19 @@ def test_five_presses_are_measured() -> None:
     """Five presses give six rest and five full plateaus with their limits around them."""
     capture = worked()
     result = measure_travel(capture.time_s, capture.volts, lsb_V=0.005)
-    assert result.press_count == 5
-    assert (result.half, result.unheld, result.glitches, result.dropouts) == (0, 0, 0, 0)
-    assert result.worked
-    assert result.released
-    assert not result.reversed
+    assert result.hand.count == 5
+    assert (result.hand.half, result.hand.unheld, result.glitches, result.dropouts) == (0, 0, 0, 0)
+    assert result.hand.worked
+    assert result.hand.released
+    assert not result.hand.reversed
     assert result.rest is not None
     assert result.full is not None
-    assert (result.rest.plateaus, result.full.plateaus) == (6, 5)
+    assert (result.rest.spread.plateaus, result.full.spread.plateaus) == (6, 5)
     assert result.rest.mean == pytest.approx(1.1, abs=0.005)
     assert result.full.mean == pytest.approx(3.7, abs=0.005)
     for level in (result.rest, result.full):
-        assert level.limit_low < level.mean < level.limit_high
-        assert 0 < level.n_effective <= level.samples
+        assert level.limits.low < level.mean < level.limits.high
+        assert 0 < level.spread.n_effective <= level.spread.samples
     assert result.span_V == pytest.approx(2.6, abs=0.01)
 
 
@@ -43,8 +43,8 @@ def test_reversed_control() -> None:
     """A control that rests high is told by where the capture begins."""
     capture = worked(rest_V=4.1, full_V=0.9)
     result = measure_travel(capture.time_s, capture.volts)
-    assert result.reversed
-    assert result.press_count == 5
+    assert result.hand.reversed
+    assert result.hand.count == 5
     assert result.rest is not None
     assert result.rest.mean == pytest.approx(4.1, abs=0.01)
 
@@ -53,8 +53,8 @@ def test_never_worked() -> None:
     """A control that only hums was never worked; nothing is guessed of full travel."""
     rng = np.random.default_rng(2)
     result = measure_travel(np.arange(2000) / 200.0, 0.8 + 0.003 * rng.normal(size=2000))
-    assert not result.worked
-    assert result.press_count == 0
+    assert not result.hand.worked
+    assert result.hand.count == 0
     assert result.full is None
     assert result.rest is not None
     assert result.rest.mean == pytest.approx(0.8, abs=0.001)
@@ -65,20 +65,20 @@ def test_never_released() -> None:
     capture = worked(presses=1)
     kept = capture.time_s < capture.stills[1, 1] - 0.01
     result = measure_travel(capture.time_s[kept], capture.volts[kept])
-    assert result.worked
-    assert not result.released
-    assert result.press_count == 0
+    assert result.hand.worked
+    assert not result.hand.released
+    assert result.hand.count == 0
 
 
 def test_half_presses_are_counted_apart() -> None:
     """A press let go half way is no press and no part of full travel."""
     capture = worked(presses=5, half=(1, 3))
     result = measure_travel(capture.time_s, capture.volts)
-    assert (result.press_count, result.half) == (3, 2)
+    assert (result.hand.count, result.hand.half) == (3, 2)
     assert result.full is not None
     assert result.full.mean == pytest.approx(3.7, abs=0.01)
     assert result.rest is not None
-    assert result.rest.plateaus == 6
+    assert result.rest.spread.plateaus == 6
 
 
 def test_flick_without_a_hold_is_counted_apart() -> None:
@@ -89,7 +89,7 @@ def test_flick_without_a_hold_is_counted_apart() -> None:
     time_s = np.concatenate([capture.time_s, capture.time_s[-1] + extra_t])
     volts = np.concatenate([capture.volts, capture.levels[-1] + bump])
     result = measure_travel(time_s, volts)
-    assert (result.press_count, result.unheld, result.half) == (5, 1, 0)
+    assert (result.hand.count, result.hand.unheld, result.hand.half) == (5, 1, 0)
 
 
 def test_glitches_are_counted_and_not_averaged() -> None:
@@ -101,11 +101,11 @@ def test_glitches_are_counted_and_not_averaged() -> None:
     before = measure_travel(clean.time_s, clean.volts)
     after = measure_travel(clean.time_s, dirty)
     assert after.glitches == len(at)
-    assert after.press_count == 5
+    assert after.hand.count == 5
     assert before.rest is not None
     assert after.rest is not None
     assert after.rest.mean == pytest.approx(before.rest.mean, abs=1e-4)
-    assert after.rest.sd_within == pytest.approx(before.rest.sd_within, rel=0.02)
+    assert after.rest.spread.sd_within == pytest.approx(before.rest.spread.sd_within, rel=0.02)
 
 
 @pytest.mark.parametrize("level", [0.0, 5.0])
@@ -117,10 +117,10 @@ def test_dropout_at_rest_is_no_press(level: float, length_s: float) -> None:
     start = int((capture.stills[2, 0] + 0.4) * 200.0)
     volts[start : start + int(length_s * 200.0)] = level
     result = measure_travel(capture.time_s, volts)
-    assert result.press_count == 5
+    assert result.hand.count == 5
     assert result.dropouts >= 1
     assert result.rest is not None
-    assert result.rest.plateaus == 6
+    assert result.rest.spread.plateaus == 6
     assert result.rest.mean == pytest.approx(1.1, abs=0.01)
 
 
@@ -142,7 +142,7 @@ def test_live_count_agrees_with_the_measurement_at_every_moment() -> None:
     ]
     assert all(b >= a for a, b in itertools.pairwise(counts))
     whole = count_presses(capture.time_s, capture.volts, lsb_V=0.005)
-    assert whole.count == measure_travel(capture.time_s, capture.volts, lsb_V=0.005).press_count
+    assert whole.count == measure_travel(capture.time_s, capture.volts, lsb_V=0.005).hand.count
 
 
 def test_drift_is_told_from_chance() -> None:
@@ -158,7 +158,12 @@ def test_drift_is_told_from_chance() -> None:
 def test_nothing_at_all() -> None:
     """An empty capture is an unworked control without levels."""
     result = measure_travel(np.empty(0), np.empty(0))
-    assert (result.worked, result.rest, result.full, result.press_count) == (False, None, None, 0)
+    assert (result.hand.worked, result.rest, result.full, result.hand.count) == (
+        False,
+        None,
+        None,
+        0,
+    )
 
 
 def test_trembling_inside_the_dead_band_is_not_part_of_the_return() -> None:
@@ -254,7 +259,7 @@ def test_a_tap_that_makes_no_stay_at_rest_has_come_home_all_the_same() -> None:
     """Two taps with fifteen readings between them: neither waits for the rest behind both."""
     tap = ((20, 1.0), (40, 1.0), (16, 0.0))
     found = measured(drawn(*PRESS, *tap, (15, 0.0), *tap, (200, 0.0)))
-    assert found.press_count == 3
+    assert found.hand.count == 3
     assert found.returns_s == pytest.approx([0.195, 0.08, 0.08], abs=0.011)
 
 
@@ -274,7 +279,7 @@ def test_drift_is_told_where_chance_is_below_one_per_cent(ratio: float, told: bo
     first, *later = np.arange(4) * step + stray * np.array([1.0, -1.0, -1.0, 1.0])
     found = measured(climbing(*(later - first)))
     assert found.rest is not None
-    assert found.rest.plateaus == 4
+    assert found.rest.spread.plateaus == 4
     assert found.drift_V == (pytest.approx(0.09, rel=1e-3) if told else None)
     assert measured(climbing(*(later - first)[:2])).drift_V is None
 
@@ -319,7 +324,7 @@ def test_a_level_lies_on_the_travels_side_however_short_the_travel(
     assert (found.full.spread.means - rest_V) / span_V == pytest.approx([1.0, 0.97], abs=2e-4)
     assert found.rest.sunk_V == pytest.approx(0.03 * abs(span_V), rel=0.01)
     assert found.full.sunk_V == pytest.approx(0.03 * abs(span_V), rel=0.01)
-    assert found.reversed is (span_V < 0.0)
+    assert found.hand.reversed is (span_V < 0.0)
 
 
 def at_a_kilohertz(*odd: tuple[int, int, float], grain_V: float = 0.0) -> TravelMeasurement:
@@ -346,7 +351,7 @@ def test_glitches_and_drop_outs_at_both_ends_are_summed() -> None:
     found = at_a_kilohertz((REST, 5, 1.0), (HOME, 5, 1.0), (FULL, 5, -1.0))
     assert (found.glitches, found.dropouts) == (0, 3)
     found = at_a_kilohertz((REST, 60, 1.0), (HOME, 5, 1.0), (FULL, 60, -1.0))
-    assert (found.glitches, found.dropouts, found.press_count) == (0, 3, 1)
+    assert (found.glitches, found.dropouts, found.hand.count) == (0, 3, 1)
 
 
 @pytest.mark.parametrize(("share", "count"), [(0.98, 0), (1.02, 1)])
@@ -377,7 +382,7 @@ def test_what_is_missing_and_what_is_broken_is_counted() -> None:
     volts = drawn(*PRESS)
     volts[50:53] = np.nan
     found = measure_travel(np.arange(len(volts)) / 200.0, volts, gaps=[100, 150])
-    assert found.rate_hz == pytest.approx(200.0)
+    assert found.hand.plateaus.rate_hz == pytest.approx(200.0)
 
 
 def test_a_code_that_changes_at_rest_is_no_movement_though_nobody_told_the_step() -> None:
@@ -389,7 +394,7 @@ def test_a_code_that_changes_at_rest_is_no_movement_though_nobody_told_the_step(
     coarse[760:840] += 0.02
     coarse[560:640] += 0.02
     found = measured(coarse)
-    assert found.press_count == 2
+    assert found.hand.count == 2
     assert found.rest is not None
     assert found.rest.sunk_V == 0.0
     assert found.rest.spread.means[1] == pytest.approx(1.0 + 0.02 * 80 / 192, abs=2e-4)

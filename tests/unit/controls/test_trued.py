@@ -8,13 +8,18 @@ import msgspec
 import pytest
 
 from calib.checks.travel.findings import outside_findings
-from calib.controls.allowance import AllowedLevel, allow
-from calib.controls.deadband import dead_band
-from calib.controls.scale_budget import ScaleKnowledge, level_budget
-from calib.controls.trued import OUTSIDE_SHARE, outside_V, trued_u, u_at
+from calib.controls.scale_budget import (
+    OUTSIDE_SHARE,
+    AllowedLevel,
+    level_budget,
+    outside_V,
+    trued_u,
+    u_at,
+)
+from calib.controls.values import dead_band
 from calib.store.documents.finding import Severity
 from calib.store.rig import Channel, Scale
-from tests.unit.controls.test_scale_budget import level
+from tests.unit.controls.test_scale_budget import known, level
 
 LINE = Scale(
     gain=1.0, offset_V=0.0, u_gain=0.001, u_offset_V=0.002, cov=0.0, date="2026-11-25",
@@ -33,15 +38,15 @@ class Travel:
 def travel(rest_V: float, full_V: float) -> Travel:
     """A travel of five presses between two levels."""
     ends = [level(rest_V), level(full_V)]
-    return Travel(*(allow(one, level_budget(one.spread, ScaleKnowledge())) for one in ends))
+    return Travel(*(AllowedLevel(one, level_budget(one.spread, known())) for one in ends))
 
 
 def severities(scale: Scale, rest_V: float, full_V: float) -> list[tuple[str, Severity]]:
     """Codes and severities of a travel's limits against what was trued."""
     hand = travel(rest_V, full_V)
     band = dead_band(
-        rest_V=rest_V, full_V=full_V, rest_limit_V=hand.rest.high_V, full_limit_V=hand.full.low_V,
-        floor_pct=3.0, step_V=0.01,
+        rest_V=rest_V, full_V=full_V, rest_limit_V=hand.rest.limit_V(upper=True),
+        full_limit_V=hand.full.limit_V(upper=False), floor_pct=3.0, step_V=0.01,
     )  # fmt: skip
     about = Channel(role="control", column="a0", unit="V", scale=scale)
     found = outside_findings(about, hand.rest, hand.full, band)

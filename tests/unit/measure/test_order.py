@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import itertools
 
-from calib.measure.order import order_statistic_rank
+from calib.measure.tails import order_statistic_rank
 
 
 def test_ranks_rise_one_by_one() -> None:

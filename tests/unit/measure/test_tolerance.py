@@ -9,9 +9,9 @@ from scipy import stats
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import (
     Reach,
+    limits_after,
     one_sided_factor,
     reach,
-    reach_after,
     spread_factor,
     step_sd_of_means,
     tolerance_limits,
@@ -135,12 +135,11 @@ def test_more_stays_of_the_same_spread() -> None:
     limits = tolerance_limits(spread)
     for plateaus in (2, 3, 10):
         factor = one_sided_factor(plateaus, 0.999, 0.95)
-        for upper in (True, False):
-            again = reach_after(spread, limits, plateaus=plateaus, upper=upper)
-            assert again.margin == pytest.approx(factor * 0.1, rel=1e-9)
-    assert reach_after(spread, limits, plateaus=1, upper=True) == reach_after(
-        spread, limits, plateaus=2, upper=True
-    )
+        again = limits_after(spread, limits, plateaus)
+        for reach_again in (again.above, again.below):
+            assert reach_again.margin == pytest.approx(factor * 0.1, rel=1e-9)
+    alone, pair = (limits_after(spread, limits, plateaus) for plateaus in (1, 2))
+    assert (alone.low, alone.high) == (pair.low, pair.high)
 
 
 def test_even_odds_are_the_least_that_can_be_asked() -> None:

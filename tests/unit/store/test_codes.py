@@ -31,7 +31,7 @@ def _constants(node: ast.expr) -> Iterator[str]:
     elif isinstance(node, ast.IfExp):
         yield from _constants(node.body)
         yield from _constants(node.orelse)
-    elif ast.unparse(node) == "explanation.cause.value":
+    elif ast.unparse(node) == "cause.value":
         yield from (cause.value for cause in Cause)
     else:
         yield f"?{ast.unparse(node)}"

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.wheel.which import WheelColumn, find_wheel
+from calib.wheel.counting import WheelColumn, find_wheel
 from tests.wheel_files import counts, hand, levels, ring
 
 REST = -900

@@ -12,7 +12,7 @@ import pytest
 
 from calib.checks.sheet import make_sheet
 from calib.checks.status import status_of
-from calib.controls.scale_budget import ScaleKnowledge, scale_components
+from calib.controls.scale_budget import scale_components
 from calib.show.console import Screen
 from calib.show.report import write_report
 from calib.show.sheet import sheet_markdown, show_sheet
@@ -20,6 +20,7 @@ from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetDocument
 from calib.store.rig import UNTRUED_PCT
+from tests.unit.controls.test_scale_budget import known
 from tests.unit.evidence import Bench, bench, travel
 
 RIG = """\
@@ -149,4 +150,4 @@ def test_there_is_one_figure_for_an_untrued_logger(tmp_path: Path) -> None:
     said = f"{UNTRUED_PCT:g} %"
     assert said in next(step.text for step in status_of(here.filed).steps)
     assert all(said in " ".join(words) for words in warned(here).values())
-    assert any(said in part.source for part in scale_components(1.0, ScaleKnowledge()))
+    assert any(said in part.source for part in scale_components(1.0, known()))

@@ -2,14 +2,14 @@ from __future__ import annotations
 
 import pytest
 
-from calib.controls.deadband import dead_band
+from calib.controls.values import dead_band
 
 
 def test_floor_decides_for_a_quiet_control() -> None:
     """A quiet control starts 3 % of the span above rest, rounded up to the step."""
     band = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.02, full_limit_V=3.985)
     assert band is not None
-    assert (band.start_V, band.end_V, band.start_decided_by) == (1.09, 3.98, "floor")
+    assert (band.start, band.end, band.start_decided_by) == (1.09, 3.98, "floor")
     assert band.dead_travel_pct == pytest.approx(100.0 * (0.09 + 0.02) / 3.0)
 
 
@@ -17,14 +17,14 @@ def test_limit_decides_for_a_noisy_control() -> None:
     """Where the tolerance limit lies above the floor it sets the start."""
     band = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.131, full_limit_V=3.9)
     assert band is not None
-    assert (band.start_V, band.start_decided_by) == (1.14, "limit")
+    assert (band.start, band.start_decided_by) == (1.14, "limit")
 
 
 def test_reversed_control_rounds_into_the_travel() -> None:
     """A control that rests high has its start above its end, both rounded into the travel."""
     band = dead_band(rest_V=4.0, full_V=1.0, rest_limit_V=3.978, full_limit_V=1.013)
     assert band is not None
-    assert (band.start_V, band.end_V) == (3.91, 1.02)
+    assert (band.start, band.end) == (3.91, 1.02)
 
 
 def test_whole_steps_stay_where_they_are() -> None:
@@ -33,17 +33,17 @@ def test_whole_steps_stay_where_they_are() -> None:
         rest_V=1.0, full_V=4.0, rest_limit_V=0.1 + 0.2 + 0.8, full_limit_V=3.9, step_V=0.1
     )
     assert band is not None
-    assert (band.start_V, band.end_V) == (1.1, 3.9)
+    assert (band.start, band.end) == (1.1, 3.9)
 
 
 def test_other_steps() -> None:
     """Steps of 25 mV and no step at all are kept to."""
     coarse = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.0, full_limit_V=3.99, step_V=0.025)
     assert coarse is not None
-    assert (coarse.start_V, coarse.end_V) == (1.1, 3.975)
+    assert (coarse.start, coarse.end) == (1.1, 3.975)
     free = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.0, full_limit_V=3.99, step_V=0.0)
     assert free is not None
-    assert (free.start_V, free.end_V) == pytest.approx((1.09, 3.99))
+    assert (free.start, free.end) == pytest.approx((1.09, 3.99))
 
 
 def test_no_dead_band_where_limits_cross() -> None:
@@ -56,11 +56,11 @@ def test_a_short_travel_has_a_dead_band_too() -> None:
     """Eight tenths of a volt are enough, either way round; both ends give up their part of it."""
     band = dead_band(rest_V=1.0, full_V=1.8, rest_limit_V=1.01, full_limit_V=1.76)
     assert band is not None
-    assert (band.start_V, band.end_V) == (1.03, 1.76)
+    assert (band.start, band.end) == (1.03, 1.76)
     assert band.dead_travel_pct == pytest.approx(100.0 * 0.07 / 0.8)
     back = dead_band(rest_V=1.8, full_V=1.0, rest_limit_V=1.79, full_limit_V=1.04)
     assert back is not None
-    assert (back.start_V, back.end_V) == (1.77, 1.04)
+    assert (back.start, back.end) == (1.77, 1.04)
     assert back.dead_travel_pct == pytest.approx(100.0 * 0.07 / 0.8)
 
 
@@ -73,8 +73,8 @@ def test_a_limit_at_the_floor_leaves_it_to_the_floor() -> None:
     """Where both ask for one voltage nothing is said of noise; both are told."""
     band = dead_band(rest_V=1.0, full_V=5.0, rest_limit_V=2.0, full_limit_V=4.5, floor_pct=25.0)
     assert band is not None
-    assert (band.start_V, band.start_decided_by) == (2.0, "floor")
-    assert (band.floor_V, band.limit_V) == (2.0, 2.0)
+    assert (band.start, band.start_decided_by) == (2.0, "floor")
+    assert (band.floor, band.limit) == (2.0, 2.0)
 
 
 @pytest.mark.parametrize(("share", "start_V", "end_V"), [(0.5e-6, 1.5, 3.9), (1.5e-6, 1.6, 3.8)])
@@ -90,4 +90,4 @@ def test_what_differs_from_a_step_by_a_millionth_of_it_is_that_step(
         step_V=0.1,
     )
     assert band is not None
-    assert (band.start_V, band.end_V) == (start_V, end_V)
+    assert (band.start, band.end) == (start_V, end_V)

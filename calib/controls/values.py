@@ -1,15 +1,75 @@
-"""Fault window: voltages that a hand never makes and that a broken wire should."""
+"""The values to type in, V: where a control acts from and in full, and where no hand can be."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from calib.store.documents.travel import DeadBand
+
+# Common practice, no source: the start stands at least this share of the span above rest.
+FLOOR_PCT = 3.0
+# Own choice: what differs from a whole step by less than this share of one is that step.
+STEP_TOLERANCE = 1e-6
 # Own choice, because a rail is never quite reached: an open ground leaves 4.75 to 5.0 V and an
 # open supply 0 to 0.25 V on a 5 V part (two data sheets of programmable Hall sensors).
 RAIL_SHARE = 0.05
 # Own choice: least room between the highest plausible reading of the hand and a rail's reach for
 # a threshold to stand between them, as a share of the supply.
 LEAST_ROOM_SHARE = 0.02
+
+
+def dead_band(
+    *,
+    rest_V: float,
+    full_V: float,
+    rest_limit_V: float,
+    full_limit_V: float,
+    floor_pct: float = FLOOR_PCT,
+    step_V: float = 0.01,
+) -> DeadBand | None:
+    """Dead band in the controller's step, V; rounding goes into the travel at both ends.
+
+    Args:
+        rest_V: Mean rest level, V.
+        full_V: Mean level at full travel, V; lower than rest for a reversed control.
+        rest_limit_V: Tolerance limit of rest on the side of the travel, V.
+        full_limit_V: Tolerance limit of full travel on the side of the travel, V.
+        floor_pct: Least distance of the start from rest, per cent of the span.
+        step_V: Step in which the controller takes voltages, V; 0 for none.
+
+    Returns:
+        The dead band, or None where the limits leave no travel between them.
+
+    Source: floor of 3 %: common practice, no source. Shape: design of this project.
+    """
+    sign = 1.0 if full_V >= rest_V else -1.0
+    span = abs(full_V - rest_V)
+    floor = rest_V + sign * span * floor_pct / 100.0
+    by_limit = sign * rest_limit_V > sign * floor
+    start = _stepped(rest_limit_V if by_limit else floor, step_V, up=sign > 0)
+    end = _stepped(full_limit_V, step_V, up=sign < 0)
+    if span <= 0.0 or sign * (end - start) <= 0.0:
+        return None
+    return DeadBand(
+        start=start,
+        end=end,
+        dead_travel_pct=100.0 * (abs(start - rest_V) + abs(full_V - end)) / span,
+        start_decided_by="limit" if by_limit else "floor",
+        step=step_V,
+        floor=floor,
+        limit=rest_limit_V,
+    )
+
+
+def _stepped(volts: float, step_V: float, *, up: bool) -> float:
+    """Next whole step, up or down, V."""
+    if step_V <= 0.0:
+        return volts
+    steps = volts / step_V
+    whole = math.ceil(steps - STEP_TOLERANCE) if up else math.floor(steps + STEP_TOLERANCE)
+    decimals = max(0, 3 - math.floor(math.log10(step_V)))
+    return round(whole * step_V, decimals)
 
 
 @dataclass(frozen=True)
