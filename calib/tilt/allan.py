@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.tilt.attitude import Array
+from calib.tilt.geometry import Array
 
 _POINTS_PER_DECADE: Final = 8
 _LEAST_PAIRS: Final = 4

@@ -1,4 +1,4 @@
-"""Geometry of two wheels: angles in degrees from blocks, wheelbase and centre of gravity."""
+"""Angles of a machine at rest, in degrees, from forces, blocks and wheelbase; normal gravity."""
 
 from __future__ import annotations
 
@@ -6,7 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+from numpy.typing import NDArray
+
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 BLOCK_U_MM: Final = 2.0
 """Standard uncertainty of a plank's height, mm. Own choice, because a plank gives and the tyre
@@ -14,6 +20,53 @@ stands on it with another flat than on concrete."""
 
 WHEELBASE_U_MM: Final = 5.0
 """Standard uncertainty of a wheelbase, mm. Own choice, because it is taped between axles."""
+
+_EQUATOR_M_S2: Final = 9.7803253359
+_POLE_M_S2: Final = 9.8321849379
+_AXIS_M: Final = 6378137.0
+_FLATTENING: Final = 1 / 298.257223563
+_ROTATION_RAD_S: Final = 7.292115e-5
+_GM_M3_S2: Final = 3.986004418e14
+
+
+def nose_up_deg(force: Array) -> Array:
+    """Pitch, degrees, nose-up positive, of each force.
+
+    Args:
+        force: Specific force in vehicle axes, any unit, shape (..., 3); NaN passes through.
+
+    Returns:
+        Pitch, degrees, shape (...); independent of the length of the force.
+
+    Source: two-argument arctangent form of the tilt application notes of accelerometer makers
+    (Pedley 2013, NXP AN3461, and Fisher 2010, ADI AN-1057, through the library ahrs), with ISO
+    8855 axes, in which nose up gives a positive x.
+    """
+    x, y, z = force[..., 0], force[..., 1], force[..., 2]
+    return np.degrees(np.arctan2(x, np.hypot(y, z)))
+
+
+def left_up_deg(force: Array) -> Array:
+    """Roll, degrees, left side up positive, of each force.
+
+    Args:
+        force: Specific force in vehicle axes, any unit, shape (..., 3); NaN passes through.
+
+    Returns:
+        Roll, degrees, shape (...).
+
+    Source: as `nose_up_deg`.
+    """
+    return np.degrees(np.arctan2(force[..., 1], force[..., 2]))
+
+
+def angle_between_deg(first: Array, second: Array) -> float:
+    """Angle, degrees, 0 to 180, between two vectors of shape (3,).
+
+    Source: atan2(|a × b|, a · b), which keeps its digits near 0 where an arccosine loses them.
+    """
+    cross = float(np.linalg.norm(np.cross(first, second)))
+    return math.degrees(math.atan2(cross, float(first @ second)))
 
 
 @dataclass(frozen=True)
@@ -102,3 +155,32 @@ def slope_of_step_deg(step_mm: float, wheelbase_mm: float) -> float:
     Source: asin(step / wheelbase), as `raised_angle`.
     """
     return math.degrees(math.asin(step_mm / wheelbase_mm))
+
+
+def normal_gravity_m_s2(latitude_deg: float, height_m: float = 0.0) -> float:
+    """Normal gravity, m/s², on or near the WGS 84 ellipsoid.
+
+    Args:
+        latitude_deg: Geodetic latitude, degrees, -90 to 90.
+        height_m: Height above the ellipsoid, m; a second-order formula, good to some kilometres.
+
+    Returns:
+        Gravity, m/s².
+
+    Raises:
+        ValueError: The latitude is outside -90 to 90.
+
+    Source: WGS 84 (NIMA TR8350.2, section 4): Somigliana's closed form and the upward
+    continuation of equation 4-3; checked against the library boule.
+    """
+    if not -90.0 <= latitude_deg <= 90.0:
+        message = f"latitude {latitude_deg:g} degrees; it lies between -90 and 90"
+        raise ValueError(message)
+    sin2 = math.sin(math.radians(latitude_deg)) ** 2
+    polar_m = _AXIS_M * (1 - _FLATTENING)
+    k = polar_m * _POLE_M_S2 / (_AXIS_M * _EQUATOR_M_S2) - 1
+    e2 = _FLATTENING * (2 - _FLATTENING)
+    surface = _EQUATOR_M_S2 * (1 + k * sin2) / math.sqrt(1 - e2 * sin2)
+    m = _ROTATION_RAD_S**2 * _AXIS_M**2 * polar_m / _GM_M3_S2
+    linear = 2 * (1 + _FLATTENING + m - 2 * _FLATTENING * sin2) * height_m / _AXIS_M
+    return surface * (1 - linear + 3 * (height_m / _AXIS_M) ** 2)

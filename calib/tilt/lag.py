@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.tilt.attitude import Array, nose_up_deg
+from calib.tilt.geometry import Array, nose_up_deg
 from calib.tilt.series import TiltSeries
 
 _LONGEST_LAG_S: Final = 3.0

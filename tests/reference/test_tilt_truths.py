@@ -14,13 +14,14 @@ from scipy.spatial.transform import Rotation
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.tilt.allan import allan_curve, overlapping_deviation
-from calib.tilt.attitude import left_up_deg, nose_up_deg
 from calib.tilt.geometry import (
     balance_angle_deg,
     false_pitch_deg,
+    left_up_deg,
+    normal_gravity_m_s2,
+    nose_up_deg,
     raised_angle,
 )
-from calib.tilt.gravity import normal_gravity_m_s2
 from tests.tools import REPOSITORY, require_library
 
 FIXTURES = REPOSITORY / "fixtures" / "reference" / "tilt"

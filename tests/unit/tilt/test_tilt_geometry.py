@@ -8,8 +8,12 @@ import numpy as np
 import pytest
 
 from calib.tilt.allan import AllanCurve, allan_curve, overlapping_deviation
-from calib.tilt.geometry import balance_angle_deg, raised_angle, slope_of_step_deg
-from calib.tilt.gravity import normal_gravity_m_s2
+from calib.tilt.geometry import (
+    balance_angle_deg,
+    normal_gravity_m_s2,
+    raised_angle,
+    slope_of_step_deg,
+)
 
 
 @pytest.mark.parametrize("block_mm", [0.0, -50.0, 1250.0, 2000.0])
