@@ -99,16 +99,8 @@ def degrees(channel: Channel, values: Floats) -> Floats | None:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class TypeFit:
-    """A common type and how far it misses the temperature expected, in kelvin."""
-
-    kind: ThermistorType
-    miss_K: float
-
-
-def type_that_fits(ohms: float, expected_degC: float) -> TypeFit:
-    """The common type that comes nearest to the expected temperature at this resistance.
+def type_that_fits(ohms: float, expected_degC: float) -> tuple[ThermistorType, float]:
+    """The common type that comes nearest to the expected temperature, and by how much it misses, K.
 
     Args:
         ohms: Resistance that was seen.
@@ -121,5 +113,5 @@ def type_that_fits(ohms: float, expected_degC: float) -> TypeFit:
         degC = ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K)
         return abs(float(degC) - expected_degC)
 
-    fits = [TypeFit(kind, miss_K(kind)) for kind in COMMON_TYPES]
-    return min(fits, key=lambda fit: fit.miss_K)
+    nearest = min(COMMON_TYPES, key=miss_K)
+    return nearest, miss_K(nearest)

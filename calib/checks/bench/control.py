@@ -11,7 +11,7 @@ from calib.checks.bench.converter import clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Ends, Hand, ends_of
-from calib.checks.bench.rests import rest_findings, rests_of
+from calib.checks.bench.rests import rest_findings
 from calib.checks.bench.shape import Return, returns, sets_off_late, shape_findings
 from calib.checks.bench.signals import Floats, Run, block_means
 from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved_findings
@@ -96,7 +96,7 @@ def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) ->
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
     yield from shape_findings(seen.signals, hand, ends, ways)
-    yield from rest_findings(hand, rests_of(seen.signals, hand, seen.calm))
+    yield from rest_findings(seen.signals, hand, seen.calm)
     if seen.signals.is_second_track(hand.name):
         return  # its scale and its way round are judged by the first track's
     span_V, supply_V = abs(ends.span_V), seen.supply_V(hand.name)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -41,30 +40,18 @@ WITHIN_SPAN = 0.3
 choice, because there a wire is open or a hand is on it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rests:
-    """Where a control rested, in per cent of its span.
+def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> Iterator[Finding]:
+    """What is wrong with where a control rests, in per cent of its span; one finding at most.
 
-    Attributes:
-        range_pct: From the lowest to the highest rest, the noise taken off.
-        apart_pct: Distance of two levels; 0 where it does not rest at two.
-        at_V: Those two levels, V, the more usual one first.
-    """
-
-    range_pct: float
-    apart_pct: float = 0.0
-    at_V: tuple[float, float] = (math.nan, math.nan)
-
-
-def rests_of(signals: Signals, hand: Hand, calm: Flags) -> Rests | None:
-    """Where a control rested; None where it never did, or has no span.
+    Nothing where it never rested, or has no span.
 
     Args:
         signals: The whole capture.
         hand: The control.
         calm: Where nothing at all is worked, shape (n,); drop-outs are no rest.
 
-    Source: own choice of method: means over whole periods of mains, parted at their widest gap.
+    Source: own choice of method: means over whole periods of mains, parted at their widest gap;
+    limits ``two_rests_pct``, ``play_pct`` and ``rest_scatter_pct``.
     """
     block = signals.samples_in(BLOCK_S)
     stretches = runs(calm & np.isfinite(hand.volts))
@@ -72,56 +59,39 @@ def rests_of(signals: Signals, hand: Hand, calm: Flags) -> Rests | None:
     parts = [each for each in means if each.size >= 2]
     levels = np.concatenate([hand.volts[:0], *parts])
     if levels.size < 8 or hand.span_V <= 0.0:
-        return None
+        return
     steps = np.concatenate([np.diff(part) for part in parts])
     noise_V = NOISE_SDS * float(np.median(np.abs(steps))) / 0.6745 / math.sqrt(2.0)
     noise_V = max(noise_V, hand.signal.step)
     levels = np.sort(levels[np.abs(levels - np.median(levels)) <= WITHIN_SPAN * hand.span_V])
-    low, high = np.quantile(levels, [SELDOM_SHARE, 1.0 - SELDOM_SHARE])
-    two = _two(levels)
+    low_V, high_V = np.quantile(levels, [SELDOM_SHARE, 1.0 - SELDOM_SHARE])
+    usual_V, other_V = _two(levels)
     per_V = 100.0 / hand.span_V
-    range_pct = per_V * max(0.0, float(high - low) - noise_V)
-    if two is None:
-        return Rests(range_pct)
-    return Rests(range_pct, per_V * max(0.0, abs(two[1] - two[0]) - noise_V), two)
+    range_pct = per_V * max(0.0, float(high_V - low_V) - noise_V)
+    apart_pct = per_V * max(0.0, abs(other_V - usual_V) - noise_V)
+    two_pct, play_pct = hand.limit("two_rests_pct"), hand.limit("play_pct")
+    scatter_pct = hand.limit("rest_scatter_pct")
+    if apart_pct > two_pct:
+        yield said.fail(
+            "two-rests", apart_pct, two_pct, channel=hand.name, usual_V=usual_V, other_V=other_V
+        )
+    elif range_pct > play_pct:
+        yield said.fail("play", range_pct, play_pct, channel=hand.name)
+    elif range_pct > scatter_pct:
+        yield said.caution("rest-scatters", range_pct, scatter_pct, channel=hand.name)
 
 
-def _two(levels: Floats) -> tuple[float, float] | None:
-    """Two levels that sorted means part into, V, the more usual first; None where they do not."""
+def _two(levels: Floats) -> tuple[float, float]:
+    """Two levels that sorted means part into, V, the more usual first; nought where they do not."""
     least = max(2, round(LESSER_SHARE * levels.size))
     gaps = np.diff(levels)[least - 1 : levels.size - least]
     if not gaps.size:
-        return None
+        return 0.0, 0.0
     cut = least + int(gaps.argmax())
     low, high = levels[:cut], levels[cut:]
     apart = float(np.median(high) - np.median(low))
     near = np.minimum(abs(levels - np.median(low)), abs(levels - np.median(high)))
     if float(np.mean(near > TIGHT_SHARE * apart)) > BETWEEN_SHARE:
-        return None
+        return 0.0, 0.0
     usual, other = (low, high) if low.size >= high.size else (high, low)
     return float(np.median(usual)), float(np.median(other))
-
-
-def rest_findings(hand: Hand, rests: Rests | None) -> Iterator[Finding]:
-    """What is wrong with where a control rests; one finding at most.
-
-    Source: limits ``two_rests_pct``, ``play_pct`` and ``rest_scatter_pct``.
-    """
-    if rests is None:
-        return
-    two_pct, play_pct = hand.limit("two_rests_pct"), hand.limit("play_pct")
-    scatter_pct = hand.limit("rest_scatter_pct")
-    usual_V, other_V = rests.at_V
-    if rests.apart_pct > two_pct:
-        yield said.fail(
-            "two-rests",
-            rests.apart_pct,
-            two_pct,
-            channel=hand.name,
-            usual_V=usual_V,
-            other_V=other_V,
-        )
-    elif rests.range_pct > play_pct:
-        yield said.fail("play", rests.range_pct, play_pct, channel=hand.name)
-    elif rests.range_pct > scatter_pct:
-        yield said.caution("rest-scatters", rests.range_pct, scatter_pct, channel=hand.name)

@@ -12,7 +12,7 @@ import numpy as np
 from calib.checks.bench.signals import Signal
 from calib.checks.temperature import (
     KELVIN_AT_0_DEGC,
-    TypeFit,
+    ThermistorType,
     degrees,
     thermistor_ohms,
     type_that_fits,
@@ -118,7 +118,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
         odd, sound = warmest, coldest
     other = _other_type(odd, sound, either=not known)
     if other is not None:
-        odd, sound, fit = other
+        odd, sound, kind = other
         yield said.caution(
             "temperature-wrong-type",
             abs(odd.degC - sound.degC),
@@ -128,7 +128,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
             sound=sound.signal.name,
             sound_degC=sound.degC,
             ohms=odd.ohms,
-            kind=fit.kind.name,
+            kind=kind.name,
         )
         return
     yield said.finding(
@@ -145,7 +145,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
 
 def _other_type(
     odd: Temperature, sound: Temperature, *, either: bool
-) -> tuple[Temperature, Temperature, TypeFit] | None:
+) -> tuple[Temperature, Temperature, ThermistorType] | None:
     """Which sensor would agree with the other if it were of another common type.
 
     Args:
@@ -157,12 +157,9 @@ def _other_type(
     for first, second in permutations((odd, sound)) if either else ((odd, sound),):
         if first.ohms is None or not 0.0 < first.ohms < math.inf:
             continue
-        fit = type_that_fits(first.ohms, second.degC)
+        kind, miss_K = type_that_fits(first.ohms, second.degC)
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
-        if fit.miss_K <= TYPE_WITHIN_K and (fit.kind.r25_ohm, fit.kind.beta_K) != declared:
-            found.append((first, second, fit))
-
-    def doubt(each: tuple[Temperature, Temperature, TypeFit]) -> tuple[bool, float]:
-        return not GARAGE_DEGC[0] <= each[1].degC <= GARAGE_DEGC[1], each[2].miss_K
-
-    return min(found, key=doubt, default=None)
+        if miss_K <= TYPE_WITHIN_K and (kind.r25_ohm, kind.beta_K) != declared:
+            in_garage = GARAGE_DEGC[0] <= second.degC <= GARAGE_DEGC[1]
+            found.append((not in_garage, miss_K, (first, second, kind)))
+    return min(found, key=lambda each: each[:2], default=(True, 0.0, None))[2]
