@@ -87,7 +87,6 @@ class Signs:
         follows_roll: Whether pitch and roll are exchanged, by what raised and leaned moved in both.
         mounting: How the accelerometer is turned; None where the poses do not say.
         yaw_deg: The sensor's yaw against the machine, degrees, left positive; None likewise.
-        gravity_g: Mean length of the accelerometer's force in the poses, g; None without one.
     """
 
     expected: RaisedAngle
@@ -103,7 +102,6 @@ class Signs:
     follows_roll: bool = False
     mounting: Mounting | None = None
     yaw_deg: float | None = None
-    gravity_g: float | None = None
 
 
 Raised = Sequence[tuple[int, Change]]
@@ -152,7 +150,6 @@ def find_signs(
         follows_roll=_follows_roll(changes, expected),
         mounting=mounting,
         yaw_deg=_yaw_deg(mounting),
-        gravity_g=_gravity_g(poses),
     )
 
 
@@ -285,9 +282,3 @@ def _yaw_deg(mounting: Mounting | None) -> float | None:
         return None
     x = mounting.sensor_to_vehicle[:, 0]
     return math.degrees(math.atan2(x[1], x[0]))
-
-
-def _gravity_g(poses: Mapping[Pose, TiltReading]) -> float | None:
-    """Mean length of the force over the poses, g."""
-    lengths = [float(np.linalg.norm(r.force_g)) for r in poses.values() if r.force_g is not None]
-    return float(np.mean(lengths)) if lengths else None

@@ -16,8 +16,7 @@ from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.geometry import Array
 from calib.tilt.inputs import TiltInputs
-from calib.tilt.lag import pitch_lag
-from calib.tilt.series import TiltReading, TiltSeries, rests_of
+from calib.tilt.series import TiltReading, TiltSeries, pitch_lag, rests_of
 from calib.tilt.stillness import Still
 
 RIGHT_ANGLE_DEG: Final = 90.0
