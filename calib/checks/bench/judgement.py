@@ -19,10 +19,9 @@ from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.noise import noise_findings
 from calib.checks.bench.signals import Signal, signals_of
 from calib.checks.bench.supply import supply_findings
-from calib.checks.bench.switches import switch_findings
+from calib.checks.bench.switches import standing_findings, switch_findings
 from calib.checks.bench.thermal import temperature_findings, temperature_of
 from calib.checks.bench.truth import renumbered_findings, scale_findings
-from calib.checks.bench.wheel import standing_findings
 from calib.checks.bench.whole import cannot_see, whole_findings
 from calib.checks.limits import refuse_unknown_limits
 from calib.checks.order import in_order

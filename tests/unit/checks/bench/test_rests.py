@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from calib.checks.bench.control import rest_findings
 from calib.checks.bench.hands import Ends, at_rest, read_hand
-from calib.checks.bench.rests import rest_findings
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import flat, noise, ramp, signals_of_one, volts_signal
 
