@@ -7,7 +7,7 @@ The words of each piece stand in ``calib/data/evidence.txt``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Final
 
 import msgspec
@@ -74,9 +74,10 @@ def judge_trust(filed: Filed, cautions: tuple[str, ...]) -> TrustDocument:
         start_evidence(zero.document, rider.document, surge.document, still.document, rig),
         *(() if end is None else (end,)),
     )
+    # a caution is not trust, so a gate that stays shut is at best unknown
     trusted = all(item.verdict is Severity.PASS for item in pieces)
     return TrustDocument(
-        verdict=Severity.PASS if trusted else _refusal(pieces),
+        verdict=Severity.PASS if trusted else _unknown_or(worst(item.verdict for item in pieces)),
         findings=in_order(
             said.finding(
                 item.verdict,
@@ -106,12 +107,6 @@ def _own_limits(rig: Rig) -> Iterator[str]:
         yield f"The rig file sets limits of its own for the tilt sensor: {', '.join(own)}."
 
 
-def _refusal(pieces: Sequence[Evidence]) -> Severity:
-    """The verdict of a gate that stays shut: a caution is not trust, so at best unknown."""
-    found = worst(item.verdict for item in pieces)
-    return found if found is Severity.FAIL else Severity.UNKNOWN
-
-
 def _today(found: Validity[Document], item: Evidence) -> Evidence:
     """A piece of evidence with its age; unknown at best where it does not speak for today."""
     if found.speaks or found.state is State.MISSING:
@@ -119,7 +114,7 @@ def _today(found: Validity[Document], item: Evidence) -> Evidence:
     was = "" if found.document is None else f" It was: {item.text}"
     return msgspec.structs.replace(
         item,
-        verdict=worst((item.verdict, Severity.UNKNOWN)),
+        verdict=_unknown_or(item.verdict),
         age_h=found.age_h,
         text=f"{found.state.value.capitalize()}. {found.why}{was}",
         action=item.action or "Do it again.",

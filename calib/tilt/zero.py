@@ -89,6 +89,11 @@ class Circumstances:
     pitch_sign: int = 1
 
 
+Headings = tuple[Sequence[TiltReading], Sequence[TiltReading]]
+"""Readings of the standings on the first heading, and of those turned round; the latter may be
+empty."""
+
+
 @dataclass(frozen=True)
 class LevelZero:
     """Zero of a tilt sensor.
@@ -139,14 +144,14 @@ def find_zero(
     if not firsts:
         message = "no first standing to make a zero of; at least one is needed"
         raise ValueError(message)
-    first = _middle(firsts)
+    headings, first = (firsts, turned), _middle(firsts)
     centre = _middle([first, _middle(turned)]) if turned else first
     return LevelZero(
         method=method_of(typed_slope, turned=bool(turned)),
-        pitch=_pitch_zero(firsts, turned, first, centre, circumstances, typed_slope),
-        roll=_roll_zero(firsts, turned, first, centre, circumstances),
+        pitch=_pitch_zero(headings, first, centre, circumstances, typed_slope),
+        roll=_roll_zero(headings, first, centre, circumstances),
         standings=len(firsts) + len(turned),
-        repeat_deg=repeat_deg(firsts, turned),
+        repeat_deg=_repeat_deg(headings),
         repeat_limit_deg=repeat_limit_deg(circumstances),
     )
 
@@ -196,14 +201,14 @@ def _middle(readings: Sequence[TiltReading]) -> TiltReading:
 
 
 def _pitch_zero(
-    firsts: Sequence[TiltReading],
-    turned: Sequence[TiltReading],
+    headings: Headings,
     first: TiltReading,
     centre: TiltReading,
     circumstances: Circumstances,
     typed_slope: TypedSlope | None,
 ) -> AxisZeroFigures:
     """The zero of pitch and the floor's slope along the machine."""
+    firsts, turned = headings
     sign, zero_deg = circumstances.pitch_sign, centre.pitch_deg
     slope_deg, slope_u_deg, floor_u_deg = None, None, FLOOR_DEG / math.sqrt(3)
     if turned:
@@ -213,7 +218,7 @@ def _pitch_zero(
         slope_u_deg = floor_u_deg = typed_slope.u_deg
         zero_deg -= sign * slope_deg
     cross_slope_deg = max(FLOOR_DEG, abs(slope_deg or 0.0))
-    budget = _pitch_budget(firsts, turned, circumstances, floor_u_deg, cross_slope_deg)
+    budget = _pitch_budget(headings, circumstances, floor_u_deg, cross_slope_deg)
     zero = _axis_zero(firsts[0].pitch_deg, zero_deg, budget)
     if turned and slope_deg is not None:
         # half a sum and half a difference of the same readings are equally uncertain; a yawed
@@ -244,17 +249,14 @@ def _yawed_slope_u_deg(
 
 
 def _roll_zero(
-    firsts: Sequence[TiltReading],
-    turned: Sequence[TiltReading],
-    first: TiltReading,
-    centre: TiltReading,
-    circumstances: Circumstances,
+    headings: Headings, first: TiltReading, centre: TiltReading, circumstances: Circumstances
 ) -> AxisZeroFigures | None:
     """The zero of roll: separated from the floor only on a stand that is fixed to it."""
+    firsts, turned = headings
     reading = firsts[0].roll_deg
     if reading is None or first.roll_deg is None or centre.roll_deg is None:
         return None
-    zero = _axis_zero(reading, centre.roll_deg, _roll_budget(firsts, turned, circumstances))
+    zero = _axis_zero(reading, centre.roll_deg, _roll_budget(headings, circumstances))
     if not (circumstances.stand and turned):
         return zero
     slope_deg = first.roll_deg - centre.roll_deg
@@ -282,7 +284,7 @@ def settling_u_deg(circumstances: Circumstances) -> float:
     return limit / math.sqrt(3)
 
 
-def repeat_deg(*headings: Sequence[TiltReading]) -> float | None:
+def _repeat_deg(headings: Headings) -> float | None:
     """Largest difference of pitch, degrees, between standings of one heading; None if single."""
     spans = [np.ptp([r.pitch_deg for r in heading]) for heading in headings if len(heading) > 1]
     return float(max(spans)) if spans else None
@@ -315,17 +317,12 @@ def _line(
 
 
 def _pitch_budget(
-    first: Sequence[TiltReading],
-    turned: Sequence[TiltReading],
-    circumstances: Circumstances,
-    floor_u_deg: float,
-    cross_slope_deg: float,
+    headings: Headings, circumstances: Circumstances, floor_u_deg: float, cross_slope_deg: float
 ) -> list[BudgetLine]:
     """Shares of the pitch zero's standard uncertainty, degrees.
 
     Args:
-        first: Readings of the first heading.
-        turned: Readings of the other heading; empty when it was not turned.
+        headings: The readings.
         circumstances: What is assumed.
         floor_u_deg: Standard uncertainty that the floor leaves; 0 when turned.
         cross_slope_deg: Slope across the marks that a wrong heading lets in.
@@ -335,34 +332,32 @@ def _pitch_budget(
     """
     heading_u = math.sqrt(2 / 3) * circumstances.mark_mm / circumstances.wheelbase_mm
     lean_u = circumstances.yaw_u_rad * _hold_u(circumstances)
-    tyres_u = _alike(heading_u * cross_slope_deg, first, turned) if turned else 0.0
-    noises = [[r.u_pitch_deg for r in heading] for heading in (first, turned)]
+    tyres_u = _alike(heading_u * cross_slope_deg, headings) if headings[1] else 0.0
+    noises = [[r.u_pitch_deg for r in heading] for heading in headings]
     return [
         _line("the floor's slope", floor_u_deg),
-        _settling(first, turned, circumstances),
+        _settling(headings, circumstances),
         _line("lean, through a sensor that is not square", lean_u),
         _line("tyres beside their marks", tyres_u),
         *_of_the_sensor(noises, circumstances),
     ]
 
 
-def _alike(error: float, first: Sequence[object], turned: Sequence[object]) -> float:
+def _alike(error: float, headings: Sequence[Sequence[object]]) -> float:
     """Error of the mean when every standing has an independent error of this size."""
-    return error_of_mean([error] * len(first), [error] * len(turned))
+    return error_of_mean(*([error] * len(heading) for heading in headings))
 
 
-def _settling(
-    first: Sequence[TiltReading], turned: Sequence[TiltReading], circumstances: Circumstances
-) -> BudgetLine:
+def _settling(headings: Headings, circumstances: Circumstances) -> BudgetLine:
     """The suspension's share: as assumed, or as seen where the standings differ by more."""
-    seen = repeat_deg(first, turned)
+    seen = _repeat_deg(headings)
     if seen is None or seen <= repeat_limit_deg(circumstances):
-        settling_deg = _alike(settling_u_deg(circumstances), first, turned)
+        settling_deg = _alike(settling_u_deg(circumstances), headings)
         return _line("where the suspension settles", settling_deg)
-    repeated = [[r.pitch_deg for r in heading] for heading in (first, turned) if len(heading) > 1]
+    repeated = [[r.pitch_deg for r in heading] for heading in headings if len(heading) > 1]
     dof = sum(len(pitches) - 1 for pitches in repeated)
     spread = sum(float(np.var(pitches, ddof=1)) * (len(pitches) - 1) for pitches in repeated)
-    scatter_deg = _alike(math.sqrt(spread / dof), first, turned)
+    scatter_deg = _alike(math.sqrt(spread / dof), headings)
     return _line("standings that differ", scatter_deg, "A", float(dof))
 
 
@@ -379,7 +374,7 @@ def _of_the_sensor(
     return (
         _line("noise of the readings", error_of_mean(*noises), "A", 7.0),
         _line("temperature", _temperature_u(circumstances)),
-        _line("step of the display", _alike(step_u, *noises)),
+        _line("step of the display", _alike(step_u, noises)),
     )
 
 
@@ -389,9 +384,7 @@ def _temperature_u(circumstances: Circumstances) -> float:
     return DRIFT_DEG_K * abs(change) / (2 * math.sqrt(3))
 
 
-def _roll_budget(
-    first: Sequence[TiltReading], turned: Sequence[TiltReading], circumstances: Circumstances
-) -> list[BudgetLine]:
+def _roll_budget(headings: Headings, circumstances: Circumstances) -> list[BudgetLine]:
     """Shares of the roll zero's standard uncertainty, degrees.
 
     Roll is set by whoever holds the machine; only a stand fixed to the floor lets turning
@@ -399,8 +392,8 @@ def _roll_budget(
 
     Source: as `_pitch_budget`.
     """
-    noises = [[r.u_roll_deg or 0.0 for r in heading] for heading in (first, turned)]
-    floor_u = FLOOR_DEG / math.sqrt(3) if circumstances.stand and not turned else 0.0
+    noises = [[r.u_roll_deg or 0.0 for r in heading] for heading in headings]
+    floor_u = FLOOR_DEG / math.sqrt(3) if circumstances.stand and not headings[1] else 0.0
     return [
         _line("the hand that holds it upright", _hold_u(circumstances)),
         _line("the floor's slope", floor_u),
