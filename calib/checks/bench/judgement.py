@@ -122,14 +122,14 @@ def _still_figures(signal: Signal, seen: Gathered) -> CheckFigures:
     noise = seen.noises.get(signal.name)
     sd = noise.now.sd if noise is not None else float(values.std())
     temperature = temperature_of(signal) if signal.role in ("temperature", "ambient") else None
-    known = temperature is not None and math.isfinite(temperature.degC)
+    degC = None if temperature is None else temperature.degC
     return CheckFigures(
         unit=signal.unit,
         rest=CheckLevel(mean=float(values.mean()), sd=0.0, u=sd / math.sqrt(values.size), stays=1),
         noise=sd,
         repeats=seen.repeats(signal),
         hum=noise.now.hum if noise is not None else None,
-        degC=temperature.degC if temperature is not None and known else None,
+        degC=degC if degC is not None and math.isfinite(degC) else None,
     )
 
 
