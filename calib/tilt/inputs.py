@@ -143,11 +143,6 @@ class TiltInputs:
         truing = self.rig.tilt.truing
         return None if truing is None or not self.has_force else in_axes(truing, self.axes)
 
-    @property
-    def truing_is_of_others(self) -> bool:
-        """Whether the rig file holds a truing of other columns than it names now."""
-        return self.rig.tilt.truing is not None and self.has_force and self.truing() is None
-
     def refuse_wrong_units(self, values: Array) -> None:
         """Refuse readings that the units of the rig file cannot give.
 

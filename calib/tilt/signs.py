@@ -105,6 +105,7 @@ class Signs:
 
 
 Raised = Sequence[tuple[int, Change]]
+"""The raised poses, each with the direction in which its nose went."""
 
 
 def find_signs(
@@ -130,7 +131,8 @@ def find_signs(
     changes: dict[Pose, Change] = {
         pose: _change(reading, level) for pose, reading in poses.items() if pose is not Pose.LEVEL
     }
-    raised = _raised(changes)
+    ways = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
+    raised = [(way, changes[pose]) for way, pose in ways if pose in changes]
     sign, contradiction = _pitch_sign(raised, expected)
     turned_deg = _turned_deg(raised, level)
     settling_deg = _settling_deg(wheelbase_mm, max(len(raised), 1))
@@ -170,12 +172,6 @@ def _change(reading: TiltReading, level: TiltReading) -> Change:
 def _wrapped(angle_deg: float) -> float:
     """An angle, degrees, between -180 and 180."""
     return (angle_deg + 180.0) % 360.0 - 180.0
-
-
-def _raised(changes: Mapping[Pose, Change]) -> Raised:
-    """The raised poses, each with the direction in which its nose went."""
-    wanted = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
-    return [(way, changes[pose]) for way, pose in wanted if pose in changes]
 
 
 def _sign_of(change: Change, expected: RaisedAngle) -> Sign | None:
