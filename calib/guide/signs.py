@@ -11,7 +11,8 @@ from calib.guide.level import Listen
 from calib.guide.protocols import Hold, Person, Sound, Step
 from calib.guide.tilt import TiltWatch, asked_for, current_rest
 from calib.guide.watch import Clock
-from calib.tilt.geometry import RaisedAngle, angle_between_deg
+from calib.tilt.attitude import angle_between_deg
+from calib.tilt.geometry import RaisedAngle
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, reading_of, rests_of
 from calib.tilt.signs import Pose

@@ -15,7 +15,7 @@ from calib.guide.watch import BREAKS, Clock, Watch
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.book import entries
 from calib.store.samples import Samples
-from calib.tilt.geometry import nose_up_deg
+from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.poses import Claim, count_distinct, fit_truing
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of

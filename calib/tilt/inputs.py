@@ -16,7 +16,8 @@ from calib.store.declared import refuse_wrong_gravity, refuse_wrong_unit
 from calib.store.rig import Channel, Rig, Role, Truing
 from calib.store.samples import EventKind
 from calib.store.text import neutral
-from calib.tilt.geometry import Array, normal_gravity_m_s2
+from calib.tilt.attitude import Array
+from calib.tilt.geometry import normal_gravity_m_s2
 from calib.tilt.series import TiltSeries
 
 ACCEL: tuple[Literal["accel-x"], Literal["accel-y"], Literal["accel-z"]] = (

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.tilt.geometry import Array, angle_between_deg
+from calib.tilt.attitude import Array, angle_between_deg
 
 Axes = tuple[tuple[int, int], ...]
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.tilt.geometry import Array, angle_between_deg
+from calib.tilt.attitude import Array, angle_between_deg
 
 _UPPER: Final = np.triu_indices(3)
 _BIAS_TERMS: Final = 3

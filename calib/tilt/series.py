@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.tilt.geometry import Array, left_up_deg, nose_up_deg
+from calib.tilt.attitude import Array, left_up_deg, nose_up_deg
 from calib.tilt.stillness import Still, Stillness, find_rests
 
 MOST_UNREST_DEG: Final = 1.5

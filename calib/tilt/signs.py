@@ -10,7 +10,8 @@ from typing import Final, Literal
 
 import numpy as np
 
-from calib.tilt.geometry import Array, RaisedAngle, angle_between_deg
+from calib.tilt.attitude import Array, angle_between_deg
+from calib.tilt.geometry import RaisedAngle
 from calib.tilt.mounting import Mounting, describe_mounting
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import STICTION_MM

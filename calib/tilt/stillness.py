@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from calib.measure.distributions import chi2_quantile
-from calib.tilt.geometry import Array, Flags
+from calib.tilt.attitude import Array, Flags
 
 WINDOW_S: Final = 0.4
 """Length of the window in which unrest is judged, s. Own choice, because a hand that sets a

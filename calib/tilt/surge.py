@@ -9,7 +9,8 @@ from typing import Final
 import numpy as np
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-from calib.tilt.geometry import Array, false_pitch_deg, nose_up_deg
+from calib.tilt.attitude import Array, nose_up_deg
+from calib.tilt.geometry import false_pitch_deg
 from calib.tilt.series import TiltSeries, rests_of
 from calib.tilt.stillness import Still, runs_of
 

@@ -9,7 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from calib.tilt.geometry import Array, RaisedAngle, angle_between_deg
+from calib.tilt.attitude import Array, angle_between_deg
+from calib.tilt.geometry import RaisedAngle
 from calib.tilt.series import TiltReading
 from calib.tilt.signs import LEAST_LEAN_DEG, Pose
 

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-from calib.tilt.geometry import Array, Flags, angle_between_deg
+from calib.tilt.attitude import Array, Flags, angle_between_deg
 
 LEAST_SDS = 4.0
 """Standard deviations of the single reading by which the mean of a column must move: own choice;

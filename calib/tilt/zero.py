@@ -17,7 +17,8 @@ import numpy as np
 from calib.measure.distributions import student_quantile
 from calib.store.documents.budget import BudgetLine
 from calib.store.documents.level import AxisZeroFigures, Method
-from calib.tilt.geometry import left_up_deg, nose_up_deg, slope_of_step_deg
+from calib.tilt.attitude import left_up_deg, nose_up_deg
+from calib.tilt.geometry import slope_of_step_deg
 from calib.tilt.series import TiltReading
 
 HOLD_U_DEG: Final = 1.0

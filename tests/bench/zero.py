@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from calib.tilt.geometry import nose_up_deg
+from calib.tilt.attitude import nose_up_deg
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import Circumstances, Heading, LevelZero, find_zero
 from tests.bench.ledger import table, write

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pytest
 from scipy.spatial.transform import Rotation
 
-from calib.tilt.geometry import angle_between_deg, left_up_deg, nose_up_deg
+from calib.tilt.attitude import angle_between_deg, left_up_deg, nose_up_deg
 from calib.tilt.poses import Claim, fit_truing
 from calib.tilt.series import TiltSeries, reading_of, rests_of
 from calib.tilt.stillness import Still

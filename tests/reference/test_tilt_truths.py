@@ -13,12 +13,11 @@ import scipy.constants
 from scipy.spatial.transform import Rotation
 
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
+from calib.tilt.attitude import left_up_deg, nose_up_deg
 from calib.tilt.geometry import (
     balance_angle_deg,
     false_pitch_deg,
-    left_up_deg,
     normal_gravity_m_s2,
-    nose_up_deg,
     raised_angle,
 )
 from calib.tilt.stillness import allan_curve, overlapping_deviation

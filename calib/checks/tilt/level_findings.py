@@ -12,7 +12,7 @@ from calib.checks.limits import tilt_limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
-from calib.tilt.geometry import angle_between_deg, nose_up_deg
+from calib.tilt.attitude import angle_between_deg, nose_up_deg
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.zero import LevelZero
 

@@ -20,7 +20,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.poses import PosesDocument, Vector
 from calib.store.rig import Rig
-from calib.tilt.geometry import Array
+from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
 from calib.tilt.poses import Claim, Truing, fit_truing
 from calib.tilt.series import rests_of

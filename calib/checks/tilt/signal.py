@@ -14,7 +14,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.rig import Rig
 from calib.store.text import neutral
-from calib.tilt.geometry import Array
+from calib.tilt.attitude import Array
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries, pitch_lag, rests_of
 from calib.tilt.stillness import Still

@@ -21,7 +21,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.still import StillDocument
 from calib.store.rig import Rig
-from calib.tilt.geometry import Array
+from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
 from calib.tilt.series import pitch_lag
 from calib.tilt.stillness import allan_curve, find_rests

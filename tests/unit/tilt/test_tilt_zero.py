@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calib.tilt.geometry import nose_up_deg
+from calib.tilt.attitude import nose_up_deg
 from calib.tilt.series import TiltReading
 from calib.tilt.zero import (
     FLOOR_DEG,
