@@ -19,15 +19,12 @@ from calib.store.samples import EventKind
 from calib.store.text import neutral
 
 
-def capture_findings(capture: Capture, rig: Rig) -> tuple[Finding, ...]:
+def capture_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
     """What is odd about a capture, whatever was measured in it. Source: ``limits``."""
-    return (*_gap_findings(capture), *line_findings(capture, rig))
-
-
-def _gap_findings(capture: Capture) -> Iterator[Finding]:
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
         yield said.caution("samples-missed/capture", longest_s, gap_count=capture.gap_count)
+    yield from line_findings(capture, rig)
 
 
 def line_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:

@@ -1,9 +1,8 @@
-"""From volts to ohms to degrees Celsius of a thermistor, and what type a sensor is."""
+"""From volts to ohms to degrees Celsius of a thermistor."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,27 +14,6 @@ Floats = NDArray[np.float64]
 
 KELVIN_AT_0_DEGC = 273.15  # by definition
 T25_K = KELVIN_AT_0_DEGC + 25.0
-
-
-@dataclass(frozen=True, slots=True)
-class ThermistorType:
-    """A common thermistor: resistance at 25 degC in ohms and beta in kelvin."""
-
-    r25_ohm: float
-    beta_K: float
-
-    @property
-    def name(self) -> str:
-        """As it is written on a parts list."""
-        return f"{self.r25_ohm / 1000:g} kΩ, β {self.beta_K:g} K"
-
-
-COMMON_TYPES = tuple(
-    ThermistorType(r25_ohm, beta_K)
-    for r25_ohm in (1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3)
-    for beta_K in (3435.0, 3950.0)
-)
-"""Types that a sensor may be instead. Source: common practice, no source."""
 
 
 def ntc_degC(ohms: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
@@ -97,29 +75,3 @@ def degrees(channel: Channel, values: Floats) -> Floats | None:
         r25_ohm=channel.ntc_R25_ohm or math.nan,
         beta_K=channel.ntc_beta_K or math.nan,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class TypeFit:
-    """A common type and how far it misses the temperature expected, in kelvin."""
-
-    kind: ThermistorType
-    miss_K: float
-
-
-def type_that_fits(ohms: float, expected_degC: float) -> TypeFit:
-    """The common type that comes nearest to the expected temperature at this resistance.
-
-    Args:
-        ohms: Resistance that was seen.
-        expected_degC: What another sensor reads beside it.
-
-    Source: own choice of method; beta law.
-    """
-
-    def miss_K(kind: ThermistorType) -> float:
-        degC = ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K)
-        return abs(float(degC) - expected_degC)
-
-    fits = [TypeFit(kind, miss_K(kind)) for kind in COMMON_TYPES]
-    return min(fits, key=lambda fit: fit.miss_K)

@@ -43,7 +43,7 @@ def command(
     It reads the evidence on file. Your answers are kept in the rig file; a note of a change makes
     earlier evidence stale.
     """
-    from calib.checks.gate.judgement import judge_trust
+    from calib.checks.gate import judge_trust
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.show.trust import show_trust
 

@@ -16,7 +16,7 @@ from calib.store.rig import Channel, Rig, Role, Truing
 from calib.store.samples import EventKind
 from calib.store.text import neutral
 from calib.tilt.attitude import Array
-from calib.tilt.gravity import normal_gravity_m_s2
+from calib.tilt.geometry import normal_gravity_m_s2
 from calib.tilt.series import TiltSeries
 
 ACCEL: tuple[Literal["accel-x"], Literal["accel-y"], Literal["accel-z"]] = (
@@ -26,20 +26,7 @@ ACCEL: tuple[Literal["accel-x"], Literal["accel-y"], Literal["accel-z"]] = (
 _ANGLES: tuple[Role, ...] = ("pitch", "roll")
 
 
-@dataclass(frozen=True)
-class AxisTruing:
-    """Force = matrix · (reading - bias), in the axes that the rig file names now.
-
-    Attributes:
-        bias_g: Bias of each axis, g, shape (3,).
-        matrix: Scale and cross-axis terms, shape (3, 3).
-    """
-
-    bias_g: Array
-    matrix: Array
-
-
-def in_axes(truing: Truing, axes: tuple[str, str, str]) -> AxisTruing | None:
+def in_axes(truing: Truing, axes: tuple[str, str, str]) -> tuple[Array, Array] | None:
     """The truing for axes that may have been exchanged or turned over since.
 
     Args:
@@ -47,14 +34,15 @@ def in_axes(truing: Truing, axes: tuple[str, str, str]) -> AxisTruing | None:
         axes: What is accel-x, -y and -z now, as `TiltInputs.axes` has it.
 
     Returns:
-        The same truing in those axes; None where they are not the columns that were trued. A
-        truing that names no columns is taken for these.
+        Bias, g, shape (3,), and matrix, shape (3, 3), of the same truing in those axes: force =
+        matrix · (reading - bias). None where they are not the columns that were trued; a truing
+        that names no columns is taken for these.
 
     Source: change of basis: with r' = P·r, bias' = P·bias and matrix' = P·matrix·Pᵀ.
     """
     bias, matrix = np.array(truing.bias), np.array(truing.matrix)
     if truing.columns is None:
-        return AxisTruing(bias, matrix)
+        return bias, matrix
     turn = np.zeros((3, 3))
     for row, now in enumerate(axes):
         for place, then in enumerate(truing.columns):
@@ -62,7 +50,7 @@ def in_axes(truing: Truing, axes: tuple[str, str, str]) -> AxisTruing | None:
                 turn[row, place] = 1.0 if now == then else -1.0
     if not np.array_equal(np.abs(turn).sum(axis=0), np.ones(3)):
         return None
-    return AxisTruing(turn @ bias, turn @ matrix @ turn.T)
+    return turn @ bias, turn @ matrix @ turn.T
 
 
 @dataclass(frozen=True)
@@ -150,15 +138,10 @@ class TiltInputs:
         x, y, z = (f"{'-' if each.sign < 0 else ''}{each.column}" for each in channels)
         return x, y, z
 
-    def truing(self) -> AxisTruing | None:
+    def truing(self) -> tuple[Array, Array] | None:
         """The accelerometer's truing in the axes of now; None without one that belongs to them."""
         truing = self.rig.tilt.truing
         return None if truing is None or not self.has_force else in_axes(truing, self.axes)
-
-    @property
-    def truing_is_of_others(self) -> bool:
-        """Whether the rig file holds a truing of other columns than it names now."""
-        return self.rig.tilt.truing is not None and self.has_force and self.truing() is None
 
     def refuse_wrong_units(self, values: Array) -> None:
         """Refuse readings that the units of the rig file cannot give.
@@ -192,7 +175,8 @@ class TiltInputs:
         truing = self.truing()
         if truing is None:
             return force
-        trued: Array = (force - truing.bias_g) @ truing.matrix.T
+        bias_g, matrix = truing
+        trued: Array = (force - bias_g) @ matrix.T
         return trued
 
     def _untrued(self, values: Array) -> Array:

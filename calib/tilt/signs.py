@@ -14,7 +14,7 @@ from calib.tilt.attitude import Array, angle_between_deg
 from calib.tilt.geometry import RaisedAngle
 from calib.tilt.mounting import Mounting, describe_mounting
 from calib.tilt.series import TiltReading
-from calib.tilt.zero_budget import STICTION_MM
+from calib.tilt.zero import STICTION_MM
 
 Sign = Literal[-1, 1]
 Against = Literal["block", "accelerometer"]
@@ -88,7 +88,6 @@ class Signs:
         follows_roll: Whether pitch and roll are exchanged, by what raised and leaned moved in both.
         mounting: How the accelerometer is turned; None where the poses do not say.
         yaw_deg: The sensor's yaw against the machine, degrees, left positive; None likewise.
-        gravity_g: Mean length of the accelerometer's force in the poses, g; None without one.
     """
 
     expected: RaisedAngle
@@ -104,10 +103,10 @@ class Signs:
     follows_roll: bool = False
     mounting: Mounting | None = None
     yaw_deg: float | None = None
-    gravity_g: float | None = None
 
 
 Raised = Sequence[tuple[int, Change]]
+"""The raised poses, each with the direction in which its nose went."""
 
 
 def find_signs(
@@ -133,7 +132,8 @@ def find_signs(
     changes: dict[Pose, Change] = {
         pose: _change(reading, level) for pose, reading in poses.items() if pose is not Pose.LEVEL
     }
-    raised = _raised(changes)
+    ways = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
+    raised = [(way, changes[pose]) for way, pose in ways if pose in changes]
     sign, contradiction = _pitch_sign(raised, expected)
     turned_deg = _turned_deg(raised, level)
     settling_deg = _settling_deg(wheelbase_mm, max(len(raised), 1))
@@ -153,7 +153,6 @@ def find_signs(
         follows_roll=_follows_roll(changes, expected),
         mounting=mounting,
         yaw_deg=_yaw_deg(mounting),
-        gravity_g=_gravity_g(poses),
     )
 
 
@@ -174,12 +173,6 @@ def _change(reading: TiltReading, level: TiltReading) -> Change:
 def _wrapped(angle_deg: float) -> float:
     """An angle, degrees, between -180 and 180."""
     return (angle_deg + 180.0) % 360.0 - 180.0
-
-
-def _raised(changes: Mapping[Pose, Change]) -> Raised:
-    """The raised poses, each with the direction in which its nose went."""
-    wanted = ((1, Pose.FRONT_RAISED), (-1, Pose.REAR_RAISED))
-    return [(way, changes[pose]) for way, pose in wanted if pose in changes]
 
 
 def _sign_of(change: Change, expected: RaisedAngle) -> Sign | None:
@@ -286,9 +279,3 @@ def _yaw_deg(mounting: Mounting | None) -> float | None:
         return None
     x = mounting.sensor_to_vehicle[:, 0]
     return math.degrees(math.atan2(x[1], x[0]))
-
-
-def _gravity_g(poses: Mapping[Pose, TiltReading]) -> float | None:
-    """Mean length of the force over the poses, g."""
-    lengths = [float(np.linalg.norm(r.force_g)) for r in poses.values() if r.force_g is not None]
-    return float(np.mean(lengths)) if lengths else None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -84,25 +84,27 @@ def tell_apart(stretches: Sequence[TiltReading], expected: RaisedAngle) -> ToldA
     found = [_Found(n, r, up) for n, r in enumerate(stretches) if r.force_g is not None]
     away = [f for f in found if f.turn_deg > _LEVEL_SHARE * expected.angle_deg]
     raised, leaned = _two_axes(away, expected)
-    told = ToldApart(
-        {Pose.LEVEL: level},
+    forward, fronts, rears = _front_side(raised)
+    question = ""
+    if not raised:
+        question = "No stretch turned by the angle of the block: raise the front onto it."
+    elif forward is None:
+        question = "The front was not raised more often than the rear: raise the front once more."
+    poses = {Pose.LEVEL: level}
+    if forward is not None:
+        left = np.cross(up, forward)
+        for item in (*raised, *leaned):
+            poses.setdefault(_named(item, forward, left), item.reading)
+    return ToldApart(
+        poses,
+        fronts=fronts,
+        rears=rears,
         leans=_count_sides(leaned),
+        question=question,
         raised=_ways(raised),
         leaned=_ways(leaned),
         handed=_handed(raised, leaned, up),
     )
-    if not raised:
-        question = "No stretch turned by the angle of the block: raise the front onto it."
-        return replace(told, question=question)
-    forward, fronts, rears = _front_side(raised)
-    told = replace(told, fronts=fronts, rears=rears)
-    if forward is None:
-        question = "The front was not raised more often than the rear: raise the front once more."
-        return replace(told, question=question)
-    left = np.cross(up, forward)
-    for item in (*raised, *leaned):
-        told.poses.setdefault(_named(item, forward, left), item.reading)
-    return told
 
 
 def _level_of(stretches: Sequence[TiltReading], expected: RaisedAngle) -> TiltReading:
@@ -163,9 +165,8 @@ def _two_axes(away: Sequence[_Found], expected: RaisedAngle) -> tuple[list[_Foun
 
 def _front_side(raised: Sequence[_Found]) -> tuple[Array | None, int, int]:
     """The way that was seen more often, and both counts."""
-    seed = raised[0].way
-    plus = [f for f in raised if float(f.way @ seed) > 0]
-    minus = [f for f in raised if float(f.way @ seed) <= 0]
+    plus = [f for f in raised if float(f.way @ raised[0].way) > 0]
+    minus = [f for f in raised if f not in plus]
     more, fewer = (plus, minus) if len(plus) > len(minus) else (minus, plus)
     if len(more) == len(fewer) or len(more) < 2:
         return None, len(more), len(fewer)

@@ -25,7 +25,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from calib.checks.file.validity import Filed
-from calib.checks.gate.judgement import judge_trust
+from calib.checks.gate import judge_trust
 from calib.checks.sheet import make_sheet
 from calib.checks.tilt.level import LevelSettings, Standings, judge_level
 from calib.checks.tilt.poses import judge_poses

@@ -34,7 +34,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.cli import main as calib_main
-from calib.tilt.allan import overlapping_deviation
+from calib.tilt.stillness import overlapping_deviation
 from tests.bench import ledger
 from tests.hands import pressed
 

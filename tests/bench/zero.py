@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from calib.tilt.attitude import nose_up_deg
-from calib.tilt.zero import Heading, LevelZero, Standing, find_zero
-from calib.tilt.zero_budget import Circumstances
+from calib.tilt.series import TiltReading
+from calib.tilt.zero import Circumstances, Heading, LevelZero, find_zero
 from tests.bench.ledger import table, write
 from tests.tilt_world import Floor, Sensor, turned
 
@@ -97,7 +97,7 @@ def simulate(world: World, rng: np.random.Generator) -> Outcome:
     drift_g_k = rng.uniform(-0.31e-3, 0.31e-3, 3)
     start_deg = rng.uniform(0, 360)
     upright_deg = rng.uniform(-world.hold_deg, world.hold_deg)
-    standings: list[Standing] = []
+    standings: list[tuple[Heading, TiltReading]] = []
     for heading in HEADINGS:
         astray_mm = np.subtract(*rng.uniform(-20, 20, 2))
         # beside its mark by up to 20 mm, a tyre meets another bump each time
@@ -113,20 +113,21 @@ def simulate(world: World, rng: np.random.Generator) -> Outcome:
         )
         moved = tuple(bias + warmer_k * drift_g_k)
         sensor = Sensor(mounting, (moved[0], moved[1], moved[2]), noise_g=0.003)
-        standings.append(Standing(heading, sensor.reading(attitude, rng, READINGS)))
+        standings.append((heading, sensor.reading(attitude, rng, READINGS)))
     level = Sensor(mounting, (bias[0], bias[1], bias[2])).force(turned())
     truth = float(nose_up_deg(level))
-    zero = find_zero(standings, world.assumed)
-    single = find_zero(standings[:1], world.assumed)
+    firsts, back = ([r for each, r in standings if each is heading] for heading in Heading)
+    zero = find_zero(firsts, back, world.assumed)
+    single = find_zero(firsts[:1], [], world.assumed)
     slope = float(nose_up_deg(Sensor(turned()).force(floor.stand(start_deg))))
     pitch = zero.pitch
     return Outcome(
-        turned_error=pitch.zero_deg - truth,
-        single_error=single.pitch.zero_deg - truth,
-        u95=pitch.u95_deg,
+        turned_error=pitch.zero - truth,
+        single_error=single.pitch.zero - truth,
+        u95=pitch.u95,
         largest=_first(zero),
-        slope_error=(pitch.floor_slope_deg or 0.0) - slope,
-        slope_u95=pitch.u95_deg / pitch.u_deg * (pitch.floor_slope_u_deg or 0.0),
+        slope_error=(pitch.floor_slope or 0.0) - slope,
+        slope_u95=pitch.u95 / pitch.u * (pitch.floor_slope_u or 0.0),
     )
 
 

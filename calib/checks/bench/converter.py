@@ -94,20 +94,7 @@ WAY_SHARE = 0.75
 between two levels passes none of them; own choice."""
 
 
-@dataclass(frozen=True, slots=True)
-class StuckBit:
-    """A bit of a converter that never changes though the reading crosses it.
-
-    Attributes:
-        bit: Its number, 0 for the lowest.
-        value: Its value.
-    """
-
-    bit: int
-    value: int
-
-
-def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
+def stuck_bit(raw: Floats, *, least_range: float) -> tuple[int, int] | None:
     """The highest bit that never changes although the reading moves across both its values.
 
     Of low bits none is named that has no changing one below it: they are a coarser step.
@@ -115,6 +102,9 @@ def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
     Args:
         raw: Codes as received, shape (n,).
         least_range: Range of codes below which nothing is looked at.
+
+    Returns:
+        The bit's number, 0 for the lowest, and its value.
 
     Source: own choice, because of m readings on the move the share that must fall on codes with
     the missing value is known, and so the chance that none did; limits ``WAY_PARTS`` and
@@ -138,7 +128,7 @@ def stuck_bit(raw: Floats, *, least_range: float) -> StuckBit | None:
         left = (between >> bit & 1) == seen_one
         by_chance = float(np.mean(left)) ** moving
         if left.any() and by_chance < CHANCE and _passed(codes, between[left]):
-            return StuckBit(bit, int(seen_one))
+            return bit, int(seen_one)
     return None
 
 
@@ -156,15 +146,10 @@ def stuck_bit_findings(signal: Signal) -> Iterator[Finding]:
     stuck = stuck_bit(signal.raw, least_range=signal.last_code / 64)
     if stuck is None:
         return
-    size = signal.step * (1 << stuck.bit)
+    bit, value = stuck
+    size = signal.step * (1 << bit)
     yield said.fail(
-        "stuck-bit",
-        size,
-        0.0,
-        channel=signal.name,
-        unit=signal.unit,
-        bit=stuck.bit,
-        stuck_at=stuck.value,
+        "stuck-bit", size, 0.0, channel=signal.name, unit=signal.unit, bit=bit, stuck_at=value
     )
 
 

@@ -35,7 +35,13 @@ def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> It
     names = [hand.name for hand in hands if not signals.is_second_track(hand.name)]
     pair = swapped(names, turns(seen.works), now, then)
     if pair is not None:
-        yield from _swapped_findings(pair, compared=set(pair) <= set(then))
+        compared = set(pair) <= set(then)
+        for name, other in permutations(pair):
+            yield said.fail(
+                "channels-swapped/recorded" if compared else "channels-swapped",
+                channel=name,
+                other=other,
+            )
     for first, second in combinations(hands, 2):
         if second.name == first.signal.channel.second_track:
             yield from track_findings(signals, first, second, now)
@@ -101,16 +107,6 @@ def _apart(now: Ends, then: Ends) -> float:
     if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
         scale = then.supply_V / now.supply_V
     return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
-
-
-def _swapped_findings(pair: tuple[str, str], *, compared: bool) -> Iterator[Finding]:
-    """Both channels of a swap."""
-    for asked, other in permutations(pair):
-        yield said.fail(
-            "channels-swapped/recorded" if compared else "channels-swapped",
-            channel=asked,
-            other=other,
-        )
 
 
 def track_findings(

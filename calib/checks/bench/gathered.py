@@ -13,7 +13,7 @@ from calib.checks.bench.converter import Standstill, copies, is_frozen, standsti
 from calib.checks.bench.hands import Ends, Hand, Work, at_rest, ends_of, read_hand, works_of
 from calib.checks.bench.noise import Noise, noise_figures
 from calib.checks.bench.signals import Flags, Signal, Signals
-from calib.checks.bench.supply import SupplyFigures, supply_figures, undo_factor
+from calib.checks.bench.supply import LEAST_RAIL_V, SupplyFigures, supply_figures, undo_factor
 from calib.checks.bench.switches import SwitchFigures, switch_figures
 from calib.store.documents.check import CheckFigures
 
@@ -75,7 +75,11 @@ class Gathered:
     def supplies(self) -> dict[str, SupplyFigures]:
         """Those of them whose readings can be used to undo their own changes."""
         doubtful = {*self.copied, *self.frozen}
-        return {n: rail for n, rail in self.rails.items() if n not in doubtful and rail.is_usable}
+        return {
+            name: rail
+            for name, rail in self.rails.items()
+            if name not in doubtful and rail.low_V > LEAST_RAIL_V
+        }
 
     @cached_property
     def switches(self) -> dict[str, SwitchFigures]:

@@ -19,10 +19,9 @@ from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.noise import noise_findings
 from calib.checks.bench.signals import Signal, signals_of
 from calib.checks.bench.supply import supply_findings
-from calib.checks.bench.switches import switch_findings
+from calib.checks.bench.switches import standing_findings, switch_findings
 from calib.checks.bench.thermal import temperature_findings, temperature_of
 from calib.checks.bench.truth import renumbered_findings, scale_findings
-from calib.checks.bench.wheel import standing_findings
 from calib.checks.bench.whole import cannot_see, whole_findings
 from calib.checks.limits import refuse_unknown_limits
 from calib.checks.order import in_order
@@ -123,14 +122,14 @@ def _still_figures(signal: Signal, seen: Gathered) -> CheckFigures:
     noise = seen.noises.get(signal.name)
     sd = noise.now.sd if noise is not None else float(values.std())
     temperature = temperature_of(signal) if signal.role in ("temperature", "ambient") else None
-    known = temperature is not None and math.isfinite(temperature.degC)
+    degC = None if temperature is None else temperature.degC
     return CheckFigures(
         unit=signal.unit,
         rest=CheckLevel(mean=float(values.mean()), sd=0.0, u=sd / math.sqrt(values.size), stays=1),
         noise=sd,
         repeats=seen.repeats(signal),
         hum=noise.now.hum if noise is not None else None,
-        degC=temperature.degC if temperature is not None and known else None,
+        degC=degC if degC is not None and math.isfinite(degC) else None,
     )
 
 

@@ -104,20 +104,7 @@ def shape_findings(
         ways: The way back of each press.
     """
     yield from return_findings(hand, ways)
-    yield from reversal_findings(hand, reversals(signals, hand, ends))
-    yield from flat_findings(hand, flats(signals, hand, ends))
-
-
-def _at_one_place(found: Sequence[Spot], least: float) -> tuple[Spot, int]:
-    """The worst spot of all presses, and in how many of them there is one at its place.
-
-    Args:
-        found: The worst spot of each press.
-        least: Size up to which a spot is none.
-    """
-    bad = [each for each in found if each.size > least]
-    worst = max(bad, key=lambda each: each.size, default=Spot())
-    return worst, sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
+    yield from spot_findings(hand, reversals(signals, hand, ends), flats(signals, hand, ends))
 
 
 def largest_reversal(share: Floats) -> Spot:
@@ -173,30 +160,6 @@ def _reversal(share: Floats, noise: float) -> Spot:
     return Spot(max(0.0, worst.size - noise), worst.at)
 
 
-def reversal_findings(hand: Hand, found: Sequence[Spot]) -> Iterator[Finding]:
-    """A worn spot or a step: seen in two presses at the same place fails, once is a caution.
-
-    Args:
-        hand: The control.
-        found: The largest reversal of each press.
-
-    Source: limit ``step_pct``.
-    """
-    least = hand.limit("step_pct") / 100.0
-    worst, same = _at_one_place(found, least)
-    if same:
-        yield said.finding(
-            Severity.FAIL if same > 1 or worst.size > 2.0 * least else Severity.CAUTION,
-            "travel-step",
-            100.0 * worst.size,
-            100.0 * least,
-            channel=hand.name,
-            at_pct=100.0 * worst.at,
-            same=same,
-            presses=len(found),
-        )
-
-
 def flats(signals: Signals, hand: Hand, ends: Ends) -> list[Spot]:
     """The longest stretch of each press in which the signal stood still and the hand did not.
 
@@ -244,24 +207,35 @@ def _speed_beside(share: Floats, first: int, last: int) -> float:
     return float(min(before, after))
 
 
-def flat_findings(hand: Hand, found: Sequence[Spot]) -> Iterator[Finding]:
-    """A flat spot: seen in two presses at the same place fails, once is a caution.
+def spot_findings(hand: Hand, falls: Sequence[Spot], stills: Sequence[Spot]) -> Iterator[Finding]:
+    """Worn and flat spots: seen in two presses at the same place fails, once is a caution.
 
-    Source: limit ``flat_pct``.
+    Args:
+        hand: The control.
+        falls: The largest reversal of each press; one of twice the limit fails by itself.
+        stills: The longest flat of each press that was looked at.
+
+    Source: limits ``step_pct`` and ``flat_pct``.
     """
-    least = hand.limit("flat_pct") / 100.0
-    worst, same = _at_one_place(found, least)
-    if same:
-        yield said.finding(
-            Severity.FAIL if same > 1 else Severity.CAUTION,
-            "flat-spot",
-            100.0 * worst.size,
-            100.0 * least,
-            channel=hand.name,
-            at_pct=100.0 * worst.at,
-            same=same,
-            presses=len(found),
-        )
+    for found, least_pct, alone in (
+        (falls, hand.limit("step_pct"), 2.0),
+        (stills, hand.limit("flat_pct"), math.inf),
+    ):
+        least = least_pct / 100.0
+        bad = [each for each in found if each.size > least]
+        worst = max(bad, key=lambda each: each.size, default=Spot())
+        same = sum(abs(each.at - worst.at) <= SAME_PLACE for each in bad)
+        if same:
+            yield said.finding(
+                Severity.FAIL if same > 1 or worst.size > alone * least else Severity.CAUTION,
+                "travel-step" if found is falls else "flat-spot",
+                100.0 * worst.size,
+                100.0 * least,
+                channel=hand.name,
+                at_pct=100.0 * worst.at,
+                same=same,
+                presses=len(found),
+            )
 
 
 def sets_off_late(signals: Signals, hand: Hand, ends: Ends) -> bool:

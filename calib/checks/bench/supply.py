@@ -37,11 +37,6 @@ class SupplyFigures:
     high_V: float
     dip_V: float
 
-    @property
-    def is_usable(self) -> bool:
-        """Whether its readings can undo its own changes in the channels that it feeds."""
-        return self.low_V > LEAST_RAIL_V
-
 
 def supply_figures(signals: Signals, rail: Signal) -> SupplyFigures:
     """Level and dips of a supply, V.

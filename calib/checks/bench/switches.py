@@ -1,4 +1,4 @@
-"""Switches: never changed, the other way round, chattering, levels that crept."""
+"""Inputs that are on or off: switches that never changed, chatter or creep; pulses of a wheel."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from calib.store.conversion import base_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
+from calib.wheel.counting import is_high, unwrapped
 
 BURST_S = 0.3
 """Time within which further changes belong to the same throw; own choice, because no hand throws
@@ -169,3 +170,16 @@ def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
             chattering=len(chattering),
             throws=len(throws),
         )
+
+
+def standing_findings(signal: Signal) -> Iterator[Finding]:
+    """Pulses of a wheel that nobody turns. Source: limit ``wheel_standing_pulses``."""
+    if signal.unit == "pulses":
+        steps = np.diff(unwrapped(signal.raw, signal.channel.wrap))
+        pulses = int(np.abs(steps).sum())
+    else:
+        high = is_high(signal.raw)
+        pulses = 0 if high is None else int(np.count_nonzero(high[1:] & ~high[:-1]))
+    most = signal.limit("wheel_standing_pulses")
+    if pulses > most:
+        yield said.caution("pulses-standing", float(pulses), most, channel=signal.name)

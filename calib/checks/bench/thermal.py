@@ -10,13 +10,7 @@ from itertools import permutations
 import numpy as np
 
 from calib.checks.bench.signals import Signal
-from calib.checks.temperature import (
-    KELVIN_AT_0_DEGC,
-    TypeFit,
-    degrees,
-    thermistor_ohms,
-    type_that_fits,
-)
+from calib.checks.temperature import KELVIN_AT_0_DEGC, degrees, ntc_degC, thermistor_ohms
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 
@@ -26,6 +20,27 @@ thermistor of 1 per cent is within 0.3 K and a 10-bit logger resolves 1 K far fr
 
 GARAGE_DEGC = (-10.0, 45.0)
 """Temperatures that a garage has; own choice: a sensor outside them is the odd one of two."""
+
+
+@dataclass(frozen=True, slots=True)
+class ThermistorType:
+    """A common thermistor: resistance at 25 degC in ohms and beta in kelvin."""
+
+    r25_ohm: float
+    beta_K: float
+
+    @property
+    def name(self) -> str:
+        """As it is written on a parts list."""
+        return f"{self.r25_ohm / 1000:g} kΩ, β {self.beta_K:g} K"
+
+
+COMMON_TYPES = tuple(
+    ThermistorType(r25_ohm, beta_K)
+    for r25_ohm in (1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3)
+    for beta_K in (3435.0, 3950.0)
+)
+"""Types that a sensor may be instead. Source: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +133,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
         odd, sound = warmest, coldest
     other = _other_type(odd, sound, either=not known)
     if other is not None:
-        odd, sound, fit = other
+        odd, sound, kind = other
         yield said.caution(
             "temperature-wrong-type",
             abs(odd.degC - sound.degC),
@@ -128,7 +143,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
             sound=sound.signal.name,
             sound_degC=sound.degC,
             ohms=odd.ohms,
-            kind=fit.kind.name,
+            kind=kind.name,
         )
         return
     yield said.finding(
@@ -145,7 +160,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
 
 def _other_type(
     odd: Temperature, sound: Temperature, *, either: bool
-) -> tuple[Temperature, Temperature, TypeFit] | None:
+) -> tuple[Temperature, Temperature, ThermistorType] | None:
     """Which sensor would agree with the other if it were of another common type.
 
     Args:
@@ -157,12 +172,27 @@ def _other_type(
     for first, second in permutations((odd, sound)) if either else ((odd, sound),):
         if first.ohms is None or not 0.0 < first.ohms < math.inf:
             continue
-        fit = type_that_fits(first.ohms, second.degC)
+        kind, miss_K = _type_that_fits(first.ohms, second.degC)
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
-        if fit.miss_K <= TYPE_WITHIN_K and (fit.kind.r25_ohm, fit.kind.beta_K) != declared:
-            found.append((first, second, fit))
+        if miss_K <= TYPE_WITHIN_K and (kind.r25_ohm, kind.beta_K) != declared:
+            in_garage = GARAGE_DEGC[0] <= second.degC <= GARAGE_DEGC[1]
+            found.append((not in_garage, miss_K, (first, second, kind)))
+    return min(found, key=lambda each: each[:2], default=(True, 0.0, None))[2]
 
-    def doubt(each: tuple[Temperature, Temperature, TypeFit]) -> tuple[bool, float]:
-        return not GARAGE_DEGC[0] <= each[1].degC <= GARAGE_DEGC[1], each[2].miss_K
 
-    return min(found, key=doubt, default=None)
+def _type_that_fits(ohms: float, expected_degC: float) -> tuple[ThermistorType, float]:
+    """The common type that comes nearest to the expected temperature, and by how much it misses, K.
+
+    Args:
+        ohms: Resistance that was seen.
+        expected_degC: What another sensor reads beside it.
+
+    Source: own choice of method; beta law.
+    """
+
+    def miss_K(kind: ThermistorType) -> float:
+        degC = ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K)
+        return abs(float(degC) - expected_degC)
+
+    nearest = min(COMMON_TYPES, key=miss_K)
+    return nearest, miss_K(nearest)

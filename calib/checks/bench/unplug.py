@@ -81,7 +81,7 @@ def _beyond_rest(ends: Ends, about: Channel) -> tuple[float, float]:
     return ends.rest_V + limit("moved_pct", about) / 100.0 * ends.span_V, ends.full_V
 
 
-def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> PulledWire:
+def judge_pulled(wire: Wire, time_s: Floats, volts: Floats, travel: Travel) -> PulledWire:
     """What a control read while one of its wires was pulled.
 
     Args:
@@ -100,7 +100,7 @@ def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> Pu
     places = np.flatnonzero(inside)
     settle_s = float(time_s[places[-1]]) - start_s if places.size else 0.0
     return PulledWire(
-        wire=_wire(wire),
+        wire=wire,
         low=float(late.min()),
         high=float(late.max()),
         settle_s=None if inside[-1] else settle_s,
@@ -109,10 +109,10 @@ def judge_pulled(wire: str, time_s: Floats, volts: Floats, travel: Travel) -> Pu
     )
 
 
-def typed_pulled(wire: str, shown_V: float) -> PulledWire:
+def typed_pulled(wire: Wire, shown_V: float) -> PulledWire:
     """What the controller's display read with a wire pulled and the tap off."""
     return PulledWire(
-        wire=_wire(wire),
+        wire=wire,
         low=shown_V,
         high=shown_V,
         settle_s=0.0,
@@ -120,10 +120,6 @@ def typed_pulled(wire: str, shown_V: float) -> PulledWire:
         samples=1,
         basis="controller",
     )
-
-
-def _wire(name: str) -> Wire:
-    return next(wire for wire in WIRES if wire == name)
 
 
 def judge_unplug(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -42,8 +41,8 @@ def whole_findings(
         compared: Whether there is a record to compare with.
     """
     jump_s, missed_pct = limit_of_line("jump_s", rig), limit_of_line("missed_pct", rig)
-    figures = clock_figures(signals.time_s, signals.arrival_s, jump_s)
-    yield from clock_findings(figures, missed_pct=missed_pct, jump_s=jump_s)
+    times_s = signals.time_s, signals.arrival_s
+    yield from clock_findings(*times_s, missed_pct=missed_pct, jump_s=jump_s)
     most_pct = limit_of_line("repeated_pct", rig)
     if signals.repeated_pct > most_pct:
         yield said.caution("samples-repeated", signals.repeated_pct, most_pct)
@@ -58,29 +57,9 @@ def whole_findings(
         yield said.caution("no-record")
 
 
-@dataclass(frozen=True, slots=True)
-class ClockFigures:
-    """What the times of a capture say.
-
-    Attributes:
-        samples: Count of samples that came.
-        missed: Count of samples that did not.
-        longest_s: Longest time without a sample, s.
-        jumps_s: How far the device's clock jumped against the host's, each in s.
-    """
-
-    samples: int
-    missed: int = 0
-    longest_s: float = 0.0
-    jumps_s: tuple[float, ...] = ()
-
-    @property
-    def missed_pct(self) -> float:
-        """Samples missed in per cent of those that were due."""
-        return 100.0 * self.missed / max(1, self.samples + self.missed)
-
-
-def clock_figures(time_s: Floats, arrival_s: Floats, jump_s: float) -> ClockFigures:
+def clock_findings(
+    time_s: Floats, arrival_s: Floats, *, missed_pct: float, jump_s: float
+) -> Iterator[Finding]:
     """Missed samples and jumps of the clock.
 
     A long step of the device's clock is a jump when the host's clock did not see it pass.
@@ -88,6 +67,7 @@ def clock_figures(time_s: Floats, arrival_s: Floats, jump_s: float) -> ClockFigu
     Args:
         time_s: Device clock, s, shape (n,).
         arrival_s: Host clock, s, shape (n,); not finite where it is unknown.
+        missed_pct: Limit ``missed_pct``.
         jump_s: Limit ``jump_s``.
 
     Source: own choice of method.
@@ -95,7 +75,7 @@ def clock_figures(time_s: Floats, arrival_s: Floats, jump_s: float) -> ClockFigu
     steps_s = np.diff(time_s)
     usual_s = float(np.median(steps_s)) if steps_s.size > 1 else 0.0
     if usual_s <= 0.0:
-        return ClockFigures(len(time_s))
+        return
     missed, longest_s, jumps_s = 0, 0.0, []
     for place in np.flatnonzero(steps_s > MISSED_STEPS * usual_s).tolist():
         step_s = float(steps_s[place])
@@ -106,7 +86,15 @@ def clock_figures(time_s: Floats, arrival_s: Floats, jump_s: float) -> ClockFigu
         missed += round(step_s / usual_s) - 1
         longest_s = max(longest_s, step_s)
     jumps_s += steps_s[steps_s < -jump_s].tolist()
-    return ClockFigures(len(time_s), missed, longest_s, tuple(jumps_s))
+    due = len(time_s) + missed
+    pct = 100.0 * missed / due
+    if pct > missed_pct:
+        yield said.caution(
+            "samples-missed", pct, missed_pct, missed=missed, samples=due, longest_s=longest_s
+        )
+    if jumps_s:
+        worst_s = max(abs(each_s) for each_s in jumps_s)
+        yield said.caution("clock-jumps", worst_s, jump_s, jumps=len(jumps_s))
 
 
 def _ahead_s(time_s: Floats, arrival_s: Floats, place: int) -> float:
@@ -117,28 +105,6 @@ def _ahead_s(time_s: Floats, arrival_s: Floats, place: int) -> float:
     if not np.isfinite(offset_s).all() or np.ptp(arrival_s[window]) <= 0.0:
         return 0.0
     return float(np.median(offset_s[here:]) - np.median(offset_s[:here]))
-
-
-def clock_findings(figures: ClockFigures, *, missed_pct: float, jump_s: float) -> Iterator[Finding]:
-    """Findings about the times of a capture.
-
-    Args:
-        figures: What its times say.
-        missed_pct: Limit ``missed_pct``.
-        jump_s: Limit ``jump_s``.
-    """
-    if figures.missed_pct > missed_pct:
-        yield said.caution(
-            "samples-missed",
-            figures.missed_pct,
-            missed_pct,
-            missed=figures.missed,
-            samples=figures.samples + figures.missed,
-            longest_s=figures.longest_s,
-        )
-    if figures.jumps_s:
-        worst_s = max(abs(each_s) for each_s in figures.jumps_s)
-        yield said.caution("clock-jumps", worst_s, jump_s, jumps=len(figures.jumps_s))
 
 
 def unseen_mains_hz(rate_hz: float) -> tuple[float, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+import msgspec
 import numpy as np
 
 from calib.checks.capture import capture_findings
@@ -19,15 +20,22 @@ from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.documents import said
-from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import find_inputs, series_of
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
-from calib.tilt.zero import AxisZero, Heading, LevelZero, Standing, TypedSlope, find_zero, method_of
-from calib.tilt.zero_budget import HOLD_U_DEG, STICTION_MM, YAW_U_RAD, Circumstances
+from calib.tilt.zero import (
+    HOLD_U_DEG,
+    STICTION_MM,
+    YAW_U_RAD,
+    Circumstances,
+    LevelZero,
+    TypedSlope,
+    find_zero,
+    method_of,
+)
 
 SEATED_U_DEG: Final = 0.5
 """Standard uncertainty of a rider's tilt, degrees. Own choice, because a rider never sits twice
@@ -83,11 +91,6 @@ class Standings:
     turned: tuple[Capture, ...] = ()
     seated: tuple[Capture, ...] = ()
 
-    @property
-    def named(self) -> dict[str, tuple[Capture, ...]]:
-        """The captures by what their standing is called."""
-        return {"first": self.first, "turned": self.turned, "seated": self.seated}
-
 
 def judge_level(
     standings: Standings,
@@ -109,7 +112,7 @@ def judge_level(
     Raises:
         UsageError: No capture and nothing typed; no tilt sensor in the rig file.
     """
-    typed = _typed_standings(settings.shown)
+    typed, typed_turned = _typed(settings.shown)
     if not standings.first and not typed:
         raise UsageError(
             "There is nothing to make a zero of.",
@@ -122,7 +125,7 @@ def judge_level(
         logged, rider, findings = _judge_captures(standings, rig, settings, circumstances)
     if typed:
         step = replace(circumstances, step_deg=settings.shown.step_deg)
-        shown = find_zero(typed, step, typed_slope=settings.typed_slope)
+        shown = find_zero(typed, typed_turned, step, typed_slope=settings.typed_slope)
         findings += about.zero_findings(shown, "The controller shows", rig)
     rider = rider or _shown_rider(settings.shown, circumstances)
     if rider is not None:
@@ -139,31 +142,30 @@ def judge_level(
         findings=in_order(findings),
         cautions=cautions,
         capture=standings.first[0].ref() if standings.first else None,
-        pitch=None if main is None else _figures(main.pitch, rider),
-        roll=None if main is None or main.roll is None else _figures(main.roll, None),
-        method=method.value,
+        pitch=None if main is None else _with_rider(main.pitch, rider),
+        roll=None if main is None else main.roll,
+        method=method,
         basis="logger" if standings.first else "controller",
-        shown=None if shown is None else _figures(shown.pitch, None),
-        shown_method=None if shown is None else shown.method.value,
+        shown=None if shown is None else shown.pitch,
+        shown_method=None if shown is None else shown.method,
         standings=0 if main is None else main.standings,
         stand=settings.stand,
     )
 
 
-def _typed_standings(shown: Shown) -> list[Standing]:
-    """Standings as typed from the controller's display."""
-    values = ((Heading.FIRST, shown.level_deg), (Heading.TURNED, shown.turned_deg))
+def _typed(shown: Shown) -> tuple[list[TiltReading], list[TiltReading]]:
+    """Readings of both headings as typed from the controller's display."""
     other = shown.turned_deg if shown.turned_deg is not None else shown.seated_deg
     if other is not None and shown.level_deg is None:
         raise UsageError(
             "--shown-turned or --shown-seated was given without --shown-level.",
             "Type what the controller shows in the first standing, too.",
         )
-    return [
-        Standing(heading, TiltReading(pitch_deg=value, u_pitch_deg=0.0))
-        for heading, value in values
-        if value is not None
-    ]
+    first, turned = (
+        [] if value is None else [TiltReading(pitch_deg=value, u_pitch_deg=0.0)]
+        for value in (shown.level_deg, shown.turned_deg)
+    )
+    return first, turned
 
 
 def _circumstances(rig: Rig, settings: LevelSettings, signs: SignsDocument | None) -> Circumstances:
@@ -194,7 +196,8 @@ def _judge_captures(
     of_signal: list[Finding] = []
     read: list[TiltSeries] = []
     readings: dict[str, list[TiltReading]] = {}
-    for name, captures in standings.named.items():
+    of_each = (standings.first, standings.turned, standings.seated)
+    for name, captures in zip(("first", "turned", "seated"), of_each, strict=True):
         readings[name] = []
         for number, capture in enumerate(captures, 1):
             label = f"the {name} standing" + (f" ({number})" if len(captures) > 1 else "")
@@ -221,11 +224,7 @@ def _judge_captures(
     inputs = find_inputs(rig, standings.first[0].columns)
     change_k = _change_k((*standings.first, *standings.turned), rig)
     known = replace(circumstances, step_deg=inputs.step_deg(), change_k=change_k)
-    used = [
-        *(Standing(Heading.FIRST, each) for each in firsts),
-        *(Standing(Heading.TURNED, each) for each in turned),
-    ]
-    zero = find_zero(used, known, typed_slope=settings.typed_slope)
+    zero = find_zero(firsts, turned, known, typed_slope=settings.typed_slope)
     findings += about.zero_findings(zero, "Level reads", rig)
     findings += about.standing_findings(zero, firsts, turned, change_k, rig)
     return zero, _rider(firsts, seated, known), findings
@@ -263,24 +262,8 @@ def _rider(
     return about.Rider(circumstances.pitch_sign * shift, math.hypot(SEATED_U_DEG, noise))
 
 
-def _figures(zero: AxisZero, rider: about.Rider | None) -> AxisZeroFigures:
-    """One axis for the document."""
-    return AxisZeroFigures(
-        reading=zero.reading_deg,
-        zero=zero.zero_deg,
-        u=zero.u_deg,
-        u95=zero.u95_deg,
-        floor_slope=zero.floor_slope_deg,
-        floor_slope_u=zero.floor_slope_u_deg,
-        rider_tilt=None if rider is None else rider.tilt_deg,
-        rider_tilt_u=None if rider is None else rider.u_deg,
-        budget=tuple(
-            BudgetLine(
-                source=share.source,
-                u=share.u_deg,
-                type=share.kind,
-                dof=None if math.isinf(share.dof) else share.dof,
-            )
-            for share in zero.budget
-        ),
-    )
+def _with_rider(pitch: AxisZeroFigures, rider: about.Rider | None) -> AxisZeroFigures:
+    """The zero of pitch with the rider's tilt, where it is known."""
+    if rider is None:
+        return pitch
+    return msgspec.structs.replace(pitch, rider_tilt=rider.tilt_deg, rider_tilt_u=rider.u_deg)

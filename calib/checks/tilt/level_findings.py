@@ -14,7 +14,7 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 from calib.tilt.attitude import angle_between_deg, nose_up_deg
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
-from calib.tilt.zero import LevelZero, Method
+from calib.tilt.zero import LevelZero
 
 SWAY_S: Final = 0.5
 """Own choice: a held machine sways at about one stroke in one to three seconds, s."""
@@ -90,23 +90,23 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
     """
     pitch = zero.pitch
     most_u95_deg, steep_deg = tilt_limit("zero_u95_deg", rig), tilt_limit("floor_deg", rig)
-    if zero.method is Method.SINGLE:
+    if zero.method == "single":
         yield said.caution(
-            "floor-not-separated", pitch.u95_deg, most_u95_deg, lead=lead, zero_deg=pitch.zero_deg
+            "floor-not-separated", pitch.u95, most_u95_deg, lead=lead, zero_deg=pitch.zero
         )
         return
-    good = pitch.u95_deg <= most_u95_deg
+    good = pitch.u95 <= most_u95_deg
     yield said.finding(
         Severity.PASS if good else Severity.CAUTION,
         "zero" if good else "zero-uncertain",
-        pitch.u95_deg,
+        pitch.u95,
         most_u95_deg,
         lead=lead,
-        zero_deg=pitch.zero_deg,
-        how="turned end for end" if zero.method is Method.TURNED else "by the typed slope",
+        zero_deg=pitch.zero,
+        how="turned end for end" if zero.method == "turned" else "by the typed slope",
         largest=pitch.budget[0].source if pitch.budget else "nothing",
     )
-    slope_deg = pitch.floor_slope_deg
+    slope_deg = pitch.floor_slope
     if slope_deg is not None and abs(slope_deg) > steep_deg:
         yield said.caution("steep-floor", abs(slope_deg), steep_deg, slope_deg=slope_deg)
 

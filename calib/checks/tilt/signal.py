@@ -16,8 +16,7 @@ from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import TiltInputs
-from calib.tilt.lag import pitch_lag
-from calib.tilt.series import TiltReading, TiltSeries, rests_of
+from calib.tilt.series import TiltReading, TiltSeries, pitch_lag, rests_of
 from calib.tilt.stillness import Still
 
 RIGHT_ANGLE_DEG: Final = 90.0
@@ -140,9 +139,9 @@ def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
     step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", rig)
     if step_deg > most_deg:
         yield said.caution("coarse", step_deg, most_deg)
-    truing = rig.tilt.truing
-    if truing is not None and truing.columns is not None and inputs.truing_is_of_others:
-        then, now = (neutral(", ".join(axes), 60) for axes in (truing.columns, inputs.axes))
+    trued = None if rig.tilt.truing is None else rig.tilt.truing.columns
+    if trued is not None and inputs.has_force and inputs.truing() is None:
+        then, now = (neutral(", ".join(axes), 60) for axes in (trued, inputs.axes))
         yield said.caution("truing-of-others", then=then, now=now)
 
 

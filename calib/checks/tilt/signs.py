@@ -19,8 +19,7 @@ from calib.store.documents.signs import Convention, PoseFigures, SignsDocument, 
 from calib.store.rig import Rig
 from calib.tilt.geometry import RaisedAngle, raised_angle
 from calib.tilt.inputs import ACCEL, TiltInputs, series_of
-from calib.tilt.lag import pitch_lag
-from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
+from calib.tilt.series import TiltReading, TiltSeries, pitch_lag, reading_of, rests_of
 from calib.tilt.signs import Pose, Signs, find_signs
 from calib.tilt.tell_apart import tell_apart
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import msgspec
 import numpy as np
 
 from calib.checks.capture import capture_findings
@@ -20,11 +21,10 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.still import StillDocument
 from calib.store.rig import Rig
-from calib.tilt.allan import AllanCurve, allan_curve
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
-from calib.tilt.lag import pitch_lag
-from calib.tilt.stillness import find_rests
+from calib.tilt.series import pitch_lag
+from calib.tilt.stillness import allan_curve, find_rests
 
 PARTS: Final = 16
 """Parts of a rest whose means make the line of its drift. Own choice, because each then holds
@@ -68,20 +68,10 @@ def judge_shown_still(shown: ShownRest, rig: Rig, cautions: tuple[str, ...]) -> 
     else:
         hours = shown.hold_s / 3600.0
         noise = float(max(shown.flicker_deg, shown.step_deg) / np.sqrt(12))
-        u_deg = float(np.hypot(shown.step_deg / np.sqrt(6), noise))
-        drift = _Drift((shown.end_deg - shown.start_deg) / hours, u_deg / hours, KNOWN_FACTOR)
+        u = float(np.hypot(shown.step_deg / np.sqrt(6), noise)) / hours
+        drift = _Drift((shown.end_deg - shown.start_deg) / hours, u, KNOWN_FACTOR * u)
         findings = [_noise_finding(noise, "deg", "", bounds), _drift_finding(drift, bounds)]
-    return StillDocument(
-        verdict=worst(f.severity for f in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        drift_per_h=None if drift is None else drift.per_h,
-        drift_u_per_h=None if drift is None else drift.u,
-        drift_expanded_per_h=None if drift is None else drift.expanded,
-        unit="deg",
-        noise=noise,
-        hold_s=shown.hold_s,
-    )
+    return _document(findings, cautions, noise, drift, shown.hold_s)
 
 
 @dataclass(frozen=True)
@@ -91,17 +81,12 @@ class _Drift:
     Attributes:
         per_h: The drift.
         u: Its standard uncertainty.
-        factor: The coverage factor of that.
+        expanded: Half-width that holds the true drift with 95 per cent probability.
     """
 
     per_h: float
     u: float
-    factor: float
-
-    @property
-    def expanded(self) -> float:
-        """Half-width that holds the true drift with 95 per cent probability."""
-        return self.factor * self.u
+    expanded: float
 
 
 def judge_still(
@@ -126,14 +111,15 @@ def judge_still(
     rate_hz, bounds = capture.rate_hz or 1.0, _bounds(rig, channel)
     rest = _longest_rest(reading, rate_hz)
     hold_s = rest.size / rate_hz
-    curve, noise, drift = None, None, None
+    tau_s = sigma = np.empty(0)
+    noise = drift = None
     if not rest.size or hold_s < bounds["still_s"]:
         findings.append(said.unknown("rest-too-short/to-wander", hold_s, bounds["still_s"]))
     else:
-        curve = allan_curve(rest, rate_hz)
+        tau_s, sigma = allan_curve(rest, rate_hz)
         noise = float(np.std(np.diff(rest)) / np.sqrt(2))
         noise = max(noise, float(np.std(rest - _smooth(rest, rate_hz))))
-        best_s, best = curve.best()
+        best_s, best = float(tau_s[np.argmin(sigma)]), float(sigma.min())
         more = f"; the quietest average is {best_s:.3g} s long and scatters by {best:.2g} {unit}"
         findings.append(_noise_finding(noise, unit, more, bounds))
         if hold_s < bounds["foretold_s"]:
@@ -141,22 +127,35 @@ def judge_still(
         else:
             drift = _drift(rest, rate_hz)
             findings += [_drift_finding(drift, bounds)] if unit == "deg" else []
+    return msgspec.structs.replace(
+        _document(findings, cautions, noise, drift, hold_s),
+        capture=capture.ref(),
+        channel=channel,
+        tau_s=tuple(tau_s.tolist()),
+        sigma=tuple(sigma.tolist()),
+        average_s=average_s(tau_s, sigma, unit) if tau_s.size else None,
+        unit=unit,
+        lag_s=lag_s,
+    )
+
+
+def _document(
+    findings: list[Finding],
+    cautions: tuple[str, ...],
+    noise: float | None,
+    drift: _Drift | None,
+    hold_s: float,
+) -> StillDocument:
+    """What any rest says, in degrees until another unit is told."""
     return StillDocument(
         verdict=worst(f.severity for f in findings),
         findings=in_order(findings),
         cautions=cautions,
-        capture=capture.ref(),
-        channel=channel,
-        tau_s=() if curve is None else tuple(curve.tau_s.tolist()),
-        sigma=() if curve is None else tuple(curve.sigma.tolist()),
-        average_s=None if curve is None else _average_s(curve, unit),
         drift_per_h=None if drift is None else drift.per_h,
         drift_u_per_h=None if drift is None else drift.u,
         drift_expanded_per_h=None if drift is None else drift.expanded,
-        unit=unit,
         noise=noise,
         hold_s=hold_s,
-        lag_s=lag_s,
     )
 
 
@@ -214,13 +213,20 @@ def _drift(rest: Array, rate_hz: float) -> _Drift:
     slope = float(centred @ means / (centred @ centred))
     residual = means - means.mean() - slope * centred
     u = float(np.sqrt(residual @ residual / (PARTS - 2) / (centred @ centred)))
-    return _Drift(slope, u, coverage_factor(PARTS - 2))
+    return _Drift(slope, u, coverage_factor(PARTS - 2) * u)
 
 
-def _average_s(curve: AllanCurve, unit: str) -> float | None:
-    """How long to average: to the wanted noise of an angle, else to the curve's lowest point."""
-    reached = curve.time_to_reach_s(WANTED_DEG) if unit == "deg" else None
-    return curve.best()[0] if reached is None else reached
+def average_s(tau_s: Array, sigma: Array, unit: str) -> float:
+    """How long to average, s: to the wanted noise of an angle, else to the curve's lowest point.
+
+    Args:
+        tau_s: Averaging times, s, shape (k,), rising.
+        sigma: Allan deviation at each, shape (k,).
+        unit: Its unit.
+    """
+    if unit == "deg" and sigma.min() <= WANTED_DEG:
+        return float(tau_s[np.argmax(sigma <= WANTED_DEG)])
+    return float(tau_s[np.argmin(sigma)])
 
 
 def _noise_finding(noise: float, unit: str, more: str, bounds: dict[str, float]) -> Finding:

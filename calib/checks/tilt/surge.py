@@ -37,8 +37,7 @@ def judge_surge(
         UsageError: No tilt sensor in the rig file.
     """
     inputs, series = series_of(capture, rig)
-    launch = rig.tilt.launch_m_s2
-    surge = find_surge(series, launch_m_s2=launch, strokes=strokes)
+    surge = find_surge(series, launch_m_s2=rig.tilt.launch_m_s2, strokes=strokes)
     findings = [
         *capture_findings(capture, rig),
         *signal_findings(series, inputs, None),
@@ -47,8 +46,8 @@ def judge_surge(
     if rests_of(series).longest() is None:
         findings.append(said.unknown("never-still"))
     else:
-        findings += _surge_findings(surge, launch, rig)
-    return _document(surge, findings, cautions, launch, capture.ref())
+        findings += _surge_findings(surge, rig)
+    return _document(surge, findings, cautions, rig, capture.ref())
 
 
 def judge_shown_surge(
@@ -63,17 +62,15 @@ def judge_shown_surge(
         step_deg: Step of the display, degrees.
         strokes: The shake as the person counted it.
     """
-    launch = rig.tilt.launch_m_s2
-    surge = surge_shown(most_deg, step_deg, strokes, launch)
-    findings = list(_surge_findings(surge, launch, rig))
-    return _document(surge, findings, cautions, launch, None)
+    surge = surge_shown(most_deg, step_deg, strokes, rig.tilt.launch_m_s2)
+    return _document(surge, list(_surge_findings(surge, rig)), cautions, rig, None)
 
 
 def _document(
     surge: Surge,
     findings: list[Finding],
     cautions: tuple[str, ...],
-    launch_m_s2: float | None,
+    rig: Rig,
     capture: CaptureRef | None,
 ) -> SurgeDocument:
     return SurgeDocument(
@@ -84,14 +81,14 @@ def _document(
         false_pitch_deg=surge.false_pitch_deg,
         fused=surge.fused,
         launch_false_pitch_deg=surge.launch_false_pitch_deg,
-        launch_m_s2=launch_m_s2,
+        launch_m_s2=rig.tilt.launch_m_s2,
         shake_g=surge.shake_g,
         shake_hz=surge.shake_hz,
         gain=surge.gain,
     )
 
 
-def _surge_findings(surge: Surge, launch_m_s2: float | None, rig: Rig) -> Iterator[Finding]:
+def _surge_findings(surge: Surge, rig: Rig) -> Iterator[Finding]:
     """What the shake says, and what a launch would make of it."""
     false_deg, share = surge.false_pitch_deg, 100 * (surge.gain or 0.0)
     if false_deg is None and surge.shake_g is None:
@@ -109,6 +106,7 @@ def _surge_findings(surge: Surge, launch_m_s2: float | None, rig: Rig) -> Iterat
     if false_deg is None:
         return
     angle_deg, most_deg = surge.launch_false_pitch_deg, tilt_limit("launch_deg", rig)
+    launch_m_s2 = rig.tilt.launch_m_s2
     if launch_m_s2 is None:
         yield said.unknown("launch-unknown")
     elif angle_deg is not None and surge.fused:

@@ -43,7 +43,7 @@ def test_gaps_resets_rejected_lines_and_a_cut_are_each_told(tmp_path: Path) -> N
                 events=events,
             )
         )
-    findings = capture_findings(read_capture(path), rig)
+    findings = list(capture_findings(read_capture(path), rig))
     assert {finding.code: finding.severity for finding in findings} == {
         "cut-short": Severity.CAUTION,
         "samples-missed": Severity.CAUTION,

@@ -15,8 +15,8 @@ import pytest
 import calib
 from calib.checks.bench.judgement import judge_check
 from calib.checks.bench.signals import signals_of
+from calib.checks.bench.switches import standing_findings
 from calib.checks.bench.unplug import Travel, judge_pulled, judge_unplug
-from calib.checks.bench.wheel import standing_findings
 from calib.checks.display import Motor, Pack, Shown, judge_display
 from calib.checks.file.history import compare
 from calib.checks.limits import LIMITS, limit

@@ -99,7 +99,7 @@ def test_how_ragged_stamps_may_be_is_the_user_s(tmp_path: Path) -> None:
         rig = make_rig(folder, VOLT_RIG + own)
         capture = as_capture(folder, rig, pressed())
         late = Pace(capture.time_s, 0.01, laid=True, late_s=0.2)
-        said.append(_told(capture_findings(replace(capture, found_pace=late), rig)))
+        said.append(_told(tuple(capture_findings(replace(capture, found_pace=late), rig))))
     assert ("stamps-ragged", "caution") in said[0]
     assert ("stamps-ragged", "caution") not in said[1]
 

@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from calib.checks.file.validity import Filed
-from calib.checks.gate.evidence import zero_evidence
-from calib.checks.gate.judgement import judge_trust
+from calib.checks.gate import judge_trust, zero_evidence
 from calib.checks.tilt.level import LevelSettings, Shown, Standings, judge_level
 from calib.checks.tilt.poses import judge_poses
 from calib.checks.tilt.signs import SignsSettings, judge_signs

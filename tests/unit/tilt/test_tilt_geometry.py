@@ -7,9 +7,14 @@ import math
 import numpy as np
 import pytest
 
-from calib.tilt.allan import AllanCurve, allan_curve, overlapping_deviation
-from calib.tilt.geometry import balance_angle_deg, raised_angle, slope_of_step_deg
-from calib.tilt.gravity import normal_gravity_m_s2
+from calib.checks.tilt.still import WANTED_DEG, average_s
+from calib.tilt.geometry import (
+    balance_angle_deg,
+    normal_gravity_m_s2,
+    raised_angle,
+    slope_of_step_deg,
+)
+from calib.tilt.stillness import allan_curve, overlapping_deviation
 
 
 @pytest.mark.parametrize("block_mm", [0.0, -50.0, 1250.0, 2000.0])
@@ -38,15 +43,11 @@ def test_a_step_under_a_wheel(step_mm: float, slope_deg: float) -> None:
 
 
 def test_white_noise_averages_by_the_root_of_time() -> None:
-    """Ten times the averaging time, a third of the deviation; and the time to reach a target."""
-    curve = allan_curve(np.random.default_rng(1).normal(0, 1, 40_000), 100.0)
-    one, ten = (curve.sigma[np.argmin(np.abs(curve.tau_s - t))] for t in (0.1, 1.0))
+    """Ten times the averaging time, a third of the deviation; and the time to reach a tenth."""
+    tau_s, sigma = allan_curve(np.random.default_rng(1).normal(0, 1, 40_000), 100.0)
+    one, ten = (sigma[np.argmin(np.abs(tau_s - t))] for t in (0.1, 1.0))
     assert one / ten == pytest.approx(np.sqrt(10), rel=0.1)
-    reached = curve.time_to_reach_s(0.1)
-    assert reached is not None
-    assert reached == pytest.approx(1.0, rel=0.4)
-    assert curve.time_to_reach_s(1e-9) is None
-    assert curve.best()[1] == curve.sigma.min()
+    assert average_s(tau_s, 10.0 * WANTED_DEG * sigma, "deg") == pytest.approx(1.0, rel=0.4)
 
 
 def test_too_few_readings_have_no_curve() -> None:
@@ -103,16 +104,16 @@ def test_a_far_off_mean_costs_allan_no_digits() -> None:
 
 def test_averaging_times_of_the_curve() -> None:
     """From one reading to a quarter of all, eight to a decade, by rows a second."""
-    curve = allan_curve(np.random.default_rng(2).normal(size=40_000), 50.0)
-    assert (curve.tau_s[0], curve.tau_s[-1], curve.count) == (1 / 50.0, 200.0, 40_000)
-    assert curve.tau_s[-1] / curve.tau_s[-9] == pytest.approx(10.0, rel=1e-3)
-    few = allan_curve(np.array([0.0, 1.0, 0.0, 1.0]), 2.0)
-    assert (few.tau_s.tolist(), few.sigma.tolist()) == ([0.5], [pytest.approx(0.5**0.5)])
+    tau_s, _ = allan_curve(np.random.default_rng(2).normal(size=40_000), 50.0)
+    assert (tau_s[0], tau_s[-1]) == (1 / 50.0, 200.0)
+    assert tau_s[-1] / tau_s[-9] == pytest.approx(10.0, rel=1e-3)
+    tau_s, sigma = allan_curve(np.array([0.0, 1.0, 0.0, 1.0]), 2.0)
+    assert (tau_s.tolist(), sigma.tolist()) == ([0.5], [pytest.approx(0.5**0.5)])
 
 
-@pytest.mark.parametrize(("target", "tau_s"), [(2.5, 2.0), (2.0, 2.0), (1.9, 4.0), (0.5, None)])
-def test_time_to_reach_a_deviation(target: float, tau_s: float | None) -> None:
-    """The least time whose deviation is no larger."""
-    curve = AllanCurve(np.array([1.0, 2.0, 4.0, 8.0]), np.array([3.0, 2.0, 1.0, 1.5]), 32)
-    assert curve.time_to_reach_s(target) == tau_s
-    assert curve.best() == (4.0, 1.0)
+@pytest.mark.parametrize(("target", "tau_s"), [(2.5, 2.0), (2.0, 2.0), (1.9, 4.0), (0.5, 4.0)])
+def test_time_to_reach_a_deviation(target: float, tau_s: float) -> None:
+    """The least time whose deviation is no larger than wanted; else that of the least."""
+    times_s, sigma = np.array([1.0, 2.0, 4.0, 8.0]), np.array([3.0, 2.0, 1.0, 1.5])
+    assert average_s(times_s, sigma * (WANTED_DEG / target), "deg") == tau_s
+    assert average_s(times_s, sigma * WANTED_DEG, "V") == 4.0

@@ -137,7 +137,6 @@ def test_what_a_rig_file_names_and_what_it_does_not(tmp_path: Path) -> None:
     assert (force.pitch_name, force.step_deg(), force.pitch_limits_deg()) == (None, 0.0, None)
     angle = find_inputs(tilt_rig(tmp_path, PITCH), COLUMNS)
     assert (angle.has_force, angle.range_g, angle.truing()) == (False, None, None)
-    assert not angle.truing_is_of_others
     assert TiltInputs(angle.rig, {}).step_deg() == 0.0
 
 

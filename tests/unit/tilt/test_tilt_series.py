@@ -197,7 +197,6 @@ def test_how_far_unrest_stands_above_the_quiet_floor(
     swung = zigzag(rate_hz, (8.0, 1.0), (4.0, share * least), (8.0, 1.0))
     found = find_rests(swung, rate_hz, most_unrest=np.inf, least_s=1.0)
     assert len(found.stretches) == rests
-    assert found.floor == pytest.approx(1.0, abs=0.03)
 
 
 @pytest.mark.parametrize(("most", "rests"), [(0.99, 0), (1.01, 1)])
@@ -212,7 +211,6 @@ def test_two_windows_are_the_least(readings: int, rests: int) -> None:
     """At 10 Hz a window is five readings, and a rest of a second ten."""
     found = find_rests(np.zeros((readings, 1)), 10.0, most_unrest=1.0)
     assert found.stretches == (Still(0, readings),) * rests
-    assert found.unrest.shape == (readings,)
 
 
 def test_no_rest_crosses_a_break() -> None:

@@ -50,7 +50,6 @@ def test_square_accelerometer_is_proven() -> None:
     assert signs.scale_ratio == pytest.approx(1.0, abs=0.01)
     assert signs.against == "block"
     assert signs.cross_share == pytest.approx(0.0, abs=0.01)
-    assert signs.gravity_g == pytest.approx(1.0, abs=0.001)
     assert signs.mounting is not None
     assert signs.mounting.right
     assert not signs.contradiction
@@ -373,8 +372,6 @@ def test_a_mounting_takes_level_and_a_raised_nose() -> None:
     force = np.array([0.1, 0.0, 1.0])
     signs = _front(TiltReading(0.0, 0.001), TiltReading(5.0, 0.001, force_g=force))
     assert signs.mounting is None
-    assert signs.gravity_g == pytest.approx(np.hypot(0.1, 1.0))
-    assert _front(TiltReading(0.0, 0.001), TiltReading(5.0, 0.001)).gravity_g is None
 
 
 @pytest.mark.parametrize(("angle_deg", "told"), [(0.45, False), (0.55, True)])

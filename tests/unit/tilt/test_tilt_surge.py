@@ -8,8 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from calib.tilt.lag import step_lag
-from calib.tilt.series import TiltSeries
+from calib.tilt.series import TiltSeries, step_lag
 from calib.tilt.surge import Strokes, find_surge, surge_shown
 
 RATE_HZ = 100.0

@@ -32,8 +32,9 @@ def test_exchanged_and_turned_axes_keep_their_own_truing() -> None:
     turned = in_axes(TRUING, ("-ay", "ax", "az"))
     assert plain is not None
     assert turned is not None
-    x, y, z = plain.matrix @ (READING - plain.bias_g)
-    again = turned.matrix @ (np.array([-READING[1], READING[0], READING[2]]) - turned.bias_g)
+    (bias_g, matrix), (turned_bias_g, turned_matrix) = plain, turned
+    x, y, z = matrix @ (READING - bias_g)
+    again = turned_matrix @ (np.array([-READING[1], READING[0], READING[2]]) - turned_bias_g)
     np.testing.assert_allclose(again, [-y, x, z], atol=1e-15)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from calib.checks.bench.control import rest_findings
 from calib.checks.bench.hands import Ends, at_rest, read_hand
-from calib.checks.bench.rests import rest_findings, rests_of
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import flat, noise, ramp, signals_of_one, volts_signal
 
@@ -25,7 +25,7 @@ def _found(*rests_V: float) -> list[Finding]:
     volts = np.concatenate(parts)
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.003)), RATE_HZ)
     hand = read_hand(signals, signals.by_name["throttle"], None, None)
-    return list(rest_findings(hand, rests_of(signals, hand, at_rest(signals, [hand]))))
+    return list(rest_findings(signals, hand, at_rest(signals, [hand])))
 
 
 def test_a_control_that_comes_home_has_nothing_to_say() -> None:

@@ -9,8 +9,8 @@ from calib.checks.bench.shape import (
     largest_reversal,
     return_findings,
     returns,
-    reversal_findings,
     reversals,
+    spot_findings,
 )
 from calib.checks.bench.signals import Signals
 from calib.store.documents.finding import Severity
@@ -132,7 +132,7 @@ def test_a_worn_spot_is_seen_in_each_press_and_at_its_place() -> None:
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.002)), rate_hz)
     hand = read_hand(signals, signals.by_name["throttle"], None, None)
     found = reversals(signals, hand, ENDS)
-    finding = next(reversal_findings(hand, found), None)
+    finding = next(spot_findings(hand, found, []), None)
     assert finding is not None
     assert finding.severity is Severity.FAIL
     # highest before the dent less lowest in it, from the formula: 0.517 less 0.398
@@ -145,10 +145,10 @@ def test_a_waver_seen_once_is_only_a_caution() -> None:
     """One small fall in one of three presses may have been the hand."""
     way = ramp(FULL_V, REST_V, 0.15, 100.0)
     _, hand = _worked(way, rate_hz=100.0)
-    finding = next(reversal_findings(hand, [Spot(0.07, 0.4), Spot(0.0, 0.0), Spot(0.0, 0.0)]), None)
+    finding = next(spot_findings(hand, [Spot(0.07, 0.4), Spot(0.0, 0.0), Spot(0.0, 0.0)], []), None)
     assert finding is not None
     assert finding.severity is Severity.CAUTION
-    assert not list(reversal_findings(hand, [Spot(0.03, 0.4)]))
+    assert not list(spot_findings(hand, [Spot(0.03, 0.4)], []))
 
 
 @pytest.mark.parametrize("rest_s", [0.35, 0.6, 1.2, 3.0])

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.bench.unplug import WIRES, Travel, judge_pulled, judge_unplug, typed_pulled
+from calib.checks.bench.unplug import WIRES, Travel, Wire, judge_pulled, judge_unplug, typed_pulled
 from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
 from tests.hands import VOLT_RIG, make_rig
@@ -14,7 +14,7 @@ TRAVEL = Travel(1.1, 4.0, settle_s=0.5)
 TIME_S = np.arange(500) / 100.0
 
 
-def _pulled(wire: str, level_V: float) -> PulledWire:
+def _pulled(wire: Wire, level_V: float) -> PulledWire:
     return judge_pulled(wire, TIME_S, np.full(500, level_V), TRAVEL)
 
 

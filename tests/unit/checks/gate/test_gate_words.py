@@ -7,15 +7,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
 
-from calib.checks.gate import evidence
-from calib.checks.gate.evidence import BOOK, piece
+from calib.checks import gate
+from calib.checks.gate import BOOK, piece
 from calib.store.book import entries
 from calib.store.documents.finding import Severity
 
 
 def _said() -> Iterator[tuple[str, set[str]]]:
     """Every entry that the gate names, and the figures given with it."""
-    for node in ast.walk(ast.parse(Path(evidence.__file__).read_text(encoding="utf-8"))):
+    for node in ast.walk(ast.parse(Path(gate.__file__).read_text(encoding="utf-8"))):
         if isinstance(node, ast.Call) and ast.unparse(node.func) == "piece":
             entry = node.args[1]
             assert isinstance(entry, ast.Constant)

@@ -11,7 +11,7 @@ import msgspec
 import pytest
 
 from calib.checks.file.validity import Filed
-from calib.checks.gate.judgement import STATEMENT, judge_trust
+from calib.checks.gate import STATEMENT, judge_trust
 from calib.store.asked import asking
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from calib.checks.bench.signals import signals_of
-from calib.checks.bench.wheel import standing_findings
+from calib.checks.bench.switches import standing_findings
 from calib.checks.wheel.judgement import Display, Known, Tape, WheelRun, judge_wheel
 from calib.errors import UsageError
 from calib.store.documents.finding import Severity

@@ -1,22 +1,42 @@
-"""Each required piece of evidence of the gate, from the document that it rests on.
+"""The gate: whether a tilt-based aid may be trusted, from the evidence on file, with reasons.
 
-Its words stand in ``calib/data/evidence.txt``.
+Anything missing, stale or odd gives `unknown` or worse, and only `pass` in every required piece
+of evidence is trust. What it says of the machine is: inputs proven; the aid itself is not tested.
+The words of each piece stand in ``calib/data/evidence.txt``.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
-from calib.checks.limits import tilt_limit
+import msgspec
+
+from calib.checks.file.validity import Filed, State, Validity
+from calib.checks.limits import LIMITS, tilt_channels, tilt_limit
+from calib.checks.order import in_order
 from calib.store.book import entries
+from calib.store.documents import said
 from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
-from calib.store.documents.trust import Evidence
+from calib.store.documents.trust import Evidence, TrustDocument
 from calib.store.rig import Rig
 from calib.tilt.geometry import balance_angle_deg
+
+STATEMENT: Final = "Inputs proven; the aid itself is not tested."
+
+CLIMB: Final = (
+    "The aid's angle is against gravity, not the ground: it acts on any climb steeper than the "
+    "angle at which it starts."
+)
+
+NO_BALANCE: Final = (
+    "No centre of gravity is given under [tilt], so nobody checked that the aid has taken all "
+    "power before the machine balances on its rear wheel."
+)
 
 BOOK: Final = "evidence"
 """The table of the words."""
@@ -26,6 +46,79 @@ GOOD_LOSS: Final = ("power off", "aid off")
 
 SPOILS_ALL: Final = ("capture-changed", "frozen")
 """Findings that bear on every piece of evidence that comes from the same capture."""
+
+
+def judge_trust(filed: Filed, cautions: tuple[str, ...]) -> TrustDocument:
+    """The gate's document.
+
+    Args:
+        filed: What is on file, with the rig file as it is now and the person's answers in it.
+        cautions: The usual cautions.
+    """
+    rig = filed.rig
+    zero = filed.validity(LevelDocument, about=lambda document: document.claims_zero)
+    signs = filed.validity(SignsDocument)
+    rider = filed.validity(LevelDocument, about=lambda document: document.has_rider)
+    surge = filed.validity(SurgeDocument)
+    still = filed.validity(StillDocument, about=lambda document: document.unit == "deg")
+    end = end_evidence(zero.document, rig)
+    pieces = (
+        _today(zero, zero_evidence(zero.document, rig)),
+        _today(signs, sign_evidence(signs.document, rig)),
+        _today(signs, axis_evidence(signs.document)),
+        _today(signs, scale_evidence(signs.document)),
+        _today(rider, rider_evidence(rider.document)),
+        _today(surge, surge_evidence(surge.document, signs.document, rig)),
+        _today(still, noise_evidence(still.document)),
+        loss_evidence(rig),
+        start_evidence(zero.document, rider.document, surge.document, still.document, rig),
+        *(() if end is None else (end,)),
+    )
+    # a caution is not trust, so a gate that stays shut is at best unknown
+    trusted = all(item.verdict is Severity.PASS for item in pieces)
+    return TrustDocument(
+        verdict=Severity.PASS if trusted else _unknown_or(worst(item.verdict for item in pieces)),
+        findings=in_order(
+            said.finding(
+                item.verdict,
+                "evidence",
+                piece=item.name.capitalize(),
+                text=item.text,
+                action=item.action,
+            )
+            for item in pieces
+        ),
+        cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ()), *_own_limits(rig)),
+        trusted=trusted,
+        evidence=pieces,
+        statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",
+    )
+
+
+def _own_limits(rig: Rig) -> Iterator[str]:
+    """That the tilt sensor was held against limits of the rig file's own."""
+    own = [
+        f"{name} {value:g} {LIMITS[name].unit} (the table's is {LIMITS[name].value:g})"
+        for channel in tilt_channels(rig)
+        for name, value in channel.limits.items()
+        if name in LIMITS
+    ]
+    if own:
+        yield f"The rig file sets limits of its own for the tilt sensor: {', '.join(own)}."
+
+
+def _today(found: Validity[Document], item: Evidence) -> Evidence:
+    """A piece of evidence with its age; unknown at best where it does not speak for today."""
+    if found.speaks or found.state is State.MISSING:
+        return msgspec.structs.replace(item, age_h=found.age_h)
+    was = "" if found.document is None else f" It was: {item.text}"
+    return msgspec.structs.replace(
+        item,
+        verdict=_unknown_or(item.verdict),
+        age_h=found.age_h,
+        text=f"{found.state.value.capitalize()}. {found.why}{was}",
+        action=item.action or "Do it again.",
+    )
 
 
 def piece(verdict: Severity, entry: str, **figures: object) -> Evidence:
