@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -141,12 +140,11 @@ def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Captur
     wanted = readings.wanted if readings.meter_V else wanted
     with person_at(flow.shared) as person:
         with live_line(rig, person, isolation=card) as line:
-            gauge, bare = gauge_for(rig, line.columns, channel), untrued(rig.channel(channel))
+            gauge = gauge_for(rig, line.columns, channel)
+            bare = replace(gauge, channel=untrued(rig.channel(channel)))
             if not flow.shared.yes:
-                first = ChangedWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic)
-                attend(line, first)
-            watch = MeterWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic)
-            path = flow.record(line, watch)
+                attend(line, ChangedWatch(person, gauge, bare, wanted))
+            path = flow.record(line, MeterWatch(person, gauge, bare, wanted))
         capture = read_capture(path)
         if not readings.meter_V:
             stretches = stretches_in(capture, rig, channel)

@@ -150,14 +150,7 @@ def taking(flow: Flow, about: str) -> Iterator[tuple[Person, Taking]]:
         line = _ComingLine(flow, person, stack)
         yield (
             person,
-            Taking(
-                person,
-                flow.rig,
-                line.attend,
-                line.capture,
-                time.monotonic,
-                at_once=flow.shared.yes,
-            ),
+            Taking(person, flow.rig, line.attend, line.capture, at_once=flow.shared.yes),
         )
 
 

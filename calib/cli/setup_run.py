@@ -264,7 +264,7 @@ class Run:
         rig = msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, columns=names))
         card = isolation_card(act.about, act.cautions)
         with live_line(rig, self.person, isolation=card) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
+            bench = Bench(line, rig, self.shared.folder, self.person, now)
             return act.tell(bench, sent)
 
     def _known_logger(self, rig: Rig | None, sent: Sent) -> tuple[Told, Rig | None]:

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
 from calib.guide.level import Listen
-from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.protocols import Hold, Sound, Step
 from calib.guide.tilt import TiltWatch, asked_for, current_rest
-from calib.guide.watch import Clock
 from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
-from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, reading_of, rests_of
 from calib.tilt.signs import Pose
 from calib.tilt.tell_apart import HELD_SHARE, ToldApart, tell_apart
@@ -39,44 +37,39 @@ ASKED: Final = {pose: asked_for(f"signs/{pose.value}") for pose in Pose}
 """Each pose, in the order of asking."""
 
 
+@dataclass
 class SignsWatch(TiltWatch):
     """An observer that asks for one pose after the other and has enough once all were seen.
 
     What was asked is held against what was seen: a rear raised for the front, or a lean to the
-    other side, contradicts another pose, and then nothing of it is used.
+    other side, contradicts another pose, and then nothing of it is used. An accelerometer is among
+    its inputs.
 
     Attributes:
+        expected: Pitch that the block makes.
+        needs: Why it begins anew.
         conflict: What contradicts what, a sentence; empty while nothing does.
     """
 
-    def __init__(
-        self,
-        person: Person,
-        inputs: TiltInputs,
-        expected: RaisedAngle,
-        *,
-        clock: Clock,
-        needs: tuple[str, ...] = (),
-    ) -> None:
-        """Prepare to look on.
+    patience_s = PATIENCE_S
 
-        Args:
-            person: Moves the machine and hears what was counted.
-            inputs: The tilt channels of the line; an accelerometer is among them.
-            expected: Pitch that the block makes.
-            clock: The host's clock in seconds.
-            needs: Why it begins anew.
-        """
-        super().__init__(person, inputs, clock, patience_s=PATIENCE_S)
-        self._expected = expected
-        self._needs = needs
+    expected: RaisedAngle
+    needs: tuple[str, ...] = ()
+    conflict: str = field(init=False, default="")
+    _told: ToldApart = field(init=False)
+    _stretches: list[tuple[float, TiltReading]] = field(init=False, default_factory=list)
+    _now: TiltReading | None = field(init=False, default=None)
+    _level: TiltReading | None = field(init=False, default=None)
+    """The first standing, as it was when it counted."""
+    _asked: list[tuple[float, Pose]] = field(init=False)
+    _counted: int = field(init=False, default=0)
+    _most: int = field(init=False, default=0)
+
+    def __post_init__(self) -> None:
+        """Ask for level first."""
+        super().__post_init__()
         self._told = ToldApart({})
-        self._stretches: list[tuple[float, TiltReading]] = []
-        self._now: TiltReading | None = None
-        self._level: TiltReading | None = None  # the first standing, as it was when it counted
-        self._asked: list[tuple[float, Pose]] = [(0.0, Pose.LEVEL)]
-        self._counted = self._most = 0
-        self.conflict = ""
+        self._asked = [(0.0, Pose.LEVEL)]
 
     def think(self) -> bool:
         """Count the poses; whether all were seen, or two contradict each other."""
@@ -86,7 +79,7 @@ class SignsWatch(TiltWatch):
             for each in rests_of(series).stretches
         ]
         self._now = current_rest(series)
-        self._told = told = tell_apart([reading for _, reading in self._stretches], self._expected)
+        self._told = told = tell_apart([reading for _, reading in self._stretches], self.expected)
         counted = len(self._open_of(told, done=True))
         if counted > self._most:  # what counts, then does not, and counts again is no news
             if counted < len(WANTED):
@@ -178,11 +171,11 @@ class SignsWatch(TiltWatch):
         if one is None or other is None or one.force_g is None or other.force_g is None:
             return False
         away_deg = angle_between_deg(one.force_g, other.force_g)
-        return away_deg < HELD_SHARE * self._expected.angle_deg
+        return away_deg < HELD_SHARE * self.expected.angle_deg
 
     def step(self) -> Step:
         """The next pose, or upright in between."""
-        return replace(self._due(), done=self._counted, wanted=len(WANTED), needs=self._needs)
+        return replace(self._due(), done=self._counted, wanted=len(WANTED), needs=self.needs)
 
     def _due(self) -> Step:
         pose, since = self._asked[-1][1], self._counts_since()

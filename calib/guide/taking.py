@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
@@ -36,16 +37,16 @@ class Taking:
         rig: For its own limits.
         attend: Looks on without keeping anything.
         capture: Captures, and gives the file.
-        clock: The host's clock, s.
         at_once: The first standing needs no movement before it: nobody is there to be asked.
+        clock: The host's clock, s.
     """
 
     person: Person
     rig: Rig
     attend: Callable[[MakeObserver], None]
     capture: Callable[[MakeObserver], Path]
-    clock: Clock
     at_once: bool = field(default=False, kw_only=True)
+    clock: Clock = field(default=time.monotonic, kw_only=True)
 
     def standing(self, asked: Asked, unlike: TiltReading | None) -> tuple[Path, TiltReading | None]:
         """Capture one standing, once the machine was moved into it; and its mean.
@@ -59,12 +60,12 @@ class Taking:
         """
         needs: tuple[str, ...] = ()
         unlike_deg = tilt_limit("unlike_deg", self.rig)
+        moved = partial(MovedWatch, self.person, asked=asked, clock=self.clock)
+        stands = partial(StandingWatch, self.person, what=asked.what, clock=self.clock)
         for _ in range(TRIES):
             if unlike is not None or not self.at_once:
-                moved = partial(MovedWatch, self.person, clock=self.clock)
-                self.attend(partial(moved, asked=asked, needs=needs))
-            stands = partial(StandingWatch, self.person, clock=self.clock)
-            path, watch = self._captured(partial(stands, what=asked.what))
+                self.attend(partial(moved, needs=needs))
+            path, watch = self._captured(stands)
             reading = watch.reading
             if unlike is None or reading is None:
                 return path, reading
@@ -90,9 +91,9 @@ class Taking:
             BrokenOffError: Nobody moved the machine, or the poses contradict each other each time.
         """
         conflict, needs = "", tuple[str, ...]()
+        poses = partial(SignsWatch, self.person, expected=expected, clock=self.clock)
         for _ in range(TRIES):
-            poses = partial(SignsWatch, self.person, clock=self.clock)
-            path, watch = self._captured(partial(poses, expected=expected, needs=needs))
+            path, watch = self._captured(partial(poses, needs=needs))
             conflict = watch.conflict
             if not conflict:
                 return path

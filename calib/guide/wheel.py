@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, field
 from typing import Final
 
-from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.seen import Gauge
-from calib.guide.watch import Clock, Watch
-from calib.store.rig import Channel
+from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.watch import ChannelWatch
 from calib.store.samples import Samples
 from calib.store.text import counted
 
@@ -44,34 +43,28 @@ def push_prompt(turns: int, *, seated: bool) -> str:
     )
 
 
-class TurnWatch(Watch):
-    """An observer that has enough once the wheel has turned and stands."""
+@dataclass
+class TurnWatch(ChannelWatch):
+    """An observer that has enough once the wheel has turned and stands.
 
-    def __init__(
-        self, person: Person, gauge: Gauge, channel: Channel, *, turns: int, clock: Clock
-    ) -> None:
-        """Prepare to look on.
+    Attributes:
+        turns: How many turns are asked for.
+    """
 
-        Args:
-            person: Turns the wheel.
-            gauge: The sensor's live value.
-            channel: The sensor's channel.
-            turns: How many turns are asked for.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, clock, gauges=[gauge], patience_s=PATIENCE_S)
-        self._gauge = gauge
-        self._running = channel.unit == "pulses"
-        self._turns = turns
-        self._before: float | None = None
-        self._low = self._high = 0.0
-        self._was_high = False
-        self._changes = 0
-        self._changed_s = self._longest_s = 0.0
+    patience_s = PATIENCE_S
+
+    turns: int
+    _before: float | None = field(init=False, default=None)
+    _low: float = field(init=False, default=0.0)
+    _high: float = field(init=False, default=0.0)
+    _was_high: bool = field(init=False, default=False)
+    _changes: int = field(init=False, default=0)
+    _changed_s: float = field(init=False, default=0.0)
+    _longest_s: float = field(init=False, default=0.0)
 
     def take(self, samples: Samples) -> None:
         """Note when pulses came, and how far apart."""
-        values = self._gauge.values(samples) if len(samples) else samples.time_s
+        values = self.gauge.values(samples) if len(samples) else samples.time_s
         for value, time_s in zip(values.tolist(), samples.time_s.tolist(), strict=True):
             if not math.isfinite(value):
                 continue
@@ -88,7 +81,7 @@ class TurnWatch(Watch):
 
     def _has_changed(self, before: float, value: float) -> bool:
         """Whether a pulse began or ended with this reading."""
-        if self._running:
+        if self.gauge.unit == "pulses":
             return value != before
         self._low, self._high = min(self._low, value), max(self._high, value)
         high = value > 0.5 * (self._low + self._high)
@@ -110,13 +103,13 @@ class TurnWatch(Watch):
 
     def step(self) -> Step:
         """Turn it, or let it stand."""
-        made = f"{self._turns} turns"
+        made = f"{self.turns} turns"
         if self._changes and self._still_s > PAUSE_S:
             hold = Hold(self._still_s, self._wanted_s)
             return Step("hands off", f"if all {made} are made; else turn on", hold=hold)
         needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
         return Step(
-            "turn", "by hand, one way, from mark to mark", needs=needs, control=self._gauge.name,
+            "turn", "by hand, one way, from mark to mark", needs=needs, control=self.gauge.name,
             how=made,
         )  # fmt: skip
 

@@ -168,7 +168,7 @@ class Table:
             taken = self.listen(make(find_inputs(rig, self.columns)), keep=True)
             return Path("none") if taken is None else taken.path
 
-        return Taking(person, rig, attend, capture, self.clock)
+        return Taking(person, rig, attend, capture, clock=self.clock)
 
     def captured(self, path: Path) -> Capture:
         """The capture of that name."""

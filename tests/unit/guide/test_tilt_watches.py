@@ -189,7 +189,7 @@ class Marks:
                     break
             return folder / "standing.csv"
 
-        return Taking(person, rig, self.attend, capture, SteppingClock())
+        return Taking(person, rig, self.attend, capture, clock=SteppingClock())
 
 
 def test_a_standing_that_reads_as_the_last_one_is_not_counted(tmp_path: Path) -> None:
