@@ -21,7 +21,8 @@ from calib.store.samples import EventKind, Samples
 Clock = Callable[[], float]
 
 SHOW_EVERY_S: Final = 0.05
-"""Own choice: twenty times a second, what an eye takes for motion."""
+"""Own choice: twenty times a second, what an eye takes for motion and a terminal can
+show."""
 
 SILENT_S: Final = 1.0
 """Own choice: ten times the longest wait between two looks at a line, and before a hand gets
