@@ -18,7 +18,7 @@ from typing import Final
 from calib.errors import UsageError
 from calib.guide.cautions import LOGGER_CAUTIONS
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Finding
 
 
 class Board(StrEnum):
@@ -59,12 +59,6 @@ external interrupts, from memory."""
 LINE_WORK_S: Final = 0.55e-3
 """Time to write out the longest time, to queue the longest line and to hand each byte of it to the
 UART, in s: as the simulated instructions take it (0.27 ms and 65 cycles a byte), rounded up."""
-
-_UNTRIED: Final = {
-    Board.C: "This code was run in a simulator of the chip, instruction by instruction, not on "
-    "your board.",
-    Board.MICROPYTHON: "This code was run with simulated pins, not on your board.",
-}
 
 _TIME_DIGITS: Final = len(str(2**32 - 1))
 _COUNT_DIGITS: Final = 4  # 1023 and 4095
@@ -202,11 +196,8 @@ def fastest_hz(choice: Choice) -> float:
 
 def findings_on(choice: Choice) -> tuple[Finding, ...]:
     """What is known of this choice, and what is not."""
-    untried = Finding(
-        code="not-tried-on-a-board",
-        severity=Severity.CAUTION,
-        text=_UNTRIED[choice.board],
-        action="Watch it with 'calib watch', then true its scale with 'calib meter'.",
+    untried = said.caution(
+        "not-tried-on-a-board/c" if choice.board is Board.C else "not-tried-on-a-board/micropython"
     )
     load = choice.line_load
     if load is None:

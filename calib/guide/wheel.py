@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from typing import Final
 
+import numpy as np
+
 from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.seen import Floats, Seen
 from calib.guide.watch import ChannelWatch
-from calib.store.samples import Samples
 from calib.store.text import counted
 
 STILL_S: Final = 4.0
@@ -54,57 +55,49 @@ class TurnWatch(ChannelWatch):
     patience_s = PATIENCE_S
 
     turns: int
-    _before: float | None = field(init=False, default=None)
-    _low: float = field(init=False, default=0.0)
-    _high: float = field(init=False, default=0.0)
-    _was_high: bool = field(init=False, default=False)
-    _changes: int = field(init=False, default=0)
-    _changed_s: float = field(init=False, default=0.0)
-    _longest_s: float = field(init=False, default=0.0)
+    seen: Seen = field(init=False)
+    _changes_s: Floats = field(init=False, default_factory=lambda: np.empty(0))
+    """When a pulse began or ended, s."""
 
-    def take(self, samples: Samples) -> None:
-        """Note when pulses came, and how far apart."""
-        values = self.gauge.values(samples) if len(samples) else samples.time_s
-        for value, time_s in zip(values.tolist(), samples.time_s.tolist(), strict=True):
-            if not math.isfinite(value):
-                continue
-            if self._before is None:
-                self._before = self._low = self._high = value
-                self._changed_s = time_s
-            elif self._has_changed(self._before, value):
-                if self._changes:
-                    self._longest_s = max(self._longest_s, time_s - self._changed_s)
-                self._changes += 1
-                self._changed_s = time_s
-                self.news()
-            self._before = value
+    def __post_init__(self) -> None:
+        """Show the sensor, and keep its readings."""
+        super().__post_init__()
+        self.seen = Seen(self.gauges)
 
-    def _has_changed(self, before: float, value: float) -> bool:
-        """Whether a pulse began or ended with this reading."""
-        if self.gauge.unit == "pulses":
-            return value != before
-        self._low, self._high = min(self._low, value), max(self._high, value)
-        high = value > 0.5 * (self._low + self._high)
-        was, self._was_high = self._was_high, high
-        return self._high > self._low and high != was
+    def think(self) -> bool:
+        """Note when pulses came."""
+        there = np.isfinite(self.seen.rows[:, 0])
+        values, time_s = self.seen.rows[there, 0], self.seen.time_s[there]
+        if self.gauge.unit != "pulses":
+            low, high = np.minimum.accumulate(values), np.maximum.accumulate(values)
+            values = np.where(values > 0.5 * (low + high), 1.0, 0.0)
+        changes_s = time_s[1:][np.diff(values) != 0.0]
+        if len(changes_s) > len(self._changes_s):
+            self.news()
+        self._changes_s = changes_s
+        return False
+
+    @property
+    def _pulsed(self) -> bool:
+        return len(self._changes_s) > 0
 
     @property
     def _still_s(self) -> float:
-        return self.elapsed_s - self._changed_s
+        return self.elapsed_s - float(self._changes_s[-1])
 
     @property
     def _is_dumb(self) -> bool:
         """Whether the wheel may have turned past a sensor that is dead."""
-        return not self._changes and self.elapsed_s > DUMB_S
+        return not self._pulsed and self.elapsed_s > DUMB_S
 
     @property
     def _wanted_s(self) -> float:
-        return max(STILL_S, LONGEST_GAPS * self._longest_s)
+        return max(STILL_S, LONGEST_GAPS * float(np.diff(self._changes_s).max(initial=0.0)))
 
     def step(self) -> Step:
         """Turn it, or let it stand."""
         made = f"{self.turns} turns"
-        if self._changes and self._still_s > PAUSE_S:
+        if self._pulsed and self._still_s > PAUSE_S:
             hold = Hold(self._still_s, self._wanted_s)
             return Step("hands off", f"if all {made} are made; else turn on", hold=hold)
         needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
@@ -115,8 +108,8 @@ class TurnWatch(ChannelWatch):
 
     def is_over(self) -> bool:
         """Whether it has turned and stands, or Enter says so."""
-        entered = self.person.entered() and (self._changes > 0 or self._is_dumb)
-        over = entered or (self._changes > 0 and self._still_s >= self._wanted_s)
+        entered = self.person.entered() and (self._pulsed or self._is_dumb)
+        over = entered or (self._pulsed and self._still_s >= self._wanted_s)
         if over:
             self.person.sound(Sound.DONE)
         return over

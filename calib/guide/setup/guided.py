@@ -71,7 +71,7 @@ class Bench:
             self.line, self.rig, self.folder, observer, command="setup", now=self.now()
         )
         capture = read_capture(path)
-        return np.column_stack([held(capture.values[name]) for name in capture.columns])
+        return held(np.column_stack([capture.values[name] for name in capture.columns]))
 
 
 def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[str, str]) -> Told:
