@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import Final
 
-from calib.guide.level import Listen
 from calib.guide.protocols import Hold, Sound, Step
 from calib.guide.tilt import TiltWatch, asked_for, current_rest
 from calib.tilt.attitude import angle_between_deg
@@ -198,17 +196,3 @@ class SignsWatch(TiltWatch):
         since_s = self._asked[-1][0]
         turned = (*self._told.raised, *self._told.leaned)
         return sum(self._stretches[number][0] >= since_s for number, _ in turned)
-
-
-def take_poses(listen: Listen) -> dict[Pose, Path]:
-    """One capture a pose, for a sensor whose poses cannot be told apart by themselves.
-
-    Raises:
-        StoppedError: The person would rather stop.
-        BrokenOffError: Nobody moved the machine.
-    """
-    taken: dict[Pose, Path] = {}
-    before: TiltReading | None = None
-    for pose, asked in ASKED.items():
-        taken[pose], before = listen(asked, before if pose is not Pose.LEVEL else None)
-    return taken

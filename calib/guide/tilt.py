@@ -123,14 +123,10 @@ class TiltWatch(Watch):
 
     def series(self, last_s: float = math.inf) -> TiltSeries:
         """The readings of the last so many seconds, thinned to a hundred a second."""
-        cut = self.seen.since(self.elapsed_s - last_s)
-        time_s, rows = self.seen.time_s[cut], self.seen.rows[cut]
-        steps_s = np.diff(time_s)
-        rate_hz = 1.0 / float(np.median(steps_s)) if steps_s.size and np.median(steps_s) else 1.0
-        stride = max(1, round(rate_hz / LOOK_HZ))
-        thin_s = self.thin_s = time_s[::stride]
-        breaks = np.searchsorted(thin_s, self._breaks_s, side="right")
-        return self.inputs.series(rows[::stride], rate_hz / stride, [int(b) for b in breaks])
+        cut, rate_hz = self.seen.thinned(self.elapsed_s - last_s, LOOK_HZ)
+        self.thin_s = self.seen.time_s[cut]
+        breaks = np.searchsorted(self.thin_s, self._breaks_s, side="right").tolist()
+        return self.inputs.series(self.seen.rows[cut], rate_hz or 1.0, breaks)
 
     def readings(self) -> list[Reading]:
         """The pitch."""

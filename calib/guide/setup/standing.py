@@ -75,22 +75,20 @@ class StandWatch(Watch):
 
     def think(self) -> bool:
         """Whether it has moved, and stands for long enough since."""
-        cut = self.seen.since(self.elapsed_s - LOOK_BACK_S)
-        time_s, rows = self.seen.time_s[cut], self.seen.rows[cut]
+        cut, rate_hz = self.seen.thinned(self.elapsed_s - LOOK_BACK_S, LOOK_HZ)
+        rows = self.seen.rows[cut]
         looked_at = [index for index in range(rows.shape[1]) if index not in self.skip]
-        step_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else 0.0
-        if step_s <= 0.0 or not looked_at:
+        if not rate_hz or not looked_at:
             return False
-        stride = max(1, round(1.0 / (step_s * LOOK_HZ)))
-        rate_hz = 1.0 / (step_s * stride)
-        thin = np.nan_to_num(rows[::stride, looked_at])
+        thin = np.nan_to_num(rows[:, looked_at])
         stretches = rests_of_columns(thin, rate_hz).stretches
         if not self._moved and longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
             self._moved = True
             self.news()
         stands = bool(stretches) and stretches[-1].stop >= len(thin) - round(WINDOW_S * rate_hz)
         self._held_s = stretches[-1].count / rate_hz if stands and self._moved else 0.0
-        self.still_rows = len(rows) - stretches[-1].start * stride if stands else 0
+        first = cut.start + stretches[-1].start * cut.step if stands else len(self.seen)
+        self.still_rows = len(self.seen) - first
         if self._held_s < STAND_S:
             return False
         self.person.sound(Sound.DONE)

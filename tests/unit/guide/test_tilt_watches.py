@@ -12,11 +12,20 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from calib.errors import BrokenOffError, StoppedError
-from calib.guide.level import PREPARE, SIT, TURN, TURN_BACK, LevelPlan, ask_angle, take_standings
 from calib.guide.protocols import Sound
 from calib.guide.recording import RestWatch, gauges_for
-from calib.guide.signs import SignsWatch, take_poses
-from calib.guide.taking import Taking
+from calib.guide.signs import SignsWatch
+from calib.guide.taking import (
+    PREPARE,
+    SIT,
+    TURN,
+    TURN_BACK,
+    LevelPlan,
+    Taking,
+    ask_angle,
+    take_poses,
+    take_standings,
+)
 from calib.guide.tilt import (
     MOVE_PATIENCE_S,
     PATIENCE_S,
