@@ -145,8 +145,9 @@ class Seen:
         return slice(int(np.searchsorted(self.time_s, start_s)), None)
 
     def thinned(self, start_s: float, most_hz: float) -> tuple[slice, float]:
-        """What cuts as ``since`` and keeps about ``most_hz`` readings a second; their rate, Hz,
-        which is 0 before it is known.
+        """What cuts as ``since`` and keeps about ``most_hz`` readings a second; and their rate.
+
+        It is in Hz, and 0 before it is known.
         """
         first = self.since(start_s).start
         steps_s = np.diff(self.time_s[first:])
