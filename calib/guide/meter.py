@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from calib.controls.meter import LEAST_HOLD_S, SAME_LEVEL_V, Stretch, still_stretches
-from calib.guide.asking import ask_until, number_of
+from calib.guide.asking import ask_until, number_of, one_of
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.seen import Gauge, Seen
 from calib.guide.watch import ChannelWatch
@@ -34,6 +34,8 @@ FIRST_READINGS = 20
 
 LEAST_MV_RATIO = 100.0
 """Own choice: no logger is off by a factor of a hundred; who reads the meter in mV is."""
+
+_YES_OR_NO = {"yes": True, "y": True, "no": False, "n": False}
 
 
 @dataclass
@@ -153,10 +155,6 @@ def _ask_V(person: Person, question: str, near_V: float) -> float:
     if METER_V.holds(value) and abs(value) < LEAST_MV_RATIO * max(near_V, 0.1):
         return value
     meant = f"{value:g} V is far from the logger's {near_V:.3f} V. In mV, {value / 1000:g} V?"
-    if ask_until(person, f"{meant} (yes/no)", _yes_or_no, "Yes or no."):
+    if ask_until(person, f"{meant} (yes/no)", one_of(_YES_OR_NO), "Yes or no."):
         return value / 1000.0
     return ask_until(person, question, number_of(METER_V, "V"), "A number in volts, such as 1.234.")
-
-
-def _yes_or_no(answer: str) -> bool | None:
-    return {"yes": True, "y": True, "no": False, "n": False}.get(answer.strip().casefold())

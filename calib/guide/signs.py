@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -78,7 +79,7 @@ class SignsWatch(TiltWatch):
         ]
         self._now = current_rest(series)
         self._told = told = tell_apart([reading for _, reading in self._stretches], self.expected)
-        counted = len(self._open_of(told, done=True))
+        counted = len(self._seen_poses(told))
         if counted > self._most:  # what counts, then does not, and counts again is no news
             if counted < len(WANTED):
                 self.person.sound(Sound.COUNTED)
@@ -86,7 +87,7 @@ class SignsWatch(TiltWatch):
         self._counted, self._most = counted, max(self._most, counted)
         self.conflict = self._contradiction(told)
         if self._is_level() and self._now is not None and self._now.hold_s >= UPRIGHT_S:
-            missing = self._open_of(told, done=False)
+            missing = self._still_needed(told)
             if self._level is None:
                 self._level = told.poses.get(Pose.LEVEL)
             if missing and (self._asked[-1][1] is not missing[0] or self._counts_since()):
@@ -100,8 +101,8 @@ class SignsWatch(TiltWatch):
         """The pose that did not come."""
         return f"{self._counted} of {len(WANTED)} poses, and no other"
 
-    def _open_of(self, told: ToldApart, *, done: bool) -> list[Pose]:
-        """Poses that were seen (``done``) or are still needed, in the order of asking.
+    def _seen_poses(self, told: ToldApart) -> list[Pose]:
+        """Poses that were seen, in the order of asking.
 
         Before the ways are told apart each raised wheel counts for what was asked.
         """
@@ -115,12 +116,11 @@ class SignsWatch(TiltWatch):
         elif leaned:
             side = next(iter(leaned.values()))
             seen.append(Pose.LEANED_RIGHT if side is Pose.LEANED_RIGHT else Pose.LEANED_LEFT)
-        if done:
-            return seen
-        wanted = list(WANTED)
-        for pose in seen:
-            wanted.remove(pose)
-        return wanted
+        return seen
+
+    def _still_needed(self, told: ToldApart) -> list[Pose]:
+        """Poses that are still needed, in the order of asking."""
+        return list((Counter(WANTED) - Counter(self._seen_poses(told))).elements())
 
     def _pose_at(self, number: int) -> Pose:
         """What was asked for while a stretch stood."""
@@ -152,7 +152,7 @@ class SignsWatch(TiltWatch):
         told = self._told
         return (
             told.fronts >= FRONTS and told.rears >= 1 and told.leans >= 2 and not told.question
-        ) and not self._open_of(told, done=False)
+        ) and not self._still_needed(told)
 
     def _is_level(self) -> bool:
         """Whether the machine stands level, as far as a hand holds it so."""
@@ -188,7 +188,7 @@ class SignsWatch(TiltWatch):
             return Step("hold", "do not move it", control=now.verb, hold=hold)
         if since > 0:
             return Step("upright", "and let it stand")
-        again = "once more" if pose in self._open_of(self._told, done=True) else ""
+        again = "once more" if pose in self._seen_poses(self._told) else ""
         return Step(now.verb, now.detail, how=again)
 
     def _counts_since(self) -> int:
