@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
@@ -105,14 +104,7 @@ def _begin(
     if connectors is None and not quick:
         question = "How many connectors are there to flex"
         connectors = ask_whole(person, question, default=CONNECTORS, most=60)
-    return CheckWatch(
-        person,
-        flow.rig,
-        line.columns,
-        quick=quick,
-        clock=time.monotonic,
-        connectors=connectors or CONNECTORS,
-    )
+    return CheckWatch(person, flow.rig, line.columns, quick, connectors or CONNECTORS)
 
 
 def _unplug(flow: Flow, channel: str) -> int:
@@ -152,8 +144,7 @@ def _pull_wires(flow: Flow, channel: str, travel: Travel | None) -> list[PulledW
         for wire in WIRES:
             person.wait_until_ready(pull_prompt(channel, wire))
             gauge = gauge_for(flow.rig, line.columns, channel)
-            watch = PulledWatch(person, gauge, wire, clock=time.monotonic)
-            path = flow.record(line, watch, f"unplug-{wire}")
+            path = flow.record(line, PulledWatch(person, gauge, wire), f"unplug-{wire}")
             if travel is not None:  # else there is nothing to judge it by
                 capture = read_capture(path).where_present([flow.rig.channel(channel).column])
                 volts = in_base_unit(capture, flow.rig, channel)

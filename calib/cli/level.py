@@ -20,7 +20,7 @@ from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
     from calib.checks.tilt.level import LevelSettings, Standings
-    from calib.guide.level import LevelPlan
+    from calib.guide.taking import LevelPlan
 
 
 @shared(example="--turned --seated")
@@ -77,7 +77,7 @@ def command(
     """
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.guide.cautions import TILT_CAUTIONS
-    from calib.guide.level import LevelPlan
+    from calib.guide.taking import LevelPlan
     from calib.store.documents.signs import SignsDocument
     from calib.tilt.zero import TypedSlope
 
@@ -134,7 +134,7 @@ def _live(flow: Flow, plan: LevelPlan, settings: LevelSettings) -> tuple[Standin
 
     from calib.checks.tilt.level import Standings
     from calib.cli.session import taking
-    from calib.guide.level import take_standings
+    from calib.guide.taking import take_standings
     from calib.store.capture import read_capture
 
     shown, sensor = settings.shown, flow.rig.tilt.sensor

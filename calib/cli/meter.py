@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -136,11 +135,11 @@ def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Captur
     wanted = CURVE_READINGS if readings.curved else LIVE_READINGS
     wanted = readings.wanted if readings.meter_V else wanted
     with flow.line(f"put a meter on {channel}") as (person, line):
-        gauge, bare = gauge_for(rig, line.columns, channel), untrued(rig.channel(channel))
+        gauge = gauge_for(rig, line.columns, channel)
+        bare = replace(gauge, channel=untrued(rig.channel(channel)))
         if not flow.shared.yes:
-            attend(line, ChangedWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic))
-        watch = MeterWatch(person, gauge, bare, wanted=wanted, clock=time.monotonic)
-        capture = read_capture(flow.record(line, watch))
+            attend(line, ChangedWatch(person, gauge, bare, wanted))
+        capture = read_capture(flow.record(line, MeterWatch(person, gauge, bare, wanted)))
         if not readings.meter_V:
             stretches = stretches_in(capture, rig, channel)
             readings = replace(readings, meter_V=ask_meter_V(person, stretches), check_V=None)

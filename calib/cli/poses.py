@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, shared
 
@@ -23,9 +21,7 @@ def command(shared: Shared) -> int:
 
     flow = Flow(shared, "poses", LISTEN_CAUTIONS, tilt=True)
     capture = flow.capture(
-        lambda person, line: PosesWatch(
-            person, find_inputs(without_truing(flow.rig), line.columns), clock=time.monotonic
-        )
+        lambda person, line: PosesWatch(person, find_inputs(without_truing(flow.rig), line.columns))
     )
     document = judge_poses(capture, flow.rig, flow.cautions)
     if document.bias is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import time
+import math
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, option, shared
@@ -22,8 +22,7 @@ def command(shared: Shared, duration_s: float | None) -> int:
         lambda person, line: Recording(
             person,
             gauges_for(flow.rig, line.columns, tuple(flow.rig.channels)),
-            duration_s=duration_s,
-            clock=time.monotonic,
+            math.inf if duration_s is None else duration_s,
         )
     )
     return flow.show(judge_record(capture, flow.rig, flow.cautions))

@@ -153,7 +153,6 @@ def taking(flow: Flow, about: str) -> Iterator[Taking]:
             flow.rig,
             line.attend,
             line.capture,
-            time.monotonic,
             at_once=flow.shared.yes,
         )
 

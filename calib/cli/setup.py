@@ -90,11 +90,9 @@ def command(shared: Shared, **given: Any) -> int:
         with person_at(shared) as person:
             document = live_setup(shared, rig, asked, stated, person, given)
     else:
-        sent = look_at(read_log(shared.from_file, stated), listed(asked, rig), timed=False)
+        sent = look_at(read_log(shared.from_file, stated), listed(asked, rig))
         told = Told((), (), sent)
-        document = make_rig(
-            shared.rig_path, rig, told, asked, found=None, port=None, cautions=LISTEN_CAUTIONS
-        )
+        document = make_rig(shared.rig_path, rig, told, asked, LISTEN_CAUTIONS)
     page = partial(show_setup, then=next_command(shared))
     return finish(document, page, as_json=shared.as_json)
 

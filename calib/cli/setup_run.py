@@ -24,11 +24,11 @@ from calib.guide.cautions import (
 )
 from calib.guide.protocols import Live, Person, Step
 from calib.guide.setup.guided import Bench, Told, tell_parts, tell_tilt, tell_wheel
-from calib.guide.setup.making import another_logger, carried_on, make_rig, settle_rig, usb_proposal
-from calib.guide.setup.plan import Asked, Sent, look_at
+from calib.guide.setup.making import another_logger, carried_on, make_rig, usb_proposal
+from calib.guide.setup.plan import Asked, Sent, draft_rig, look_at
 from calib.guide.setup.roles import role_by_name
 from calib.link.detect.layout import Stated
-from calib.link.detect.rate import RATES, RateFound, listen_to
+from calib.link.detect.rate import RATES, listen_to
 from calib.link.ports import identity_of, known_ports
 from calib.store.documents.setup import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt
@@ -90,8 +90,8 @@ def live_setup(
         clock=time.monotonic,
         tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
     )
-    sent = look_at(listened.heard, listed(asked, rig), timed=True)
-    return Run(shared, port, listened.found, asked, person).make(rig, sent, names)
+    sent = look_at(listened.heard, listed(asked, rig), listened.found, port)
+    return Run(shared, asked, person).make(rig, sent, names)
 
 
 def listed(asked: Asked, rig: Rig | None) -> tuple[str, ...]:
@@ -188,15 +188,11 @@ class Run:
 
     Attributes:
         shared: The shared options.
-        port: The port that was chosen.
-        found: Its rate.
         asked: What the person said by options.
         person: Works the machine, and is asked.
     """
 
     shared: Shared
-    port: str
-    found: RateFound
     asked: Asked
     person: Person
 
@@ -253,12 +249,12 @@ class Run:
         rig = msgspec.structs.replace(rig, link=msgspec.structs.replace(rig.link, columns=names))
         about, cautions, tell = act
         with live_line(rig, self.person, isolation=isolation_card(about, cautions)) as line:
-            bench = Bench(line, rig, self.shared.folder, self.person, time.monotonic, now)
+            bench = Bench(line, rig, self.shared.folder, self.person, now)
             return tell(bench, sent)
 
     def _known_logger(self, rig: Rig | None, sent: Sent) -> tuple[Told, Rig | None]:
         """By what this logger is known again; and the rig file without truings of another one."""
-        identity = identity_of(self.port)
+        identity = None if sent.port is None else identity_of(sent.port)
         was = None if rig is None else rig.link.usb
         if identity is None:
             return Told((), (), sent), rig
@@ -300,12 +296,10 @@ class Run:
 
     def _asked_scale(self, rig: Rig | None, told: Told) -> Asked:
         """What the person said, with answers on what would else be assumed of the logger."""
-        settled = settle_rig(
-            self.shared.rig_path, rig, told.sent, self.asked,
-            found=self.found, port=self.port, told=told.proposals,
-        )  # fmt: skip
+        draft = draft_rig(told.sent, self.asked, rig, told.proposals)
+        settings, _ = draft.settle(self.shared.rig_path)
         assumed = {
-            each.key: each.value for each in settled.settings
+            each.key: each.value for each in settings
             if each.key in SCALE and each.origin is Origin.ASSUMED
         }  # fmt: skip
         keys = [key for key in SCALE if key in assumed]
@@ -342,15 +336,7 @@ class Run:
         """Write what is known so far."""
         worked = any(finding.code.startswith("part") for finding in told.findings)
         cautions = CONTROL_CAUTIONS if worked else LISTEN_CAUTIONS
-        made = make_rig(
-            self.shared.rig_path,
-            rig,
-            told,
-            asked,
-            found=self.found,
-            port=self.port,
-            cautions=cautions,
-        )
+        made = make_rig(self.shared.rig_path, rig, told, asked, cautions)
         return made if before is None else carried_on(made, before)
 
 

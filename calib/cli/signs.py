@@ -136,7 +136,7 @@ def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
     """The poses with the person: hands-free with an accelerometer, else one at a time."""
     from calib.checks.tilt.signs import expected_angle
     from calib.cli.session import taking
-    from calib.guide.signs import take_poses
+    from calib.guide.taking import take_poses
     from calib.store.capture import read_capture
     from calib.tilt.signs import Pose
 

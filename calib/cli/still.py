@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
@@ -47,7 +46,7 @@ def command(
     def begin(person: Person, line: Line) -> RestWatch:
         names = (channel,) if channel else find_inputs(flow.rig, line.columns).names
         gauges = gauges_for(flow.rig, line.columns, names)
-        return RestWatch(person, gauges, duration_s=duration_s, clock=time.monotonic)
+        return RestWatch(person, gauges, duration_s)
 
     if shown is not None:
         rest = ShownRest(*shown, duration_s, shown_step_deg)

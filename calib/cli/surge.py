@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 from calib.cli.flow import Flow
@@ -48,9 +47,7 @@ def command(
     counted = _counted(stroke_mm, strokes, over_s)
     if shown_most is None:
         capture = flow.capture(
-            lambda person, line: SurgeWatch(
-                person, find_inputs(flow.rig, line.columns), clock=time.monotonic
-            ),
+            lambda person, line: SurgeWatch(person, find_inputs(flow.rig, line.columns)),
             "push and pull it fore and aft",
         )
         document = judge_surge(capture, flow.rig, flow.cautions, strokes=counted)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, Whole, channel_argument, condition_option, option, shared
 from calib.store.plausible import SHOWN_V, Usual
@@ -68,8 +66,7 @@ def command(
             person,
             gauge_for(flow.rig, line.columns, channel),
             Others(flow.rig, line.columns, channel),
-            presses=presses,
-            clock=time.monotonic,
+            presses,
         ),
         f"work {channel} by hand",
         columns=columns,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import time
+import math
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -63,13 +63,7 @@ def command(
     page = WatchScreen(scales, _rulers(flow), big, plain=shared.plain, audience=audience())
     with _line(flow, speed) as line, page as screen:
         gauges = gauges_for(rig, line.columns, names)
-        watching = Watching(
-            gauges,
-            [rig.channel(gauge.name) for gauge in gauges],
-            screen.show,
-            duration_s=duration_s,
-            clock=time.monotonic,
-        )
+        watching = Watching(gauges, screen.show, math.inf if duration_s is None else duration_s)
         stopped = None
         try:
             if keep:
@@ -85,7 +79,6 @@ def command(
 
 def _line(flow: Flow, speed: float) -> AbstractContextManager[Line]:
     """The live line, or a file played back."""
-    import math
     from contextlib import nullcontext
 
     from calib.guide.watching import Paced
@@ -97,7 +90,7 @@ def _line(flow: Flow, speed: float) -> AbstractContextManager[Line]:
     played = Replay(flow.shared.from_file, flow.rig)
     if speed == 0:
         return nullcontext(played)
-    return nullcontext(Paced(played, speed=speed, clock=time.monotonic, sleep=time.sleep))
+    return nullcontext(Paced(played, speed))
 
 
 def _rulers(flow: Flow) -> dict[str, Ruler]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -104,13 +103,7 @@ def _turned(flow: Flow, channel: str, turns: int) -> Capture:
     from calib.guide.wheel import TurnWatch
 
     return flow.capture(
-        lambda person, line: TurnWatch(
-            person,
-            gauge_for(flow.rig, line.columns, channel),
-            flow.rig.channel(channel),
-            turns=turns,
-            clock=time.monotonic,
-        ),
+        lambda person, line: TurnWatch(person, gauge_for(flow.rig, line.columns, channel), turns),
         "turn the wheel by hand",
     )
 

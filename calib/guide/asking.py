@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Final, TypeVar
 
 from calib.errors import StoppedError
@@ -63,6 +63,11 @@ def ask_until(
     raise StoppedError(
         f"{neutral(answer, 30)!r} does not answer: {question}", f"{again} Start it again."
     )
+
+
+def one_of(words: Mapping[str, T]) -> Callable[[str], T | None]:
+    """A reader of what some words stand for, None for any other answer."""
+    return lambda answer: words.get(answer.strip().casefold())
 
 
 def ask_number_or(

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from calib.controls.meter import LEAST_HOLD_S, SAME_LEVEL_V, Stretch, still_stretches
-from calib.guide.asking import ask_until, number_of
+from calib.guide.asking import ask_until, number_of, one_of
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.seen import Gauge, Seen
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import ChannelWatch
 from calib.store.plausible import METER_MV, METER_V
-from calib.store.rig import Channel
 from calib.store.samples import Samples
 
 COUNT_EVERY_S = 0.25
@@ -36,38 +35,39 @@ FIRST_READINGS = 20
 LEAST_MV_RATIO = 100.0
 """Own choice: no logger is off by a factor of a hundred; who reads the meter in mV is."""
 
+_YES_OR_NO = {"yes": True, "y": True, "no": False, "n": False}
 
-class MeterWatch(Watch):
-    """An observer that counts still voltages and has enough after as many as were asked for."""
+
+@dataclass
+class MeterWatch(ChannelWatch):
+    """An observer that counts still voltages and has enough after as many as were asked for.
+
+    Attributes:
+        untrued: The channel's live value as if never trued.
+        wanted: How many still voltages are wanted.
+    """
 
     think_every_s = COUNT_EVERY_S
+    patience_s = PATIENCE_S
 
-    def __init__(
-        self, person: Person, gauge: Gauge, channel: Channel, *, wanted: int, clock: Clock
-    ) -> None:
-        """Prepare to look on.
+    untrued: Gauge
+    wanted: int
+    seen: Seen = field(init=False)
+    _done: int = field(init=False, default=0)
+    _found: tuple[Stretch, ...] = field(init=False, default=())
 
-        Args:
-            person: Is told what to do and hears what was counted.
-            gauge: The channel's live value.
-            channel: The channel, as if never trued.
-            wanted: How many still voltages are wanted.
-            clock: The host's clock in seconds.
-        """
-        self._untrued = replace(gauge, channel=channel)
-        self._seen = Seen([self._untrued])
-        super().__init__(person, clock, gauges=[gauge], seen=self._seen, patience_s=PATIENCE_S)
-        self._wanted = wanted
-        self._done = 0
-        self._found: tuple[Stretch, ...] = ()
+    def __post_init__(self) -> None:
+        """Show the channel, and keep its untrued readings."""
+        super().__post_init__()
+        self.seen = Seen([self.untrued])
 
     def think(self) -> bool:
         """Count the voltages that stood still for long enough."""
-        volts = self._seen.values(self._untrued.name)
-        self._found = still_stretches(self._seen.time_s, volts, lsb_V=self._untrued.code_width)
+        volts = self.seen.values(self.untrued.name)
+        self._found = still_stretches(self.seen.time_s, volts, lsb_V=self.untrued.code_width)
         before, self._done = self._done, sum(each.hold_s >= HOLD_S for each in self._found)
         if self._done > before:
-            self.counted(enough=self._done >= self._wanted)
+            self.counted(enough=self._done >= self.wanted)
         return False
 
     def step(self) -> Step:
@@ -76,40 +76,41 @@ class MeterWatch(Watch):
         stands = newest is not None and newest.end_s >= self.elapsed_s - STANDS_S
         if newest is not None and stands and newest.hold_s < HOLD_S:
             return Step(
-                "hold", "let go of nothing, freeze the meter", self._done, self._wanted,
-                control=self._untrued.name, hold=Hold(newest.hold_s, HOLD_S),
+                "hold", "let go of nothing, freeze the meter", self._done, self.wanted,
+                control=self.untrued.name, hold=Hold(newest.hold_s, HOLD_S),
             )  # fmt: skip
         detail = "a steady voltage: a spare potentiometer, or the control taped down"
         if self._done:
             detail = "write the meter's reading down; then set the next voltage"
-        return Step("set", detail, self._done, self._wanted, control=self._untrued.name)
+        return Step("set", detail, self._done, self.wanted, control=self.untrued.name)
 
     def is_over(self) -> bool:
         """Whether as many as are wanted were held."""
-        return self._done >= self._wanted
+        return self._done >= self.wanted
 
     def missing(self) -> str:
         """The voltage that was not set."""
-        return f"{self._done} of {self._wanted} voltages, and no other"
+        return f"{self._done} of {self.wanted} voltages, and no other"
 
 
-class ChangedWatch(Watch):
-    """An observer that waits until the voltage is set: what stood there before is nobody's."""
+@dataclass
+class ChangedWatch(ChannelWatch):
+    """An observer that waits until the voltage is set: what stood there before is nobody's.
 
-    def __init__(
-        self, person: Person, gauge: Gauge, channel: Channel, *, wanted: int, clock: Clock
-    ) -> None:
-        """Prepare to look on; arguments as for ``MeterWatch``."""
-        super().__init__(person, clock, gauges=[gauge], patience_s=PATIENCE_S)
-        self._untrued = replace(gauge, channel=channel)
-        self._wanted = wanted
-        self._first: list[float] = []
-        self._moved_V: float | None = None
+    Attributes are those of ``MeterWatch``.
+    """
+
+    patience_s = PATIENCE_S
+
+    untrued: Gauge
+    wanted: int
+    _first: list[float] = field(init=False, default_factory=list)
+    _moved_V: float | None = field(init=False, default=None)
 
     def take(self, samples: Samples) -> None:
         """How far the voltage is from the first readings; None while they are taken."""
         self._moved_V = None
-        volts = self._untrued.values(samples) if len(samples) else np.empty(0)
+        volts = self.untrued.values(samples) if len(samples) else np.empty(0)
         if len(self._first) < FIRST_READINGS:
             self._first += volts.tolist()
         elif len(volts):
@@ -118,7 +119,7 @@ class ChangedWatch(Watch):
     def step(self) -> Step:
         """Set the first voltage."""
         detail = "a first steady voltage, or Enter if it is set already"
-        return Step("set", detail, 0, self._wanted, control=self._untrued.name)
+        return Step("set", detail, 0, self.wanted, control=self.untrued.name)
 
     def is_over(self) -> bool:
         """Whether the voltage has changed, or Enter says that it is set."""
@@ -154,10 +155,6 @@ def _ask_V(person: Person, question: str, near_V: float) -> float:
     if METER_V.holds(value) and abs(value) < LEAST_MV_RATIO * max(near_V, 0.1):
         return value
     meant = f"{value:g} V is far from the logger's {near_V:.3f} V. In mV, {value / 1000:g} V?"
-    if ask_until(person, f"{meant} (yes/no)", _yes_or_no, "Yes or no."):
+    if ask_until(person, f"{meant} (yes/no)", one_of(_YES_OR_NO), "Yes or no."):
         return value / 1000.0
     return ask_until(person, question, number_of(METER_V, "V"), "A number in volts, such as 1.234.")
-
-
-def _yes_or_no(answer: str) -> bool | None:
-    return {"yes": True, "y": True, "no": False, "n": False}.get(answer.strip().casefold())

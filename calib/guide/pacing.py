@@ -69,18 +69,19 @@ class Pacer:
         return pace.time_s[-count:] + on_time_s
 
 
-def held(values: Floats, before: float = np.nan) -> Floats:
+def held(values: Floats, before: Floats | float = np.nan) -> Floats:
     """Readings with each missing one as the last that was there; ``before`` where none was.
 
     Args:
-        values: Readings, shape (n,); NaN where missing.
-        before: The last reading before them.
+        values: Readings, shape (n, columns); NaN where missing.
+        before: The last reading of each column before them, shape (columns,).
     """
     missing = np.isnan(values)
     if not missing.any():
         return values
-    latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(values))))
-    filled: Floats = np.where(latest < 0, before, values[latest])
+    places = np.arange(len(values))[:, None]
+    latest = np.maximum.accumulate(np.where(missing, -1, places), axis=0)
+    filled: Floats = np.where(latest < 0, before, np.take_along_axis(values, latest, axis=0))
     return filled
 
 
@@ -89,20 +90,15 @@ class Holder:
 
     def __init__(self) -> None:
         """Nothing came yet."""
-        self._last: Floats | None = None
+        self._last: Floats | float = np.nan
 
     def take(self, samples: Samples) -> Samples:
         """The samples with their missing readings held; as they are where none is missing."""
         if not len(samples):
             return samples
-        values = samples.values
-        if np.isnan(values).any():
-            before = np.full(values.shape[1], np.nan) if self._last is None else self._last
-            columns = [held(values[:, k], float(before[k])) for k in range(values.shape[1])]
-            values = np.column_stack(columns)
-            samples = replace(samples, values=values)
+        values = held(samples.values, self._last)
         self._last = values[-1]
-        return samples
+        return samples if values is samples.values else replace(samples, values=values)
 
 
 def eased(line: Line) -> Iterator[tuple[Samples, Samples]]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.protocols import Hold, Sound, Step
 from calib.guide.seen import Gauge
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import Watch
 from calib.store.columns import column_index, require_column
 from calib.store.conversion import base_unit
 from calib.store.rig import Rig
@@ -32,27 +34,16 @@ def _gauge(rig: Rig, name: str, index: int) -> Gauge:
     return Gauge(name, base_unit(channel), index, channel)
 
 
+@dataclass
 class Recording(Watch):
-    """An observer that shows live values and has enough after a time."""
+    """An observer that shows live values and has enough after a time.
 
-    def __init__(
-        self,
-        person: Person,
-        gauges: Sequence[Gauge],
-        *,
-        duration_s: float | None,
-        clock: Clock,
-    ) -> None:
-        """Prepare to look on.
+    Attributes:
+        duration_s: Device time to record, s.
+    """
 
-        Args:
-            person: Sees the live values.
-            gauges: The channels to show.
-            duration_s: Device time to record; until stopped when None.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, clock, gauges=gauges)
-        self._duration_s = duration_s
+    gauges: Sequence[Gauge] = ()
+    duration_s: float = math.inf
 
     def step(self) -> Step:
         """Nothing is asked for."""
@@ -60,25 +51,18 @@ class Recording(Watch):
 
     def is_over(self) -> bool:
         """Whether the time is over."""
-        return self._duration_s is not None and self.elapsed_s >= self._duration_s
+        return self.elapsed_s >= self.duration_s
 
 
 class RestWatch(Recording):
     """A recording of a set time that says to stay away until it is over, and rings then."""
-
-    def __init__(
-        self, person: Person, gauges: Sequence[Gauge], *, duration_s: float, clock: Clock
-    ) -> None:
-        """Prepare to look on; arguments as for ``Recording``."""
-        super().__init__(person, gauges, duration_s=duration_s, clock=clock)
-        self._wanted_s = duration_s
 
     def step(self) -> Step:
         """Stay away, and how long it has lasted."""
         return Step(
             "hands off",
             "let it rest; nobody near it, no fan, no door",
-            hold=Hold(min(self.elapsed_s, self._wanted_s), self._wanted_s),
+            hold=Hold(min(self.elapsed_s, self.duration_s), self.duration_s),
         )
 
     def is_over(self) -> bool:

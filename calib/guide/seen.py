@@ -144,6 +144,18 @@ class Seen:
         """What cuts times and readings to those from ``start_s`` on."""
         return slice(int(np.searchsorted(self.time_s, start_s)), None)
 
+    def thinned(self, start_s: float, most_hz: float) -> tuple[slice, float]:
+        """What cuts as ``since`` and keeps about ``most_hz`` readings a second; and their rate.
+
+        It is in Hz, and 0 before it is known.
+        """
+        first = self.since(start_s).start
+        steps_s = np.diff(self.time_s[first:])
+        step_s = float(np.median(steps_s)) if steps_s.size else 0.0
+        rate_hz = 1.0 / step_s if step_s > 0.0 else 0.0
+        stride = max(1, round(rate_hz / most_hz))
+        return slice(first, None, stride), rate_hz / stride
+
     @property
     def rate_hz(self) -> float:
         """Median rate over the newest second or so, Hz; 0 before it is known."""

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
-from pathlib import Path
+from dataclasses import dataclass, field, replace
 from typing import Final
 
-from calib.guide.level import Listen
-from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.protocols import Hold, Sound, Step
 from calib.guide.tilt import TiltWatch, asked_for, current_rest
-from calib.guide.watch import Clock
 from calib.tilt.attitude import angle_between_deg
 from calib.tilt.geometry import RaisedAngle
-from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, reading_of, rests_of
 from calib.tilt.signs import Pose
 from calib.tilt.tell_apart import HELD_SHARE, ToldApart, tell_apart
@@ -39,44 +36,39 @@ ASKED: Final = {pose: asked_for(f"signs/{pose.value}") for pose in Pose}
 """Each pose, in the order of asking."""
 
 
+@dataclass
 class SignsWatch(TiltWatch):
     """An observer that asks for one pose after the other and has enough once all were seen.
 
     What was asked is held against what was seen: a rear raised for the front, or a lean to the
-    other side, contradicts another pose, and then nothing of it is used.
+    other side, contradicts another pose, and then nothing of it is used. An accelerometer is among
+    its inputs.
 
     Attributes:
+        expected: Pitch that the block makes.
+        needs: Why it begins anew.
         conflict: What contradicts what, a sentence; empty while nothing does.
     """
 
-    def __init__(
-        self,
-        person: Person,
-        inputs: TiltInputs,
-        expected: RaisedAngle,
-        *,
-        clock: Clock,
-        needs: tuple[str, ...] = (),
-    ) -> None:
-        """Prepare to look on.
+    patience_s = PATIENCE_S
 
-        Args:
-            person: Moves the machine and hears what was counted.
-            inputs: The tilt channels of the line; an accelerometer is among them.
-            expected: Pitch that the block makes.
-            clock: The host's clock in seconds.
-            needs: Why it begins anew.
-        """
-        super().__init__(person, inputs, clock, patience_s=PATIENCE_S)
-        self._expected = expected
-        self._needs = needs
+    expected: RaisedAngle
+    needs: tuple[str, ...] = ()
+    conflict: str = field(init=False, default="")
+    _told: ToldApart = field(init=False)
+    _stretches: list[tuple[float, TiltReading]] = field(init=False, default_factory=list)
+    _now: TiltReading | None = field(init=False, default=None)
+    _level: TiltReading | None = field(init=False, default=None)
+    """The first standing, as it was when it counted."""
+    _asked: list[tuple[float, Pose]] = field(init=False)
+    _counted: int = field(init=False, default=0)
+    _most: int = field(init=False, default=0)
+
+    def __post_init__(self) -> None:
+        """Ask for level first."""
+        super().__post_init__()
         self._told = ToldApart({})
-        self._stretches: list[tuple[float, TiltReading]] = []
-        self._now: TiltReading | None = None
-        self._level: TiltReading | None = None  # the first standing, as it was when it counted
-        self._asked: list[tuple[float, Pose]] = [(0.0, Pose.LEVEL)]
-        self._counted = self._most = 0
-        self.conflict = ""
+        self._asked = [(0.0, Pose.LEVEL)]
 
     def think(self) -> bool:
         """Count the poses; whether all were seen, or two contradict each other."""
@@ -86,8 +78,8 @@ class SignsWatch(TiltWatch):
             for each in rests_of(series).stretches
         ]
         self._now = current_rest(series)
-        self._told = told = tell_apart([reading for _, reading in self._stretches], self._expected)
-        counted = len(self._open_of(told, done=True))
+        self._told = told = tell_apart([reading for _, reading in self._stretches], self.expected)
+        counted = len(self._seen_poses(told))
         if counted > self._most:  # what counts, then does not, and counts again is no news
             if counted < len(WANTED):
                 self.person.sound(Sound.COUNTED)
@@ -95,7 +87,7 @@ class SignsWatch(TiltWatch):
         self._counted, self._most = counted, max(self._most, counted)
         self.conflict = self._contradiction(told)
         if self._is_level() and self._now is not None and self._now.hold_s >= UPRIGHT_S:
-            missing = self._open_of(told, done=False)
+            missing = self._still_needed(told)
             if self._level is None:
                 self._level = told.poses.get(Pose.LEVEL)
             if missing and (self._asked[-1][1] is not missing[0] or self._counts_since()):
@@ -109,8 +101,8 @@ class SignsWatch(TiltWatch):
         """The pose that did not come."""
         return f"{self._counted} of {len(WANTED)} poses, and no other"
 
-    def _open_of(self, told: ToldApart, *, done: bool) -> list[Pose]:
-        """Poses that were seen (``done``) or are still needed, in the order of asking.
+    def _seen_poses(self, told: ToldApart) -> list[Pose]:
+        """Poses that were seen, in the order of asking.
 
         Before the ways are told apart each raised wheel counts for what was asked.
         """
@@ -124,12 +116,11 @@ class SignsWatch(TiltWatch):
         elif leaned:
             side = next(iter(leaned.values()))
             seen.append(Pose.LEANED_RIGHT if side is Pose.LEANED_RIGHT else Pose.LEANED_LEFT)
-        if done:
-            return seen
-        wanted = list(WANTED)
-        for pose in seen:
-            wanted.remove(pose)
-        return wanted
+        return seen
+
+    def _still_needed(self, told: ToldApart) -> list[Pose]:
+        """Poses that are still needed, in the order of asking."""
+        return list((Counter(WANTED) - Counter(self._seen_poses(told))).elements())
 
     def _pose_at(self, number: int) -> Pose:
         """What was asked for while a stretch stood."""
@@ -161,7 +152,7 @@ class SignsWatch(TiltWatch):
         told = self._told
         return (
             told.fronts >= FRONTS and told.rears >= 1 and told.leans >= 2 and not told.question
-        ) and not self._open_of(told, done=False)
+        ) and not self._still_needed(told)
 
     def _is_level(self) -> bool:
         """Whether the machine stands level, as far as a hand holds it so."""
@@ -178,11 +169,11 @@ class SignsWatch(TiltWatch):
         if one is None or other is None or one.force_g is None or other.force_g is None:
             return False
         away_deg = angle_between_deg(one.force_g, other.force_g)
-        return away_deg < HELD_SHARE * self._expected.angle_deg
+        return away_deg < HELD_SHARE * self.expected.angle_deg
 
     def step(self) -> Step:
         """The next pose, or upright in between."""
-        return replace(self._due(), done=self._counted, wanted=len(WANTED), needs=self._needs)
+        return replace(self._due(), done=self._counted, wanted=len(WANTED), needs=self.needs)
 
     def _due(self) -> Step:
         pose, since = self._asked[-1][1], self._counts_since()
@@ -197,7 +188,7 @@ class SignsWatch(TiltWatch):
             return Step("hold", "do not move it", control=now.verb, hold=hold)
         if since > 0:
             return Step("upright", "and let it stand")
-        again = "once more" if pose in self._open_of(self._told, done=True) else ""
+        again = "once more" if pose in self._seen_poses(self._told) else ""
         return Step(now.verb, now.detail, how=again)
 
     def _counts_since(self) -> int:
@@ -205,17 +196,3 @@ class SignsWatch(TiltWatch):
         since_s = self._asked[-1][0]
         turned = (*self._told.raised, *self._told.leaned)
         return sum(self._stretches[number][0] >= since_s for number, _ in turned)
-
-
-def take_poses(listen: Listen) -> dict[Pose, Path]:
-    """One capture a pose, for a sensor whose poses cannot be told apart by themselves.
-
-    Raises:
-        StoppedError: The person would rather stop.
-        BrokenOffError: Nobody moved the machine.
-    """
-    taken: dict[Pose, Path] = {}
-    before: TiltReading | None = None
-    for pose, asked in ASKED.items():
-        taken[pose], before = listen(asked, before if pose is not Pose.LEVEL else None)
-    return taken

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Hold, Person, Reading, Sound, Step
+from calib.guide.protocols import Hold, Reading, Sound, Step
 from calib.guide.seen import Floats, Needle, Seen
-from calib.guide.watch import BREAKS, Clock, Watch
+from calib.guide.watch import BREAKS, Watch
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.book import entries
 from calib.store.samples import Samples
@@ -90,35 +90,32 @@ def asked_for(entry: str) -> Asked:
     return Asked(**entries("standings")[entry])
 
 
+@dataclass
 class TiltWatch(Watch):
-    """A watch of the tilt readings so far, thinned for looking on, with the pitch on its page."""
+    """A watch of the tilt readings so far, thinned for looking on, with the pitch on its page.
+
+    Attributes:
+        inputs: The tilt channels of the line.
+        thin_s: Times of the readings that ``series`` gave last, s.
+    """
 
     think_every_s = THINK_EVERY_S
 
-    def __init__(
-        self, person: Person, inputs: TiltInputs, clock: Clock, *, patience_s: float
-    ) -> None:
-        """Prepare to look on.
+    inputs: TiltInputs
+    seen: Seen = field(init=False, default_factory=Seen)
+    thin_s: Floats = field(init=False)
+    _breaks_s: list[float] = field(init=False, default_factory=list)
+    _pitch: Needle = field(init=False)
 
-        Args:
-            person: Moves the machine or the sensor.
-            inputs: The tilt channels of the line.
-            clock: The host's clock in seconds.
-            patience_s: How long nothing new may happen.
-        """
-        self._seen = Seen()
-        super().__init__(person, clock, seen=self._seen, patience_s=patience_s)
-        self._inputs = inputs
-        self._breaks_s: list[float] = []
-        self._pitch = Needle(inputs.pitch_name or "pitch", "deg")
-        self.thin_s: Floats = np.empty(0)
-        """Times of the readings that ``series`` gave last, s."""
+    def __post_init__(self) -> None:
+        """Show the pitch."""
+        self._pitch = Needle(self.inputs.pitch_name or "pitch", "deg")
 
     def take(self, samples: Samples) -> None:
         """Note breaks in the line, and the newest pitch."""
         self._breaks_s += [each.time_s for each in samples.events if each.kind in BREAKS]
         if len(samples):
-            part = self._inputs.series(samples.values[-1:], LOOK_HZ)
+            part = self.inputs.series(samples.values[-1:], LOOK_HZ)
             pitch = part.pitch_deg
             if pitch is None:
                 pitch = np.empty(0) if part.force_g is None else nose_up_deg(part.force_g)
@@ -126,44 +123,29 @@ class TiltWatch(Watch):
 
     def series(self, last_s: float = math.inf) -> TiltSeries:
         """The readings of the last so many seconds, thinned to a hundred a second."""
-        cut = self._seen.since(self.elapsed_s - last_s)
-        time_s, rows = self._seen.time_s[cut], self._seen.rows[cut]
-        steps_s = np.diff(time_s)
-        rate_hz = 1.0 / float(np.median(steps_s)) if steps_s.size and np.median(steps_s) else 1.0
-        stride = max(1, round(rate_hz / LOOK_HZ))
-        thin_s = self.thin_s = time_s[::stride]
-        breaks = np.searchsorted(thin_s, self._breaks_s, side="right")
-        return self._inputs.series(rows[::stride], rate_hz / stride, [int(b) for b in breaks])
+        cut, rate_hz = self.seen.thinned(self.elapsed_s - last_s, LOOK_HZ)
+        self.thin_s = self.seen.time_s[cut]
+        breaks = np.searchsorted(self.thin_s, self._breaks_s, side="right").tolist()
+        return self.inputs.series(self.seen.rows[cut], rate_hz or 1.0, breaks)
 
     def readings(self) -> list[Reading]:
         """The pitch."""
         return [self._pitch.now(self.now_s)]
 
 
+@dataclass
 class MovedWatch(TiltWatch):
-    """An observer that waits until the machine was moved: nobody types with a hand on it."""
+    """An observer that waits until the machine was moved: nobody types with a hand on it.
 
-    def __init__(
-        self,
-        person: Person,
-        inputs: TiltInputs,
-        asked: Asked,
-        *,
-        clock: Clock,
-        needs: tuple[str, ...] = (),
-    ) -> None:
-        """Prepare to look on.
+    Attributes:
+        asked: What is asked for.
+        needs: Why it is asked for again.
+    """
 
-        Args:
-            person: Moves the machine.
-            inputs: The tilt channels of the line.
-            asked: What is asked for.
-            clock: The host's clock in seconds.
-            needs: Why it is asked for again.
-        """
-        super().__init__(person, inputs, clock, patience_s=MOVE_PATIENCE_S)
-        self._what = asked.what
-        self._step = Step(asked.verb, asked.detail, needs=needs)
+    patience_s = MOVE_PATIENCE_S
+
+    asked: Asked
+    needs: tuple[str, ...] = ()
 
     def think(self) -> bool:
         """Whether it was moved; nothing is said of less than two seconds."""
@@ -175,7 +157,7 @@ class MovedWatch(TiltWatch):
 
     def step(self) -> Step:
         """Move it."""
-        return self._step
+        return Step(self.asked.verb, self.asked.detail, needs=self.needs)
 
     def is_over(self) -> bool:
         """Whether Enter says that it stands ready."""
@@ -183,28 +165,22 @@ class MovedWatch(TiltWatch):
 
     def missing(self) -> str:
         """It was not moved."""
-        return f"{self._what}: the machine was not moved"
+        return f"{self.asked.what}: the machine was not moved"
 
 
+@dataclass
 class StandingWatch(TiltWatch):
     """An observer that has enough once the machine stood still for long enough.
 
     Attributes:
+        what: The standing or pose, in words.
         reading: The mean so far, of the rest that still goes on; None while the machine moves.
     """
 
-    def __init__(self, person: Person, inputs: TiltInputs, *, what: str, clock: Clock) -> None:
-        """Prepare to look on.
+    patience_s = PATIENCE_S
 
-        Args:
-            person: Is told what is waited for.
-            inputs: The tilt channels of the line.
-            what: The standing or pose, in words.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, inputs, clock, patience_s=PATIENCE_S)
-        self._what = what
-        self.reading: TiltReading | None = None
+    what: str
+    reading: TiltReading | None = field(init=False, default=None)
 
     def think(self) -> bool:
         """Whether the mean is good enough, or as good as it gets."""
@@ -220,34 +196,30 @@ class StandingWatch(TiltWatch):
         """Let it stand."""
         reading = self.reading
         if reading is None:
-            return Step("stand still", f"{self._what}: until it stands", hold=Hold(0.0, LEAST_S))
+            return Step("stand still", f"{self.what}: until it stands", hold=Hold(0.0, LEAST_S))
         by_noise_s = reading.hold_s * (reading.u_pitch_deg / WANTED_U_DEG) ** 2
         wanted_s = min(LONGEST_S, max(LEAST_S, by_noise_s))
         return Step(
             "stand still",
-            f"{self._what}: averaging, ± {KNOWN_FACTOR * reading.u_pitch_deg:.3f} degrees so far",
+            f"{self.what}: averaging, ± {KNOWN_FACTOR * reading.u_pitch_deg:.3f} degrees so far",
             hold=Hold(min(reading.hold_s, wanted_s), wanted_s),
         )
 
     def missing(self) -> str:
         """It never stood still."""
-        return f"{self._what}: the machine did not stand still"
+        return f"{self.what}: the machine did not stand still"
 
 
+@dataclass
 class SurgeWatch(TiltWatch):
     """An observer that has enough after a rest, a shake and a rest."""
 
-    def __init__(self, person: Person, inputs: TiltInputs, *, clock: Clock) -> None:
-        """Prepare to look on.
+    patience_s = SHAKE_PATIENCE_S
 
-        Args:
-            person: Shakes the machine.
-            inputs: The tilt channels of the line.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, inputs, clock, patience_s=SHAKE_PATIENCE_S)
-        self._rested = self._shaken = False
-        self._moved_s = self._rest_s = 0.0
+    _rested: bool = field(init=False, default=False)
+    _shaken: bool = field(init=False, default=False)
+    _moved_s: float = field(init=False, default=0.0)
+    _rest_s: float = field(init=False, default=0.0)
 
     def think(self) -> bool:
         """Whether it has rested, was shaken, and rests again."""
@@ -287,21 +259,18 @@ class SurgeWatch(TiltWatch):
         return "no shake came to its end"
 
 
+@dataclass
 class PosesWatch(TiltWatch):
-    """An observer that counts different still poses and has enough when they claim everything."""
+    """An observer that counts different still poses and has enough when they claim everything.
 
-    def __init__(self, person: Person, inputs: TiltInputs, *, clock: Clock) -> None:
-        """Prepare to look on.
+    Its inputs are without an earlier truing.
+    """
 
-        Args:
-            person: Lays the sensor down, again and again.
-            inputs: The tilt channels of the line, without an earlier truing.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, inputs, clock, patience_s=POSE_PATIENCE_S)
-        self._gravity_g = inputs.gravity_g
-        self._poses = self._distinct = 0
-        self._held_s = 0.0
+    patience_s = POSE_PATIENCE_S
+
+    _poses: int = field(init=False, default=0)
+    _distinct: int = field(init=False, default=0)
+    _held_s: float = field(init=False, default=0.0)
 
     def think(self) -> bool:
         """Count the poses; whether they claim everything."""
@@ -309,7 +278,8 @@ class PosesWatch(TiltWatch):
         now = current_rest(series)
         self._held_s = 0.0 if now is None else now.hold_s
         means = [reading_of(series, still).force_g for still in rests_of(series).stretches]
-        forces = np.array([m for m in means if m is not None]).reshape(-1, 3) / self._gravity_g
+        forces = np.array([m for m in means if m is not None]).reshape(-1, 3)
+        forces /= self.inputs.gravity_g
         if len(forces) == self._poses:
             return False
         self._poses = len(forces)

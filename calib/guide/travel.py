@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from calib.controls.presses import Presses, count_presses
 from calib.guide.hand import Hand, Others, Where, hand_now, press_step
-from calib.guide.protocols import Person, Sound, Step
-from calib.guide.seen import Gauge, Seen
-from calib.guide.watch import Clock, Watch
+from calib.guide.protocols import Sound, Step
+from calib.guide.seen import Seen
+from calib.guide.watch import ChannelWatch
 from calib.store.samples import EventKind, Samples
 
 COUNT_EVERY_S = 0.2
@@ -30,58 +30,51 @@ _FALLS = (
 _NOTHING = Hand(Where.UNKNOWN, 0.0, 0.0, 0)
 
 
-class TravelWatch(Watch):
-    """An observer that counts presses and has enough after as many as were asked for."""
+@dataclass
+class TravelWatch(ChannelWatch):
+    """An observer that counts presses and has enough after as many as were asked for.
+
+    Attributes:
+        others: The controls that are not asked for.
+        presses: How many full presses are wanted.
+    """
 
     think_every_s = COUNT_EVERY_S
+    patience_s = PATIENCE_S
 
-    def __init__(
-        self,
-        person: Person,
-        gauge: Gauge,
-        others: Others,
-        *,
-        presses: int,
-        clock: Clock,
-    ) -> None:
-        """Prepare to look on.
+    others: Others
+    presses: int
+    seen: Seen = field(init=False)
+    _gaps_s: list[float] = field(init=False, default_factory=list)
+    _most_counted: int = field(init=False, default=0)
+    _most_short: int = field(init=False, default=0)
+    _hand: Hand = field(init=False, default=_NOTHING)
+    _found: Presses | None = field(init=False, default=None)
 
-        Args:
-            person: Is told what to do and hears what was counted.
-            gauge: The control's live value.
-            others: The controls that are not asked for.
-            presses: How many full presses are wanted.
-            clock: The host's clock in seconds.
-        """
-        self._seen = Seen([gauge])
-        super().__init__(person, clock, gauges=[gauge], seen=self._seen, patience_s=PATIENCE_S)
-        self._gauge = gauge
-        self._others = others
-        self._wanted = presses
-        self._gaps_s: list[float] = []
-        self._most_counted = self._most_short = 0
-        self._hand = _NOTHING
-        self._presses: Presses | None = None
+    def __post_init__(self) -> None:
+        """Show the channel, and keep its readings."""
+        super().__post_init__()
+        self.seen = Seen(self.gauges)
 
     def take(self, samples: Samples) -> None:
         """Note gaps in the line, and what other controls do."""
         kinds = (EventKind.GAP, EventKind.REPLUG)
         self._gaps_s += [event.time_s for event in samples.events if event.kind in kinds]
-        self._others.take(samples)
+        self.others.take(samples)
 
     def think(self) -> bool:
         """Count the presses."""
-        time_s = self._seen.time_s
+        time_s = self.seen.time_s
         gaps = np.searchsorted(time_s, self._gaps_s, side="right").tolist()
-        self._presses = presses = count_presses(
+        self._found = presses = count_presses(
             time_s,
-            self._seen.values(self._gauge.name),
-            lsb_V=self._gauge.code_width,
+            self.seen.values(self.gauge.name),
+            lsb_V=self.gauge.code_width,
             gaps=[index for index in gaps if 0 < index < len(time_s)],
         )
         self._hand = hand = hand_now(presses, time_s)
         if hand.counted > self._most_counted:
-            self.counted(enough=hand.counted >= self._wanted)
+            self.counted(enough=hand.counted >= self.presses)
         if self._short > self._most_short:
             self.person.sound(Sound.STOP)
         self._most_counted = max(self._most_counted, hand.counted)
@@ -91,30 +84,30 @@ class TravelWatch(Watch):
     @property
     def _short(self) -> int:
         """Presses that were not full, or not held."""
-        return 0 if self._presses is None else self._presses.half + self._presses.unheld
+        return 0 if self._found is None else self._found.half + self._found.unheld
 
     def step(self) -> Step:
         """Press, hold or let go."""
         needs: tuple[str, ...] = ()
         if self._short:
             needs = ("full presses, each held for a second at the end; the short ones are out",)
-        if self._presses is not None and self._presses.worked and self._presses.travel_V < 0.0:
+        if self._found is not None and self._found.worked and self._found.travel_V < 0.0:
             needs = (*needs, _FALLS)
-        shown = press_step(self._hand, self._gauge.name, self._wanted, needs=needs)
-        if self._hand.where is Where.REST and (other := self._others.worked):
+        shown = press_step(self._hand, self.gauge.name, self.presses, needs=needs)
+        if self._hand.where is Where.REST and (other := self.others.worked):
             shown = replace(shown, instead=other)
         return shown
 
     def is_over(self) -> bool:
         """As many presses as are wanted, and at rest since."""
-        presses, hand = self._presses, self._hand
-        enough = presses is not None and presses.count >= self._wanted
+        presses, hand = self._found, self._hand
+        enough = presses is not None and presses.count >= self.presses
         return enough and hand.where is Where.REST and hand.rested_s >= LAST_REST_S
 
     def missing(self) -> str:
         """The press that did not come."""
         short = f" ({self._most_short} were not held at the end)" if self._most_short else ""
         return (
-            f"{self._hand.counted} of {self._wanted} presses of {self._gauge.name}{short}, and no "
+            f"{self._hand.counted} of {self.presses} presses of {self.gauge.name}{short}, and no "
             "other"
         )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 from calib.guide.asking import ask_number_or, number_of
 from calib.guide.protocols import Hold, Person, Step
-from calib.guide.seen import Gauge
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import ChannelWatch
 from calib.store.plausible import SHOWN_V
 from calib.store.samples import Samples
 
@@ -40,21 +41,16 @@ def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
     return () if value is None else (value,)
 
 
-class PulledWatch(Watch):
-    """An observer that listens to one control for a while."""
+@dataclass
+class PulledWatch(ChannelWatch):
+    """An observer that listens to one control for a while.
 
-    def __init__(self, person: Person, gauge: Gauge, wire: str, *, clock: Clock) -> None:
-        """Prepare to listen.
+    Attributes:
+        wire: The wire that is pulled.
+    """
 
-        Args:
-            person: Sees the live value.
-            gauge: The control's.
-            wire: The wire that is pulled.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, clock, gauges=[gauge])
-        self._name, self._wire = gauge.name, wire
-        self._first_s: float | None = None
+    wire: str
+    _first_s: float | None = field(init=False, default=None)
 
     def take(self, samples: Samples) -> None:
         """Note when it began."""
@@ -67,9 +63,9 @@ class PulledWatch(Watch):
 
     def step(self) -> Step:
         """Keep off it."""
-        detail = f"{self._wire} wire pulled: listening"
+        detail = f"{self.wire} wire pulled: listening"
         hold = Hold(self._listened_s, LISTEN_S)
-        return Step("hands off", detail, control=self._name, hold=hold)
+        return Step("hands off", detail, control=self.gauge.name, hold=hold)
 
     def is_over(self) -> bool:
         """Whether it was listened to for long enough."""

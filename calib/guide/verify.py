@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from calib.checks.sheet.verify import CREEP_S, Shown
-from calib.guide.asking import ask_number_or, ask_until, number_of
+from calib.guide.asking import ask_number_or, ask_until, number_of, one_of
 from calib.guide.protocols import Person
 from calib.store.acts import Wording
 from calib.store.plausible import SHOWN_V
@@ -17,7 +17,6 @@ _NOT_READ: Final = "-"
 _CREEPS: Final[dict[str, tuple[Creep | None]]] = {
     "still": ("still",), "creeps": ("creeps",), _NOT_READ: (None,),
 }  # fmt: skip
-_YES_OR_NO: Final = {"yes": True, "no": False}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,7 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
     is_on = ask_until(
         person,
         f"{channel}: is the logger's tap still on? (yes/no)",
-        lambda answer: _YES_OR_NO.get(answer.strip().casefold()),
+        one_of({"yes": True, "no": False}),
         "Yes or no.",
         default="yes",
     )
@@ -57,7 +56,7 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
         person,
         f"{channel}: wheel up, lowest limits, brake cut proven, hand off for {CREEP_S} s. "
         f"What did the wheel do? (still/creeps, {_NOT_READ} if not tried)",
-        lambda answer: _CREEPS.get(answer.strip().casefold()),
+        one_of(_CREEPS),
         f"still, creeps or {_NOT_READ}.",
         default=_NOT_READ,
     )

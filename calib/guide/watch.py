@@ -6,9 +6,10 @@ Each flow has a watch of its own, which only says what it counts and which step 
 from __future__ import annotations
 
 import math
+import time
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final
 
 from calib.errors import BrokenOffError
@@ -20,7 +21,8 @@ from calib.store.samples import EventKind, Samples
 Clock = Callable[[], float]
 
 SHOW_EVERY_S: Final = 0.05
-"""Own choice: twenty times a second, what an eye takes for motion."""
+"""Own choice: twenty times a second, what an eye takes for motion and a terminal can
+show."""
 
 SILENT_S: Final = 1.0
 """Own choice: ten times the longest wait between two looks at a line, and before a hand gets
@@ -33,47 +35,40 @@ BREAKS: Final = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
 """Events between two samples that are not one step apart."""
 
 
+@dataclass
 class Watch(ABC):
     """An observer: looks on while a line is captured, and says when enough was.
 
     Patience runs on the device's clock without its gaps: while a line is silent, or away, nobody
     can do what is asked, so nobody is blamed for the time.
+
+    Attributes:
+        person: Is told what to do and hears what was counted.
+        clock: The host's clock, s.
+        gauges: What is shown.
+        seen: Where all that comes is kept; nowhere where it is None.
+        now_s: The host's time of this run of samples, s.
+        elapsed_s: Device time of the newest sample, s.
     """
 
     think_every_s: ClassVar[float] = 0.0
     """Device time between two thoughts, s."""
+    patience_s: ClassVar[float] = math.inf
+    """How long nothing new may happen, s."""
 
-    def __init__(
-        self,
-        person: Person,
-        clock: Clock,
-        *,
-        gauges: Sequence[Gauge] = (),
-        seen: Seen | None = None,
-        patience_s: float = math.inf,
-    ) -> None:
-        """Prepare to look on.
-
-        Args:
-            person: Is told what to do and hears what was counted.
-            clock: The host's clock, s.
-            gauges: What is shown.
-            seen: Where all that comes is kept; nowhere without it.
-            patience_s: How long nothing new may happen.
-        """
-        self.person = person
-        self.gauges = gauges
-        self.now_s = 0.0
-        """The host's time of this run of samples, s."""
-        self.elapsed_s = 0.0
-        """Device time of the newest sample, s."""
-        self._clock = clock
-        self._kept_in = seen
-        self._patience_s = patience_s
-        self._thought_s = self._shown_s = -math.inf
-        self._arrived_s: float | None = None
-        self._away_s = self._news_s = 0.0
-        self._samples = self._rejected_lines = 0
+    person: Person
+    clock: Clock = field(default=time.monotonic, kw_only=True)
+    gauges: Sequence[Gauge] = field(init=False, default=())
+    seen: Seen | None = field(init=False, default=None)
+    now_s: float = field(init=False, default=0.0)
+    elapsed_s: float = field(init=False, default=0.0)
+    _thought_s: float = field(init=False, default=-math.inf)
+    _shown_s: float = field(init=False, default=-math.inf)
+    _arrived_s: float | None = field(init=False, default=None)
+    _away_s: float = field(init=False, default=0.0)
+    _news_s: float = field(init=False, default=0.0)
+    _samples: int = field(init=False, default=0)
+    _rejected_lines: int = field(init=False, default=0)
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether enough was captured.
@@ -81,7 +76,7 @@ class Watch(ABC):
         Raises:
             BrokenOffError: Nobody has done what is asked for too long.
         """
-        self.now_s = self._clock()
+        self.now_s = self.clock()
         self._count(samples)
         self.take(samples)
         if len(samples) and self.elapsed_s - self._thought_s >= self.think_every_s:
@@ -129,7 +124,7 @@ class Watch(ABC):
     @property
     def left_s(self) -> float:
         """What is left of the patience, s."""
-        return self._patience_s - (self._patient_s - self._news_s)
+        return self.patience_s - (self._patient_s - self._news_s)
 
     @property
     def _patient_s(self) -> float:
@@ -144,14 +139,14 @@ class Watch(ABC):
             self._arrived_s = self.now_s
         for gauge in self.gauges:
             gauge.look(samples, self.now_s)
-        if self._kept_in is not None:
-            self._kept_in.take(samples)
+        if self.seen is not None:
+            self.seen.take(samples)
 
     def _require_somebody(self) -> None:
         missing = self.missing() if self.left_s <= 0.0 else ""
         if missing:
             raise BrokenOffError(
-                f"Broken off: {missing} for {self._patience_s:.0f} s.",
+                f"Broken off: {missing} for {self.patience_s:.0f} s.",
                 "What was captured is kept and nothing was judged; records of before stand. "
                 "Run it again.",
             )
@@ -177,3 +172,18 @@ class Watch(ABC):
                 elapsed_s=max(0.0, self.elapsed_s),
             )
         )
+
+
+@dataclass
+class ChannelWatch(Watch):
+    """A watch of one channel, whose value is on its page.
+
+    Attributes:
+        gauge: The channel's.
+    """
+
+    gauge: Gauge
+
+    def __post_init__(self) -> None:
+        """Show the channel."""
+        self.gauges = [self.gauge]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -14,12 +15,8 @@ from numpy.typing import NDArray
 from calib.errors import StoppedError
 from calib.guide.protocols import Line, Reading
 from calib.guide.seen import Gauge
-from calib.store.conversion import to_base
-from calib.store.rig import Channel
+from calib.guide.watch import SHOW_EVERY_S, Clock
 from calib.store.samples import EventKind, Samples
-
-FRAME_S = 0.05
-"""Twenty frames a second: what an eye takes for motion, and what a terminal can show."""
 
 BIN_S = 0.25
 """Own choice: a quarter of a second a mark, so that a dropped contact is seen to come and go."""
@@ -115,7 +112,7 @@ class Rate:
         """Note how many samples there are at ``time_s``."""
         if self._marks and time_s < self._marks[-1][0]:
             self._marks.clear()
-        if not self._marks or time_s - self._marks[-1][0] >= FRAME_S:
+        if not self._marks or time_s - self._marks[-1][0] >= SHOW_EVERY_S:
             self._marks.append((time_s, samples))
         while len(self._marks) > 2 and time_s - self._marks[1][0] > RATE_OVER_S:
             self._marks.popleft()
@@ -129,42 +126,39 @@ class Rate:
         return (last - first) / (last_s - first_s) if last_s > first_s else None
 
 
+@dataclass
 class Watching:
-    """An observer that shows twenty views a second and keeps nothing that grows."""
+    """An observer that shows twenty views a second and keeps nothing that grows.
 
-    def __init__(
-        self,
-        gauges: Sequence[Gauge],
-        channels: Sequence[Channel],
-        show: Callable[[View], None],
-        *,
-        duration_s: float | None,
-        clock: Callable[[], float],
-    ) -> None:
-        """Prepare to look on.
+    Attributes:
+        gauges: The channels to show.
+        show: Shows a view.
+        duration_s: Device time to look on, s.
+        clock: The host's clock, s.
+    """
 
-        Args:
-            gauges: The channels to show.
-            channels: What each of them is.
-            show: Shows a view.
-            duration_s: Device time to look on; until stopped when None.
-            clock: The host's clock in seconds.
-        """
-        self._gauges = gauges
-        self._channels = channels
-        self._pasts = [Past() for _ in gauges]
+    gauges: Sequence[Gauge]
+    show: Callable[[View], None]
+    duration_s: float = math.inf
+    clock: Clock = field(default=time.monotonic, kw_only=True)
+    _pasts: list[Past] = field(init=False)
+    _rate: Rate = field(init=False)
+    _now_s: float = field(init=False, default=0.0)
+    _shown_s: float = field(init=False, default=-math.inf)
+    _elapsed_s: float = field(init=False, default=0.0)
+    _samples: int = field(init=False, default=0)
+    _rejected: int = field(init=False, default=0)
+    _gaps: int = field(init=False, default=0)
+    _resets: int = field(init=False, default=0)
+
+    def __post_init__(self) -> None:
+        """Nothing seen yet."""
+        self._pasts = [Past() for _ in self.gauges]
         self._rate = Rate()
-        self._show = show
-        self._duration_s = duration_s
-        self._clock = clock
-        self._shown_s = -math.inf
-        self._samples = self._rejected = self._gaps = self._resets = 0
-        self._elapsed_s = 0.0
-        self._now_s = 0.0
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether the time is over."""
-        self._now_s = self._clock()
+        self._now_s = self.clock()
         self._samples += len(samples)
         self._rejected += len(samples.rejected)
         for event in samples.events:
@@ -173,17 +167,16 @@ class Watching:
         if len(samples):
             self._elapsed_s = float(samples.time_s[-1])
             self._rate.look(self._elapsed_s, self._samples)
-        for gauge, channel, past in zip(self._gauges, self._channels, self._pasts, strict=True):
+        for gauge, past in zip(self.gauges, self._pasts, strict=True):
             gauge.look(samples, self._now_s)
-            if len(samples):
-                values = to_base(channel, samples.values[:, gauge.index])
-                there = np.isfinite(values)
-                if there.any():
-                    past.look(samples.time_s[there], values[there])
-        if self._now_s - self._shown_s >= FRAME_S:
+            values = gauge.values(samples) if len(samples) else samples.time_s
+            there = np.isfinite(values)
+            if there.any():
+                past.look(samples.time_s[there], values[there])
+        if self._now_s - self._shown_s >= SHOW_EVERY_S:
             self._shown_s = self._now_s
-            self._show(self.view)
-        return self._duration_s is not None and self._elapsed_s >= self._duration_s
+            self.show(self.view)
+        return self._elapsed_s >= self.duration_s
 
     @property
     def view(self) -> View:
@@ -191,7 +184,7 @@ class Watching:
         return View(
             traces=tuple(
                 Trace(gauge.now(self._now_s), past.recent)
-                for gauge, past in zip(self._gauges, self._pasts, strict=True)
+                for gauge, past in zip(self.gauges, self._pasts, strict=True)
             ),
             samples=self._samples,
             rejected_lines=self._rejected,
@@ -229,9 +222,9 @@ class Paced:
     """
 
     line: Line
-    speed: float = field(kw_only=True)
-    clock: Callable[[], float] = field(kw_only=True)
-    sleep: Callable[[float], None] = field(kw_only=True)
+    speed: float
+    clock: Clock = field(default=time.monotonic, kw_only=True)
+    sleep: Callable[[float], None] = field(default=time.sleep, kw_only=True)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -242,7 +235,7 @@ class Paced:
         """The line's samples, a frame's worth at a time, each when its time has come."""
         began_s = self.clock()
         for samples in self.line.blocks():
-            for part in _frames(samples, FRAME_S * self.speed):
+            for part in _frames(samples, SHOW_EVERY_S * self.speed):
                 if len(part):
                     due_s = began_s + float(part.time_s[-1]) / self.speed
                     self.sleep(max(0.0, due_s - self.clock()))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass, field
 from typing import Final
 
-from calib.guide.protocols import Hold, Person, Sound, Step
-from calib.guide.seen import Gauge
-from calib.guide.watch import Clock, Watch
-from calib.store.rig import Channel
-from calib.store.samples import Samples
+import numpy as np
+
+from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.seen import Floats, Seen
+from calib.guide.watch import ChannelWatch
 from calib.store.text import counted
 
 STILL_S: Final = 4.0
@@ -44,86 +44,72 @@ def push_prompt(turns: int, *, seated: bool) -> str:
     )
 
 
-class TurnWatch(Watch):
-    """An observer that has enough once the wheel has turned and stands."""
+@dataclass
+class TurnWatch(ChannelWatch):
+    """An observer that has enough once the wheel has turned and stands.
 
-    def __init__(
-        self, person: Person, gauge: Gauge, channel: Channel, *, turns: int, clock: Clock
-    ) -> None:
-        """Prepare to look on.
+    Attributes:
+        turns: How many turns are asked for.
+    """
 
-        Args:
-            person: Turns the wheel.
-            gauge: The sensor's live value.
-            channel: The sensor's channel.
-            turns: How many turns are asked for.
-            clock: The host's clock in seconds.
-        """
-        super().__init__(person, clock, gauges=[gauge], patience_s=PATIENCE_S)
-        self._gauge = gauge
-        self._running = channel.unit == "pulses"
-        self._turns = turns
-        self._before: float | None = None
-        self._low = self._high = 0.0
-        self._was_high = False
-        self._changes = 0
-        self._changed_s = self._longest_s = 0.0
+    patience_s = PATIENCE_S
 
-    def take(self, samples: Samples) -> None:
-        """Note when pulses came, and how far apart."""
-        values = self._gauge.values(samples) if len(samples) else samples.time_s
-        for value, time_s in zip(values.tolist(), samples.time_s.tolist(), strict=True):
-            if not math.isfinite(value):
-                continue
-            if self._before is None:
-                self._before = self._low = self._high = value
-                self._changed_s = time_s
-            elif self._has_changed(self._before, value):
-                if self._changes:
-                    self._longest_s = max(self._longest_s, time_s - self._changed_s)
-                self._changes += 1
-                self._changed_s = time_s
-                self.news()
-            self._before = value
+    turns: int
+    seen: Seen = field(init=False)
+    _changes_s: Floats = field(init=False, default_factory=lambda: np.empty(0))
+    """When a pulse began or ended, s."""
 
-    def _has_changed(self, before: float, value: float) -> bool:
-        """Whether a pulse began or ended with this reading."""
-        if self._running:
-            return value != before
-        self._low, self._high = min(self._low, value), max(self._high, value)
-        high = value > 0.5 * (self._low + self._high)
-        was, self._was_high = self._was_high, high
-        return self._high > self._low and high != was
+    def __post_init__(self) -> None:
+        """Show the sensor, and keep its readings."""
+        super().__post_init__()
+        self.seen = Seen(self.gauges)
+
+    def think(self) -> bool:
+        """Note when pulses came."""
+        there = np.isfinite(self.seen.rows[:, 0])
+        values, time_s = self.seen.rows[there, 0], self.seen.time_s[there]
+        if self.gauge.unit != "pulses":
+            low, high = np.minimum.accumulate(values), np.maximum.accumulate(values)
+            values = np.where(values > 0.5 * (low + high), 1.0, 0.0)
+        changes_s = time_s[1:][np.diff(values) != 0.0]
+        if len(changes_s) > len(self._changes_s):
+            self.news()
+        self._changes_s = changes_s
+        return False
+
+    @property
+    def _pulsed(self) -> bool:
+        return len(self._changes_s) > 0
 
     @property
     def _still_s(self) -> float:
-        return self.elapsed_s - self._changed_s
+        return self.elapsed_s - float(self._changes_s[-1])
 
     @property
     def _is_dumb(self) -> bool:
         """Whether the wheel may have turned past a sensor that is dead."""
-        return not self._changes and self.elapsed_s > DUMB_S
+        return not self._pulsed and self.elapsed_s > DUMB_S
 
     @property
     def _wanted_s(self) -> float:
-        return max(STILL_S, LONGEST_GAPS * self._longest_s)
+        return max(STILL_S, LONGEST_GAPS * float(np.diff(self._changes_s).max(initial=0.0)))
 
     def step(self) -> Step:
         """Turn it, or let it stand."""
-        made = f"{self._turns} turns"
-        if self._changes and self._still_s > PAUSE_S:
+        made = f"{self.turns} turns"
+        if self._pulsed and self._still_s > PAUSE_S:
             hold = Hold(self._still_s, self._wanted_s)
             return Step("hands off", f"if all {made} are made; else turn on", hold=hold)
         needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
         return Step(
-            "turn", "by hand, one way, from mark to mark", needs=needs, control=self._gauge.name,
+            "turn", "by hand, one way, from mark to mark", needs=needs, control=self.gauge.name,
             how=made,
         )  # fmt: skip
 
     def is_over(self) -> bool:
         """Whether it has turned and stands, or Enter says so."""
-        entered = self.person.entered() and (self._changes > 0 or self._is_dumb)
-        over = entered or (self._changes > 0 and self._still_s >= self._wanted_s)
+        entered = self.person.entered() and (self._pulsed or self._is_dumb)
+        over = entered or (self._pulsed and self._still_s >= self._wanted_s)
         if over:
             self.person.sound(Sound.DONE)
         return over

@@ -65,13 +65,13 @@ def bench_check(stage: Stage, *, quick: bool = False) -> None:
     stage.wait(3.0)
 
 
-def tilt_poses(stage: Stage, *, block_mm: float = 70.0, lean_deg: float = 10.0) -> None:
+def tilt_poses(stage: Stage) -> None:
     """Level, front raised, rear raised, leaned to each side, level again."""
     stage.wait(6.0)
-    for front_mm, rear_mm in ((block_mm, 0.0), (0.0, 0.0), (0.0, block_mm), (0.0, 0.0)):
+    for front_mm, rear_mm in ((70.0, 0.0), (0.0, 0.0), (0.0, 70.0), (0.0, 0.0)):
         stage.raise_axle(front_mm, rear_mm)
         stage.wait(5.0)
-    for left_deg in (lean_deg, 0.0, -lean_deg, 0.0):
+    for left_deg in (10.0, 0.0, -10.0, 0.0):
         stage.lean(left_deg)
         stage.wait(5.0)
 

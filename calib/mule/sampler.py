@@ -153,48 +153,33 @@ class Sampler:
         white = self._sensor_noise.standard_normal((len(times_s), 2))
         slow = self._flicker.block(len(times_s))
         burst = self._burst_noise.standard_normal((len(times_s), 2))
+        mains = self._mains(bench, times_s)
         carried_s = bench.logger.rate_hz * bench.logger.converter.sample_farad
         nodes: list[circuit.Node] = []
         for index, name in enumerate(CONTROLS):
-            control = bench.control(name)
-            own_noise_v = control.noise_v * white[:, index] + control.flicker_v * slow[:, index]
-            node = self._node(bench, name, times_s, rail_v, ground_v, own_noise_v, burst[:, index])
-            neighbour_v = before_v if index == 0 else nodes[0].volts
+            control, wiring = bench.control(name), bench.control(name).wiring
+            lever = self._stage.controls[control.follows or name].at(times_s)
+            source_v = circuit.sensor_output(
+                control.hall,
+                control.hall.share(self._following(name, control.grip.lag, lever)),
+                rail_v,
+                ground_v,
+                self._wire_ohm(name, "ground", wiring.ground_ohm, times_s),
+                self._wire_ohm(name, "supply", wiring.supply_ohm, times_s),
+            )
+            noise_v = control.noise_v * white[:, index] + control.flicker_v * slow[:, index]
+            coupled_a = wiring.hum_a * mains + wiring.burst_a * burst[:, index]
+            signal_ohm = self._wire_ohm(name, "signal", wiring.signal_ohm, times_s)
+            source_ohm = control.hall.out_ohm + signal_ohm
+            node = circuit.wire_node(wiring, source_v + noise_v, source_ohm, rail_v, coupled_a)
+            neighbour_v = nodes[0].volts if nodes else before_v
             nodes.append(circuit.floating(node, neighbour_v, carried_s))
         return circuit.bridged(nodes[0], nodes[1], bench.bridge_ohm)
 
-    def _node(
-        self,
-        bench: Bench,
-        name: str,
-        times_s: Array,
-        rail_v: Array,
-        ground_v: Array,
-        own_noise_v: Array,
-        burst: Array,
-    ) -> circuit.Node:
-        control, wiring = bench.control(name), bench.control(name).wiring
-
-        def ohms(wire: str, closed_ohm: float) -> Array:
-            cut = self._stage.opened[(name, wire)]
-            if cut.constant:
-                return np.full(times_s.shape, closed_ohm)
-            is_open = (cut.at(times_s) > 0.5).astype(np.float64)
-            return np.asarray(closed_ohm + CUT_OHM * is_open, dtype=np.float64)
-
-        lever = self._stage.controls[control.follows or name].at(times_s)
-        share = control.hall.share(self._following(name, control.grip.lag, lever))
-        source_v = circuit.sensor_output(
-            control.hall,
-            share,
-            rail_v,
-            ground_v,
-            ohms("ground", wiring.ground_ohm),
-            ohms("supply", wiring.supply_ohm),
-        )
-        coupled_a = wiring.hum_a * self._mains(bench, times_s) + wiring.burst_a * burst
-        source_ohm = control.hall.out_ohm + ohms("signal", wiring.signal_ohm)
-        return circuit.wire_node(wiring, source_v + own_noise_v, source_ohm, rail_v, coupled_a)
+    def _wire_ohm(self, name: str, wire: str, closed_ohm: float, times_s: Array) -> Array:
+        """Resistance of a control's wire, which is cut now and then."""
+        is_open = self._stage.opened[(name, wire)].at(times_s) > 0.5
+        return np.asarray(closed_ohm + CUT_OHM * is_open, dtype=np.float64)
 
     def _following(self, name: str, lag: float, lever: Array) -> Array:
         """Where the sensor is: it follows its lever once the lost motion is taken up."""

@@ -32,9 +32,8 @@ from calib.guide.capturing import Observer
 from calib.guide.check.watch import CheckWatch
 from calib.guide.events import Kind
 from calib.guide.hand import Others
-from calib.guide.level import LevelPlan, take_standings
 from calib.guide.recording import gauge_for
-from calib.guide.taking import MakeObserver, Taking
+from calib.guide.taking import LevelPlan, MakeObserver, Taking, take_standings
 from calib.guide.travel import TravelWatch
 from calib.link.clock import DeviceClock
 from calib.mule.bench import CHANNELS, CONTROLS, Bench, draw_bench
@@ -168,7 +167,7 @@ class Table:
             taken = self.listen(make(find_inputs(rig, self.columns)), keep=True)
             return Path("none") if taken is None else taken.path
 
-        return Taking(person, rig, attend, capture, self.clock)
+        return Taking(person, rig, attend, capture, clock=self.clock)
 
     def captured(self, path: Path) -> Capture:
         """The capture of that name."""

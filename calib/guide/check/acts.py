@@ -86,43 +86,30 @@ class Act(ABC):
         return True
 
 
-class Timed(Act):
-    """What takes its time and no more."""
-
-    def __init__(self, about: Sequence[str], duration_s: float) -> None:
-        """Ask for it for ``duration_s``."""
-        super().__init__(about)
-        self._duration_s = duration_s
-
-    @property
-    def hold(self) -> Hold:
-        """How far it is."""
-        return Hold(self._now_s - self._start_s, self._duration_s)
-
-    def is_over(self) -> bool:
-        """Whether the time is over."""
-        return self.hold.done_s >= self._duration_s
-
-
-class Rest(Timed):
+class Rest(Act):
     """Hands off for a time."""
 
     def __init__(self, verb: str, detail: str, duration_s: float, about: Sequence[str]) -> None:
         """Ask for rest of ``duration_s``."""
-        super().__init__(about, duration_s)
-        self._verb, self._detail = verb, detail
+        super().__init__(about)
+        self._verb, self._detail, self._duration_s = verb, detail, duration_s
 
     def step(self) -> Step:
-        """Hands off."""
-        return Step(self._verb, self._detail, hold=self.hold)
+        """Hands off, and how far it is."""
+        hold = Hold(self._now_s - self._start_s, self._duration_s)
+        return Step(self._verb, self._detail, hold=hold)
+
+    def is_over(self) -> bool:
+        """Whether the time is over."""
+        return self._now_s - self._start_s >= self._duration_s
 
 
-class Flex(Timed):
+class Flex(Rest):
     """Flex every connector, eyes and hands on the harness: a bell on every drop-out."""
 
     def __init__(self, names: Sequence[str], connectors: int = CONNECTORS) -> None:
         """Listen for drop-outs of ``names`` for as long as so many connectors take."""
-        super().__init__(names, FLEX_EACH_S * connectors)
+        super().__init__("flex", "", FLEX_EACH_S * connectors, names)
         self._connectors = connectors
         self._counts = dict.fromkeys(names, 0)
 
@@ -153,9 +140,9 @@ class Flex(Timed):
         heard = tuple(
             f"{name}: {counted(count, 'drop-out')}" for name, count in self._counts.items() if count
         )
-        number = min(self._connectors, 1 + int(self.hold.done_s / FLEX_EACH_S))
+        number = min(self._connectors, 1 + int((self._now_s - self._start_s) / FLEX_EACH_S))
         detail = f"connector {number} of {self._connectors}: each in turn, touch no control"
-        return Step("flex", detail, needs=heard, hold=self.hold)
+        return replace(super().step(), detail=detail, needs=heard)
 
 
 class Work(Act):
@@ -169,11 +156,6 @@ class Work(Act):
         self._name, self._wanted = name, wanted
         self._last_s = 0.0
         self._done = self._most = 0
-
-    def begin(self, seen: Seen) -> None:
-        """Start at this moment."""
-        super().begin(seen)
-        self._last_s = self._now_s
 
     def look(self, seen: Seen) -> Sound | None:
         """Count how often it was worked."""
@@ -197,7 +179,7 @@ class Work(Act):
         rested_s = self._rested_s()
         if rested_s is not None:
             return rested_s >= LAST_REST_S
-        return self._now_s - self._last_s >= PATIENCE_S
+        return self._now_s - max(self._start_s, self._last_s) >= PATIENCE_S
 
     def was_answered(self) -> bool:
         """Whether anything was worked."""
@@ -276,11 +258,6 @@ class WorkSwitch(Work):
         self._threshold = threshold
         self._away_s: float | None = None
         self._home_s = 0.0
-
-    def begin(self, seen: Seen) -> None:
-        """Start at this moment."""
-        super().begin(seen)
-        self._home_s = self._now_s
 
     def _count(self, seen: Seen) -> int:
         """How often it went away from where it was and came back."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from calib.checks.bench.switches import is_on_at, threshold_of
 from calib.errors import BrokenOffError
@@ -17,10 +17,10 @@ from calib.guide.check.acts import (
     WorkControl,
     WorkSwitch,
 )
-from calib.guide.protocols import Person, Reading, Sound, Step
+from calib.guide.protocols import Reading, Sound, Step
 from calib.guide.recording import gauges_for
 from calib.guide.seen import Gauge, Seen
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import Watch
 from calib.store.rig import Rig
 
 PRESSES = 3
@@ -40,73 +40,63 @@ _STILL_THERE = "nothing came from the one before: this shows that somebody is th
 _ENTER = "nothing comes from {}: keep on, or press Enter, and the check goes on"
 
 
-def acts_for(rig: Rig, names: Sequence[str], *, quick: bool, connectors: int) -> list[Act]:
-    """What a check asks for, in order.
+@dataclass
+class CheckWatch(Watch):
+    """An observer that has enough when every act is over.
 
-    Args:
-        rig: The rig file.
-        names: Channels that the line carries.
-        quick: Rest and one press each, nothing else.
+    Attributes:
+        rig: What the columns are.
+        columns: Columns that the line carries.
+        quick: Rest and one press each.
         connectors: How many there are to flex.
     """
-    controls = [name for name in rig.with_role("control") if name in names]
-    worked = [name for name in rig.worked_controls() if name in names]
-    acts: list[Act] = [Rest("hands off", "touch nothing for three seconds", REST_S, controls)]
-    for name in worked:
-        others = [other for other in worked if other != name]
-        acts.append(WorkControl(name, others, 1 if quick else PRESSES))
-    if not quick:
-        switches = [name for name in rig.with_role("switch") if name in names]
-        acts.extend(WorkSwitch(name, threshold_of(rig.channels[name]), THROWS) for name in switches)
-        acts.append(Flex(controls, connectors))
-    acts.append(Rest("let go", "hands off, it is nearly done", END_S, controls))
-    return acts
-
-
-class CheckWatch(Watch):
-    """An observer that has enough when every act is over."""
 
     think_every_s = LOOK_EVERY_S
 
-    def __init__(
-        self,
-        person: Person,
-        rig: Rig,
-        columns: Sequence[str],
-        *,
-        quick: bool,
-        clock: Clock,
-        connectors: int = CONNECTORS,
-    ) -> None:
-        """Prepare to look on.
+    rig: Rig
+    columns: Sequence[str]
+    quick: bool
+    connectors: int = CONNECTORS
+    seen: Seen = field(init=False)
+    _acts: list[Act] = field(init=False)
+    _count_of_all: int = field(init=False)
+    _answered: list[str] = field(init=False, default_factory=list)
+    _last_silent: bool = field(init=False, default=False)
+    _begun_s: float | None = field(init=False, default=None)
+    _proof: Act | None = field(init=False, default=None)
 
-        Args:
-            person: Is told what to do and hears what was counted.
-            rig: What the columns are.
-            columns: Columns that the line carries.
-            quick: Rest and one press each.
-            clock: The host's clock in seconds.
-            connectors: How many there are to flex.
-        """
-        names = [*rig.with_role("control"), *rig.with_role("switch")]
-        gauges = gauges_for(rig, columns, names)
-        self._seen = Seen(gauges)
-        super().__init__(person, clock, gauges=gauges, seen=self._seen)
-        self._rig = rig
-        self._acts = acts_for(rig, list(self._seen.gauges), quick=quick, connectors=connectors)
+    def __post_init__(self) -> None:
+        """Show what is worked, and know what to ask for."""
+        names = [*self.rig.with_role("control"), *self.rig.with_role("switch")]
+        self.gauges = gauges_for(self.rig, self.columns, names)
+        self.seen = Seen(self.gauges)
+        self._acts = self._acts_in_order(list(self.seen.gauges))
         self._count_of_all = len(self._acts)
-        self._answered: list[str] = []
-        self._last_silent = False
-        self._begun_s: float | None = None
-        self._proof: Act | None = None
+
+    def _acts_in_order(self, names: Sequence[str]) -> list[Act]:
+        """What a check asks for, of the channels that the line carries."""
+        rig = self.rig
+        controls = [name for name in rig.with_role("control") if name in names]
+        worked = [name for name in rig.worked_controls() if name in names]
+        acts: list[Act] = [Rest("hands off", "touch nothing for three seconds", REST_S, controls)]
+        for name in worked:
+            others = [other for other in worked if other != name]
+            acts.append(WorkControl(name, others, 1 if self.quick else PRESSES))
+        if not self.quick:
+            for name in rig.with_role("switch"):
+                if name in names:
+                    acts.append(WorkSwitch(name, threshold_of(rig.channels[name]), THROWS))
+            acts.append(Flex(controls, self.connectors))
+        acts.append(Rest("let go", "hands off, it is nearly done", END_S, controls))
+        return acts
 
     def think(self) -> bool:
         """Look at the act under way; when it is over, begin the next. Whether all are over."""
         act = self._acts[0]
         if self._begun_s is None:
-            act.begin(self._seen)
+            act.begin(self.seen)
             self._begun_s = self.elapsed_s
-        heard = act.look(self._seen)
+        heard = act.look(self.seen)
         if heard is not None:
             self.person.sound(heard)
         if self.person.entered() and self._shows_nothing(act):
@@ -129,19 +119,19 @@ class CheckWatch(Watch):
 
     def readings(self) -> list[Reading]:
         """What the act is about."""
-        gauges = self._seen.gauges
+        gauges = self.seen.gauges
         return [self._said(gauges[name]) for name in self._acts[0].about if name in gauges]
 
     def _said(self, gauge: Gauge) -> Reading:
         """A switch's reading in words; any other as it is."""
-        reading, channel = gauge.now(self.now_s), self._rig.channels[gauge.name]
+        reading, channel = gauge.now(self.now_s), self.rig.channels[gauge.name]
         if channel.role != "switch" or reading.value is None:
             return reading
         return replace(reading, words="on" if is_on_at(channel, reading.value) else "off")
 
     def _shows_nothing(self, act: Act) -> bool:
         """Whether what is asked for has shown nothing for so long that it may be dead."""
-        long = self._begun_s is not None and self._seen.now_s - self._begun_s >= SHOWS_NOTHING_S
+        long = self._begun_s is not None and self.seen.now_s - self._begun_s >= SHOWS_NOTHING_S
         return long and act.is_work and not act.was_answered()
 
     def _end(self, act: Act) -> None:
@@ -171,7 +161,7 @@ class CheckWatch(Watch):
                 "again; press Enter at a control that you work and that shows nothing.",
             )
         name = self._answered[0]
-        channel = self._rig.channels[name]
+        channel = self.rig.channels[name]
         is_switch = channel.role == "switch"
         self._proof = (
             WorkSwitch(name, threshold_of(channel), 1) if is_switch else WorkControl(name, (), 1)

@@ -46,24 +46,6 @@ class Proposed:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
-    """A draft held against the file that is there.
-
-    Attributes:
-        settings: Every value of the draft as the file will have it.
-        edit: What must be written for that.
-    """
-
-    settings: tuple[Setting, ...]
-    edit: RigEdit
-
-    @property
-    def is_change(self) -> bool:
-        """Whether anything is to be written."""
-        return bool(self.edit.entries)
-
-
 class Draft:
     """Values for a rig file; of two for one key the stronger origin wins, then the later."""
 
@@ -75,11 +57,16 @@ class Draft:
         """Propose a value; see ``Proposed``."""
         self.add(Proposed(table, key, value, origin, why))
 
-    def state(self, table: TableName, values: Mapping[str, Value | None]) -> None:
+    def state(
+        self,
+        table: TableName,
+        values: Mapping[str, Value | None],
+        origin: Origin = Origin.STATED,
+    ) -> None:
         """Propose what was stated, as far as it was: None for a key of which nothing was."""
         for key, value in values.items():
             if value is not None:
-                self.put(table, key, value, Origin.STATED)
+                self.put(table, key, value, origin)
 
     def add(self, proposed: Proposed) -> None:
         """Take in a proposal."""
@@ -98,11 +85,14 @@ class Draft:
         proposal = self._proposals.get(table, {}).get(key)
         return default if proposal is None else proposal.value
 
-    def settle(self, path: Path) -> Settled:
+    def settle(self, path: Path) -> tuple[tuple[Setting, ...], RigEdit]:
         """Hold the draft against the file at ``path``, be there one or not.
 
         What is found or stated takes the place of what stands there; what is assumed only that of
         an earlier assumption.
+
+        Returns:
+            Every value of the draft as the file will have it, and what must be written for that.
 
         Raises:
             RigError: The file cannot be read.
@@ -117,7 +107,7 @@ class Draft:
                 if setting.changed:
                     entries.setdefault(table, {})[key] = _entry(proposal)
         about = {table: CHANNEL_ABOUT for table in entries if table[0] == "channels"}
-        return Settled(tuple(settings), RigEdit(entries, {**ABOUT, **about}, head=HEAD))
+        return tuple(settings), RigEdit(entries, {**ABOUT, **about}, head=HEAD)
 
 
 def _settled(proposal: Proposed, present: Entry | None) -> Setting:

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from calib.guide.setup.plan import Sent, unclaimed
 from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
-from calib.link.detect.rate import RateFound
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.setup import Origin, Setting
@@ -29,19 +28,16 @@ _SHOWN = 6
 """Columns that are named in one sentence: own choice."""
 
 
-def judge_setup(
-    sent: Sent, found: RateFound | None, settings: Sequence[Setting], rig: Rig
-) -> tuple[Finding, ...]:
+def judge_setup(sent: Sent, settings: Sequence[Setting], rig: Rig) -> tuple[Finding, ...]:
     """Every finding on a rig file as it is now.
 
     Args:
         sent: What the logger sends.
-        found: Its rate; None for a file.
         settings: What was looked at, and where it comes from.
         rig: The rig file as it is now.
     """
     return (
-        *_on_lines(sent, found),
+        *_on_lines(sent),
         *_on_clock(sent, rig),
         *_on_channels(sent, rig),
         *_on_assumed(settings),
@@ -49,7 +45,7 @@ def judge_setup(
     )
 
 
-def _on_lines(sent: Sent, found: RateFound | None) -> Iterator[Finding]:
+def _on_lines(sent: Sent) -> Iterator[Finding]:
     """Rate and layout."""
     heard = sent.heard
     sound = heard.share >= GOOD_SHARE
@@ -59,7 +55,7 @@ def _on_lines(sent: Sent, found: RateFound | None) -> Iterator[Finding]:
         100 * heard.share,
         100 * GOOD_SHARE,
         layout=_layout_words(sent),
-        at="" if found is None else f" at {found.best.baud} baud",
+        at="" if sent.found is None else f" at {sent.found.best.baud} baud",
         understood=heard.lines - heard.rejected,
         lines=heard.lines,
     )

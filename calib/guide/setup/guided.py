@@ -51,7 +51,6 @@ class Bench:
         rig: Its rig file.
         folder: Where ``captures/`` lies.
         person: Works the machine.
-        clock: The host's clock, s.
         now: Gives the time of day.
     """
 
@@ -59,7 +58,6 @@ class Bench:
     rig: Rig
     folder: Path
     person: Person
-    clock: Callable[[], float]
     now: Callable[[], datetime]
 
     def capture(self, observer: Observer) -> NDArray[np.float64]:
@@ -73,7 +71,7 @@ class Bench:
             self.line, self.rig, self.folder, observer, command="setup", now=self.now()
         )
         capture = read_capture(path)
-        return np.column_stack([held(capture.values[name]) for name in capture.columns])
+        return held(np.column_stack([capture.values[name] for name in capture.columns]))
 
 
 def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[str, str]) -> Told:
@@ -85,10 +83,8 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
         names: Of the parts, in order.
         roles: Roles that were stated, or stand in the file, by part.
     """
-    clock = None if bench.rig.time.column is None else sent.place(bench.rig.time.column)
-    watch = parts.WorkWatch(
-        bench.person, names, bench.line.columns, clock_column=clock, clock=bench.clock
-    )
+    clock = _places(bench.rig, sent, lambda _: False)
+    watch = parts.WorkWatch(bench.person, list(names), bench.line.columns, clock)
     seen = _widened(sent, bench.capture(watch))
     return Told(
         tuple(parts.proposals_of(watch.results, seen, roles)),
@@ -101,7 +97,7 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
 def tell_wheel(bench: Bench, sent: Sent) -> Told:
     """Have the wheel turned by hand."""
     skip = _places(bench.rig, sent, lambda channel: channel.role != "wheel")
-    watch = turning.TurnedWatch(bench.person, skip, clock=bench.clock)
+    watch = turning.TurnedWatch(bench.person, skip)
     seen = _widened(sent, bench.capture(watch))
     return Told(
         tuple(turning.proposals_of(watch.found, seen)),
@@ -123,7 +119,7 @@ def tell_tilt(bench: Bench, sent: Sent) -> Told:
     skip = _places(bench.rig, sent, lambda channel: channel.role not in TILT_ROLES)
     stands, seen = [], []
     for asked in standing.POSES:
-        watch = standing.StandWatch(bench.person, asked, skip, clock=bench.clock)
+        watch = standing.StandWatch(bench.person, asked, skip)
         values = bench.capture(watch)
         stands.append(stand_of(values[-watch.still_rows :]))
         seen.append(values)

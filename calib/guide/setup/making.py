@@ -8,10 +8,10 @@ from pathlib import Path
 import msgspec
 
 from calib.checks.order import in_order
-from calib.guide.setup.draft import Proposed, Settled
+from calib.guide.setup.draft import Proposed
 from calib.guide.setup.findings import judge_setup
 from calib.guide.setup.guided import Told
-from calib.guide.setup.plan import Asked, Sent, draft_rig, draft_scales
+from calib.guide.setup.plan import Asked, Sent, draft_rig
 from calib.link.detect.rate import RateFound
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, worst
@@ -26,9 +26,6 @@ def make_rig(
     rig: Rig | None,
     told: Told,
     asked: Asked,
-    *,
-    found: RateFound | None,
-    port: str | None,
     cautions: Sequence[str],
 ) -> SetupDocument:
     """Write or change the rig file, and say what is known of it.
@@ -38,29 +35,28 @@ def make_rig(
         rig: As it was; None where it was not there.
         told: What the logger sends, and what working the parts, or moving the machine, told.
         asked: What the person said.
-        found: The logger's rate; None for a file.
-        port: The port that was listened to; None for a file.
         cautions: For the page.
 
     Raises:
         UsageError: What was asked for cannot be.
         RigError: The file cannot be written, or a value is none that it may hold.
     """
-    settled = settle_rig(path, rig, told.sent, asked, found=found, port=port, told=told.proposals)
-    if settled.is_change:
-        edit_rig(path, settled.edit)
+    sent = told.sent
+    settings, edit = draft_rig(sent, asked, rig, told.proposals).settle(path)
+    if edit.entries:
+        edit_rig(path, edit)
     made = load_rig(path)
-    findings = (*told.findings, *judge_setup(told.sent, found, settled.settings, made))
+    findings = (*told.findings, *judge_setup(sent, settings, made))
     return SetupDocument(
         verdict=worst(finding.severity for finding in findings),
         findings=in_order(findings),
         cautions=tuple(cautions),
         rig=str(path),
         created=rig is None,
-        port=port,
-        tried=() if found is None else _tried(found),
-        settings=tuple(settled.settings),
-        columns=_columns(told.sent, made),
+        port=sent.port,
+        tried=() if sent.found is None else _tried(sent.found),
+        settings=settings,
+        columns=_columns(sent, made),
     )
 
 
@@ -74,28 +70,6 @@ def carried_on(document: SetupDocument, before: SetupDocument) -> SetupDocument:
     return msgspec.structs.replace(
         document, created=document.created or before.created, settings=settings
     )
-
-
-def settle_rig(
-    path: Path,
-    rig: Rig | None,
-    sent: Sent,
-    asked: Asked,
-    *,
-    found: RateFound | None,
-    port: str | None,
-    told: Sequence[Proposed] = (),
-) -> Settled:
-    """What the rig file will say, and what must be written for that; nothing is written yet.
-
-    Arguments are those of ``make_rig``.
-
-    Raises:
-        UsageError: What was asked for cannot be.
-    """
-    draft = draft_rig(sent, found, port, asked, rig, told)
-    draft_scales(draft, sent, asked, rig)
-    return draft.settle(path)
 
 
 def _tried(found: RateFound) -> tuple[RateTried, ...]:

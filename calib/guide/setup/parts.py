@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from calib.controls.worked import Mover, find_movers, move_together, rivals
-from calib.guide.protocols import Hold, Person, Reading, Sound, Step
+from calib.guide.protocols import Hold, Reading, Sound, Step
 from calib.guide.seen import Floats, Gauge, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.setup.roles import role_by_name
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
@@ -131,40 +131,34 @@ class _Part:
         return Step("let go", "all the way back", done, WORKS, control=name)
 
 
+@dataclass
 class WorkWatch(Watch):
-    """An observer that asks for one part after the other, and knows each by what moved."""
+    """An observer that asks for one part after the other, and knows each by what moved.
+
+    Attributes:
+        names: Parts to be worked, in order; none is left in the end.
+        columns: Columns that the line carries.
+        skip: Place of the logger's clock, which always moves.
+        results: What working the parts showed.
+    """
 
     think_every_s = LOOK_EVERY_S
+    patience_s = PATIENCE_S
 
-    def __init__(
-        self,
-        person: Person,
-        names: Sequence[str],
-        columns: Sequence[str],
-        *,
-        clock_column: int | None,
-        clock: Clock,
-    ) -> None:
-        """Prepare to look on.
+    names: list[str]
+    columns: Sequence[str]
+    skip: Collection[int]
+    seen: Seen = field(init=False, default_factory=Seen)
+    results: list[Worked] = field(init=False, default_factory=list)
+    _rest_first: int = field(init=False, default=0)
+    _rest_count: int = field(init=False, default=0)
+    _rest_since_s: float = field(init=False, default=0.0)
+    _restless: bool = field(init=False, default=False)
+    _part: _Part | None = field(init=False, default=None)
 
-        Args:
-            person: Is told what to work and hears what was counted.
-            names: Parts to be worked, in order.
-            columns: Columns that the line carries.
-            clock_column: Place of the logger's clock, which always moves.
-            clock: The host's clock in seconds.
-        """
-        gauges = [Gauge(name, "raw", index) for index, name in enumerate(columns)]
-        self._seen = Seen()
-        super().__init__(person, clock, gauges=gauges, seen=self._seen, patience_s=PATIENCE_S)
-        self._names = list(names)
-        self._columns = tuple(columns)
-        self._skip = () if clock_column is None else (clock_column,)
-        self._rest_first = self._rest_count = 0
-        self._rest_since_s = 0.0
-        self._restless = False
-        self._part: _Part | None = None
-        self.results: list[Worked] = []
+    def __post_init__(self) -> None:
+        """Show every column as it is received."""
+        self.gauges = [Gauge(name, "raw", index) for index, name in enumerate(self.columns)]
 
     @property
     def left_undone(self) -> str:
@@ -177,7 +171,7 @@ class WorkWatch(Watch):
         part = self._part
         if part is None:
             if self._has_rested():
-                self._part = _Part(self._names.pop(0), len(self._seen), self.elapsed_s)
+                self._part = _Part(self.names.pop(0), len(self.seen), self.elapsed_s)
                 self.news()
             return False
         self._look(part)
@@ -189,18 +183,18 @@ class WorkWatch(Watch):
 
     def is_over(self) -> bool:
         """Whether every part was asked for."""
-        return not self._names and self._part is None
+        return not self.names and self._part is None
 
     def _has_rested(self) -> bool:
         """Whether rest is known; hands that move in its time are told, and it is taken again."""
         if self._rest_count:
             return True
-        count = len(self._seen)
+        count = len(self.seen)
         if self.elapsed_s - self._rest_since_s < REST_S or count - self._rest_first <= 2:
             return False
-        rest = self._seen.rows[self._rest_first :]
+        rest = self.seen.rows[self._rest_first :]
         first = max(2, len(rest) // 4)
-        self._restless = bool(find_movers(rest[:first], rest, len(rest) / REST_S, self._skip))
+        self._restless = bool(find_movers(rest[:first], rest, len(rest) / REST_S, self.skip))
         if self._restless:
             self.person.sound(Sound.STOP)
             self._rest_first, self._rest_since_s = count, self.elapsed_s
@@ -210,10 +204,10 @@ class WorkWatch(Watch):
 
     def _look(self, part: _Part) -> None:
         """What has moved since the part was asked for."""
-        worked = self._seen.rows[part.start :]
+        worked = self.seen.rows[part.start :]
         seconds = max(self.elapsed_s - part.start_s, 1e-3)
-        rest = self._seen.rows[self._rest_first : self._rest_count]
-        movers = find_movers(rest, worked, len(worked) / seconds, self._skip)
+        rest = self.seen.rows[self._rest_first : self._rest_count]
+        movers = find_movers(rest, worked, len(worked) / seconds, self.skip)
         if not movers:
             return
         part.now = self._judged(part.name, movers, worked)
@@ -226,7 +220,7 @@ class WorkWatch(Watch):
         if part.now.mover is None:
             part.wrong = part.now
             if works and not part.held:
-                part.start_again(len(self._seen))
+                part.start_again(len(self.seen))
         elif works > part.seen:
             part.seen, part.last_s = works, self.elapsed_s
             self.news()
@@ -235,7 +229,7 @@ class WorkWatch(Watch):
 
     def _stands(self, mover: Mover) -> bool:
         """Whether a column stands still, a plain part of its reach from rest."""
-        recent = self._seen.rows[self._seen.since(self.elapsed_s - STILL_S), mover.index]
+        recent = self.seen.rows[self.seen.since(self.elapsed_s - STILL_S), mover.index]
         return float(np.ptp(recent)) < STILL_SHARE * abs(mover.far - mover.rest)
 
     def _judged(self, name: str, movers: list[Mover], worked: Floats) -> Worked:
@@ -256,7 +250,7 @@ class WorkWatch(Watch):
     def step(self) -> Step:
         """Rest, or what the part under way needs."""
         if self._part is not None:
-            return self._part.step(self._columns, self.elapsed_s)
+            return self._part.step(self.columns, self.elapsed_s)
         detail = "touch nothing yet"
         if self._restless:
             detail = "something moves already: let go, rest is taken again"
@@ -270,7 +264,7 @@ class WorkWatch(Watch):
         mover = self._part.now.mover
         if mover is not None:
             return [replace(self.gauges[mover.index].now(self.now_s), channel=self._part.name)]
-        return [each.now(self.now_s) for each in self.gauges if each.index not in self._skip]
+        return [each.now(self.now_s) for each in self.gauges if each.index not in self.skip]
 
 
 _MOVED = "it moved when {name} was worked"

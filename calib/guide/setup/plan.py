@@ -71,7 +71,8 @@ class Sent:
         named: Whether the names are the logger's or the file's, not ours.
         columns: What was seen of each.
         clock: The column that goes with time; None where none was found.
-        timed: Arrival is known, so the pace of a clock can be told.
+        found: Its rate; None for a file.
+        port: The port that was listened to; None for a file.
     """
 
     heard: Heard
@@ -79,7 +80,13 @@ class Sent:
     named: bool
     columns: tuple[Column, ...]
     clock: ClockColumn | None
-    timed: bool
+    found: RateFound | None
+    port: str | None
+
+    @property
+    def timed(self) -> bool:
+        """Whether arrival is known, so that the pace of a clock can be told."""
+        return self.found is not None
 
     def reference(self, index: int) -> str | int:
         """How the rig file names a column: by name where the logger names it."""
@@ -94,13 +101,19 @@ class Sent:
         return column_index(self.names, wanted)
 
 
-def look_at(heard: Heard, listed: Sequence[str], *, timed: bool) -> Sent:
+def look_at(
+    heard: Heard,
+    listed: Sequence[str],
+    found: RateFound | None = None,
+    port: str | None = None,
+) -> Sent:
     """What the logger sends.
 
     Args:
         heard: What the layout made of it.
         listed: Names of its columns in the rig file, or stated; none where they are not listed.
-        timed: Arrival is known.
+        found: Its rate; None for a file, of which no arrival is known.
+        port: The port that was listened to; None for a file.
 
     Raises:
         UsageError: Another count of names is listed than columns are sent.
@@ -114,40 +127,32 @@ def look_at(heard: Heard, listed: Sequence[str], *, timed: bool) -> Sent:
     names = tuple(listed) or heard.names  # in this order, as the line does it
     named = names is not None
     shown = names or tuple(f"c{number}" for number in range(width))
-    arrival_s = heard.arrival_s if timed else np.full(heard.samples, np.nan)
+    arrival_s = np.full(heard.samples, np.nan) if found is None else heard.arrival_s
     return Sent(
         heard, shown, named, columns_of(heard.values, shown, heard.units),
-        find_clock(heard.values, arrival_s, shown, heard.stamped), timed,
+        find_clock(heard.values, arrival_s, shown, heard.stamped), found, port,
     )  # fmt: skip
 
 
-def draft_rig(
-    sent: Sent,
-    found: RateFound | None,
-    port: str | None,
-    asked: Asked,
-    rig: Rig | None,
-    told: Sequence[Proposed] = (),
-) -> Draft:
-    """The whole draft but the scales.
+def draft_rig(sent: Sent, asked: Asked, rig: Rig | None, told: Sequence[Proposed]) -> Draft:
+    """The whole draft.
 
     Args:
         sent: What the logger sends.
-        found: Its rate; None for a file.
-        port: The port; None for a file.
         asked: What the person said.
         rig: The rig file that is there; None where there is none.
         told: What working the parts, or moving the machine, told.
 
     Raises:
-        UsageError: A channel's column is not sent, or its role is not known.
+        UsageError: A channel's column is not sent, its role is not known, or counts were stated of
+            a converter whose width nobody can guess.
     """
     draft = Draft()
     why = "nobody said; it stands on every page"
     draft.put(("rig",), "name", "my rig", Origin.ASSUMED, why)
     why = "nobody said; it stands in the controller's menu"
     draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, why)
-    _draft_link(draft, sent, found, port, asked)
+    _draft_link(draft, sent, asked)
     if sent.heard.names is not None and (rig is None or not rig.link.columns):
         why = "a board that does not start again sends no header line"
         draft.put(("link",), "columns", sent.heard.names, Origin.FOUND, why)
@@ -169,6 +174,10 @@ def draft_rig(
             )
         draft.state(table, values)
     _draft_acts(draft, known)
+    carried = _carried(draft, sent, asked, known)
+    counted = [each.column.high for each in carried if each.unit == "count" and each.is_voltage]
+    for each in carried:
+        _draft_scale(draft, each, max(counted, default=0.0))
     return draft
 
 
@@ -268,27 +277,23 @@ def _role(name: str, asked: Asked, known: Mapping[str, Channel]) -> tuple[Value,
     return by_name, Origin.STATED, ""
 
 
-def _draft_link(
-    draft: Draft, sent: Sent, found: RateFound | None, port: str | None, asked: Asked
-) -> None:
+def _draft_link(draft: Draft, sent: Sent, asked: Asked) -> None:
     """The link as it was heard."""
-    table, link = ("link",), sent.heard.link
-    draft.state(table, {"port": port})
+    table, link, found = ("link",), sent.heard.link, sent.found
+    draft.state(table, {"port": sent.port})
     if found is not None:
         others = [str(each.baud) for each in found.tried if each is not found.best]
         why = f"decodes; {', '.join(others)} did not" if others else "the first that was tried"
         origin = Origin.STATED if asked.rate_stated else Origin.FOUND
         draft.put(table, "baud", found.best.baud, origin, "" if asked.rate_stated else why)
-    heard = {
+    heard: Mapping[str, Value | None] = {
         "layout": link.layout,
         "checksum": link.checksum,
         "separator": link.separator if len(sent.columns) > 1 else None,
         "decimal": link.decimal,
         "header": link.header or None,
     }
-    for key, value in heard.items():
-        if value is not None:
-            draft.put(table, key, value, Origin.FOUND)
+    draft.state(table, heard, Origin.FOUND)
 
 
 def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
@@ -316,24 +321,6 @@ def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
     elif clock.may_wrap and clock.unit in ("ms", "us"):
         why = "a counter of 32 bits; it was not heard long enough"
         draft.put(table, "wrap", COUNTER_WRAP, Origin.ASSUMED, why)
-
-
-def draft_scales(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> None:
-    """Unit and scale of every channel, as far as the numbers tell.
-
-    Args:
-        draft: What stands in it already is not touched where it is stronger.
-        sent: What the logger sends.
-        asked: What the person said.
-        rig: The rig file that is there; None where there is none.
-
-    Raises:
-        UsageError: Counts were stated of a converter whose width nobody can guess.
-    """
-    carried = _carried(draft, sent, asked, rig)
-    counted = [each.column.high for each in carried if each.unit == "count" and each.is_voltage]
-    for each in carried:
-        _draft_scale(draft, each, max(counted, default=0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -379,9 +366,10 @@ class _Carried:
         )
 
 
-def _carried(draft: Draft, sent: Sent, asked: Asked, rig: Rig | None) -> list[_Carried]:
+def _carried(
+    draft: Draft, sent: Sent, asked: Asked, known: Mapping[str, Channel]
+) -> list[_Carried]:
     """Every channel, of the file and of the draft, whose column the logger sends."""
-    known: Mapping[str, Channel] = {} if rig is None else rig.channels
     drafted = [table[1] for table in draft.tables if table[0] == "channels"]
     found = []
     for name in dict.fromkeys([*known, *drafted]):

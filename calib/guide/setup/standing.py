@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Hold, Person, Sound, Step
+from calib.guide.protocols import Hold, Sound, Step
 from calib.guide.seen import Floats, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
@@ -20,7 +21,7 @@ from calib.guide.tilt import (
     asked_for,
     longest_movement_s,
 )
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
@@ -47,33 +48,25 @@ LEAST_SHIFT: Final = 2.0
 noise of the column."""
 
 
+@dataclass
 class StandWatch(Watch):
     """An observer that has enough once the machine was moved and has stood still since.
 
     Attributes:
+        asked: The standing.
+        skip: Columns that are no tilt: clock and controls.
         still_rows: Readings at the end of what was seen that belong to the standing.
     """
 
     think_every_s = THINK_EVERY_S
+    patience_s = MOVE_PATIENCE_S
 
-    def __init__(
-        self, person: Person, asked: Asked, skip: Collection[int], *, clock: Clock
-    ) -> None:
-        """Prepare to look on.
-
-        Args:
-            person: Moves the machine.
-            asked: The standing.
-            skip: Columns that are no tilt: clock and controls.
-            clock: The host's clock, s.
-        """
-        self._seen = Seen()
-        super().__init__(person, clock, seen=self._seen, patience_s=MOVE_PATIENCE_S)
-        self._asked = asked
-        self._skip = skip
-        self._moved = False
-        self._held_s = 0.0
-        self.still_rows = 0
+    asked: Asked
+    skip: Collection[int]
+    seen: Seen = field(init=False, default_factory=Seen)
+    still_rows: int = field(init=False, default=0)
+    _moved: bool = field(init=False, default=False)
+    _held_s: float = field(init=False, default=0.0)
 
     def take(self, samples: Samples) -> None:  # noqa: ARG002 (a key says it, not the line)
         """Enter says that it stands ready."""
@@ -82,22 +75,20 @@ class StandWatch(Watch):
 
     def think(self) -> bool:
         """Whether it has moved, and stands for long enough since."""
-        cut = self._seen.since(self.elapsed_s - LOOK_BACK_S)
-        time_s, rows = self._seen.time_s[cut], self._seen.rows[cut]
-        looked_at = [index for index in range(rows.shape[1]) if index not in self._skip]
-        step_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else 0.0
-        if step_s <= 0.0 or not looked_at:
+        cut, rate_hz = self.seen.thinned(self.elapsed_s - LOOK_BACK_S, LOOK_HZ)
+        rows = self.seen.rows[cut]
+        looked_at = [index for index in range(rows.shape[1]) if index not in self.skip]
+        if not rate_hz or not looked_at:
             return False
-        stride = max(1, round(1.0 / (step_s * LOOK_HZ)))
-        rate_hz = 1.0 / (step_s * stride)
-        thin = np.nan_to_num(rows[::stride, looked_at])
+        thin = np.nan_to_num(rows[:, looked_at])
         stretches = rests_of_columns(thin, rate_hz).stretches
         if not self._moved and longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
             self._moved = True
             self.news()
         stands = bool(stretches) and stretches[-1].stop >= len(thin) - round(WINDOW_S * rate_hz)
         self._held_s = stretches[-1].count / rate_hz if stands and self._moved else 0.0
-        self.still_rows = len(rows) - stretches[-1].start * stride if stands else 0
+        first = cut.start + stretches[-1].start * cut.step if stands else len(self.seen)
+        self.still_rows = len(self.seen) - first
         if self._held_s < STAND_S:
             return False
         self.person.sound(Sound.DONE)
@@ -106,14 +97,14 @@ class StandWatch(Watch):
     def step(self) -> Step:
         """Move it, then let it stand."""
         if not self._moved:
-            return Step(self._asked.verb, self._asked.detail)
+            return Step(self.asked.verb, self.asked.detail)
         hold = Hold(min(self._held_s, STAND_S), STAND_S)
-        return Step("stand still", f"{self._asked.what}: until it stands", hold=hold)
+        return Step("stand still", f"{self.asked.what}: until it stands", hold=hold)
 
     def missing(self) -> str:
         """It was not moved, or moves on."""
         missing = "did not stand still" if self._moved else "was not moved"
-        return f"{self._asked.what}: the machine {missing}"
+        return f"{self.asked.what}: the machine {missing}"
 
 
 def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:

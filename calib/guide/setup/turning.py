@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
-from calib.guide.protocols import Person, Sound, Step
+from calib.guide.protocols import Sound, Step
 from calib.guide.seen import Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.watch import Clock, Watch
+from calib.guide.watch import Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
@@ -29,30 +30,28 @@ NAME: Final = "wheel"
 _WHY: Final = "it gave pulses when the wheel was turned"
 
 
+@dataclass
 class TurnedWatch(Watch):
-    """An observer that has enough once a column gave pulses and stands, or nothing did for long."""
+    """An observer that has enough once a column gave pulses and stands, or nothing did for long.
+
+    Attributes:
+        skip: Columns that are no wheel's: the clock, and what the rig file knows.
+        found: Columns that gave pulses.
+    """
 
     think_every_s = LOOK_EVERY_S
+    patience_s = PATIENCE_S
 
-    def __init__(self, person: Person, skip: Collection[int], *, clock: Clock) -> None:
-        """Prepare to look on.
-
-        Args:
-            person: Turns the wheel.
-            skip: Columns that are no wheel's: the clock, and what the rig file knows.
-            clock: The host's clock, s.
-        """
-        self._seen = Seen()
-        super().__init__(person, clock, seen=self._seen, patience_s=PATIENCE_S)
-        self._skip = skip
-        self.found: list[WheelColumn] = []
+    skip: Collection[int]
+    seen: Seen = field(init=False, default_factory=Seen)
+    found: list[WheelColumn] = field(init=False, default_factory=list)
 
     def think(self) -> bool:
         """Which columns have given pulses, and stand now."""
-        rows = self._seen.rows
-        stands = self._seen.since(self.elapsed_s - STILL_S).start
+        rows = self.seen.rows
+        stands = self.seen.since(self.elapsed_s - STILL_S).start
         if 0 < stands < len(rows):
-            self.found = find_wheel(rows[:stands], rows[stands:], self._skip)
+            self.found = find_wheel(rows[:stands], rows[stands:], self.skip)
         if not self.found and self.left_s > 0.0:
             return False
         self.person.sound(Sound.DONE if self.found else Sound.STOP)

@@ -19,13 +19,8 @@ from tests.unit.controls.test_meter import steps
 def run(folder: Path, line: ScriptedLine, person: NotingPerson, wanted: int = 3) -> float:
     """Capture `line` as the meter flow does; time of its last sample, s."""
     rig = make_rig(folder)
-    watch = MeterWatch(
-        person,
-        gauge_for(rig, ["a0"], "throttle"),
-        rig.channel("throttle"),
-        wanted=wanted,
-        clock=SteppingClock(),
-    )
+    gauge = gauge_for(rig, ["a0"], "throttle")
+    watch = MeterWatch(person, gauge, gauge, wanted=wanted, clock=SteppingClock())
     done = capture_until(line, rig, folder, watch, command="meter", now=NOON)
     return float(read_capture(done).time_s[-1])
 
@@ -51,13 +46,9 @@ def test_what_stood_on_the_wire_before_is_nobodys_voltage(tmp_path: Path) -> Non
     """The first one counts only after something was set, or after Enter."""
     rig = make_rig(tmp_path)
     for enters, waits_for in (([], 5.0), ([True], 0.4)):
-        watch = ChangedWatch(
-            NotingPerson(enters=list(enters)),
-            gauge_for(rig, ["a0"], "throttle"),
-            rig.channel("throttle"),
-            wanted=3,
-            clock=SteppingClock(),
-        )
+        gauge = gauge_for(rig, ["a0"], "throttle")
+        person = NotingPerson(enters=list(enters))
+        watch = ChangedWatch(person, gauge, gauge, wanted=3, clock=SteppingClock())
         line = ScriptedLine(np.concatenate([np.full(500, 0.8), np.full(500, 2.4)]))
         ends = [float(each.time_s[0]) for each in line.blocks() if watch(each)]
         assert ends[0] == pytest.approx(waits_for, abs=0.2)

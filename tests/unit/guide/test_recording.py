@@ -48,7 +48,7 @@ def test_a_channel_that_the_line_does_not_carry_is_refused(tmp_path: Path) -> No
 def test_a_line_without_a_sample_is_no_capture(tmp_path: Path) -> None:
     """Nothing decodable came: exit code 3, and the file with the rejected lines is named."""
     rig = make_rig(tmp_path)
-    observer = Recording(NotingPerson(), [], duration_s=None, clock=SteppingClock())
+    observer = Recording(NotingPerson(), [], clock=SteppingClock())
     line = ScriptedLine(np.empty(0))
     with pytest.raises(NoDataError, match="before one sample") as ended:
         capture_until(line, rig, tmp_path, observer, command="record", now=NOON)

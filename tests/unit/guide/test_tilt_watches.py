@@ -12,11 +12,20 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from calib.errors import BrokenOffError, StoppedError
-from calib.guide.level import PREPARE, SIT, TURN, TURN_BACK, LevelPlan, ask_angle, take_standings
 from calib.guide.protocols import Sound
 from calib.guide.recording import RestWatch, gauges_for
-from calib.guide.signs import SignsWatch, take_poses
-from calib.guide.taking import Taking
+from calib.guide.signs import SignsWatch
+from calib.guide.taking import (
+    PREPARE,
+    SIT,
+    TURN,
+    TURN_BACK,
+    LevelPlan,
+    Taking,
+    ask_angle,
+    take_poses,
+    take_standings,
+)
 from calib.guide.tilt import (
     MOVE_PATIENCE_S,
     PATIENCE_S,
@@ -189,7 +198,7 @@ class Marks:
                     break
             return folder / "standing.csv"
 
-        return Taking(person, rig, self.attend, capture, SteppingClock())
+        return Taking(person, rig, self.attend, capture, clock=SteppingClock())
 
 
 def test_a_standing_that_reads_as_the_last_one_is_not_counted(tmp_path: Path) -> None:

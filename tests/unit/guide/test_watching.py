@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import numpy as np
@@ -12,17 +13,11 @@ from calib.store.samples import Event, EventKind, RejectedLine, Samples
 from tests.hands import ScriptedLine, SteppingClock, as_samples, make_rig, pressed
 
 
-def watcher(folder: Path, seen: list[View], duration_s: float | None = None) -> Watching:
+def watcher(folder: Path, seen: list[View], duration_s: float = math.inf) -> Watching:
     """A watcher of one throttle whose views are kept in ``seen``."""
     rig = make_rig(folder)
     gauges = gauges_for(rig, ["a0"], ["throttle"])
-    return Watching(
-        gauges,
-        [rig.channel("throttle")],
-        seen.append,
-        duration_s=duration_s,
-        clock=SteppingClock(0.02),
-    )
+    return Watching(gauges, seen.append, duration_s, clock=SteppingClock(0.02))
 
 
 def test_the_view_has_newest_value_extremes_and_rate(tmp_path: Path) -> None:

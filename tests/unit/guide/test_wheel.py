@@ -19,10 +19,8 @@ from tests.wheel_files import counts, hand, levels, ring, wheel_rig
 def run(folder: Path, values: np.ndarray, person: NotingPerson, unit: str = "level") -> float:
     """Capture as the wheel flow does; time of its last sample, s."""
     rig = wheel_rig(unit)
-    watch = TurnWatch(
-        person, gauge_for(rig, ["w"], "wheel"), rig.channel("wheel"), turns=10,
-        clock=SteppingClock(),
-    )  # fmt: skip
+    gauge = gauge_for(rig, ["w"], "wheel")
+    watch = TurnWatch(person, gauge, turns=10, clock=SteppingClock())
     line = replace(ScriptedLine(values), columns=("w",))
     done = capture_until(line, rig, folder, watch, command="wheel", now=NOON)
     return float(read_capture(done).time_s[-1])

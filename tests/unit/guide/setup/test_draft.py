@@ -29,10 +29,9 @@ def settle(path: Path, key: str, value: float | str, origin: Origin) -> Setting:
     """Hold one proposal against the file, and write what comes of it."""
     draft = Draft()
     draft.put(LINK, key, value, origin, "because")
-    settled = draft.settle(path)
-    if settled.is_change:
-        edit_rig(path, settled.edit)
-    (setting,) = settled.settings
+    (setting,), edit = draft.settle(path)
+    if edit.entries:
+        edit_rig(path, edit)
     return setting
 
 
@@ -78,4 +77,4 @@ def test_the_stronger_origin_wins(path: Path, first: Origin) -> None:
     draft.put(LINK, "baud", 2400, Origin.ASSUMED)
     assert draft.value(LINK, "baud") == 4800
     draft.put(LINK, "baud", 1200, Origin.STATED)
-    assert draft.settle(path).settings[0].value == 1200
+    assert draft.settle(path)[0][0].value == 1200
