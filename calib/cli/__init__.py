@@ -7,7 +7,6 @@ import signal
 import sys
 from collections.abc import Sequence
 from itertools import pairwise
-from pathlib import Path
 
 import click
 
@@ -23,16 +22,47 @@ OF_THE_GROUP = ("-h", "--help", "--version")
 PLACES = HERE, NETWORK = "here", "lan"
 """Where ``--phone`` serves its page: to this machine alone, or to the local network."""
 
-_LISTED = Path(__file__).parents[1] / "data" / "commands.txt"
-
-
-def _listed() -> dict[str, dict[str, str]]:
-    """The commands by the part of the evening: the title of each part, and a command a line."""
-    parts = (part.splitlines() for part in _LISTED.read_text(encoding="utf-8").split("\n\n"))
-    return {title: dict(line.split(maxsplit=1) for line in lines) for title, *lines in parts}
-
-
-COMMANDS = _listed()
+COMMANDS: dict[str, dict[str, str]] = {
+    "Try it without a machine": {
+        "demo": "The whole job on the simulated bench, unattended.",
+        "simulate": "The simulated bench alone, on a port it names.",
+    },
+    "Connect the logger": {
+        "logger-code": "Source for a bare logger board.",
+        "ports": "Serial ports, and who has them open.",
+        "setup": "A rig file: rate, layout, columns of the logger.",
+        "meter": "True the logger's volts against a multimeter.",
+        "check": "Every input after a rewire, against the last good one.",
+    },
+    "Hand controls": {
+        "travel": "Rest, full travel, dead band of a control.",
+    },
+    "Wheel and display": {
+        "wheel": "Pulses a turn, circumference, and the shown speed.",
+        "display": "What only the display shows, against the truth.",
+    },
+    "Tilt sensor": {
+        "poses": "True an accelerometer from poses in the hand.",
+        "level": "Level zero; --turned tells the floor from the sensor.",
+        "signs": "Sign, axis and scale from poses of the machine.",
+        "surge": "False pitch of a push fore and aft.",
+        "still": "Noise and drift at rest: how long to average.",
+        "trust": "May a tilt-based aid be trusted, and if not, why.",
+    },
+    "Type in and keep": {
+        "sheet": "What to type in; --verify: did the controller take it?",
+        "report": "One HTML file of everything, to print and to keep.",
+    },
+    "Any time": {
+        "evening": "The open steps one after the other.",
+        "history": "What was measured when, and the drift since.",
+        "status": "What is done or stale, and the next command.",
+        "watch": "Every channel live, for hours; one in large figures.",
+        "record": "Capture for a time, or until Ctrl-C.",
+        "explain": "The pages for the garage, without a network.",
+        "schema": "The JSON Schema of a document, for scripts.",
+    },
+}
 """By the part of the evening in which they are used, in the order of work: each command with its
 line of help. It stands as ``command`` in the module of its name."""
 

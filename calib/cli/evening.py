@@ -57,7 +57,10 @@ def _open_steps(shared: Shared) -> list[StatusStep]:
 
 
 def _run(shared: Shared, person: Person, step: StatusStep) -> str:
-    """Run a step's command; "on" where it ended well, else what the person would rather do."""
+    """Run a step's command; "on" where it ended well, else what the person would rather do.
+
+    With ``--yes`` nobody is asked, and it is left out: done again it would end so for ever.
+    """
     from calib.cli import cli
     from calib.errors import CalibError
 
@@ -68,7 +71,9 @@ def _run(shared: Shared, person: Person, step: StatusStep) -> str:
         what = "Stopped." if isinstance(error, KeyboardInterrupt) else str(error)
         click.echo(f"calib: {what}", err=True)
         code = 1
-    return "on" if code == 0 else _choice(person)
+    if code == 0:
+        return "on"
+    return "leave" if shared.yes else _choice(person)
 
 
 def _choice(person: Person) -> str:

@@ -53,7 +53,7 @@ class Work:
         return end
 
 
-Go = Callable[[Work, NotingPerson], int]
+Go = Callable[..., int]
 
 
 @pytest.fixture
@@ -61,10 +61,10 @@ def go(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Go:
     """An evening with that work and that person; its exit code."""
     command = evening.command
 
-    def run(work: Work, person: NotingPerson) -> int:
+    def run(work: Work, person: NotingPerson, *options: str) -> int:
         monkeypatch.setattr("calib.cli.status.status_document", work.status)
         monkeypatch.setattr(cli, "main", work.run)
-        arguments = ["--rig", str(tmp_path / "rig.toml")]
+        arguments = ["--rig", str(tmp_path / "rig.toml"), *options]
         code = command.main(arguments, standalone_mode=False, obj=person)
         assert isinstance(code, int)
         return code
@@ -85,6 +85,14 @@ def test_what_did_not_end_well_is_done_again_or_left_out(go: Go) -> None:
     work = Work(1, BrokenOffError("Broken off: nobody.", "Again."), 0)
     assert go(work, NotingPerson(answers=("", "l"))) == 1
     assert work.ran == ["check", "check", "level"]
+
+
+def test_where_nobody_is_asked_what_did_not_end_well_is_left_out(go: Go) -> None:
+    """With --yes a port that is not there would else be tried for ever."""
+    work, person = Work(1, 0), NotingPerson()
+    assert go(work, person, "--yes") == 1
+    assert work.ran == ["check", "level"]
+    assert person.prompts == []
 
 
 def test_what_ends_well_and_is_still_open_is_not_begun_again(go: Go) -> None:
