@@ -26,6 +26,7 @@ import types
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -176,6 +177,8 @@ def _graft(was: Any, value: Any) -> bool:
             mine = vars(was).get(key)
             if isinstance(part, property) and isinstance(mine, property):
                 _graft(mine.fget, part.fget)
+            elif isinstance(part, cached_property) and isinstance(mine, cached_property):
+                _graft(mine.func, part.func)
             elif isinstance(part, classmethod | staticmethod):
                 _graft(getattr(mine, "__func__", None), part.__func__)
             elif not _graft(mine, part) and type(part) in (bool, int, float):
