@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from calib.checks.bench.control import rest_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import Ends, Hand, clipped_sd, read_hand
 from calib.checks.bench.noise import Noise, NoiseFigures, noise_findings
-from calib.checks.bench.rests import rests_of
 from calib.checks.bench.shape import flats
 from calib.checks.bench.signals import Signals
 from calib.controls.presses import Press
@@ -120,23 +120,20 @@ def test_a_rest_is_at_one_of_two_levels_within_an_eighth_of_their_distance(
         [flat(1.0, 6.0, 100.0), flat(1.0 + 0.3 * between, 2.0, 100.0), flat(1.3, 6.0, 100.0)]
     )
     signals, hand = _read(volts, ENDS)
-    found = rests_of(signals, hand, np.ones(len(volts), dtype=np.bool_))
-    assert found is not None
-    assert found.apart_pct == pytest.approx(10.0 if apart else 0.0, abs=0.01)
-    assert found.range_pct == pytest.approx(10.0, abs=0.01)
+    (found,) = rest_findings(signals, hand, np.ones(len(volts), dtype=np.bool_))
+    assert found.code == ("two-rests" if apart else "play")
+    assert found.value == pytest.approx(10.0, abs=0.01)
 
 
 @pytest.mark.parametrize(("lasts_s", "known"), [(0.75, False), (0.85, True)])
 def test_a_rest_is_told_from_eight_tenths_of_a_second_on(lasts_s: float, known: bool) -> None:
     """Eight means of a tenth of a second; and a control that has no span has no share of it."""
-    volts = flat(1.0, 10.0, 100.0)
+    volts = np.concatenate([flat(1.0, 0.5, 100.0), flat(1.3, 9.5, 100.0)])
     calm = np.zeros(len(volts), dtype=np.bool_)
     calm[: round(100 * lasts_s)] = True
     signals, hand = _read(volts, ENDS)
-    assert (rests_of(signals, hand, calm) is not None) is known
-    signals, flat_hand = _read(volts)
-    assert flat_hand.span_V == 0.0
-    assert rests_of(signals, flat_hand, calm) is None
+    assert bool(list(rest_findings(signals, hand, calm))) is known
+    assert list(rest_findings(signals, replace(hand, span_V=0.0), calm)) == []
 
 
 @pytest.mark.parametrize(("readings", "looked_at"), [(11, 0), (12, 1)])

@@ -14,8 +14,7 @@ import pytest
 from calib.checks.display import Motor, Pack, Shown, garage_degC, judge_display
 from calib.checks.file.history import history_of
 from calib.checks.file.validity import Filed
-from calib.checks.gate.evidence import rider_evidence, start_evidence
-from calib.checks.gate.judgement import judge_trust
+from calib.checks.gate import judge_trust, rider_evidence, start_evidence
 from calib.checks.sheet import make_sheet
 from calib.checks.sheet.verify import Shown as ShownVolts
 from calib.checks.sheet.verify import verify

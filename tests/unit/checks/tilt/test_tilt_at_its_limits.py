@@ -13,12 +13,13 @@ from calib.checks.tilt.level_findings import rest_findings, standing_findings
 from calib.checks.tilt.signal import bound_findings, stuck_findings
 from calib.checks.tilt.signs_findings import sign_findings
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.level import AxisZeroFigures
 from calib.store.rig import Rig, read_rig
 from calib.tilt.geometry import raised_angle
 from calib.tilt.inputs import series_of
 from calib.tilt.series import TiltReading, TiltSeries
 from calib.tilt.signs import Against, Signs
-from calib.tilt.zero import AxisZero, LevelZero, Method
+from calib.tilt.zero import LevelZero
 from tests.wheel_files import wheel_capture
 
 Array = npt.NDArray[np.float64]
@@ -127,7 +128,9 @@ def test_leans_differ_within_one_heading(
     firsts: tuple[float, ...], turned: tuple[float, ...], apart: float | None
 ) -> None:
     """By more than 3.5 degrees; between the headings a lean turns with the machine."""
-    zero = LevelZero(Method.SINGLE, AxisZero(0.0, 0.0, ()), None, 2, None, 0.1)
+    zero = LevelZero(
+        "single", AxisZeroFigures(reading=0.0, zero=0.0, u=0.1, u95=0.2), None, 2, None, 0.1
+    )
     first, second = (
         [TiltReading(0.0, 0.01, roll_deg=roll) for roll in rolls] for rolls in (firsts, turned)
     )

@@ -65,7 +65,12 @@ def test_no_end_is_rest_where_one_was_not_seen() -> None:
     volts = pressed(rest_V=4.0, full_V=1.0)
     measured = measure_travel(np.arange(len(volts)) / 100.0, volts)
     about = read_rig(Path("rig.toml"), RIG.encode()).channels["throttle"]
-    assert measured.reversed
+    assert measured.hand.reversed
     assert list(direction_findings(measured, None, about))
-    for less in ({"rest": None}, {"full": None}, {"presses": ()}):
-        assert list(direction_findings(replace(measured, **less), None, about)) == []  # type: ignore[arg-type]
+    none = replace(measured.hand, presses=())
+    for less in (
+        replace(measured, rest=None),
+        replace(measured, full=None),
+        replace(measured, hand=none),
+    ):
+        assert list(direction_findings(less, None, about)) == []
