@@ -78,7 +78,7 @@ def test_a_line_of_four_kilobytes_is_the_longest(length: int, kept: bool) -> Non
     lines = LineCutter()
     whole = lines.feed(b"1" * length + b"\n") + lines.feed(b"2\n")
     assert whole == (b"1" * length + b"\n2\n" if kept else b"2\n")
-    assert [len(each) for each in lines.take_long()] == ([] if kept else [4096])
+    assert [len(each) for each in lines.long] == ([] if kept else [4096])
     assert MAX_LINE == 4096
 
 
