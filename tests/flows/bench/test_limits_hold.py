@@ -32,11 +32,11 @@ from calib.store.documents.finding import Finding
 from calib.store.records import Record
 from calib.store.rig import Rig
 from tests.bench.mule_captures import capture_of, rig_for
+from tests.flows.bench.test_scale_limits_hold import NAMES as SCALE_NAMES
+from tests.flows.bench.test_tilt_limits_hold import CASES as TILT_CASES
+from tests.flows.bench.test_tilt_limits_hold import ELSEWHERE as TILT_ELSEWHERE
 from tests.hands import COUNT_RIG, as_capture, make_rig, pressed
 from tests.records import record_of
-from tests.unit.checks.test_scale_limits_hold import NAMES as SCALE_NAMES
-from tests.unit.checks.test_tilt_limits_hold import CASES as TILT_CASES
-from tests.unit.checks.test_tilt_limits_hold import ELSEWHERE as TILT_ELSEWHERE
 from tests.wheel_files import hand, levels, ring, wheel_capture, wheel_rig
 
 SOURCES = Path(calib.__file__).parent
