@@ -9,9 +9,13 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from importlib import resources
+from pathlib import Path
+from typing import Final
 
 Fields = dict[str, str]
+
+DATA: Final = Path(__file__).parents[1] / "data"
+"""Beside the code: to import ``importlib.resources`` takes longer than to read a book."""
 
 
 @cache
@@ -21,7 +25,7 @@ def entries(name: str) -> dict[str, Fields]:
     Args:
         name: Its file in ``calib/data/``, without the ending.
     """
-    text = resources.files("calib.data").joinpath(f"{name}.txt").read_text(encoding="utf-8")
+    text = (DATA / f"{name}.txt").read_text(encoding="utf-8")
     before, *rest = re.split(r"^\[(.+)\]$", text, flags=re.MULTILINE)
     named = zip(rest[::2], rest[1::2], strict=True)
     return {"": _fields(before)} | {entry: _fields(block) for entry, block in named}
