@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from calib.checks.bench.crossing import load_findings
 from calib.checks.bench.hands import Ends, read_hand
+from calib.checks.bench.switches import SwitchFigures, Throw
 from calib.store.documents.finding import Severity
+from calib.store.rig import Channel
 from tests.records import record_of
 from tests.unit.checks.bench.evening import (
     CONTROL,
@@ -183,3 +188,29 @@ def test_two_plugs_changed_places_where_each_fits_the_others_levels(
     late, early = scale * presses(*throttle, REGEN_S), scale * presses(*regen, THROTTLE_S)
     asked = checked(about, a0=late, a1=early, v=level(supply_V), earlier=record_of(then))
     assert told(asked, "channels-swapped") is None
+
+
+@pytest.mark.parametrize(
+    ("shift_V", "sd_V", "told_mV"),
+    [
+        (0.24, 0.1, None),
+        (0.26, 0.1, 260.0),
+        (-0.26, 0.1, -260.0),
+        (0.0099, 0.0, None),
+        (0.011, 0.0, 11.0),
+    ],
+)
+def test_a_load_lifts_a_ground_by_more_than_ten_millivolts_and_four_sds_of_its_mean(
+    shift_V: float, sd_V: float, told_mV: float | None
+) -> None:
+    """Half a second at 10 Hz is five readings: 4 x 0.1 V over the root of half of them is 0.253."""
+    volts = flat(1.0, 10.0, 10.0)
+    volts[50:55] += shift_V
+    signals = signals_of_one(volts_signal(volts), 10.0)
+    hand = replace(
+        read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0)), head_sd_V=sd_V
+    )
+    brake = volts_signal(volts, "brake", channel=Channel(role="switch", column="s", unit="V"))
+    done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(5.5, 1, 0.0, on=False)))
+    found = [each.value for each in load_findings(signals, hand, brake, done)]
+    assert found == ([] if told_mV is None else [pytest.approx(told_mV)])
