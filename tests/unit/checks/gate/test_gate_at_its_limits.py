@@ -114,8 +114,8 @@ def test_the_sign_is_proven_of_both_sensors_as_the_controller_expects_it(
     """Of the logger's and of what the controller shows, where it has one of its own."""
     document = msgspec.structs.replace(
         SIGNS,
-        pitch_sign=sign,  # type: ignore[arg-type]
-        shown_pitch_sign=shown,  # type: ignore[arg-type]
+        pitch_sign=sign,
+        shown_pitch_sign=shown,
         convention="nose-up-positive" if sign == 1 else "nose-down-positive",
     )
     rig = _rig('sensor = "both"' + ("" if expects is None else f'\nexpects = "{expects}"'))
