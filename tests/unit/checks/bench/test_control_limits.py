@@ -14,6 +14,7 @@ from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 from tests.records import record_of
 from tests.unit.checks.bench.evening import (
+    BRAKE,
     CONTROL,
     RAIL,
     REGEN_S,
@@ -214,3 +215,42 @@ def test_a_load_lifts_a_ground_by_more_than_ten_millivolts_and_four_sds_of_its_m
     done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(5.5, 1, 0.0, on=False)))
     found = [each.value for each in load_findings(signals, hand, brake, done)]
     assert found == ([] if told_mV is None else [pytest.approx(told_mV)])
+
+
+def test_a_load_is_held_against_half_a_second_on_each_side() -> None:
+    """What happened earlier or later is none of its doing."""
+    volts = flat(1.0, 10.0, 100.0)
+    volts[500:600] += 0.05
+    volts[400:449] += 0.4
+    volts[651:700] += 0.4
+    signals = signals_of_one(volts_signal(volts), 100.0)
+    hand = replace(
+        read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0)), head_sd_V=0.0
+    )
+    brake = volts_signal(volts, "brake", channel=Channel(role="switch", column="s", unit="V"))
+    done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(6.0, 1, 0.0, on=False)))
+    (found,) = load_findings(signals, hand, brake, done)
+    assert found.value == pytest.approx(50.0)
+    assert found.limit == pytest.approx(10.0)
+
+
+def test_what_nobody_works_is_kept_as_its_mean_with_what_that_is_known_to() -> None:
+    """Spread of a reading over the root of their count; a third of the readings repeat."""
+    wheel = '[channels.wheel]\nrole = "wheel"\ncolumn = "w"\nunit = "level"\n'
+    volts = 5.0 + 0.1 * (np.arange(2000) % 3 > 0)
+    document = checked(rig(RAIL + wheel + BRAKE), v=volts, w=level(0.0), s=level(5.0))
+    rail = document.channels["rail"].figures
+    assert rail is not None
+    assert rail.rest is not None
+    assert rail.noise is not None
+    assert rail.rest.mean == pytest.approx(5.0 + 0.1 * 2.0 / 3.0, abs=1e-4)
+    assert rail.noise == pytest.approx(float(volts.std()), rel=0.02)
+    assert rail.rest.u == pytest.approx(rail.noise / 2000.0**0.5)
+    assert rail.repeats == pytest.approx(1.0 / 3.0, abs=1e-3)
+    turned = document.channels["wheel"].figures
+    assert turned is not None
+    assert turned.rest is None
+    switch = document.channels["brake"].figures
+    assert switch is not None
+    assert switch.rest is not None
+    assert switch.rest.mean == 1.0
