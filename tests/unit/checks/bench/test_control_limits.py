@@ -235,18 +235,18 @@ def test_a_load_is_held_against_half_a_second_on_each_side() -> None:
 
 
 def test_what_nobody_works_is_kept_as_its_mean_with_what_that_is_known_to() -> None:
-    """Spread of a reading over the root of their count; a third of the readings repeat."""
+    """Spread of a reading over the root of their count; half of the readings repeat."""
     wheel = '[channels.wheel]\nrole = "wheel"\ncolumn = "w"\nunit = "level"\n'
-    volts = 5.0 + 0.1 * (np.arange(2000) % 3 > 0)
+    volts = np.tile([5.0, 5.1, 5.1, 5.1], 500)
     document = checked(rig(RAIL + wheel + BRAKE), v=volts, w=level(0.0), s=level(5.0))
     rail = document.channels["rail"].figures
     assert rail is not None
     assert rail.rest is not None
     assert rail.noise is not None
-    assert rail.rest.mean == pytest.approx(5.0 + 0.1 * 2.0 / 3.0, abs=1e-4)
+    assert rail.rest.mean == pytest.approx(5.075)
     assert rail.noise == pytest.approx(float(volts.std()), rel=0.02)
     assert rail.rest.u == pytest.approx(rail.noise / 2000.0**0.5)
-    assert rail.repeats == pytest.approx(1.0 / 3.0, abs=1e-3)
+    assert rail.repeats == pytest.approx(0.5, abs=1e-3)
     turned = document.channels["wheel"].figures
     assert turned is not None
     assert turned.rest is None

@@ -233,15 +233,19 @@ def test_a_rest_too_short_is_told_of_a_check() -> None:
     assert (found.severity, found.limit) == (Severity.UNKNOWN, 0.3)
 
 
-@pytest.mark.parametrize(("sd", "told_mV"), [(0.05, None), (0.0625, 62.5)])
+@pytest.mark.parametrize(
+    ("pct", "sd", "told_mV"), [(1.0, 0.05, None), (1.0, 0.0625, 62.5), (2.0, 0.09375, None),
+                               (2.0, 0.125, 125.0)]
+)  # fmt: skip
 def test_a_supply_without_a_record_may_make_a_hundredth_of_itself_in_noise(
-    sd: float, told_mV: float | None
+    pct: float, sd: float, told_mV: float | None
 ) -> None:
-    """Of five volts that is 50 mV; without a record there is nothing that it could have failed."""
-    channel = Channel(role="supply", column="v", unit="V")
+    """Of five volts that is 50 mV; or the user's own share. Without a record it cannot fail."""
+    channel = Channel(role="supply", column="v", unit="V", limits={"noise_pct": pct})
     signal = volts_signal(np.ones(10), "rail", channel=channel)
     noise = Noise(signal, NoiseFigures(sd), None, 5.0)
     found = list(noise_findings({"rail": noise}, (), np.ones(10, dtype=np.bool_)))
     assert [each.value for each in found] == ([] if told_mV is None else [told_mV])
-    if found:
-        assert (found[0].limit, found[0].severity) == (pytest.approx(50.0), Severity.CAUTION)
+    for each in found:
+        assert each.limit == pytest.approx(50.0 * pct)
+        assert each.severity is Severity.CAUTION

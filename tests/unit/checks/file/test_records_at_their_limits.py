@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 import pytest
 
+from calib.checks.bench.unplug import WIRES
 from calib.checks.display import Motor, Pack, Shown, garage_degC, judge_display
 from calib.checks.file.history import history_of
 from calib.checks.file.moved import compare_ends
@@ -24,12 +25,19 @@ from calib.checks.wheel.judgement import WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import coverage_factor
-from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
+from calib.store.documents.check import (
+    ChannelCheck,
+    CheckDocument,
+    CheckFigures,
+    CheckLevel,
+    PulledWire,
+)
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.travel import FaultWindow
 from calib.store.records import Record
 from calib.store.rig import Rig, read_rig
 from tests.hands import make_rig
@@ -269,3 +277,34 @@ def test_live_volts_agree_within_what_the_level_and_the_display_are_known_to(
     here.keep(half, "grip")
     less = {e.figure for e in verify(here.filed, "grip", shown, creep="still").comparisons}
     assert less == {"start", "end", "rest"}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "read_V", "proven"),
+    [
+        (0.41, 4.3, 0.41, True),
+        (0.41, 4.3, 0.42, False),
+        (0.41, 4.3, 4.3, True),
+        (0.41, 4.3, 4.29, False),
+        (None, 4.3, 0.0, False),
+        (None, 4.3, 4.4, True),
+        (0.41, None, 4.9, False),
+        (0.41, None, 0.2, True),
+    ],
+)
+def test_pulled_wires_prove_a_window_where_each_read_beyond_it(
+    low: float | None, high: float | None, read_V: float, proven: bool, tmp_path: Path
+) -> None:
+    """Where a window has no lower threshold nothing lies below it, and above it likewise."""
+    here = bench(tmp_path)
+    window = FaultWindow(low=low, high=high)
+    here.keep(msgspec.structs.replace(travel(), fault_window=window), "grip", days=1)
+    wires = tuple(
+        PulledWire(wire=wire, low=read_V, high=read_V, settle_s=0.0, inside=0, samples=90)
+        for wire in WIRES
+    )
+    pulled = CheckDocument(verdict=PASS, channels={}, pulled=wires)
+    here.keep(pulled, "grip", "check")
+    entries = [each for each in make_sheet(here.filed).entries if each.channel == "grip"]
+    words = {words for each in entries for words in each.warnings}
+    assert ("wires were pulled, and one read between the two" in words) is not proven
