@@ -249,3 +249,18 @@ def test_a_supply_without_a_record_may_make_a_hundredth_of_itself_in_noise(
     for each in found:
         assert each.limit == pytest.approx(50.0 * pct)
         assert each.severity is Severity.CAUTION
+
+
+@pytest.mark.parametrize(
+    ("rest_V", "full_V", "glitch_V", "pulls"),
+    [(1.0, 1.8, 1.5, True), (1.0, 4.0, 2.5, True), (4.0, 1.0, 4.9, False), (4.0, 1.0, 2.0, True),
+     (1.0, 1.8, 0.2, False)],
+)  # fmt: skip
+def test_a_control_that_does_not_answer_keeps_the_way_it_had_on_record(
+    rest_V: float, full_V: float, glitch_V: float, pulls: bool
+) -> None:
+    """However small its span: a glitch towards full travel would have pulled, one away not."""
+    volts = flat(rest_V, 10.0, 100.0)
+    volts[500] = glitch_V
+    _, hand = _read(volts, Ends(rest_V, full_V))
+    assert [each.into_travel for each in hand.drop_outs] == [pulls]
