@@ -254,3 +254,29 @@ def test_what_nobody_works_is_kept_as_its_mean_with_what_that_is_known_to() -> N
     assert switch is not None
     assert switch.rest is not None
     assert switch.rest.mean == 1.0
+
+
+@pytest.mark.parametrize(("held", "judged"), [(17, False), (19, True)])
+def test_a_load_that_is_held_for_less_than_three_edges_says_nothing(
+    held: int, judged: bool
+) -> None:
+    """Its edges alone take 0.18 s."""
+    volts = flat(1.0, 10.0, 100.0)
+    volts[500 : 500 + held] += 0.05
+    signals = signals_of_one(volts_signal(volts), 100.0)
+    hand = replace(
+        read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0)), head_sd_V=0.0
+    )
+    brake = volts_signal(volts, "brake", channel=Channel(role="switch", column="s", unit="V"))
+    off_s = 5.0 + held / 100.0
+    done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(off_s, 1, 0.0, on=False)))
+    assert bool(list(load_findings(signals, hand, brake, done))) is judged
+
+
+def test_of_several_returns_the_slowest_is_kept() -> None:
+    """What a later check is held against is the worst of them."""
+    slow = presses(1.0, 4.0, (4.0, 8.0))
+    slow[530:600] = np.linspace(4.0, 1.0, 70)
+    figures = checked(rig(CONTROL.format("throttle", "a0")), a0=slow).channels["throttle"].figures
+    assert figures is not None
+    assert figures.return_s == pytest.approx(0.92 * 0.7, abs=0.03)

@@ -15,6 +15,7 @@ from calib.checks.bench.unplug import WIRES
 from calib.checks.display import Motor, Pack, Shown, garage_degC, judge_display
 from calib.checks.file.history import history_of
 from calib.checks.file.moved import compare_ends
+from calib.checks.file.shifts import Drift
 from calib.checks.file.validity import Filed
 from calib.checks.gate.evidence import rider_evidence, start_evidence
 from calib.checks.gate.judgement import judge_trust
@@ -308,3 +309,15 @@ def test_pulled_wires_prove_a_window_where_each_read_beyond_it(
     entries = [each for each in make_sheet(here.filed).entries if each.channel == "grip"]
     words = {words for each in entries for words in each.warnings}
     assert ("wires were pulled, and one read between the two" in words) is not proven
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "days"),
+    [(1.0, 2.0, 100.0), (0.5, 1.0, 0.0), (1.01, 2.0, 0.0), (0.5, 1.5, 50.0)],
+)
+def test_a_line_on_its_limit_is_still_within_it(low: float, high: float, days: float) -> None:
+    """A hundredth a day, and now at one."""
+    drift = Drift(
+        count=3, slope=0.01, u_slope=0.001, dof=1, last=1.0, sure=True, scatter=1.0
+    )  # fmt: skip
+    assert drift.days_until(low, high) == pytest.approx(days)
