@@ -10,6 +10,7 @@ import pytest
 
 from calib.link.clock import DeviceClock
 from calib.link.layouts.cleaning import bare, read_field, split_fields, unwrapped
+from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.lines import MAX_LINE, LineCutter
 from calib.link.layouts.rows import NotARowError
 from calib.link.ports import UsbIdentity
@@ -134,3 +135,20 @@ def test_memory_is_as_bounded_after_a_spill_as_before(monkeypatch: pytest.Monkey
         assert len(disk.getvalue()) == 0
     assert spilled[0] > 800
     assert spilled == [spilled[0]] * 3
+
+
+@pytest.mark.parametrize(
+    ("header", "line", "row"),
+    [
+        (b"time,a,b", b"12:00:01,500,1,2", (43201.5, 1.0, 2.0)),
+        (b"time,a,b,c", b"12:00:01,500,1,2", (43201.0, 500.0, 1.0, 2.0)),
+        (b"time,a,b", b"12:00:01,7,2", (43201.0, 7.0, 2.0)),
+    ],
+)
+def test_a_comma_parts_a_second_from_its_decimals_where_the_header_has_a_column_less(
+    header: bytes, line: bytes, row: tuple[float, ...]
+) -> None:
+    """Else what stands behind the time of day is a column of its own."""
+    decoder = Delimited(whole_start=True, xor=False)
+    blocks = [decoder.feed(header + b"\n" + line + b"\n", 0.0), decoder.finish(1.0)]
+    assert [number for block in blocks for number in block.numbers] == pytest.approx(row)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from calib.checks.bench.crossing import load_findings
 from calib.checks.bench.hands import Ends, read_hand
+from calib.checks.bench.switches import SwitchFigures, Throw
 from calib.store.documents.finding import Severity
+from calib.store.rig import Channel
 from tests.records import record_of
 from tests.unit.checks.bench.evening import (
+    BRAKE,
     CONTROL,
     RAIL,
     REGEN_S,
@@ -183,3 +189,94 @@ def test_two_plugs_changed_places_where_each_fits_the_others_levels(
     late, early = scale * presses(*throttle, REGEN_S), scale * presses(*regen, THROTTLE_S)
     asked = checked(about, a0=late, a1=early, v=level(supply_V), earlier=record_of(then))
     assert told(asked, "channels-swapped") is None
+
+
+@pytest.mark.parametrize(
+    ("shift_V", "sd_V", "told_mV"),
+    [
+        (0.24, 0.1, None),
+        (0.26, 0.1, 260.0),
+        (-0.26, 0.1, -260.0),
+        (0.0099, 0.0, None),
+        (0.011, 0.0, 11.0),
+    ],
+)
+def test_a_load_lifts_a_ground_by_more_than_ten_millivolts_and_four_sds_of_its_mean(
+    shift_V: float, sd_V: float, told_mV: float | None
+) -> None:
+    """Half a second at 10 Hz is five readings: 4 x 0.1 V over the root of half of them is 0.253."""
+    volts = flat(1.0, 10.0, 10.0)
+    volts[50:55] += shift_V
+    signals = signals_of_one(volts_signal(volts), 10.0)
+    hand = replace(
+        read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0)), head_sd_V=sd_V
+    )
+    brake = volts_signal(volts, "brake", channel=Channel(role="switch", column="s", unit="V"))
+    done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(5.5, 1, 0.0, on=False)))
+    found = [each.value for each in load_findings(signals, hand, brake, done)]
+    assert found == ([] if told_mV is None else [pytest.approx(told_mV)])
+
+
+def test_a_load_is_held_against_half_a_second_on_each_side() -> None:
+    """What happened earlier or later is none of its doing."""
+    volts = flat(1.0, 10.0, 100.0)
+    volts[500:600] += 0.05
+    volts[400:449] += 0.4
+    volts[651:700] += 0.4
+    signals = signals_of_one(volts_signal(volts), 100.0)
+    hand = replace(
+        read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0)), head_sd_V=0.0
+    )
+    brake = volts_signal(volts, "brake", channel=Channel(role="switch", column="s", unit="V"))
+    done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(6.0, 1, 0.0, on=False)))
+    (found,) = load_findings(signals, hand, brake, done)
+    assert found.value == pytest.approx(50.0)
+    assert found.limit == pytest.approx(10.0)
+
+
+def test_what_nobody_works_is_kept_as_its_mean_with_what_that_is_known_to() -> None:
+    """Spread of a reading over the root of their count; half of the readings repeat."""
+    wheel = '[channels.wheel]\nrole = "wheel"\ncolumn = "w"\nunit = "level"\n'
+    volts = np.tile([5.0, 5.1, 5.1, 5.1], 500)
+    document = checked(rig(RAIL + wheel + BRAKE), v=volts, w=level(0.0), s=level(5.0))
+    rail = document.channels["rail"].figures
+    assert rail is not None
+    assert rail.rest is not None
+    assert rail.noise is not None
+    assert rail.rest.mean == pytest.approx(5.075)
+    assert rail.noise == pytest.approx(float(volts.std()), rel=0.02)
+    assert rail.rest.u == pytest.approx(rail.noise / 2000.0**0.5)
+    assert rail.repeats == pytest.approx(0.5, abs=1e-3)
+    turned = document.channels["wheel"].figures
+    assert turned is not None
+    assert turned.rest is None
+    switch = document.channels["brake"].figures
+    assert switch is not None
+    assert switch.rest is not None
+    assert switch.rest.mean == 1.0
+
+
+@pytest.mark.parametrize(("held", "judged"), [(17, False), (19, True)])
+def test_a_load_that_is_held_for_less_than_three_edges_says_nothing(
+    held: int, judged: bool
+) -> None:
+    """Its edges alone take 0.18 s."""
+    volts = flat(1.0, 10.0, 100.0)
+    volts[500 : 500 + held] += 0.05
+    signals = signals_of_one(volts_signal(volts), 100.0)
+    hand = replace(
+        read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0)), head_sd_V=0.0
+    )
+    brake = volts_signal(volts, "brake", channel=Channel(role="switch", column="s", unit="V"))
+    off_s = 5.0 + held / 100.0
+    done = SwitchFigures(False, (Throw(5.0, 1, 0.0, on=True), Throw(off_s, 1, 0.0, on=False)))
+    assert bool(list(load_findings(signals, hand, brake, done))) is judged
+
+
+def test_of_several_returns_the_slowest_is_kept() -> None:
+    """What a later check is held against is the worst of them."""
+    slow = presses(1.0, 4.0, (4.0, 8.0))
+    slow[530:600] = np.linspace(4.0, 1.0, 70)
+    figures = checked(rig(CONTROL.format("throttle", "a0")), a0=slow).channels["throttle"].figures
+    assert figures is not None
+    assert figures.return_s == pytest.approx(0.92 * 0.7, abs=0.03)

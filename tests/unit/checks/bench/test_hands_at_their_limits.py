@@ -228,3 +228,36 @@ def test_a_rest_too_short_is_told_of_a_check() -> None:
     found = told(checked(about, a0=presses(1.0, 4.0, (0.24, 3.0, 6.0))), "rest-too-short")
     assert found is not None
     assert (found.severity, found.limit) == (Severity.UNKNOWN, 0.3)
+
+
+@pytest.mark.parametrize(
+    ("pct", "sd", "told_mV"), [(1.0, 0.05, None), (1.0, 0.0625, 62.5), (2.0, 0.09375, None),
+                               (2.0, 0.125, 125.0)]
+)  # fmt: skip
+def test_a_supply_without_a_record_may_make_a_hundredth_of_itself_in_noise(
+    pct: float, sd: float, told_mV: float | None
+) -> None:
+    """Of five volts that is 50 mV; or the user's own share. Without a record it cannot fail."""
+    channel = Channel(role="supply", column="v", unit="V", limits={"noise_pct": pct})
+    signal = volts_signal(np.ones(10), "rail", channel=channel)
+    noise = Noise(signal, NoiseFigures(sd), None, 5.0)
+    found = list(noise_findings({"rail": noise}, (), np.ones(10, dtype=np.bool_)))
+    assert [each.value for each in found] == ([] if told_mV is None else [told_mV])
+    for each in found:
+        assert each.limit == pytest.approx(50.0 * pct)
+        assert each.severity is Severity.CAUTION
+
+
+@pytest.mark.parametrize(
+    ("rest_V", "full_V", "glitch_V", "pulls"),
+    [(1.0, 1.8, 1.5, True), (1.0, 4.0, 2.5, True), (4.0, 1.0, 4.9, False), (4.0, 1.0, 2.0, True),
+     (1.0, 1.8, 0.2, False)],
+)  # fmt: skip
+def test_a_control_that_does_not_answer_keeps_the_way_it_had_on_record(
+    rest_V: float, full_V: float, glitch_V: float, pulls: bool
+) -> None:
+    """However small its span: a glitch towards full travel would have pulled, one away not."""
+    volts = flat(rest_V, 10.0, 100.0)
+    volts[500] = glitch_V
+    _, hand = _read(volts, Ends(rest_V, full_V))
+    assert [each.into_travel for each in hand.drop_outs] == [pulls]

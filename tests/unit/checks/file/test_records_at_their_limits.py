@@ -11,8 +11,11 @@ import msgspec
 import numpy as np
 import pytest
 
+from calib.checks.bench.unplug import WIRES
 from calib.checks.display import Motor, Pack, Shown, garage_degC, judge_display
 from calib.checks.file.history import history_of
+from calib.checks.file.moved import compare_ends
+from calib.checks.file.shifts import Drift
 from calib.checks.file.validity import Filed
 from calib.checks.gate import judge_trust, rider_evidence, start_evidence
 from calib.checks.sheet import make_sheet
@@ -21,12 +24,20 @@ from calib.checks.sheet.verify import verify
 from calib.checks.wheel.judgement import WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
 from calib.measure.coverage import KNOWN_FACTOR
-from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
+from calib.measure.uncertainty import coverage_factor
+from calib.store.documents.check import (
+    ChannelCheck,
+    CheckDocument,
+    CheckFigures,
+    CheckLevel,
+    PulledWire,
+)
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.travel import FaultWindow
 from calib.store.records import Record
 from calib.store.rig import Rig, read_rig
 from tests.hands import make_rig
@@ -37,11 +48,12 @@ from tests.wheel_files import hand, levels, ring, wheel_capture, wheel_rig
 PASS = Severity.PASS
 
 
-def _checked(day: int, rest_V: float, full_V: float = 4.0) -> Record:
+def _checked(day: int, rest_V: float, full_V: float = 4.0, supply_V: float | None = None) -> Record:
     def level(mean: float) -> CheckLevel:
         return CheckLevel(mean=mean, sd=0.002, u=0.001, stays=4)
 
-    figures = CheckFigures(unit="V", rest=level(rest_V), full=level(full_V), noise=0.003)
+    figures = CheckFigures(unit="V", rest=level(rest_V), full=level(full_V), noise=0.003,
+                           supply_V=supply_V)  # fmt: skip
     channel = ChannelCheck(verdict=PASS, role="control", figures=figures)
     document = CheckDocument(verdict=PASS, channels={"throttle": channel})
     return record_of(document, datetime(2026, 3, day, 12, tzinfo=UTC))
@@ -205,3 +217,106 @@ def test_the_garage_has_the_mean_of_what_its_sensor_logged() -> None:
     shorted = replace(capture, values={"t": np.zeros(4)})
     known = read_rig(Path("rig.toml"), open_wire.encode())
     assert garage_degC(shorted, known, "air") is None
+
+
+def test_a_drift_is_drawn_at_the_supply_of_the_first_record(tmp_path: Path) -> None:
+    """Levels and what they are known to; where a supply was not logged, as they were read."""
+    records = [
+        _checked(1, 1.0, supply_V=5.0), _checked(3, 0.8, 3.2, supply_V=4.0), _checked(5, 1.0)
+    ]  # fmt: skip
+    filed = Filed(make_rig(tmp_path), on_file(records), datetime(2026, 4, 1, tzinfo=UTC))
+    rest, full = history_of(filed).drifts
+    assert [point.value for point in rest.points] == pytest.approx([1.0, 1.0, 1.0])
+    assert [point.u for point in rest.points] == pytest.approx([0.001, 0.00125, 0.001])
+    assert [point.value for point in full.points] == pytest.approx([4.0, 4.0, 4.0])
+
+
+def test_the_spreads_of_both_checks_are_pooled_at_one_supply() -> None:
+    """Three stays of 8 mV at 4 V are 10 mV at 5 V; with five of 20 mV: 17.3 mV with six degrees."""
+
+    def figures(scale: float, sd: float, stays: int) -> CheckFigures:
+        def level(mean: float) -> CheckLevel:
+            return CheckLevel(mean=mean * scale, sd=sd, u=sd / stays**0.5, stays=stays)
+
+        return CheckFigures(unit="V", rest=level(1.0), full=level(4.0), supply_V=5.0 * scale)
+
+    found = compare_ends(figures(0.8, 0.008, 3), figures(1.0, 0.02, 5))
+    assert found is not None
+    pooled_V = math.sqrt((2.0 * 0.01**2 + 4.0 * 0.02**2) / 6.0)
+    for each in (found.rest, found.full):
+        assert each.value == pytest.approx(0.0, abs=1e-12)
+        assert each.u == pytest.approx(pooled_V * math.sqrt(1.0 / 3.0 + 1.0 / 5.0))
+        assert each.margin == pytest.approx(0.09)
+    # one press each, without a spread: a thousandth of the span is the least
+    once = compare_ends(figures(1.0, 0.0, 1), figures(1.0, 0.0, 1))
+    assert once is not None
+    assert once.rest.u == pytest.approx(0.003 * math.sqrt(2.0))
+    assert math.isinf(once.rest.dof)
+
+
+@pytest.mark.parametrize("dof", [None, 4.0])
+def test_live_volts_agree_within_what_the_level_and_the_display_are_known_to(
+    dof: float | None, tmp_path: Path
+) -> None:
+    """JCGM 100, G.4, with the scatter from press to press and a step of 0.01 V."""
+    document = travel()
+    assert document.rest is not None
+    assert document.full is not None
+    rest, full = (msgspec.structs.replace(e, dof=dof) for e in (document.rest, document.full))
+    here = bench(tmp_path)
+    here.keep(msgspec.structs.replace(document, rest=rest, full=full), "grip")
+    shown = ShownVolts(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
+    found = {e.figure: e for e in verify(here.filed, "grip", shown, creep="still").comparisons}
+    factor = coverage_factor(math.inf if dof is None else dof)
+    allowed_V = factor * math.hypot(0.004, 0.003, 0.01 / math.sqrt(12.0))
+    assert set(found) == {"start", "end", "rest", "full"}
+    assert found["rest"].allowed == pytest.approx(allowed_V)
+    assert found["full"].allowed == pytest.approx(allowed_V)
+    assert (found["rest"].expected, found["full"].expected) == (0.81, 3.72)
+    half = msgspec.structs.replace(document, full=None)
+    here.keep(half, "grip")
+    less = {e.figure for e in verify(here.filed, "grip", shown, creep="still").comparisons}
+    assert less == {"start", "end", "rest"}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "read_V", "proven"),
+    [
+        (0.41, 4.3, 0.41, True),
+        (0.41, 4.3, 0.42, False),
+        (0.41, 4.3, 4.3, True),
+        (0.41, 4.3, 4.29, False),
+        (None, 4.3, 0.0, False),
+        (None, 4.3, 4.4, True),
+        (0.41, None, 4.9, False),
+        (0.41, None, 0.2, True),
+    ],
+)
+def test_pulled_wires_prove_a_window_where_each_read_beyond_it(
+    low: float | None, high: float | None, read_V: float, proven: bool, tmp_path: Path
+) -> None:
+    """Where a window has no lower threshold nothing lies below it, and above it likewise."""
+    here = bench(tmp_path)
+    window = FaultWindow(low=low, high=high)
+    here.keep(msgspec.structs.replace(travel(), fault_window=window), "grip", days=1)
+    wires = tuple(
+        PulledWire(wire=wire, low=read_V, high=read_V, settle_s=0.0, inside=0, samples=90)
+        for wire in WIRES
+    )
+    pulled = CheckDocument(verdict=PASS, channels={}, pulled=wires)
+    here.keep(pulled, "grip", "check")
+    entries = [each for each in make_sheet(here.filed).entries if each.channel == "grip"]
+    words = {words for each in entries for words in each.warnings}
+    assert ("wires were pulled, and one read between the two" in words) is not proven
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "days"),
+    [(1.0, 2.0, 100.0), (0.5, 1.0, 0.0), (1.01, 2.0, 0.0), (0.5, 1.5, 50.0)],
+)
+def test_a_line_on_its_limit_is_still_within_it(low: float, high: float, days: float) -> None:
+    """A hundredth a day, and now at one."""
+    drift = Drift(
+        count=3, slope=0.01, u_slope=0.001, dof=1, last=1.0, sure=True, scatter=1.0
+    )  # fmt: skip
+    assert drift.days_until(low, high) == pytest.approx(days)

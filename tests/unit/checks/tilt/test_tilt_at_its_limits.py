@@ -164,7 +164,7 @@ def _scale(
 def test_a_scale_off_by_a_radian_is_a_unit(ratio: float, words: str) -> None:
     """Within a fifth of it, either way round."""
     found = _scale(ratio)
-    assert found.severity is Severity.FAIL
+    assert (found.severity, found.limit) == (Severity.FAIL, 1.0)
     assert words in found.text
 
 

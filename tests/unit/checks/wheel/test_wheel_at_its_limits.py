@@ -115,3 +115,11 @@ def test_a_gap_of_more_than_one_and_six_tenths_is_a_missed_magnet(
     capture = wheel_capture(time_s, w=levels(magnets, turns))
     found = judge_wheel(WheelRun("wheel", capture, 10), wheel_rig(), ())
     assert ("magnet-missed" in {each.code for each in found.findings}) is missed
+
+
+def test_a_document_names_its_capture_where_there_was_one() -> None:
+    """A tape alone was logged by nobody."""
+    time_s, turns = hand(10.0)
+    capture = wheel_capture(time_s, w=levels(ring(6), turns))
+    assert judge_wheel(WheelRun("wheel", capture, 10), wheel_rig(), ()).capture is not None
+    assert judge_wheel(WheelRun(tape=Tape((20.0,), 10)), wheel_rig(), ()).capture is None
