@@ -316,7 +316,5 @@ def test_pulled_wires_prove_a_window_where_each_read_beyond_it(
 )
 def test_a_line_on_its_limit_is_still_within_it(low: float, high: float, days: float) -> None:
     """A hundredth a day, and now at one."""
-    drift = Drift(
-        count=3, slope=0.01, u_slope=0.001, dof=1, last=1.0, sure=True, scatter=1.0
-    )  # fmt: skip
+    drift = Drift(slope=0.01, u_slope=0.001, dof=1, last=1.0, sure=True)
     assert drift.days_until(low, high) == pytest.approx(days)

@@ -9,8 +9,8 @@ import msgspec
 import numpy as np
 import pytest
 
-from calib.checks.bench.whole import clock_figures, clock_findings
-from calib.checks.gate.evidence import (
+from calib.checks.bench.whole import clock_findings
+from calib.checks.gate import (
     axis_evidence,
     end_evidence,
     loss_evidence,
@@ -199,11 +199,12 @@ def test_samples_that_did_not_come_are_counted_by_the_time_they_left(
     """In per cent of those that were due; the longest silence beside them."""
     kept = [place for place in range(200) if not 100 <= place < 100 + left_out]
     time_s = np.array(kept) / 100.0
-    figures = clock_figures(time_s, time_s, 0.05)
-    assert figures.missed == missed
-    assert figures.missed_pct == pytest.approx(100.0 * missed / 200.0)
-    assert figures.longest_s == pytest.approx((1 + left_out) / 100.0 if left_out else 0.0)
-    assert figures.jumps_s == ()
+    told = list(clock_findings(time_s, time_s, missed_pct=0.0, jump_s=0.05))
+    assert [each.code for each in told] == ["samples-missed"] * bool(missed)
+    for each in told:
+        assert each.value == pytest.approx(100.0 * missed / 200.0)
+        assert f"{missed} of 200 samples" in each.text
+        assert f"{(1 + left_out) / 100.0:g} s" in each.text
 
 
 @pytest.mark.parametrize(
@@ -217,7 +218,6 @@ def test_a_clock_jumps_where_the_host_saw_no_such_time_pass(
     time_s, arrival_s = np.arange(200) / 100.0, np.arange(200) / 100.0
     time_s[100:] += jump_s
     arrival_s[100:] += seen_s
-    figures = clock_figures(time_s, arrival_s, 0.05)
-    assert list(figures.jumps_s) == pytest.approx(jumps)
-    told = [each.code for each in clock_findings(figures, missed_pct=100.0, jump_s=0.05)]
-    assert told == ["clock-jumps"] * bool(jumps)
+    told = list(clock_findings(time_s, arrival_s, missed_pct=100.0, jump_s=0.05))
+    assert [each.code for each in told] == ["clock-jumps"] * bool(jumps)
+    assert [each.value for each in told] == pytest.approx([abs(each) for each in jumps])
