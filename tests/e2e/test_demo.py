@@ -22,7 +22,8 @@ def test_ends_well_and_says_so(plain: Ran) -> None:
 def test_shows_what_was_asked_and_what_came_of_it(plain: Ran) -> None:
     """Who looks on sees each request as it comes, and at the end one line for each command."""
     assert "asked: Throttle: press. 3 of 5." in plain.done.stderr
-    assert max(len(line) for line in plain.done.stderr.splitlines()) <= 80
+    lines = plain.done.stderr.replace(str(plain.out), "demo").splitlines()  # a folder of any length
+    assert max(len(line) for line in lines) <= 80
     in_short = plain.done.stdout.split("The evening in short")[1]
     for command in ("meter throttle", "check --unplug regen", "travel regen", "level", "trust"):
         assert f"  {command}\n" in in_short.replace("PASS   ", "").replace("CAUTION", "")
