@@ -38,7 +38,7 @@ class NoiseFigures:
     Attributes:
         sd: Standard deviation of single readings within the rests, in the channel's unit.
         hum: Amplitude of the strongest mains line, in the channel's unit; None where no rest is
-            long enough.
+            long enough, or the rate too low for any line to be seen.
         hum_hz: Its frequency, Hz.
         stands_out: Whether that line is well above its neighbours.
         hum_share: Share of the variance that the line makes up.
@@ -77,7 +77,7 @@ def noise_figures(values: Floats, quiet: Flags, rate_hz: float, step: float) -> 
     stretches = runs(quiet & np.isfinite(values))
     sd = max(_pooled_sd(values, stretches, rate_hz), step / math.sqrt(12.0))
     longest = max(stretches, key=len, default=Run(0, 0))
-    if len(longest) < LEAST_WINDOW_S * rate_hz or rate_hz <= 0.0:
+    if len(longest) < LEAST_WINDOW_S * rate_hz or rate_hz < 2.0 * UNSEEN_HZ:
         return NoiseFigures(sd)
     return _with_hum(longest.of(values)[: int(LONGEST_WINDOW_S * rate_hz)], rate_hz, sd)
 

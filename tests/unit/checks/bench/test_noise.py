@@ -42,6 +42,16 @@ def test_the_amplitude_of_a_mains_line_is_read(line_hz: float, rate_hz: float) -
     assert found.stands_out
 
 
+@pytest.mark.parametrize(("rate_hz", "looked_for"), [(0.1, False), (2.9, False), (3.2, True)])
+def test_a_logger_that_reads_every_few_seconds_sees_no_mains(
+    rate_hz: float, looked_for: bool
+) -> None:
+    """A line is told from a level from 1.5 Hz on; at less than twice that rate none can be."""
+    found = noise_figures(1.0 + noise(6000, 0.01), QUIET, rate_hz, 0.0)
+    assert (found.hum is not None) == looked_for
+    assert found.sd == pytest.approx(0.01, rel=0.1)
+
+
 def test_white_noise_has_no_line_that_stands_out_enough_to_be_hum() -> None:
     """Noise of any size is not called hum."""
     values = 1.0 + noise(6000, 0.05)
