@@ -123,6 +123,8 @@ class Presses:
     Attributes:
         plateaus: Where the signal stands still.
         presses: Full presses with their release, in order.
+        away_s: From when to when the control was off its rest, in order, s; half presses too, and
+            what the record begins or ends in.
         half: Count of presses that were let go before 85 % of the largest travel.
         unheld: Count of presses that reached full travel but did not stay there.
         reached: How far each press went that was let go, full or not, as a share of the farthest.
@@ -140,6 +142,7 @@ class Presses:
 
     plateaus: Plateaus
     presses: tuple[Press, ...] = ()
+    away_s: tuple[tuple[float, float], ...] = ()
     half: int = 0
     unheld: int = 0
     reached: tuple[float, ...] = ()
@@ -319,22 +322,25 @@ class _Walk:
         ]
         stays = [rest for rest in rests if rest is not None]
         presses: list[Press] = []
+        away_s: list[tuple[float, float]] = []
         reached: list[float] = []
         half = unheld = 0
         for since, (start, stop), until in zip(sinces, ways, untils[1:], strict=False):
+            away_s.append((self._leave_s(since, start), self._back_s(stop, until)))
             if start == 0 or stop == end:
                 continue
             farthest = float(self.share[start:stop].max())
             held = self._at_full(start, stop) if farthest >= FULL_SHARE else None
             if held is not None:
                 stays.append(held)
-                presses.append(self._press(since, held, (start, stop), until))
+                presses.append(self._press(held, (start, stop), away_s[-1]))
             half += farthest < FULL_SHARE
             unheld += farthest >= FULL_SHARE and held is None
             reached.append(farthest if held is None else self._level(held))
         return Presses(
             plateaus=self.plateaus,
             presses=tuple(presses),
+            away_s=tuple(away_s),
             half=half,
             unheld=unheld,
             reached=tuple(reached),
@@ -361,17 +367,29 @@ class _Walk:
             )
         ]
 
-    def _press(self, since: int, held: Stay, way: tuple[int, int], until: int) -> Press:
-        """One press; it leaves rest and comes back where it last and first stands still there."""
+    def _leave_s(self, since: int, start: int) -> float:
+        """When the control last stood still at rest before a way, s."""
         time_s = self.trace.time_s
-        found = self.plateaus.found
-        before_s = [p.end_s for p in found if time_s[since] <= p.end_s <= time_s[way[0]]]
-        after_s = [p.start_s for p in found if time_s[way[1]] <= p.start_s <= time_s[until - 1]]
+        stood = [p.end_s for p in self.plateaus.found if time_s[since] <= p.end_s <= time_s[start]]
+        return stood[-1] if stood and start else float(time_s[max(start - 1, 0)])
+
+    def _back_s(self, stop: int, until: int) -> float:
+        """When the control first stands still at rest after a way, s."""
+        time_s = self.trace.time_s
+        if stop == len(time_s):
+            return float(time_s[-1])
+        stands = [
+            p.start_s for p in self.plateaus.found if time_s[stop] <= p.start_s <= time_s[until - 1]
+        ]
+        return stands[0] if stands else float(time_s[stop])
+
+    def _press(self, held: Stay, way: tuple[int, int], away_s: tuple[float, float]) -> Press:
+        """One press; it leaves rest and comes back where it last and first stands still there."""
         return Press(
-            leave_s=before_s[-1] if before_s else float(time_s[way[0] - 1]),
+            leave_s=away_s[0],
             full_s=held.start_s,
             let_go_s=max(held.end_s, self._let_go_s(*way)),
-            back_s=after_s[0] if after_s else float(time_s[way[1]]),
+            back_s=away_s[1],
         )
 
     def _let_go_s(self, start: int, stop: int) -> float:

@@ -120,6 +120,8 @@ def _findings(
 
 def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) -> Iterator[Finding]:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
+    if not hand.released:
+        yield said.unknown("ended-in-hand/check", channel=hand.name)
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
     yield from shape_findings(seen.signals, hand, ends, ways)
     yield from rest_findings(seen.signals, hand, seen.calm)

@@ -67,6 +67,8 @@ class Hand:
         span_V: Span expected: from the record, else from the readings, V; never negative.
         drop_outs: Excursions that no hand makes.
         presses: Full presses, in order.
+        away_s: From when to when it was off its rest, in full presses and in others, s.
+        released: Whether it is at rest at the end.
         half: Presses let go before the end of the travel.
         needs_rest_s: How long it must be left alone first, s, where it was worked sooner; else
             None.
@@ -81,6 +83,8 @@ class Hand:
     span_V: float
     drop_outs: tuple[DropOut, ...]
     presses: tuple[Press, ...]
+    away_s: tuple[Times, ...]
+    released: bool
     half: int
     needs_rest_s: float | None
     rests: tuple[Run, ...]
@@ -161,7 +165,7 @@ def read_hand(
     worked = count_presses(signals.time_s, clean, lsb_V=signal.step)
     least_V = 0.0 if expected is None else min(LEAST_WORKED_V, 0.5 * span_V)
     moved = abs(worked.travel_V) >= least_V
-    presses = worked.presses if moved else ()
+    presses, away_s = (worked.presses, worked.away_s) if moved else ((), ())
     return Hand(
         signal=signal,
         volts=clean,
@@ -170,9 +174,11 @@ def read_hand(
         span_V=span_V,
         drop_outs=drop_outs,
         presses=presses,
+        away_s=away_s,
+        released=worked.released or not moved,
         half=worked.half + worked.unheld if moved else 0,
         needs_rest_s=_needs_rest_s(signals, clean, span_V) if presses else None,
-        rests=_rests(signals, presses),
+        rests=_rests(signals, away_s),
         holds=_holds(signals, presses),
     )
 
@@ -245,10 +251,10 @@ def _without(volts: Floats, drop_outs: Sequence[DropOut]) -> Floats:
     return clean
 
 
-def _rests(signals: Signals, presses: Sequence[Press]) -> tuple[Run, ...]:
-    """Stretches between presses, in readings."""
-    starts_s = [signals.time_s[0], *(press.back_s + CLEAR_S for press in presses)]
-    ends_s = [*(press.leave_s - 0.5 * CLEAR_S for press in presses), signals.time_s[-1]]
+def _rests(signals: Signals, away_s: Sequence[Times]) -> tuple[Run, ...]:
+    """Stretches in which a control was not off its rest, in readings."""
+    starts_s = [signals.time_s[0], *(back_s + CLEAR_S for _, back_s in away_s)]
+    ends_s = [*(leave_s - 0.5 * CLEAR_S for leave_s, _ in away_s), signals.time_s[-1]]
     stretches = zip(starts_s, ends_s, strict=True)
     found = (signals.run(a, b) for a, b in stretches if b - a >= LEAST_REST_S)
     return tuple(run for run in found if len(run) >= 3)
@@ -322,9 +328,13 @@ def shift(signals: Signals, values: Floats, during: Times, beside: Sequence[Time
 
 
 def at_rest(signals: Signals, hands: Iterable[Hand]) -> Flags:
-    """Readings at which no control was worked; shape (n,)."""
+    """Readings at which no control was worked; shape (n,).
+
+    What was never pressed fully may be an open wire that wanders, and no hand.
+    """
     return ~signals.within(
-        (press.leave_s - 0.5 * CLEAR_S, press.back_s + CLEAR_S)
+        (leave_s - 0.5 * CLEAR_S, back_s + CLEAR_S)
         for hand in hands
-        for press in hand.presses
+        if hand.presses
+        for leave_s, back_s in hand.away_s
     )

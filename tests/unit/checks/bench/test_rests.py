@@ -8,6 +8,7 @@ import pytest
 from calib.checks.bench.control import rest_findings
 from calib.checks.bench.hands import Ends, at_rest, read_hand
 from calib.store.documents.finding import Finding
+from tests.unit.checks.bench.evening import Floats, checked, flicker, presses, rig, told
 from tests.unit.checks.bench.waves import flat, noise, ramp, signals_of_one, volts_signal
 
 RATE_HZ = 100.0
@@ -68,3 +69,40 @@ def test_what_follows_its_neighbours_by_some_hundredths_was_not_worked(
     signals = signals_of_one(volts_signal(volts + noise(len(volts), 0.003)), RATE_HZ)
     hand = read_hand(signals, signals.by_name["throttle"], None, Ends(1.0, 4.0))
     assert (len(hand.presses), hand.half) == (presses, 0)
+
+
+def _moved(by_V: float, from_s: float, to_s: float) -> Floats:
+    """What a hand adds between two times of 20 s; it takes 0.3 s each way."""
+    corners_s = [from_s, from_s + 0.3, to_s - 0.3, to_s]
+    return by_V * np.interp(np.arange(2000) / RATE_HZ, corners_s, [0.0, 1.0, 1.0, 0.0])
+
+
+@pytest.mark.parametrize(("last_V", "half_V"), [(4.0, 1.0), (2.0, 1.0), (1.0, 2.0)])
+def test_what_was_not_pressed_and_let_go_is_no_rest_either(last_V: float, half_V: float) -> None:
+    """A hand on the control at the end, or half a press between: rest is 1 V, and so is quiet."""
+    volts = presses(1.0, 4.0, (4.0, 8.0)) + _moved(half_V - 1.0, 11.0, 15.0)
+    volts += _moved(last_V - 1.0, 18.0, 30.0)
+    signals = signals_of_one(volts_signal(volts), RATE_HZ)
+    hand = read_hand(signals, signals.by_name["throttle"], None, None)
+    assert len(hand.presses) == 2
+    assert hand.released == (last_V == 1.0)
+    assert {float(each) for run in hand.rests for each in run.of(volts)} == {1.0}
+    assert set(volts[at_rest(signals, [hand])].tolist()) == {1.0}
+
+
+@pytest.mark.parametrize(("last_V", "ended_in_hand"), [(1.0, False), (1.7, False), (1.8, True)])
+def test_a_control_that_is_off_its_rest_at_the_end_is_not_shown_to_come_back(
+    last_V: float, ended_in_hand: bool
+) -> None:
+    """It may stick there. A quarter of the travel and less is a thumb, as for `travel`."""
+    volts = presses(1.0, 4.0, (4.0, 8.0)) + _moved(last_V - 1.0, 18.0, 30.0)
+    other = presses(1.0, 4.0, (13.0, 15.0)) + flicker(0.004)
+    document = checked(rig(), a0=volts + flicker(0.004), a1=other)
+    assert (told(document, "ended-in-hand", "throttle") is not None) == ended_in_hand
+    assert told(document, "ended-in-hand", "regen") is None
+    if ended_in_hand:
+        assert document.verdict.value == "unknown"
+        figures = document.channels["throttle"].figures
+        assert figures is not None
+        assert figures.rest is not None
+        assert figures.rest.mean == pytest.approx(1.002, abs=1e-4)
