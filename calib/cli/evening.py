@@ -59,7 +59,8 @@ def _open_steps(shared: Shared) -> list[StatusStep]:
 def _run(shared: Shared, person: Person, step: StatusStep) -> str:
     """Run a step's command; "on" where it ended well, else what the person would rather do.
 
-    With ``--yes`` nobody is asked, and it is left out: done again it would end so for ever.
+    With ``--yes`` nobody is asked: what was stopped stops the evening, and what ended otherwise is
+    left out, for done again it would end so for ever.
     """
     from calib.cli import cli
     from calib.errors import CalibError
@@ -67,13 +68,17 @@ def _run(shared: Shared, person: Person, step: StatusStep) -> str:
     try:
         arguments = [*step.command.split()[1:], *_more(shared, person, step)]
         code = cli.main(arguments, prog_name="calib", standalone_mode=False, obj=person)
-    except (CalibError, KeyboardInterrupt) as error:
-        what = "Stopped." if isinstance(error, KeyboardInterrupt) else str(error)
-        click.echo(f"calib: {what}", err=True)
-        code = 1
+    except CalibError as error:
+        click.echo(f"calib: {error}", err=True)
+        code = error.exit_code
+    except KeyboardInterrupt:
+        click.echo("calib: Stopped.", err=True)
+        code = 130
     if code == 0:
         return "on"
-    return "leave" if shared.yes else _choice(person)
+    if shared.yes:
+        return "stop" if code == 130 else "leave"
+    return _choice(person)
 
 
 def _choice(person: Person) -> str:

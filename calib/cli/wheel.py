@@ -85,9 +85,9 @@ def command(
     listens = (turns is not None and not without_cable) or (tape is None and display is None)
     if listens or shared.from_file is not None:
         channel, _ = flow.rig.wheel(channel)
-        if turns is None and shared.from_file is None:
-            turns = DEFAULT_TURNS
-        captures = [_turned(flow, channel, turns or DEFAULT_TURNS)]
+        asked = turns or DEFAULT_TURNS
+        captures = [_turned(flow, channel, asked)]
+        turns = turns if shared.from_file is not None else asked
     elif channel is not None:
         channel, _ = flow.rig.wheel(channel)
     flow.channel = channel

@@ -11,12 +11,12 @@ import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from importlib import resources
 from string import Template
 from typing import Final
 
 from calib.errors import UsageError
 from calib.guide.cautions import LOGGER_CAUTIONS
+from calib.store.book import packaged
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 
@@ -242,13 +242,13 @@ def rig_part(choice: Choice) -> str:
         baud="" if choice.baud is None else f"baud = {choice.baud}\n",
         checksum='checksum = "xor"\n' if choice.checksum else "",
         columns=", ".join(f'"{name}"' for name in choice.columns),
-        wheel="" if choice.wheel is None else f"\n{_data('wheel-rig.txt')}",
+        wheel="" if choice.wheel is None else f"\n{packaged('firmware', 'wheel-rig.txt')}",
     ).rstrip()
 
 
 def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:
     """A source with values put in; each is set in exactly one line."""
-    text = _data(name)
+    text = packaged("firmware", name)
     for key, value in values.items():
         text = re.sub(f"(?m)^{line.format(key)}", rf"\g<1>{value}", text, count=1)
     return text
@@ -274,8 +274,4 @@ def _note(choice: Choice) -> str:
 
 def _page(name: str, **values: object) -> str:
     """A template of the firmware's with values put in."""
-    return Template(_data(name)).substitute(values)
-
-
-def _data(name: str) -> str:
-    return resources.files("calib.data").joinpath("firmware", name).read_text(encoding="utf-8")
+    return Template(packaged("firmware", name)).substitute(values)

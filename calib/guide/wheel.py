@@ -25,6 +25,9 @@ PAUSE_S: Final = 2.0
 DUMB_S: Final = 25.0
 """Own choice: a sensor that gave no pulse for so long may never give one, s."""
 
+LOOK_EVERY_S: Final = 0.2
+"""Own choice: the whole record is gone over at each look, which costs more the longer it is, s."""
+
 PATIENCE_S: Final = 90.0
 """Own choice: a wheel that does not turn within that is not going to, s."""
 
@@ -52,6 +55,7 @@ class TurnWatch(ChannelWatch):
         turns: How many turns are asked for.
     """
 
+    think_every_s = LOOK_EVERY_S
     patience_s = PATIENCE_S
 
     turns: int

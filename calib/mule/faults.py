@@ -11,7 +11,6 @@ import math
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, is_dataclass, replace
-from importlib import resources
 from typing import Any, Final, TypeVar
 
 import numpy as np
@@ -20,6 +19,7 @@ from calib.errors import UsageError
 from calib.mule.bench import ANALOG, Bench, Intermittent
 from calib.mule.circuit import Thermistor
 from calib.mule.gravity import rotation
+from calib.store.book import packaged
 
 T = TypeVar("T")
 Figures = Mapping[str, Any]
@@ -219,9 +219,7 @@ def read_faults(text: str) -> dict[str, Fault]:
     }
 
 
-ALL_KINDS: Final = read_faults(
-    resources.files("calib.data").joinpath("faults.toml").read_text(encoding="utf-8")
-)
+ALL_KINDS: Final = read_faults(packaged("faults.toml"))
 """Every kind, those of a wheel too, which a bench may not have."""
 
 KINDS: Final = {kind: each for kind, each in ALL_KINDS.items() if each.targets != ("wheel",)}

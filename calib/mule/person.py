@@ -184,11 +184,10 @@ class ObedientPerson:
     def _set(self, stage: Stage, name: str, number: int) -> None:
         """Set the voltage that comes next, and write down what the meter shows of it."""
         stage.hold(name, HELD[min(number, len(HELD) - 1)], 0.2)
-        for word, note in self._ready.items():
-            if word == "voltage set":
-                note(stage)
+        if note := self._ready.get("voltage set"):
+            note(stage)
 
-    def _done_with_the_machine(self, step: Step) -> Act | None:
+    def _act_for(self, step: Step) -> Act | None:
         """What is done once for a verb; None for one that asks for nothing."""
         acts: dict[str, Act] = {
             "set": lambda stage: self._set(stage, step.control, step.done),
@@ -225,7 +224,7 @@ class ObedientPerson:
 
     def _once(self, step: Step) -> Act | None:
         """An act is done once for each time that it is asked for; again where that did not do."""
-        act = self._done_with_the_machine(step)
+        act = self._act_for(step)
         asked = (step.verb, step.control, step.done, step.place, step.needs)
         now_s = self._bench.now_s
         if asked == self._done and now_s - self._done_s < AGAIN_S:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from importlib import resources
 from string import Template
 from typing import Final
 
 from calib.mule.bench import CHANNELS, Bench
+from calib.store.book import packaged
 
 OURS: Final = "# Written for the simulated bench"
 """How a file begins that a simulated bench wrote, and may write again."""
@@ -27,7 +27,7 @@ def rig_text(bench: Bench, port: str, baud: int = 115200) -> str:
 
     Of what is in a thermistor's plug it says what the owner bought, whatever is there.
     """
-    text = resources.files("calib.data").joinpath("bench_rig.txt").read_text(encoding="utf-8")
+    text = packaged("bench_rig.txt")
     return Template(text).substitute(
         seed=bench.seed,
         kind=bench.kind,

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
+
+from calib.store.book import packaged
 
 ROWS = 5
-
-_DRAWN = Path(__file__).parents[1] / "data" / "letters.txt"
-"""Bands of letters side by side: a row that names them, and the five rows of their dots. It is read
-by its path, for the import of a reader of resources takes longer than most pages."""
 
 _FULL_WIDTH = 2  # a terminal cell is about twice as high as wide: two cells make a square
 
@@ -18,9 +15,9 @@ _HALVES = {("#", "#"): "█", ("#", " "): "▀", (" ", "#"): "▄", (" ", " "): 
 
 @cache
 def _shapes() -> dict[str, tuple[str, ...]]:
-    """The rows of each letter."""
+    """The rows of each letter, drawn in bands side by side: a row of names, five rows of dots."""
     shapes: dict[str, tuple[str, ...]] = {" ": ("..",) * ROWS}
-    for band in _DRAWN.read_text(encoding="utf-8").split("\n\n"):
+    for band in packaged("letters.txt").split("\n\n"):
         names, *rows = (line.split() for line in band.splitlines())
         shapes.update(zip(names, zip(*rows, strict=True), strict=True))
     return shapes

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from calib.link.ports import Port
 from calib.show.console import Screen, Text
 from calib.show.page import finding_lines, headline
+from calib.store.book import packaged
 from calib.store.documents.printed import PortEntry, PortsDocument
 
 USUAL_GROUP = "dialout"  # Debian's, Fedora's and their descendants'; Arch and openSUSE differ
@@ -42,14 +43,14 @@ def access_help(system: str, ports: Sequence[Port], group: str | None) -> str:
         system: As ``sys.platform`` has it.
         ports: What is plugged in; a rule is made for each USB device.
         group: The group that owns such a port; the usual one when None.
-    """
-    from importlib import resources
 
+    Source: the manual pages usermod(8) and udev(7); the mark for a modem manager from its own
+    documentation, ID_MM_PORT_IGNORE.
+    """
     name = {"win32": "windows", "darwin": "macos"}.get(system, "linux")
-    page = resources.files("calib.data").joinpath("access", f"{name}.txt")
     group = group or USUAL_GROUP
     found = (port.identity for port in ports if port.identity is not None)
     devices = dict.fromkeys((each.vendor, each.product) for each in found)
     rules = [_RULE.format(vendor=v, product=p, group=group) for v, p in devices]
-    text = page.read_text(encoding="utf-8").rstrip()
+    text = packaged("access", f"{name}.txt").rstrip()
     return text.format(group=group, rules="\n".join(rules or [_NO_RULE]))

@@ -269,5 +269,6 @@ def _foot_lines(view: View, width: int) -> list[Text]:
     turn = WALK[int(view.elapsed_s * 5) % len(WALK)]
     samples = counted(view.samples, "sample")
     counts = f"{turn} {view.elapsed_s:.0f} s {rate}, {samples}, {_tally(view)}"
+    counted_rows = [Text(f" {row}", style="dim") for row in textwrap.wrap(counts, width - 1)]
     foot = textwrap.wrap(f"{FOOTER}  Ctrl-C ends it.", width - 1)
-    return [Text(f" {counts}", style="dim"), *(Text(f" {row}") for row in foot)]
+    return [*counted_rows, *(Text(f" {row}") for row in foot)]

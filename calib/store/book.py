@@ -18,6 +18,11 @@ DATA: Final = Path(__file__).parents[1] / "data"
 """Beside the code: to import ``importlib.resources`` takes longer than to read a book."""
 
 
+def packaged(*path: str) -> str:
+    """A text that comes with the package, by its place in ``calib/data/``."""
+    return DATA.joinpath(*path).read_text(encoding="utf-8")
+
+
 @cache
 def entries(name: str) -> dict[str, Fields]:
     """The entries of one table by their names, in its order.
@@ -25,7 +30,7 @@ def entries(name: str) -> dict[str, Fields]:
     Args:
         name: Its file in ``calib/data/``, without the ending.
     """
-    text = (DATA / f"{name}.txt").read_text(encoding="utf-8")
+    text = packaged(f"{name}.txt")
     before, *rest = re.split(r"^\[(.+)\]$", text, flags=re.MULTILINE)
     named = zip(rest[::2], rest[1::2], strict=True)
     return {"": _fields(before)} | {entry: _fields(block) for entry, block in named}

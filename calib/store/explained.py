@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from importlib import resources
+from calib.store.book import DATA, packaged
 
 MEASURED = "measured"
-_PAGES = resources.files("calib.data").joinpath("explain")
+_PAGES = "explain"
 
 
 def topics() -> dict[str, str]:
     """The title of each page by its topic, in the order of the alphabet, measurements last."""
-    pages = sorted(each.name for each in _PAGES.iterdir() if each.name.endswith(".md"))
-    titles = {name.removesuffix(".md"): _title(_text(name)) for name in pages}
+    pages = sorted(each.name for each in (DATA / _PAGES).iterdir() if each.name.endswith(".md"))
+    titles = {name.removesuffix(".md"): _title(packaged(_PAGES, name)) for name in pages}
     return titles | {MEASURED: "What was measured of calib itself, with the commands"}
 
 
@@ -22,13 +22,10 @@ def page(topic: str) -> str:
         topic: One of ``topics()``.
     """
     if topic != MEASURED:
-        return _text(f"{topic}.md")
-    parts = sorted(each.name for each in _PAGES.joinpath(MEASURED).iterdir())
-    return "\n".join([f"# {topics()[MEASURED]}\n", *(_text(MEASURED, name) for name in parts)])
-
-
-def _text(*path: str) -> str:
-    return _PAGES.joinpath(*path).read_text(encoding="utf-8")
+        return packaged(_PAGES, f"{topic}.md")
+    names = sorted(each.name for each in (DATA / _PAGES / MEASURED).iterdir())
+    parts = [packaged(_PAGES, MEASURED, name) for name in names]
+    return "\n".join([f"# {topics()[MEASURED]}\n", *parts])
 
 
 def _title(text: str) -> str:

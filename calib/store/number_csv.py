@@ -100,7 +100,7 @@ def read_numbers(path: Path, columns: int, stop: int, wanted: Sequence[int]) -> 
     try:
         numbers = _load(path, wanted, skiprows=1, max_rows=rows)
     except ValueError:
-        numbers = np.full((0, len(wanted)), np.nan)
+        numbers = np.full((1, len(wanted)), np.nan)
     if commas != len(numbers) * (columns - 1) or not np.isfinite(numbers).all():
         numbers = _load_with_care(path, columns, stop, wanted)
     return {place: numbers[:, at].copy() for at, place in enumerate(wanted)}

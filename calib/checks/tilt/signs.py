@@ -212,7 +212,7 @@ def _judge_captures(
     if level is None or any(finding.severity is Severity.FAIL for finding in spoilt):
         return _Logged(None, found, ratio)
     signs = find_signs(poses, expected, wheelbase_mm)
-    lags = [pitch_lag(series) for series in read.values() if not series.breaks]
+    lags = (pitch_lag(series) for series in read.values() if not series.breaks)
     return _Logged(
         signs,
         found,

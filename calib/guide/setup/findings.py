@@ -159,8 +159,7 @@ def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
             values=values,
             of=of,
             why=same[0].why,
-            upper=advice[:1].upper(),
-            advice=advice[1:],
+            advice=advice[:1].upper() + advice[1:],
         )
 
 

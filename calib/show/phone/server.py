@@ -15,11 +15,11 @@ import socket
 import threading
 from contextlib import suppress
 from functools import partial
-from importlib import resources
 from typing import Final, Self
 
 from calib.show.phone.board import FULL_FRAME, Board
 from calib.show.phone.door import Door, Request, Wanted
+from calib.store.book import packaged
 
 HERE: Final = "127.0.0.1"
 MOST_VIEWERS: Final = 4
@@ -60,7 +60,7 @@ def page_answer() -> tuple[bytes, bytes]:
 
     Source: Content Security Policy Level 3, sections 2.3.1 (hashes) and 6.
     """
-    text = resources.files("calib.data").joinpath("phone.html").read_text(encoding="utf-8")
+    text = packaged("phone.html")
     script, style = (_hash(text, tag) for tag in ("script", "style"))
     policy = (
         f"default-src 'none'; script-src {script}; style-src {style}; connect-src 'self'; "

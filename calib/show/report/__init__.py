@@ -6,7 +6,6 @@ import base64
 import hashlib
 import re
 from collections.abc import Callable, Iterator, Sequence
-from importlib import resources
 from pathlib import Path
 from string import Template
 
@@ -23,6 +22,7 @@ from calib.show.report.sections import history, section
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
 from calib.show.view import View, rate_text
 from calib.show.views import CHAPTERS, view_of
+from calib.store.book import packaged
 from calib.store.documents.finding import CaptureRef
 from calib.store.documents.printed import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry
@@ -78,9 +78,9 @@ def write_report(folder: Path, filed: Filed, path: Path) -> Path:
 
 def report_page(context: Context) -> Markup:
     """The whole page."""
-    style = _data("report.css")
+    style = packaged("report.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    doctype, *lines = _data("report.html").splitlines()
+    doctype, *lines = packaged("report.html").splitlines()
     page = Template(f"{doctype}\n{''.join(lines)}").substitute(
         policy=text(POLICY.format(digest=digest)),
         title=text(f"{context.filed.rig.rig.name}: what it sends, and what to type in"),
@@ -88,10 +88,6 @@ def report_page(context: Context) -> Markup:
         main=join(_chapters(context)),
     )
     return Markup(page)
-
-
-def _data(*names: str) -> str:
-    return resources.files("calib.data").joinpath(*names).read_text(encoding="utf-8")
 
 
 def _chapters(context: Context) -> Iterator[Markup]:
@@ -175,7 +171,7 @@ def _cautions(filed: Filed) -> Markup:
 def _wiring() -> list[Markup]:
     """The drawings with their captions; the page's style takes the place of their own."""
     return [
-        drawing(Markup(_OWN_STYLE.sub("", _data("drawings", f"{name}.svg"))), caption)
+        drawing(Markup(_OWN_STYLE.sub("", packaged("drawings", f"{name}.svg"))), caption)
         for name, caption in DRAWINGS.items()
     ]
 

@@ -41,13 +41,13 @@ from calib.store.records import Record
 def section(context: Context, record: Record) -> Markup:
     """What the view of a record's document shows, and what only the report can draw of it."""
     document = record.document
+    if isinstance(document, CheckDocument):
+        return _check(context, record, document)
     view = view_of(document)
     match document:
         case TravelDocument():
             drawn = _travel(context, document)
             return section_of(record, view, *drawn, picture=_ruler(context, document))
-        case CheckDocument():
-            return _check(context, record, document)
         case TrustDocument():
             return section_of(record, replace(view, told=()))  # its table tells all of them
         case LevelDocument():

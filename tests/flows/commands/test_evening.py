@@ -11,7 +11,7 @@ import pytest
 from calib.cli import cli, evening
 from calib.cli.options import Shared
 from calib.cli.session import person_at
-from calib.errors import BrokenOffError
+from calib.errors import BrokenOffError, StoppedError
 from calib.store.documents.finding import Severity
 from calib.store.documents.printed import StatusDocument, StatusStep
 from tests.hands import NotingPerson
@@ -20,7 +20,7 @@ from tests.hands import NotingPerson
 class Work:
     """Two open steps, and how each run of their commands ends."""
 
-    def __init__(self, *ends: int | Exception) -> None:
+    def __init__(self, *ends: int | BaseException) -> None:
         """End so, one run after the other."""
         self.ends = list(ends)
         self.done: set[str] = set()
@@ -46,7 +46,7 @@ class Work:
         del more
         self.ran.append(arguments[0])
         end = self.ends.pop(0)
-        if isinstance(end, Exception):
+        if isinstance(end, BaseException):
             raise end
         if end == 0:
             self.done.add(arguments[0])
@@ -93,6 +93,16 @@ def test_where_nobody_is_asked_what_did_not_end_well_is_left_out(go: Go) -> None
     assert go(work, person, "--yes") == 1
     assert work.ran == ["check", "level"]
     assert person.prompts == []
+
+
+@pytest.mark.parametrize("end", [130, StoppedError("Stopped.", "Again."), KeyboardInterrupt()])
+def test_who_stops_a_step_where_nobody_is_asked_stops_the_evening(
+    go: Go, end: int | BaseException
+) -> None:
+    """Else the next step would begin under hands that have left."""
+    work = Work(end)
+    assert go(work, NotingPerson(), "--yes") == 130
+    assert work.ran == ["check"]
 
 
 def test_what_ends_well_and_is_still_open_is_not_begun_again(go: Go) -> None:

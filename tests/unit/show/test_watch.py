@@ -72,6 +72,15 @@ def test_it_fits_a_plain_terminal(channels: int, big: str | None) -> None:
         assert any("more rows" in row for row in rows)
 
 
+@pytest.mark.parametrize("width", [50, 62, 79])
+def test_what_was_counted_is_told_whole_on_a_narrow_terminal(width: int) -> None:
+    """It goes on in the next row, as the cautions do."""
+    rows = page(reading("grip", 2.5), size=(width, 24))
+    foot = " ".join(" ".join(rows[2:]).split())
+    assert "12 s 100.0 Hz, 1234 samples, 2 rejected lines, 1 gap, 0 restarts" in foot
+    assert max(map(len, rows[2:])) < width
+
+
 def test_the_dead_band_is_drawn_where_it_is_known() -> None:
     """The value's arrow stands in the zones of the last good travel."""
     bar = page(reading("throttle", 2.5))[2]

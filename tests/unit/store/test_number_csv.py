@@ -112,6 +112,14 @@ def test_a_damaged_line_is_shown(line: str, shown: str, tmp_path: Path) -> None:
     assert "\x1b" not in raised.value.what
 
 
+def test_rows_without_any_comma_are_damage_and_no_empty_capture(tmp_path: Path) -> None:
+    """Its separator may have been changed by another program."""
+    path = tmp_path / "a.csv"
+    path.write_bytes(b"t,a\r\n0;1\r\n1;2\r\n")
+    with pytest.raises(NoDataError, match="0;1"):
+        read_numbers(path, 2, path.stat().st_size, [1])
+
+
 def test_a_missing_field_is_missing_in_its_own_column(tmp_path: Path) -> None:
     """First, last or several in a row: the other columns keep their numbers."""
     path = tmp_path / "a.csv"
