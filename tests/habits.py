@@ -96,7 +96,7 @@ class HabitualPerson(ObedientPerson):
         self.pushed[name] = self.pushed.get(name, 0) + 1
         return self._pushing(name, step.how, reach)
 
-    def _done_with_the_machine(self, step: Step) -> Act | None:
+    def _act_for(self, step: Step) -> Act | None:
         habits, verb = self._habits, step.verb
         if verb in ("turn round", "turn back") and (habits.only_bounces or habits.never_turns):
             return Stage.bounce if habits.only_bounces else None
@@ -106,4 +106,4 @@ class HabitualPerson(ObedientPerson):
             verb = {"lean left": "lean right", "lean right": "lean left"}.get(verb, verb)
         if habits.rear_for_front:
             verb = {"front up": "rear up"}.get(verb, verb)
-        return super()._done_with_the_machine(replace(step, verb=verb))
+        return super()._act_for(replace(step, verb=verb))
