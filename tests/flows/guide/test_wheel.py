@@ -60,3 +60,20 @@ def test_a_dead_sensor_is_told_once_the_person_says_that_it_turned(tmp_path: Pat
     end_s = run(tmp_path, np.ones(6000), person)
     assert end_s == pytest.approx(DUMB_S, abs=0.3)
     assert person.heard == [Sound.DONE]
+
+
+def test_the_record_is_gone_over_five_times_a_second_at_most(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A look costs more the longer the record is; at a thousand lines a second it would lag."""
+    looks: list[float] = []
+
+    def look(watch: TurnWatch) -> bool:
+        looks.append(watch.elapsed_s)
+        return think(watch)
+
+    think = TurnWatch.think
+    monkeypatch.setattr(TurnWatch, "think", look)
+    end_s = run(tmp_path, np.ones(3000), NotingPerson(enters=[True] * 600))
+    assert len(looks) > 0.5 * end_s
+    assert np.diff(looks).min() >= 0.199
