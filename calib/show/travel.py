@@ -48,7 +48,7 @@ def values_of(document: TravelDocument, band: DeadBand) -> tuple[Figure, Figure]
 
 def _given_up(band: DeadBand) -> str:
     decided = "the spread of the rest" if band.start_decided_by == "limit" else "the least share"
-    return f"{band.dead_travel_pct:.1f} % of the travel; {decided} set the start"
+    return f"{band.dead_travel_pct:.1f} % of the mean travel; {decided} set the start"
 
 
 def _level(word: str, level: LevelFigures | None) -> tuple[Fact, ...]:
