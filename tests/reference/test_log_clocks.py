@@ -93,6 +93,8 @@ def test_a_runners_log(tmp_path: Path, name: str) -> None:
     settings = {f"{each['table']}.{each['key']}": each["value"] for each in document["settings"]}
     assert settings["time.unit"] == "text"
     _, still = judged(tmp_path, folder / name, "still", "x")
+    _, check = judged(tmp_path, folder / name, "check")
+    assert check["channels"]["x"]["figures"]["hum"] is None  # at 0.2 Hz no mains can be seen
     truth = expected(folder)["run_log"]
     assert still["capture"]["samples"] == truth["rows"]
     assert still["capture"]["rejected_lines"] == 0
@@ -161,6 +163,13 @@ def test_a_pedal_with_one_part_press_is_refused(tmp_path: Path) -> None:
     assert travel["presses"] == 0
     assert travel["dead_band"] is None
     assert travel["capture"]["rate_hz"] == pytest.approx(truth["rate_hz"], rel=1e-3)
+    _, check = judged(tmp_path, log, "check", "--quick")
+    channel = check["channels"]["x"]
+    assert (check["verdict"], channel["verdict"]) == ("unknown", "unknown")
+    assert "half-pressed" in [each["code"] for each in channel["findings"]]
+    middle_V = (truth["rest_mean"] + 0.5) * 5.0 / 256.0
+    assert channel["figures"]["rest"]["mean"] == pytest.approx(middle_V)
+    assert channel["figures"]["full"] is None
 
 
 def test_words_beside_six_faces(tmp_path: Path) -> None:

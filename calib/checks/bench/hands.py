@@ -51,6 +51,10 @@ rebound is over by then."""
 EDGE_S = 0.06
 """Time cut off both ends of a hold; own choice, longer than a hand needs to come to a stop."""
 
+LEAST_RESTS_SHARE = 0.5
+"""Share of the time that a control rests at least which was never pressed fully; own choice, for an
+open wire that wanders is no hand, and seldom at the end of its range."""
+
 LEAST_REST_S = 0.3
 """Shortest rest that is used; own choice, as the shortest hold that is promised."""
 
@@ -69,7 +73,7 @@ class Hand:
         presses: Full presses, in order.
         away_s: From when to when it was off its rest, in full presses and in others, s.
         released: Whether it is at rest at the end.
-        half: Presses let go before the end of the travel.
+        half: How often it was off its rest without a full press.
         needs_rest_s: How long it must be left alone first, s, where it was worked sooner; else
             None.
         rests: Readings at rest.
@@ -166,6 +170,9 @@ def read_hand(
     least_V = 0.0 if expected is None else min(LEAST_WORKED_V, 0.5 * span_V)
     moved = abs(worked.travel_V) >= least_V
     presses, away_s = (worked.presses, worked.away_s) if moved else ((), ())
+    rests = _rests(signals, away_s)
+    if not presses and sum(map(len, rests)) < LEAST_RESTS_SHARE * len(clean):
+        away_s, rests = (), _rests(signals, ())
     return Hand(
         signal=signal,
         volts=clean,
@@ -176,9 +183,9 @@ def read_hand(
         presses=presses,
         away_s=away_s,
         released=worked.released or not moved,
-        half=worked.half + worked.unheld if moved else 0,
+        half=len(worked.away_s) - len(presses) if moved else 0,
         needs_rest_s=_needs_rest_s(signals, clean, span_V) if presses else None,
-        rests=_rests(signals, away_s),
+        rests=rests,
         holds=_holds(signals, presses),
     )
 
@@ -328,13 +335,9 @@ def shift(signals: Signals, values: Floats, during: Times, beside: Sequence[Time
 
 
 def at_rest(signals: Signals, hands: Iterable[Hand]) -> Flags:
-    """Readings at which no control was worked; shape (n,).
-
-    What was never pressed fully may be an open wire that wanders, and no hand.
-    """
+    """Readings at which no control was worked; shape (n,)."""
     return ~signals.within(
         (leave_s - 0.5 * CLEAR_S, back_s + CLEAR_S)
         for hand in hands
-        if hand.presses
         for leave_s, back_s in hand.away_s
     )
