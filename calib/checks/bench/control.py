@@ -112,7 +112,16 @@ def _findings(
     if hand.needs_rest_s is not None:
         yield said.unknown("rest-too-short", None, hand.needs_rest_s, channel=hand.name)
     if ends is not None:
+        turned_pct = _turned_pct(seen, hand, ends)
+        held = turned_pct is not None and turned_pct > hand.limit("pressed_pct")
         yield from _answered(seen, hand, ends, ways)
+        if turned_pct is not None and held:
+            yield from _held_at_first(seen, hand, turned_pct)
+            return
+        if not hand.released:
+            yield said.unknown("ended-in-hand/check", channel=hand.name)
+        if turned_pct is not None and ends_of(seen.then.get(hand.name)) is None:
+            yield said.caution("reversed", channel=hand.name, name=hand.name)
         yield from _compared(seen, hand, figures, ends)
     elif hand.needs_rest_s is None:
         yield from _unanswered(seen, hand)
@@ -120,8 +129,6 @@ def _findings(
 
 def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) -> Iterator[Finding]:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
-    if not hand.released:
-        yield said.unknown("ended-in-hand/check", channel=hand.name)
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
     yield from shape_findings(seen.signals, hand, ends, ways)
     yield from rest_findings(seen.signals, hand, seen.calm)
@@ -132,23 +139,34 @@ def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) ->
     least_V = hand.limit("span_low_V")
     if at_5_V < least_V:
         yield said.caution("span-short", at_5_V, least_V, channel=hand.name, span_V=span_V)
-    if ends_of(seen.then.get(hand.name)) is None and ends.span_V < 0.0:
-        yield from _reversed(hand, ends)
 
 
-def _reversed(hand: Hand, ends: Ends) -> Iterator[Finding]:
-    """Which end is rest of a control that read high first. Source: limit ``pressed_pct``."""
-    name = hand.name
+def _turned_pct(seen: Gathered, hand: Hand, ends: Ends) -> float | None:
+    """Time at what looks like full travel, %, of a control that seems to work the other way round.
+
+    None where it works as on record, or reads low at rest and has no record; and of a second track,
+    whose way round is judged by the first track's.
+    """
+    known = ends_of(seen.then.get(hand.name))
+    usual = 1.0 if known is None else known.span_V
+    if ends.span_V * usual >= 0.0 or (known is None and seen.signals.is_second_track(hand.name)):
+        return None
     pressed = np.abs(hand.volts - ends.full_V) < np.abs(hand.volts - ends.rest_V)
-    pct = 100.0 * float(np.mean(pressed[np.isfinite(hand.volts)]))
-    most_pct = hand.limit("pressed_pct")
-    if pct > most_pct:
-        why = f"it stood at what looks like full travel for {pct:.0f} % of the time"
-        yield said.unknown(
-            "which-end-is-rest", pct, most_pct, unit="%", channel=name, name=name, why=why
-        )
-    else:
-        yield said.caution("reversed", channel=name, name=name)
+    return 100.0 * float(np.mean(pressed[np.isfinite(hand.volts)]))
+
+
+def _held_at_first(seen: Gathered, hand: Hand, pct: float) -> Iterator[Finding]:
+    """The capture may have begun in the hand, and then every end is mistaken for the other."""
+    recorded = ends_of(seen.then.get(hand.name)) is not None
+    yield said.unknown(
+        "which-end-is-rest/record" if recorded else "which-end-is-rest",
+        pct,
+        hand.limit("pressed_pct"),
+        unit="%",
+        channel=hand.name,
+        name=hand.name,
+        why=f"it stood at what looks like full travel for {pct:.0f} % of the time",
+    )
 
 
 def _held_raw(hand: Hand) -> Floats:

@@ -7,7 +7,8 @@ import pytest
 
 from calib.checks.bench.control import rest_findings
 from calib.checks.bench.hands import Ends, at_rest, read_hand
-from calib.store.documents.finding import Finding
+from calib.store.documents.finding import Finding, Severity
+from tests.records import record_of
 from tests.unit.checks.bench.evening import Floats, checked, flicker, presses, rig, told
 from tests.unit.checks.bench.waves import flat, noise, ramp, signals_of_one, volts_signal
 
@@ -120,3 +121,26 @@ def test_what_is_seldom_at_one_end_and_never_pressed_is_a_wire_that_wanders(
     means = [float(run.of(volts).mean()) for run in hand.rests]
     assert means == [rest_V or pytest.approx(volts.mean(), abs=0.01)]
     assert bool(at_rest(signals, [hand]).all()) == (rest_V is None)
+
+
+@pytest.mark.parametrize(
+    ("held_s", "recorded", "code"),
+    [
+        (3.0, False, "which-end-is-rest"),
+        (3.0, True, "which-end-is-rest"),
+        (13.0, False, "reversed"),
+        (13.0, True, "direction-changed"),
+    ],
+)
+def test_a_capture_that_begins_in_the_hand_mistakes_every_end_for_the_other(
+    held_s: float, recorded: bool, code: str
+) -> None:
+    """It is not called reversed where it stood longer at what looks like full travel."""
+    other = presses(1.0, 4.0, (17.0, 18.5)) + flicker(0.004)
+    before = checked(rig(), a0=presses(1.0, 4.0, (4.0, 8.0)) + flicker(0.004), a1=other)
+    held = presses(1.0, 4.0, (15.0,)) + _moved(3.0, -1.0, held_s) + flicker(0.004)
+    document = checked(rig(), a0=held, a1=other, earlier=record_of(before) if recorded else None)
+    throttle = [each for each in document.findings if each.channel == "throttle"]
+    assert code in [each.code for each in throttle]
+    if code == "which-end-is-rest":
+        assert [each.severity for each in throttle] == [Severity.UNKNOWN]
