@@ -11,38 +11,11 @@ import re
 from collections import deque
 from dataclasses import dataclass
 
-from calib.link.layouts.cleaning import (
-    LOG_MS_NAME,
-    REORDERED,
-    UNITS,
-    WORDS,
-    Bared,
-    FieldKind,
-    bare,
-    read_field,
-    read_label,
-    split_fields,
-    units_in,
-    unwrapped,
-)
-from calib.link.layouts.dialect import (
-    MAX_COLUMNS,
-    Header,
-    is_comment,
-    is_units,
-    read_header,
-    separator_of,
-)
+from calib.link.layouts import cleaning, dialect, rows
+from calib.link.layouts.cleaning import Bared, FieldKind
+from calib.link.layouts.dialect import Header
 from calib.link.layouts.lines import Layout
-from calib.link.layouts.rows import (
-    Block,
-    BlockReader,
-    Kind,
-    NotARowError,
-    Row,
-    parse_fields,
-    parse_row,
-)
+from calib.link.layouts.rows import Block, BlockReader, Kind, NotARowError, Row
 
 WORDS_HELD = 8
 """Lines of words that are held until numbers come: own choice, a banner is shorter."""
@@ -99,7 +72,7 @@ class _Line:
         count = self.width - prefix.added
         if header.separator != self.separator and count > 1:
             return None
-        tail = () if prefix.tail is None else (LOG_MS_NAME,)
+        tail = () if prefix.tail is None else (cleaning.LOG_MS_NAME,)
         if len(names) == count:
             lead = () if prefix.lead is None else (prefix.lead_name,)
             return (*lead, *names, *tail)
@@ -116,7 +89,7 @@ class _Line:
         names = self.names_by(words.header)
         if names is not None or words.header.separator == self.separator:
             return names
-        again = read_header(words.text, self.separator)
+        again = dialect.read_header(words.text, self.separator)
         return None if again is None else self.names_by(again)
 
 
@@ -251,16 +224,16 @@ class Delimited(Layout):
             try:
                 read = self._read_dirty(line)
             except NotARowError as worse:
-                bared = bare(line)
-                header = read_header(bared.text, self.separator) if bared.remarks else None
+                bared = cleaning.bare(line)
+                header = dialect.read_header(bared.text, self.separator) if bared.remarks else None
                 return worse.kind if header is None else self._hold(header, bared, line, block)
         return self._place(read, block)
 
     def _take_words(self, line: bytes, block: Block, *, first: bool) -> Kind | None:
         """A header, a comment, a row with something around it, or none; None while not known."""
-        comment = is_comment(line)
-        bared = bare(line)
-        header = read_header(bared.text, self.separator)
+        comment = dialect.is_comment(line)
+        bared = cleaning.bare(line)
+        header = dialect.read_header(bared.text, self.separator)
         if header is not None and not (comment and len(header.names) == 1):
             return self._hold(header, bared, line, block)
         if comment:
@@ -269,7 +242,7 @@ class Delimited(Layout):
 
     def _hold(self, header: Header, bared: Bared, line: bytes, block: Block) -> Kind | None:
         """A line that may be the header: held until numbers come; None while not known."""
-        other = Kind.COMMENT if is_comment(line) else Kind.TEXT
+        other = Kind.COMMENT if dialect.is_comment(line) else Kind.TEXT
         if self._settled is not None:
             return self._again(header, self._settled, line, block, other)
         self._words.append(_Words(header, bared.text, line, other))
@@ -290,7 +263,7 @@ class Delimited(Layout):
         if names is not None and set(names) == known:
             self._order = [names.index(name) for name in self.names or ()]
             self._reader = None
-            self._remark({REORDERED}, block)
+            self._remark({cleaning.REORDERED}, block)
             return Kind.HEADER
         try:
             read = self._read_dirty(line)
@@ -310,14 +283,14 @@ class Delimited(Layout):
         Raises:
             NotARowError: It is no row of numbers.
         """
-        separator = self.separator or separator_of(line)
+        separator = self.separator or dialect.separator_of(line)
         mark = self._mark_of(line, separator)
         if mark is None:
             raise NotARowError(Kind.TEXT)
         plain = line if separator == b"," else line.replace(b",", b".")
         fields = plain.split() if separator == b" " else plain.split(separator)
-        row = parse_row(self._trimmed(fields, 0))
-        if len(row) > MAX_COLUMNS:
+        row = rows.parse_row(self._trimmed(fields, 0))
+        if len(row) > dialect.MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
         self.decimal_mark = mark
         text = ",".join([part.strip().decode("ascii") for part in fields])
@@ -329,18 +302,18 @@ class Delimited(Layout):
         Raises:
             NotARowError: It is no row of numbers for all that.
         """
-        bared = bare(line)
+        bared = cleaning.bare(line)
         remarks = set(bared.remarks)
-        text = unwrapped(bared.text, remarks)
-        separator = self.separator or separator_of(text)
-        raw = self._trimmed(split_fields(text, separator, remarks), bared.added)
+        text = cleaning.unwrapped(bared.text, remarks)
+        separator = self.separator or dialect.separator_of(text)
+        raw = self._trimmed(cleaning.split_fields(text, separator, remarks), bared.added)
         raw = self._with_comma_seconds(raw, separator, bared.added)
         lead = [] if bared.lead is None else [bared.lead]
         tail = [] if bared.tail is None else [bared.tail]
         fields = [
-            read_label(field, remarks)
+            cleaning.read_label(field, remarks)
             if place in self._labels
-            else read_field(field, comma_parts=separator == b",", remarks=remarks)
+            else cleaning.read_field(field, comma_parts=separator == b",", remarks=remarks)
             for place, field in enumerate(raw, len(lead))
         ]
         numbers = [
@@ -353,11 +326,11 @@ class Delimited(Layout):
         if not any(field.kind in (FieldKind.NUMBER, FieldKind.SWITCH) for field in fields):
             raise NotARowError(Kind.TEXT)
         texts = [*lead, *(field.text for field in fields), *tail]
-        if len(texts) > MAX_COLUMNS:
+        if len(texts) > dialect.MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
         places = list(enumerate(fields, len(lead)))
         words = tuple((place, each.word) for place, each in places if each.kind is FieldKind.WORD)
-        units = units_in(bared.text) if UNITS in remarks else ()
+        units = cleaning.units_in(bared.text) if cleaning.UNITS in remarks else ()
         if self._settled is not None and (
             any(place not in self._wordy | self._labels for place, _ in words)
             or set(units) - set(self._settled.units)
@@ -366,14 +339,14 @@ class Delimited(Layout):
         stamped = {place for place, each in places if each.kind is FieldKind.STAMP}
         return _Line(
             separator,
-            parse_fields(texts),
+            rows.parse_fields(texts),
             b",".join(texts).decode("ascii"),
             line,
             bared,
             words,
             frozenset(stamped | ({0} if bared.is_stamp else set())),
             frozenset(place for place, each in places if not each.text),
-            frozenset(remarks | ({WORDS} if words else set())),
+            frozenset(remarks | ({cleaning.WORDS} if words else set())),
             units,
         )
 
@@ -455,7 +428,7 @@ class Delimited(Layout):
         self._labels = frozenset(place for place, _ in line.words)
         while self._words:
             names = line.names_in(self._words[0])
-            units = is_units(self._words[0].text, line.separator)
+            units = dialect.is_units(self._words[0].text, line.separator)
             if names is not None and not (self.names and units):
                 self.names = names
                 block.reject(Kind.HEADER, self._words.popleft().raw)

@@ -17,15 +17,7 @@ from dataclasses import dataclass
 
 import msgspec
 
-from calib.link.layouts.cleaning import (
-    MISSING,
-    QUOTES,
-    UNIT,
-    UNITS,
-    FieldKind,
-    read_field,
-    unwrapped,
-)
+from calib.link.layouts import cleaning
 from calib.link.layouts.dialect import LONGEST_NAME, is_comment, is_name
 from calib.link.layouts.rows import Kind, NotARowError
 from calib.link.layouts.stamps import STAMP
@@ -53,7 +45,7 @@ _DRESSED = re.compile(
     + re.sub(rb"\?P<(\w+)>", rb"?:", STAMP.pattern).replace(rb"(?P=dash)", rb"[-/.]?")
     + rb"|[+-]?(?:\d+(?:[.,]\d+)?|\.\d+)\.?(?:[eE][+-]?\d{1,3})?|0[xX][0-9A-Fa-f]+"
     rb"|[A-Za-z][\w/]{0,20}|#N/A|-{1,4}|\?|)[\"']?(?:\s?(?P<unit>"
-    + UNIT
+    + cleaning.UNIT
     + rb")(?![\w/^]|\s*[=:]))?(?=[\s,;]|$)"
 )
 
@@ -112,7 +104,7 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
     remarks: set[str] = set()
     text = line.strip()
     if text[:1] in (b"{", b"[", b"(", b"<", b"|") or b"|" in text:
-        text = unwrapped(text, remarks)
+        text = cleaning.unwrapped(text, remarks)
     values = []
     place, end = 0, len(text.rstrip(b" \t,;"))
     while place < end:
@@ -120,11 +112,11 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
         if pair is None:
             raise NotARowError(Kind.TEXT)
         if pair["unit"]:
-            remarks.add(UNITS)
-        field = read_field(pair["value"], comma_parts=False, remarks=remarks)
-        if field.kind is not FieldKind.WORD:
+            remarks.add(cleaning.UNITS)
+        field = cleaning.read_field(pair["value"], comma_parts=False, remarks=remarks)
+        if field.kind is not cleaning.FieldKind.WORD:
             name, unit = _name_of(pair["name"]), (pair["unit"] or b"").decode("utf-8", "replace")
-            stamp = field.kind is FieldKind.STAMP
+            stamp = field.kind is cleaning.FieldKind.STAMP
             values.append(Value(name, field.text, stamp, frozenset(remarks), unit))
         place = pair.end()
     if not any(value.text for value in values):
@@ -181,7 +173,7 @@ def _value(name: str, text: bytes, depth: int) -> Iterator[Value]:
     elif not is_name(name):
         raise NotARowError(Kind.TEXT)
     elif text == b"null":
-        yield Value(name, b"", remarks=frozenset((MISSING,)))
+        yield Value(name, b"", remarks=frozenset((cleaning.MISSING,)))
     elif text[:1] != b'"':
         yield Value(name, _AS_NUMBER.get(text, text))
     else:
@@ -192,12 +184,12 @@ def _quoted(name: str, text: bytes) -> Iterator[Value]:
     """A number, a wall clock or a switch in quotes; other words are left out."""
     remarks: set[str] = set()
     try:
-        field = read_field(text, comma_parts=True, remarks=remarks)
+        field = cleaning.read_field(text, comma_parts=True, remarks=remarks)
     except NotARowError:
         return
-    if field.kind not in (FieldKind.WORD, FieldKind.ABSENT):
-        stamp = field.kind is FieldKind.STAMP
-        yield Value(name, field.text, stamp, frozenset(remarks | {QUOTES}))
+    if field.kind not in (cleaning.FieldKind.WORD, cleaning.FieldKind.ABSENT):
+        stamp = field.kind is cleaning.FieldKind.STAMP
+        yield Value(name, field.text, stamp, frozenset(remarks | {cleaning.QUOTES}))
 
 
 def parse_xdr(sentence: bytes) -> list[Value]:
