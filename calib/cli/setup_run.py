@@ -82,7 +82,7 @@ def live_setup(
         names = _ask_parts(asked, rig, person, only=port if only else "")
     names = _checked(names)
     first = () if rig is None else (rig.link.baud,)  # the file's rate, before the usual ones
-    listened = listen_to(
+    found = listen_to(
         port,
         (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES))),
         stated,
@@ -90,7 +90,7 @@ def live_setup(
         clock=time.monotonic,
         tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
     )
-    sent = look_at(listened.heard, listed(asked, rig), listened.found, port)
+    sent = look_at(found.heard, listed(asked, rig), found, port)
     return Run(shared, asked, person).make(rig, sent, names)
 
 
