@@ -153,8 +153,7 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
     part = series.between(still.start, still.stop)
     pitch, roll = part.reported_pitch_deg, part.reported_roll_deg
     if pitch is None:
-        message = "neither a pitch channel nor an accelerometer; a tilt reading needs one"
-        raise ValueError(message)
+        raise ValueError("neither a pitch channel nor an accelerometer; a tilt reading needs one")
     force = None if part.force_g is None else part.force_g.mean(axis=0)
     mean_pitch, mean_roll = float(pitch.mean()), None if roll is None else float(roll.mean())
     if force is not None and part.pitch_deg is None:
