@@ -30,7 +30,7 @@ from calib.guide.setup.roles import role_by_name
 from calib.link.detect.layout import Stated
 from calib.link.detect.rate import RATES, listen_to
 from calib.link.ports import identity_of, known_ports
-from calib.store.documents.setup import Origin, SetupDocument
+from calib.store.documents.printed import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt
 from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import RigEdit, edit_rig

@@ -19,7 +19,7 @@ from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
-from calib.store.documents.still import StillDocument
+from calib.store.documents.tilt import StillDocument
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
