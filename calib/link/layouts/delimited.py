@@ -133,25 +133,6 @@ class Delimited(Layout):
         self._to_csv = b""
         self._reader: BlockReader | None = None  # once the dialect is known, without checksums
 
-    @property
-    def width(self) -> int | None:
-        """Columns in a line, None while they are not known."""
-        return None if self._settled is None else self._settled.width
-
-    @property
-    def units(self) -> dict[int, str]:
-        """Units that stand behind the numbers, by place; none where not each number has one."""
-        line = self._settled
-        if line is None or len(line.units) != line.width - line.bared.added:
-            return {}
-        first = int(line.bared.lead is not None)
-        return {at: unit.decode("utf-8", "replace") for at, unit in enumerate(line.units, first)}
-
-    @property
-    def stamped(self) -> frozenset[int]:
-        """Places of the columns that hold a wall clock, as seconds."""
-        return frozenset() if self._settled is None else self._settled.stamped
-
     def _release(self, block: Block) -> None:
         """Give the line that waited for a second one."""
         if self._waiting is not None:
@@ -423,7 +404,11 @@ class Delimited(Layout):
         """From this line on the dialect is known."""
         self._settled = line
         self._waiting = None
-        self.separator = line.separator
+        self.separator, self.width, self.stamped = line.separator, line.width, line.stamped
+        if len(line.units) == line.width - line.bared.added:  # each number has one
+            first = int(line.bared.lead is not None)
+            behind = [unit.decode("utf-8", "replace") for unit in line.units]
+            self.units = dict(enumerate(behind, first))
         self._wordy = line.absent
         self._labels = frozenset(place for place, _ in line.words)
         while self._words:

@@ -44,23 +44,6 @@ class Named(Layout):
         self._round: dict[str, bytes] = {}
         self._first: dict[str, bytes] | None = None
 
-    @property
-    def width(self) -> int | None:
-        """Columns in a sample, None while they are not known."""
-        return None if self.names is None else len(self.names)
-
-    @property
-    def units(self) -> dict[int, str]:
-        """Units that stand behind the numbers, by place of the column; untrusted."""
-        named = enumerate(self.names or ())
-        return {place: self._units[name] for place, name in named if self._units.get(name)}
-
-    @property
-    def stamped(self) -> frozenset[int]:
-        """Places of the columns that hold a wall clock."""
-        named = enumerate(self.names or ())
-        return frozenset(place for place, name in named if name in self._stamps)
-
     def resync(self) -> None:
         """Bytes were lost: what is held is no line, nor is what comes before the next end."""
         super().resync()
@@ -70,6 +53,7 @@ class Named(Layout):
         """Give the one round there was; one that is not whole is dropped."""
         if self.names is None and self._round:
             self._settle([self._first or self._round], block)
+        self._describe()  # once more, for what stood only in later lines
 
     def _take_whole(self, line: bytes, block: Block, *, first: bool) -> Kind | None:
         """Take one line in; the reason where it is no sample."""
@@ -127,8 +111,16 @@ class Named(Layout):
     def _settle(self, rounds: list[dict[str, bytes]], block: Block) -> None:
         """From here on the names are known."""
         self.names = tuple(rounds[0])
+        self.width = len(self.names)
+        self._describe()
         for each in rounds:
             self._give(each, block)
+
+    def _describe(self) -> None:
+        """Which columns have a unit, and which hold a wall clock, as far as lines have told."""
+        columns = list(enumerate(self.names or ()))
+        self.units = {place: self._units[name] for place, name in columns if self._units.get(name)}
+        self.stamped = frozenset(place for place, name in columns if name in self._stamps)
 
     def _place(self, found: dict[str, bytes], names: tuple[str, ...], block: Block) -> Kind | None:
         """Add to the round, and give it out when it is whole."""
