@@ -17,7 +17,6 @@ WHEELBASE_U_MM: Final = 5.0
 
 _EQUATOR_M_S2: Final = 9.7803253359
 _POLE_M_S2: Final = 9.8321849379
-_AXIS_M: Final = 6378137.0
 _FLATTENING: Final = 1 / 298.257223563
 
 
@@ -119,7 +118,6 @@ def normal_gravity_m_s2(latitude_deg: float) -> float:
     if not -90.0 <= latitude_deg <= 90.0:
         raise ValueError(f"latitude {latitude_deg:g} degrees; it lies between -90 and 90")
     sin2 = math.sin(math.radians(latitude_deg)) ** 2
-    polar_m = _AXIS_M * (1 - _FLATTENING)
-    k = polar_m * _POLE_M_S2 / (_AXIS_M * _EQUATOR_M_S2) - 1
+    k = (1 - _FLATTENING) * _POLE_M_S2 / _EQUATOR_M_S2 - 1
     e2 = _FLATTENING * (2 - _FLATTENING)
     return _EQUATOR_M_S2 * (1 + k * sin2) / math.sqrt(1 - e2 * sin2)

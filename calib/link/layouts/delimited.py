@@ -12,7 +12,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from calib.link.layouts import cleaning, dialect, rows
-from calib.link.layouts.cleaning import Bared, FieldKind
+from calib.link.layouts.cleaning import Bared
 from calib.link.layouts.dialect import Header
 from calib.link.layouts.lines import Layout
 from calib.link.layouts.rows import Block, BlockReader, Kind, NotARowError, Row
@@ -173,11 +173,9 @@ class Delimited(Layout):
         numbers = reader.read(lines)
         if mark is None or numbers is None:
             return False
-        if b" " in lines:
-            lines = lines.replace(b" ", b"")
+        lines = lines.replace(b" ", b"")
         self.decimal_mark = mark
-        if self._wordy:
-            self._wordy = frozenset()
+        self._wordy = frozenset()
         block.numbers.extend(numbers)
         block.rows.extend(lines[:-1].decode().split("\n"))
         return True
@@ -297,27 +295,25 @@ class Delimited(Layout):
             else cleaning.read_field(field, comma_parts=separator == b",", remarks=remarks)
             for place, field in enumerate(raw, len(lead))
         ]
-        numbers = [
-            text for text, field in zip(raw, fields, strict=True) if field.kind is FieldKind.NUMBER
-        ]
+        numbers = [text for text, field in zip(raw, fields, strict=True) if field.kind == "number"]
         mark = self._mark_of(b";".join(numbers), separator)
         if mark is None:
             raise NotARowError(Kind.TEXT)
         self.decimal_mark = mark
-        if not any(field.kind in (FieldKind.NUMBER, FieldKind.SWITCH) for field in fields):
+        if not any(field.kind in ("number", "switch") for field in fields):
             raise NotARowError(Kind.TEXT)
         texts = [*lead, *(field.text for field in fields), *tail]
         if len(texts) > dialect.MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
         places = list(enumerate(fields, len(lead)))
-        words = tuple((place, each.word) for place, each in places if each.kind is FieldKind.WORD)
+        words = tuple((place, each.word) for place, each in places if each.kind == "word")
         units = cleaning.units_in(bared.text) if cleaning.UNITS in remarks else ()
         if self._settled is not None and (
             any(place not in self._wordy | self._labels for place, _ in words)
             or set(units) - set(self._settled.units)
         ):
             raise NotARowError(Kind.TEXT)
-        stamped = {place for place, each in places if each.kind is FieldKind.STAMP}
+        stamped = {place for place, each in places if each.kind == "stamp"}
         return _Line(
             separator,
             rows.parse_fields(texts),
@@ -388,10 +384,8 @@ class Delimited(Layout):
     def _give(self, line: _Line, block: Block) -> None:
         """Give a row out, in the order of the first header."""
         self._dirty = bool(line.remarks)
-        if self._wordy:
-            self._wordy &= line.absent
-        if line.remarks:
-            self._remark(line.remarks, block)
+        self._wordy &= line.absent
+        self._remark(line.remarks, block)
         row, text = line.row, line.text
         if self._order is not None:
             fields = text.split(",")

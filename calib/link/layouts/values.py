@@ -114,9 +114,9 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
         if pair["unit"]:
             remarks.add(cleaning.UNITS)
         field = cleaning.read_field(pair["value"], comma_parts=False, remarks=remarks)
-        if field.kind is not cleaning.FieldKind.WORD:
+        if field.kind != "word":
             name, unit = _name_of(pair["name"]), (pair["unit"] or b"").decode("utf-8", "replace")
-            stamp = field.kind is cleaning.FieldKind.STAMP
+            stamp = field.kind == "stamp"
             values.append(Value(name, field.text, stamp, frozenset(remarks), unit))
         place = pair.end()
     if not any(value.text for value in values):
@@ -187,8 +187,8 @@ def _quoted(name: str, text: bytes) -> Iterator[Value]:
         field = cleaning.read_field(text, comma_parts=True, remarks=remarks)
     except NotARowError:
         return
-    if field.kind not in (cleaning.FieldKind.WORD, cleaning.FieldKind.ABSENT):
-        stamp = field.kind is cleaning.FieldKind.STAMP
+    if field.kind not in ("word", "absent"):
+        stamp = field.kind == "stamp"
         yield Value(name, field.text, stamp, frozenset(remarks | {cleaning.QUOTES}))
 
 
