@@ -12,8 +12,7 @@ from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
 from calib.checks.order import in_order
 from calib.checks.tilt.signal import stuck_findings
-from calib.measure.coverage import KNOWN_FACTOR
-from calib.measure.uncertainty import coverage_factor
+from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
