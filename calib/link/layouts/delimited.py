@@ -23,10 +23,6 @@ WORDS_HELD = 8
 SMALL_BYTES = 200
 """A batch with dirt is parted down to this, then read line by line: measured, not critical."""
 
-PLAIN_SHARE = 0.1
-"""Share of a batch that must be plain before its first dirty line for a cut there: own choice, so
-that a batch full of dirt is not looked through once a line."""
-
 _NUMBER_STARTS = frozenset(b"0123456789+-.")
 _PLAIN = Bared(b"")
 _WHOLE_SECONDS = re.compile(rb":[0-5]\d:[0-6]\d$")
@@ -141,28 +137,16 @@ class Delimited(Layout):
             self._drop_words(block)
 
     def _read(self, lines: bytes, block: Block) -> None:
-        """All lines in one call; where one of them needs a closer look, in pieces around it."""
+        """All lines in one call; where one of them needs a closer look, in halves, down to it."""
         if self._reader is not None and self._believe and not self._dirty:
             if self._read_all(lines, self._reader, block):
                 return
-            if len(lines) > SMALL_BYTES:
-                pieces = self._pieces(lines, self._reader)
-                if len(pieces) > 1:
-                    for piece in pieces:
-                        self._read(piece, block)
-                    return
+            half = lines.rfind(b"\n", 0, len(lines) // 2) + 1
+            if len(lines) > SMALL_BYTES and half:
+                self._read(lines[:half], block)
+                self._read(lines[half:], block)
+                return
         super()._read(lines, block)
-
-    def _pieces(self, lines: bytes, reader: BlockReader) -> list[bytes]:
-        """What is plain up to the first line that is not, that line, the rest; else two halves."""
-        stop = reader.plain_bytes(
-            lines if self.separator == b"," else lines.translate(self._to_csv)
-        )
-        if PLAIN_SHARE * len(lines) <= stop < len(lines):
-            end = lines.index(b"\n", stop) + 1
-            return [lines[:stop], lines[stop:end], lines[end:]]
-        half = lines.rfind(b"\n", 0, len(lines) // 2) + 1
-        return [lines[:half], lines[half:]] if half else [lines]
 
     def _read_all(self, lines: bytes, reader: BlockReader, block: Block) -> bool:
         """Whether all lines could be read in one call."""
