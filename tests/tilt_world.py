@@ -92,4 +92,4 @@ class Sensor:
 
 def angle_reading(pitch_deg: float, roll_deg: float | None = None) -> TiltReading:
     """A reading of an angle sensor, or of a display."""
-    return TiltReading(pitch_deg, 0.001, roll_deg, None if roll_deg is None else 0.001, count=300)
+    return TiltReading(pitch_deg, 0.001, roll_deg, None if roll_deg is None else 0.001)

@@ -19,10 +19,13 @@ from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import LevelDocument
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
-from calib.store.documents.trust import Evidence, TrustDocument
+from calib.store.documents.tilt import (
+    Evidence,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    TrustDocument,
+)
 from calib.store.rig import Rig
 from calib.tilt.geometry import balance_angle_deg
 

@@ -20,11 +20,8 @@ from calib.store.documents.finding import Document, Severity, worst
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.printed import StatusDocument, StatusStep, StepState
 from calib.store.documents.sheet import VerifyDocument
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.tilt import SignsDocument, StillDocument, SurgeDocument, TrustDocument
 from calib.store.documents.travel import TravelDocument
-from calib.store.documents.trust import TrustDocument
 
 Part = Callable[[Filed], Iterable[StatusStep]]
 

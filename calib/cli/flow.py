@@ -184,7 +184,7 @@ class Flow:
         if not validity.is_good or validity.record is None:
             return None
         for each in validity.record.rests_on:
-            self.rig.asked.note(each.key)
+            self.rig.asked.add(each.key)
         return validity.document
 
     def note(self, happened: Iterable[Happening], remark: str = "") -> None:

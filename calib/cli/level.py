@@ -78,7 +78,7 @@ def command(
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.taking import LevelPlan
-    from calib.store.documents.signs import SignsDocument
+    from calib.store.documents.tilt import SignsDocument
     from calib.tilt.zero import TypedSlope
 
     flow = Flow(shared, "level", TILT_CAUTIONS, tilt=True)

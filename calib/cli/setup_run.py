@@ -30,7 +30,7 @@ from calib.guide.setup.roles import role_by_name
 from calib.link.detect.layout import Stated
 from calib.link.detect.rate import RATES, listen_to
 from calib.link.ports import identity_of, known_ports
-from calib.store.documents.setup import Origin, SetupDocument
+from calib.store.documents.printed import Origin, SetupDocument
 from calib.store.plausible import Usual, number_at_prompt
 from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import RigEdit, edit_rig
@@ -82,7 +82,7 @@ def live_setup(
         names = _ask_parts(asked, rig, person, only=port if only else "")
     names = _checked(names)
     first = () if rig is None else (rig.link.baud,)  # the file's rate, before the usual ones
-    listened = listen_to(
+    found = listen_to(
         port,
         (given["baud"],) if given["baud"] else tuple(dict.fromkeys((*first, *RATES))),
         stated,
@@ -90,7 +90,7 @@ def live_setup(
         clock=time.monotonic,
         tell=lambda baud: person.show(Live(Step("listen", f"{port} at {baud} baud"))),
     )
-    sent = look_at(listened.heard, listed(asked, rig), listened.found, port)
+    sent = look_at(found.heard, listed(asked, rig), found, port)
     return Run(shared, asked, person).make(rig, sent, names)
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from calib.checks.tilt.signs import SignsSettings
     from calib.store.capture import Capture
-    from calib.store.documents.signs import StatedAxis
+    from calib.store.documents.tilt import StatedAxis
     from calib.tilt.signs import Pose
 
 

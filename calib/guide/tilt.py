@@ -12,7 +12,7 @@ import numpy as np
 from calib.guide.protocols import Hold, Reading, Sound, Step
 from calib.guide.seen import Floats, Needle, Seen
 from calib.guide.watch import BREAKS, Watch
-from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import KNOWN_FACTOR
 from calib.store.book import entries
 from calib.store.samples import Samples
 from calib.tilt.attitude import nose_up_deg

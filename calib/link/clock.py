@@ -14,17 +14,13 @@ from collections import Counter
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.measure.pace import multiples_of_least
+from calib.measure.pace import GAP_STEPS, ROUNDING, multiples_of_least
 from calib.store.samples import Event, EventKind
 
 Floats = NDArray[np.float64]
 
 LEARNING_STEPS = 16
 """Steps from which the usual step is learned: own choice, a fifth of a second at 100 Hz."""
-
-GAP_STEPS = 2.0
-"""Usual steps above which a gap is told: own choice, because one lost line makes two steps and
-jitter seldom doubles a step."""
 
 QUIET_S = 1.0
 """Seconds that a logger may plausibly be silent over a wrap: own choice."""
@@ -61,8 +57,6 @@ less, and a device that starts again goes back to its beginning."""
 UNTIMED_HZ = 100.0
 """Rate at which samples without any time are numbered: own choice, so that presses in a log without
 a clock can be found at all; no time is told from it."""
-
-_ROUNDING = 1.0 + 1e-9
 
 
 class Clock(ABC):
@@ -266,7 +260,7 @@ class DeviceClock(Clock):
         self._on_grid = on_a_grid(steps)
         self._usual = float(steps.min() if self._on_grid else np.median(steps))
         ordinary = (steps >= 0.5 * self._usual) & (steps <= 1.5 * self._usual)
-        long = steps[steps > GAP_STEPS * self._usual * _ROUNDING]
+        long = steps[steps > GAP_STEPS * self._usual * ROUNDING]
         bursts = len(long) > 1 and float(long.sum()) > RAGGED_SHARE * float(steps.sum())
         self._ragged = not self._on_grid and (bursts or float(ordinary.mean()) < EVEN_SHARE)
         self._judge_all(steps, before_s)
@@ -276,7 +270,7 @@ class DeviceClock(Clock):
         usual = self._usual or math.inf
         first = (steps == 0) & (np.append(self._repeating, steps[:-1] == 0) == 0)
         self._repeating = bool(steps[-1] == 0)
-        for place in np.flatnonzero(first | (steps > GAP_STEPS * usual * _ROUNDING)).tolist():
+        for place in np.flatnonzero(first | (steps > GAP_STEPS * usual * ROUNDING)).tolist():
             self._judge(float(before_s[place]), float(steps[place]))
 
     def _judge(self, before_s: float, step: float) -> None:

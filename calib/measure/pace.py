@@ -82,7 +82,8 @@ GRID_RUN, GRID_WANDER = 256, 3.0
 a line through the count of a run: own choice; those of an even sampler stray by one, by two where
 they are jolted, and its rate does not change within a run."""
 
-_ROUNDING = 1.0 + 1e-9
+ROUNDING = 1.0 + 1e-9
+"""For what is held against a bound that it may meet exactly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +143,7 @@ def find_pace(stamps_s: Floats) -> Pace:
         return _with_lines_left_out(stamps_s, steps_s, multiples)
     usual_s = float(np.median(steps_s))
     ordinary = (steps_s >= EVEN_BAND[0] * usual_s) & (steps_s <= EVEN_BAND[1] * usual_s)
-    long = np.flatnonzero(steps_s > GAP_STEPS * usual_s * _ROUNDING) + 1
+    long = np.flatnonzero(steps_s > GAP_STEPS * usual_s * ROUNDING) + 1
     even = _is_even(steps_s, ordinary, long) or bool((steps_s < 0.0).any())
     if usual_s > 0.0 and even and ordinary.any():
         step_s = float(steps_s[ordinary].mean())
@@ -282,7 +283,7 @@ def _missing(
         before_s = _late_s(stamps_s, step_s, max(last, place - reach), place)
         after_s = _awaited_s(stamps_s, step_s, place, reach)
         jump_s = float(after_s.min() - before_s.min())
-        if jump_s * _ROUNDING < least_s:
+        if jump_s * ROUNDING < least_s:
             continue
         jump_s = min(jump_s, waited_s)
         found.append(Missing(place, max(1, round(jump_s / step_s)), waited_s))

@@ -139,13 +139,13 @@ def find_plateaus(
     cuts = _cuts(time_s, gaps, rate_hz, block, len(grid))
     runs = _still_runs(moved <= limit, window, cuts)
     shortest = max(SHORTEST_SAMPLES / block, SHORTEST_S * rate_hz / block)
-    found = tuple(
-        plateau
+    most_drift = max(CREEP_SHARE * span, 2.0 * limit)
+    stood = (
+        _plateau(time_s, grid, block, start, stop)
         for start, stop in _joined(runs, grid, limit, window, cuts)
         if stop - start >= shortest
-        and (plateau := _plateau(time_s, grid, block, start, stop, len(values))) is not None
-        and abs(plateau.drift) <= max(CREEP_SHARE * span, 2.0 * limit)
     )
+    found = tuple(each for each in stood if abs(each.drift) <= most_drift)
     return Plateaus(found, limit, window * block / rate_hz, white, span, rate_hz, grid, grid_first)
 
 
@@ -344,12 +344,9 @@ def _belongs(
     return near and abs(right_level - left_level) <= limit
 
 
-def _plateau(
-    time_s: Floats, grid: Floats, block: int, start: int, stop: int, readings: int
-) -> Plateau | None:
-    first, last = start * block, min(stop * block, readings) - 1
-    if last <= first:
-        return None
+def _plateau(time_s: Floats, grid: Floats, block: int, start: int, stop: int) -> Plateau:
+    """The plateau of some grid points; each is a whole block of readings."""
+    first, last = start * block, stop * block - 1
     third = max(1, (stop - start) // 3)
     return Plateau(
         first=first,

@@ -89,8 +89,7 @@ def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread
     effective readings from first-order autocorrelation, see `variance_inflation`.
     """
     if not plateaus or any(len(values) == 0 for values in plateaus):
-        msg = "A level needs at least one plateau, and no plateau may be empty."
-        raise ValueError(msg)
+        raise ValueError("A level needs at least one plateau, and no plateau may be empty.")
     origin = float(plateaus[0][0])
     sizes = np.array([len(values) for values in plateaus], dtype=np.float64)
     means = np.array([float((values - origin).mean()) for values in plateaus])

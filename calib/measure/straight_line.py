@@ -86,8 +86,7 @@ def fit_weighted_line(x: Floats, y: Floats, u_x: Floats, u_y: Floats) -> Straigh
     """
     _check(x, y, least=2)
     if bool((np.hypot(u_x, u_y) <= 0.0).any()):
-        msg = "Every point of a weighted line needs an uncertainty."
-        raise ValueError(msg)
+        raise ValueError("Every point of a weighted line needs an uncertainty.")
     slope = 1.0
     line = _solve(x, y, 1.0 / (u_y**2 + (slope * u_x) ** 2))
     for _ in range(ROUNDS):
@@ -100,11 +99,9 @@ def fit_weighted_line(x: Floats, y: Floats, u_x: Floats, u_y: Floats) -> Straigh
 
 def _check(x: Floats, y: Floats, *, least: int) -> None:
     if len(x) != len(y) or len(x) < least:
-        msg = f"{len(x)} and {len(y)} readings: a line needs at least {least} pairs."
-        raise ValueError(msg)
+        raise ValueError(f"{len(x)} and {len(y)} readings: a line needs at least {least} pairs.")
     if float(np.ptp(x)) <= 0.0:
-        msg = f"All readings are {float(x[0]):g}: a line needs readings that differ."
-        raise ValueError(msg)
+        raise ValueError(f"All readings are {float(x[0]):g}: a line needs readings that differ.")
 
 
 def _solve(x: Floats, y: Floats, weight: Floats) -> StraightLine:

@@ -254,8 +254,7 @@ def one_sided_factor(n: int, content: float, confidence: float) -> float:
     own figure 1.8752 for n = 43 is the handbook's approximation; the exact one is 1.873954).
     """
     if n < 2:
-        msg = f"{n} value(s): a spread needs at least two."
-        raise ValueError(msg)
+        raise ValueError(f"{n} value(s): a spread needs at least two.")
     root = math.sqrt(n)
     shift = normal_quantile(content) * root
     return noncentral_t_quantile(confidence, n - 1, shift) / root
@@ -278,5 +277,4 @@ def spread_factor(dof: float, confidence: float) -> float:
 def _check(content: float, confidence: float) -> None:
     for name, value in (("content", content), ("confidence", confidence)):
         if not 0.5 <= value < 1.0:
-            msg = f"{name} {value:g} is not between 0.5 and 1."
-            raise ValueError(msg)
+            raise ValueError(f"{name} {value:g} is not between 0.5 and 1.")

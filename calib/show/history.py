@@ -6,7 +6,7 @@ from datetime import datetime
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import STYLES, finding_lines, headline, note_lines, verdict_lines
-from calib.store.documents.history import (
+from calib.store.documents.printed import (
     Comparison,
     DriftFigures,
     HistoryDocument,

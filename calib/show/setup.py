@@ -13,7 +13,7 @@ from calib.show.page import (
     provenance_lines,
     verdict_lines,
 )
-from calib.store.documents.setup import ColumnSeen, Origin, Setting, SetupDocument
+from calib.store.documents.printed import ColumnSeen, Origin, Setting, SetupDocument
 from calib.store.text import neutral
 
 

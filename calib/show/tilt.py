@@ -21,10 +21,13 @@ from calib.show.view import (
     tables,
 )
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
-from calib.store.documents.poses import PosesDocument, Vector
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.tilt import (
+    PosesDocument,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    Vector,
+)
 
 HOW = {
     "single": "one standing",

@@ -6,7 +6,7 @@ from calib.show.console import Screen, Text
 from calib.show.page import action_lines, headline, large_lines, note_lines, print_page, word_line
 from calib.show.view import Table, View
 from calib.store.documents.finding import Severity
-from calib.store.documents.trust import Evidence, TrustDocument
+from calib.store.documents.tilt import Evidence, TrustDocument
 
 
 def show_trust(document: TrustDocument, console: Screen) -> None:

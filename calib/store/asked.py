@@ -6,7 +6,7 @@ it. Nobody keeps a list of what matters by hand, and a key that is new is covere
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from typing import Any, Final, TypeVar, get_args
 
@@ -49,19 +49,6 @@ class RigKey(msgspec.Struct, frozen=True, kw_only=True):
     value: Plain
 
 
-class Asked:
-    """The keys that were asked for so far."""
-
-    def __init__(self, keys: Iterable[str] = ()) -> None:
-        """Begin with some keys."""
-        self.keys = {MACHINE, *keys}
-
-    def note(self, key: str) -> None:
-        """A key was asked for."""
-        if key not in _WHERE:
-            self.keys.add(key)
-
-
 class AskingRig(Rig, frozen=True, kw_only=True):
     """A rig whose tables note what is read from them.
 
@@ -71,13 +58,12 @@ class AskingRig(Rig, frozen=True, kw_only=True):
     """
 
     plain: Rig
-    asked: Asked
+    asked: set[str]
 
     def note_below(self, key: str) -> None:
         """Note a key and all below it: what wrote them rests on them."""
-        for each in keys_of(self):
-            if each == key or each.startswith(f"{key}."):
-                self.asked.note(each)
+        below = (each for each in keys_of(self) if each == key or each.startswith(f"{key}."))
+        self.asked.update(below)
 
     def acts(self, name: str) -> Acts | None:
         """What a control does: a word for pages, on which nothing that was measured rests."""
@@ -89,25 +75,25 @@ class AskingRig(Rig, frozen=True, kw_only=True):
 
     def with_limit(self, name: str) -> list[Channel]:
         """The channels for which the user gives a limit, whatever they are."""
-        self.asked.note(_limit_key(name))
+        self.asked.add(_limit_key(name))
         return self.plain.with_limit(name)
 
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
         for role in roles:
-            self.asked.note(_role_key(role))
+            self.asked.add(_role_key(role))
         named = self.plain.with_role(*roles)
         return {name: dict.__getitem__(self.channels, name) for name in named}
 
 
-def asking(plain: Rig, asked: Asked | None = None) -> AskingRig:
+def asking(plain: Rig, asked: set[str] | None = None) -> AskingRig:
     """A rig that notes what is read from it.
 
     Args:
         plain: The rig file as read.
-        asked: Where it is noted; a fresh list when None.
+        asked: Where it is noted; a fresh set when None.
     """
-    log = Asked() if asked is None else asked
+    log: set[str] = set() if asked is None else asked
     tables = {name: _asking(name, getattr(plain, name), log) for name in TABLES}
     return AskingRig(**(msgspec.structs.asdict(plain) | tables), plain=plain, asked=log)
 
@@ -120,9 +106,11 @@ def plain_rig(rig: Rig) -> Rig:
 def asked_of(rig: Rig) -> tuple[RigKey, ...]:
     """The keys that were asked of a rig, with their values; every key of one that notes nothing."""
     there = keys_of(rig)
-    names = rig.asked.keys if isinstance(rig, AskingRig) else there.keys() - _WHERE
+    names = {MACHINE, *rig.asked} if isinstance(rig, AskingRig) else there.keys()
     logger = () if there[LOGGER] is None else (LOGGER,)
-    return tuple(RigKey(key=key, value=there.get(key)) for key in sorted({*names, *logger}))
+    return tuple(
+        RigKey(key=key, value=there.get(key)) for key in sorted({*(names - _WHERE), *logger})
+    )
 
 
 def keys_of(rig: Rig) -> dict[str, Plain]:
@@ -169,7 +157,7 @@ def _plain(value: Any) -> Plain:
     return plain
 
 
-def _asking(at: str, value: T, log: Asked) -> T:
+def _asking(at: str, value: T, log: set[str]) -> T:
     """A table, or a mapping, that notes what is read from it; anything else as it is."""
     if isinstance(value, msgspec.Struct):
         kind: Any = _asking_kind(type(value))
@@ -195,12 +183,12 @@ def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
         # a mapping says nothing until it is asked for something, and notes that by itself
         if name in own and not isinstance(value, _AskingDict):
             at = object.__getattribute__(self, "asked_at")
-            object.__getattribute__(self, "asked_log").note(f"{at}.{name}")
+            object.__getattribute__(self, "asked_log").add(f"{at}.{name}")
         return value
 
     return msgspec.defstruct(
         f"Asking{kind.__name__}",
-        [("asked_at", str), ("asked_log", Asked)],
+        [("asked_at", str), ("asked_log", set[str])],
         bases=(kind,),
         namespace={"__getattribute__": read},
         frozen=True,
@@ -212,7 +200,7 @@ def _of_one(read: Any) -> Any:
     """A way to read one key of a mapping, that notes the key."""
 
     def noting(self: _AskingDict, name: str, *otherwise: Any) -> Any:
-        self.log.note(f"{self.at}.{name}")
+        self.log.add(f"{self.at}.{name}")
         return read(self, name, *otherwise)
 
     return noting
@@ -222,7 +210,7 @@ def _of_all(read: Any) -> Any:
     """A way to look at all keys of a mapping, that notes the mapping."""
 
     def noting(self: _AskingDict) -> Any:
-        self.log.note(self.at)
+        self.log.add(self.at)
         return read(self)
 
     return noting
@@ -231,7 +219,7 @@ def _of_all(read: Any) -> Any:
 class _AskingDict(dict[str, Any]):
     """A mapping of the rig file that notes which of its keys were asked for."""
 
-    def __init__(self, at: str, plain: dict[str, Any], log: Asked) -> None:
+    def __init__(self, at: str, plain: dict[str, Any], log: set[str]) -> None:
         super().__init__({name: _asking(f"{at}.{name}", each, log) for name, each in plain.items()})
         self.at = at
         self.log = log

@@ -57,8 +57,7 @@ class Capture:
         rejected_lines: Count of lines that were not decoded.
         events: Gaps, resets and the like that were seen while it was recorded.
         started: When it was started, ISO 8601 with offset; None if it does not say.
-        closed: Whether it was closed cleanly.
-        noted_sha256: The SHA-256 with which it was closed; None if it does not say.
+        noted_sha256: The SHA-256 with which it was closed; None if it was not, or does not say.
         rests_on: The rig keys by which its lines were read, with their values.
         taken_after: What was on file then; None if it does not say.
         found_pace: How samples came, where that was found already.
@@ -73,7 +72,6 @@ class Capture:
     rejected_lines: int = 0
     events: tuple[Event, ...] = ()
     started: str | None = None
-    closed: bool = True
     noted_sha256: str | None = None
     rests_on: tuple[RigKey, ...] = ()
     taken_after: TakenAfter | None = None
@@ -244,7 +242,6 @@ def read_capture(path: Path, only: Sequence[str | int] | None = None) -> Capture
         rejected_lines=_noted(metadata, "calib:rejected_lines", int, 0),
         events=_noted_events(metadata),
         started=_noted(metadata, "dc:created", str | None, None),
-        closed=closed,
         noted_sha256=_noted(metadata, "calib:sha256", str | None, None) if closed else None,
         rests_on=_noted(metadata, "calib:rests_on", tuple[RigKey, ...], ()),
         taken_after=_noted(metadata, "calib:taken_after", TakenAfter | None, None),

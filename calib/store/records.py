@@ -239,7 +239,9 @@ def save_record(
         folder=file.folder or secrets.token_hex(8),
         sequence=file.last_sequence + 1,
         after=tuple(sorted(each for each in heads if each not in named)),
-        measured_after=_measured_after(file, captures),
+        measured_after=min(
+            (_taken_after(file, each) for each in captures), default=file.last_sequence
+        ),
         command=subject.command,
         judged_at=now.isoformat(timespec="milliseconds"),
         measured_at=_measured_at(captures, now),
@@ -268,12 +270,8 @@ def _measured_at(captures: Sequence[Capture], now: datetime) -> str | None:
     return min(known).isoformat(timespec="milliseconds") if len(known) == len(times) else None
 
 
-def _measured_after(file: OnFile, captures: Sequence[Capture]) -> int:
-    """Sequence of the last record that was on file when the captures were taken."""
-    return min((_taken_after(file, each) for each in captures), default=file.last_sequence)
-
-
 def _taken_after(file: OnFile, capture: Capture) -> int:
+    """Sequence of the last record that was on file when a capture was taken."""
     noted = capture.taken_after
     if noted is not None and (noted.folder == file.folder or noted.sequence == 0):
         return min(noted.sequence, file.last_sequence)

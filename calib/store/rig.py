@@ -21,7 +21,6 @@ from calib.store.text import neutral
 MOST_RIG_BYTES = 1_000_000
 """Own choice: a rig file of a hundred channels has some tens of thousand bytes."""
 
-Positive = Annotated[float, Meta(gt=0)]
 Volts = Annotated[float, Meta(ge=-200, le=200)]
 Role = Literal[
     "control", "pitch", "roll", "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z",
@@ -103,7 +102,7 @@ class Time(_Table, frozen=True, kw_only=True):
 
     column: str | int | None = None
     unit: Literal["s", "ms", "us", "text"] = "ms"
-    wrap: Positive | None = None
+    wrap: Annotated[float, Meta(gt=0)] | None = None
     rate_hz: Annotated[float, Meta(gt=0, le=1e6)] | None = None
 
     @property

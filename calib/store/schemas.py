@@ -8,48 +8,21 @@ import msgspec
 
 from calib.errors import UsageError
 from calib.store.documents.finding import Document, ErrorDocument
-from calib.store.documents.history import HistoryDocument
 from calib.store.documents.kinds import AnyDocument
-from calib.store.documents.printed import (
-    DemoDocument,
-    LoggerCodeDocument,
-    PortsDocument,
-    ReportDocument,
-    StatusDocument,
-    WatchDocument,
-)
-from calib.store.documents.setup import SetupDocument
+from calib.store.documents.printed import AnyPrinted
 from calib.store.documents.sheet import SheetDocument
 from calib.store.records import Record
 from calib.store.text import neutral
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
-
 Kind = type[Document] | type[ErrorDocument]
 
-
-def _name(kind: Kind) -> str:
-    """``calib.travel/1`` is the document of ``travel``."""
-    return str(kind.__struct_config__.tag).removeprefix("calib.").partition("/")[0]
-
-
-_PRINTED: tuple[Kind, ...] = (
-    *get_args(AnyDocument),
-    DemoDocument,
-    HistoryDocument,
-    LoggerCodeDocument,
-    PortsDocument,
-    ReportDocument,
-    SetupDocument,
-    SheetDocument,
-    StatusDocument,
-    WatchDocument,
-    ErrorDocument,
-)
-
-KINDS: dict[str, Kind] = {_name(kind): kind for kind in _PRINTED}
-"""Documents by name: what ``--json`` prints."""
+KINDS: dict[str, Kind] = {
+    str(kind.__struct_config__.tag).removeprefix("calib.").partition("/")[0]: kind
+    for kind in (*get_args(AnyDocument), *get_args(AnyPrinted), SheetDocument, ErrorDocument)
+}
+"""What ``--json`` prints, by name: ``calib.travel/1`` is the document of ``travel``."""
 
 NAMES = (*sorted(KINDS), "record-file")
 

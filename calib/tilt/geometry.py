@@ -17,7 +17,6 @@ WHEELBASE_U_MM: Final = 5.0
 
 _EQUATOR_M_S2: Final = 9.7803253359
 _POLE_M_S2: Final = 9.8321849379
-_AXIS_M: Final = 6378137.0
 _FLATTENING: Final = 1 / 298.257223563
 
 
@@ -46,11 +45,10 @@ def raised_angle(block_mm: float, wheelbase_mm: float) -> RaisedAngle:
     of propagation, JCGM 100:2008, 5.1.2.
     """
     if not 0 < block_mm < wheelbase_mm:
-        message = (
+        raise ValueError(
             f"block of {block_mm:g} mm on a wheelbase of {wheelbase_mm:g} mm; "
             "the block is higher than 0 and lower than the wheelbase"
         )
-        raise ValueError(message)
     ratio = block_mm / wheelbase_mm
     run_mm = wheelbase_mm * math.sqrt(1 - ratio**2)
     u_rad = math.hypot(BLOCK_U_MM, ratio * WHEELBASE_U_MM) / run_mm
@@ -74,8 +72,9 @@ def balance_angle_deg(ahead_mm: float, height_mm: float) -> float:
     from memory).
     """
     if ahead_mm <= 0 or height_mm <= 0:
-        message = f"centre of gravity {ahead_mm:g} mm ahead, {height_mm:g} mm high; both above 0"
-        raise ValueError(message)
+        raise ValueError(
+            f"centre of gravity {ahead_mm:g} mm ahead, {height_mm:g} mm high; both above 0"
+        )
     return math.degrees(math.atan2(ahead_mm, height_mm))
 
 
@@ -117,10 +116,8 @@ def normal_gravity_m_s2(latitude_deg: float) -> float:
     library boule. A kilometre of height takes off a third of a thousandth.
     """
     if not -90.0 <= latitude_deg <= 90.0:
-        message = f"latitude {latitude_deg:g} degrees; it lies between -90 and 90"
-        raise ValueError(message)
+        raise ValueError(f"latitude {latitude_deg:g} degrees; it lies between -90 and 90")
     sin2 = math.sin(math.radians(latitude_deg)) ** 2
-    polar_m = _AXIS_M * (1 - _FLATTENING)
-    k = polar_m * _POLE_M_S2 / (_AXIS_M * _EQUATOR_M_S2) - 1
+    k = (1 - _FLATTENING) * _POLE_M_S2 / _EQUATOR_M_S2 - 1
     e2 = _FLATTENING * (2 - _FLATTENING)
     return _EQUATOR_M_S2 * (1 + k * sin2) / math.sqrt(1 - e2 * sin2)

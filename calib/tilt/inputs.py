@@ -13,7 +13,6 @@ from calib.store.capture import Capture
 from calib.store.columns import column_index, refuse_wrong_gravity, refuse_wrong_unit
 from calib.store.conversion import STANDARD_GRAVITY_M_S2, base_unit, rails, step, to_base
 from calib.store.rig import Channel, Rig, Role, Truing
-from calib.store.samples import EventKind
 from calib.store.text import neutral
 from calib.tilt.attitude import Array
 from calib.tilt.geometry import normal_gravity_m_s2
@@ -235,10 +234,7 @@ def series_of(capture: Capture, rig: Rig) -> tuple[TiltInputs, TiltSeries]:
     capture = capture.where_present([place for _, place in inputs.places.values()])
     values = np.column_stack([capture.values[name] for name in capture.columns])
     inputs.refuse_wrong_units(values)
-    broken = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
-    at = [event.time_s for event in capture.events if event.kind in broken]
-    breaks = np.searchsorted(capture.time_s, at, side="right")
-    return inputs, inputs.series(values, capture.rate_hz or 1.0, [int(b) for b in breaks])
+    return inputs, inputs.series(values, capture.rate_hz or 1.0, capture.gap_indices)
 
 
 def _angle(channel: Channel, base: Array) -> Array:

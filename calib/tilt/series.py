@@ -101,7 +101,6 @@ class TiltReading:
         u_roll_deg: Its standard uncertainty from the noise, degrees.
         force_g: Mean specific force, g, shape (3,); None without an accelerometer.
         drift_deg: Pitch of the last quarter less that of the first, degrees.
-        count: Readings.
         hold_s: Length of the stretch, s.
         pitch_from_force: Whether pitch is that of the mean force, not of a channel of its own.
         roll_from_force: The same for roll.
@@ -113,7 +112,6 @@ class TiltReading:
     u_roll_deg: float | None = None
     force_g: Array | None = None
     drift_deg: float = 0.0
-    count: int = 1
     hold_s: float = 0.0
     pitch_from_force: bool = False
     roll_from_force: bool = False
@@ -153,8 +151,7 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
     part = series.between(still.start, still.stop)
     pitch, roll = part.reported_pitch_deg, part.reported_roll_deg
     if pitch is None:
-        message = "neither a pitch channel nor an accelerometer; a tilt reading needs one"
-        raise ValueError(message)
+        raise ValueError("neither a pitch channel nor an accelerometer; a tilt reading needs one")
     force = None if part.force_g is None else part.force_g.mean(axis=0)
     mean_pitch, mean_roll = float(pitch.mean()), None if roll is None else float(roll.mean())
     if force is not None and part.pitch_deg is None:
@@ -169,7 +166,6 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
         u_roll_deg=None if roll is None else mean_u(roll),
         force_g=force,
         drift_deg=float(pitch[-quarter:].mean() - pitch[:quarter].mean()),
-        count=pitch.size,
         hold_s=pitch.size / part.rate_hz,
         pitch_from_force=part.pitch_deg is None,
         roll_from_force=force is not None and part.roll_deg is None,

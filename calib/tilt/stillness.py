@@ -201,8 +201,7 @@ def overlapping_deviation(reading: Array, cluster: int) -> float:
     frequency.
     """
     if cluster < 1 or 2 * cluster > reading.size:
-        message = f"clusters of {cluster} in {reading.size} readings; at least two must fit"
-        raise ValueError(message)
+        raise ValueError(f"clusters of {cluster} in {reading.size} readings; at least two must fit")
     total = np.concatenate(([0.0], np.cumsum(reading - reading.mean())))
     average = (total[cluster:] - total[:-cluster]) / cluster
     step = average[cluster:] - average[:-cluster]
@@ -227,8 +226,7 @@ def allan_curve(reading: Array, rate_hz: float) -> tuple[Array, Array]:
     """
     longest = reading.size // _LEAST_PAIRS
     if longest < 1:
-        message = f"{reading.size} readings; at least {_LEAST_PAIRS} are needed"
-        raise ValueError(message)
+        raise ValueError(f"{reading.size} readings; at least {_LEAST_PAIRS} are needed")
     steps = int(np.ceil(np.log10(longest) * _POINTS_PER_DECADE)) + 1
     clusters = np.unique(np.round(np.geomspace(1, longest, steps)).astype(int))
     sigma = np.array([overlapping_deviation(reading, int(m)) for m in clusters])

@@ -42,9 +42,7 @@ from calib.store.capture_writer import READING_TABLES, taken_after
 from calib.store.documents.finding import Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.note import Happening, NoteDocument
-from calib.store.documents.poses import PosesDocument
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.trust import TrustDocument
+from calib.store.documents.tilt import PosesDocument, SignsDocument, TrustDocument
 from calib.store.records import Record, Subject, load_records, save_record
 from calib.store.rig import Rig, load_rig
 from calib.tilt.signs import Pose

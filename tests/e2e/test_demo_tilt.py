@@ -11,11 +11,13 @@ from calib.cli.demo import SEED
 from calib.mule.bench import Bench, draw_bench
 from calib.store.documents.finding import Document, Severity
 from calib.store.documents.level import LevelDocument
-from calib.store.documents.poses import PosesDocument
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
-from calib.store.documents.trust import TrustDocument
+from calib.store.documents.tilt import (
+    PosesDocument,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    TrustDocument,
+)
 from calib.store.records import load_records
 from tests.e2e.conftest import Ran
 

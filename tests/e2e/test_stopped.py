@@ -116,7 +116,7 @@ def test_a_kill_leaves_terminal_and_capture_as_ctrl_c_does(
         after = window.seen.rpartition(LEFT)[2].decode()
         assert path.name in "".join(after.split())
         assert "Traceback" not in after
-    assert read_capture(path).closed
+    assert read_capture(path).noted_sha256 is not None
 
 
 def test_ctrl_c_is_still_a_key_while_the_keyboard_is_quiet(tmp_path: Path) -> None:
@@ -124,7 +124,7 @@ def test_ctrl_c_is_still_a_key_while_the_keyboard_is_quiet(tmp_path: Path) -> No
     with travel(tmp_path) as (window, path):
         os.write(window.master, b"\x03")
         assert window.ends() == 130
-    assert read_capture(path).closed
+    assert read_capture(path).noted_sha256 is not None
 
 
 def test_a_window_that_is_shut_closes_the_capture(tmp_path: Path) -> None:
@@ -132,7 +132,7 @@ def test_a_window_that_is_shut_closes_the_capture(tmp_path: Path) -> None:
     with travel(tmp_path) as (window, path):
         window.shut()
         assert window.running.wait(timeout=30) == 130
-    assert read_capture(path).closed
+    assert read_capture(path).noted_sha256 is not None
 
 
 def test_a_watch_is_as_quiet_and_leaves_as_cleanly(tmp_path: Path) -> None:

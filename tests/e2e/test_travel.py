@@ -96,7 +96,7 @@ def test_ctrl_c_keeps_the_capture_and_says_where(tmp_path: Path) -> None:
     assert running.returncode == 130
     assert path.name in err
     assert "Traceback" not in err
-    assert read_capture(path).closed
+    assert read_capture(path).noted_sha256 is not None
 
 
 def test_a_capture_whose_tool_was_killed_can_be_judged(tmp_path: Path) -> None:

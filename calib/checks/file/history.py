@@ -14,7 +14,7 @@ from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Finding, Severity, worst
-from calib.store.documents.history import (
+from calib.store.documents.printed import (
     Comparison,
     DriftFigures,
     DriftPoint,

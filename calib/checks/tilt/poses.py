@@ -18,7 +18,7 @@ from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
-from calib.store.documents.poses import PosesDocument, Vector
+from calib.store.documents.tilt import PosesDocument, Vector
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of

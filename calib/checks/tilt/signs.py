@@ -15,7 +15,7 @@ from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
-from calib.store.documents.signs import Convention, PoseFigures, SignsDocument, StatedAxis
+from calib.store.documents.tilt import Convention, PoseFigures, SignsDocument, StatedAxis
 from calib.store.rig import Rig
 from calib.tilt.geometry import RaisedAngle, raised_angle
 from calib.tilt.inputs import ACCEL, TiltInputs, series_of

@@ -9,7 +9,7 @@ from typing import Any, Final
 from calib.checks.limits import tilt_limit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.signs import Convention
+from calib.store.documents.tilt import Convention
 from calib.store.rig import Rig
 from calib.tilt.signs import LEANS, LEAST_LEAN_DEG, Pose, Signs
 

@@ -12,14 +12,13 @@ from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
 from calib.checks.order import in_order
 from calib.checks.tilt.signal import stuck_findings
-from calib.measure.coverage import KNOWN_FACTOR
-from calib.measure.uncertainty import coverage_factor
+from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
-from calib.store.documents.still import StillDocument
+from calib.store.documents.tilt import StillDocument
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of

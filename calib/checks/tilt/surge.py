@@ -11,7 +11,7 @@ from calib.checks.tilt.signal import signal_findings, stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
-from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.tilt import SurgeDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
 from calib.tilt.series import rests_of

@@ -22,8 +22,7 @@ from calib.checks.travel.two_track import second_track_findings
 from calib.controls.scale_budget import AllowedLevel
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, measure_travel
-from calib.measure.coverage import COVERAGE
-from calib.measure.uncertainty import coverage_factor
+from calib.measure.uncertainty import COVERAGE, coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step_in

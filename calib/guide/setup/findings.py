@@ -9,7 +9,7 @@ from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.setup import Origin, Setting
+from calib.store.documents.printed import Origin, Setting
 from calib.store.rig import Rig
 from calib.store.text import neutral
 

@@ -15,7 +15,7 @@ from calib.guide.setup.plan import Asked, Sent, draft_rig
 from calib.link.detect.rate import RateFound
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, worst
-from calib.store.documents.setup import ColumnSeen, Origin, RateTried, SetupDocument
+from calib.store.documents.printed import ColumnSeen, Origin, RateTried, SetupDocument
 from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import edit_rig
 from calib.store.text import counted, neutral

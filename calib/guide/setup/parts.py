@@ -17,7 +17,7 @@ from calib.guide.setup.roles import role_by_name
 from calib.guide.watch import Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
-from calib.store.documents.setup import Origin
+from calib.store.documents.printed import Origin
 from calib.store.rig import Role
 
 REST_S = 2.5

@@ -25,7 +25,7 @@ from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
-from calib.store.documents.setup import Origin
+from calib.store.documents.printed import Origin
 from calib.store.rig import Channel, Rig, Role
 from calib.store.rig_writing import TableName
 from calib.store.text import neutral

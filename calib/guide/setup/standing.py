@@ -25,7 +25,7 @@ from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
-from calib.store.documents.setup import Origin
+from calib.store.documents.printed import Origin
 from calib.store.samples import Samples
 from calib.tilt.stillness import WINDOW_S, Stillness, find_rests
 from calib.tilt.which import TiltColumns, Triple

@@ -13,7 +13,7 @@ from calib.guide.setup.plan import Sent
 from calib.guide.watch import Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
-from calib.store.documents.setup import Origin
+from calib.store.documents.printed import Origin
 from calib.store.text import counted
 from calib.wheel.counting import WheelColumn, find_wheel
 

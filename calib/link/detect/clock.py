@@ -83,7 +83,6 @@ class ClockColumn:
         unit: The unit that its text, pace, name or steps speak for; None where none does.
         unit_from: ``text``, ``pace``, ``name``, ``steps``, or empty.
         pace_hz: Counts in one second of the computer's clock; NaN where that is not known.
-        contradicted: Pace and name speak for different units, or the pace for none.
         wrap: Counts at which it was seen to start again; None where it was not seen.
         may_wrap: It counts in whole numbers, and so may wrap.
         by_one: It rises by one a line: it may count lines.
@@ -93,7 +92,6 @@ class ClockColumn:
     unit: TimeUnit | None
     unit_from: Literal["text", "pace", "name", "steps", ""]
     pace_hz: float = math.nan
-    contradicted: bool = False
     wrap: int | None = None
     may_wrap: bool = False
     by_one: bool = False
@@ -191,7 +189,6 @@ def _as_clock(
         by_pace if by_name is None else by_name,
         "name" if by_name else "pace" if by_pace else "",
         pace_hz=slope if timed else math.nan,
-        contradicted=timed and (by_name or by_pace) != by_pace,
         wrap=stretch.wrap,
         may_wrap=_is_whole(counts),
         by_one=by_one,

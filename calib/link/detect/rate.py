@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from calib.errors import PortError
@@ -111,26 +111,13 @@ class RateFound:
 
     Attributes:
         best: That rate.
-        heard: What decodes at it.
+        heard: What the layout made of what came at it.
         tried: All that were listened at, in order.
     """
 
     best: Tried
     heard: Heard
     tried: tuple[Tried, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Listened:
-    """What a port was heard to send.
-
-    Attributes:
-        found: Its rate.
-        heard: What the layout made of everything that came at that rate.
-    """
-
-    found: RateFound
-    heard: Heard
 
 
 def listen_to(
@@ -142,8 +129,8 @@ def listen_to(
     clock: Callable[[], float],
     tell: Callable[[int], None],
     pause: Callable[[float], None] = time.sleep,
-) -> Listened:
-    """Open one port, find its rate, and listen on; no other port is opened.
+) -> RateFound:
+    """Open one port, find its rate, and listen on at it; no other port is opened.
 
     A board that restarts when its port is opened sends its header then. Where the first rate that
     was tried was a wrong one, that header was lost, so the port is opened once more.
@@ -170,7 +157,7 @@ def listen_to(
             chunks = _more(wire, listen_s, clock)
         afresh = decode(found.heard.link, chunks, whole_start=False)
         heard = afresh if afresh.names is not None else heard
-    return Listened(found, heard)
+    return replace(found, heard=heard)
 
 
 def find_rate(

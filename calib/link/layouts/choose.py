@@ -5,8 +5,7 @@ from __future__ import annotations
 from calib.link.layouts.delimited import Delimited
 from calib.link.layouts.dialect import SEPARATORS
 from calib.link.layouts.lines import Layout
-from calib.link.layouts.named import Named
-from calib.link.layouts.values import parse_dressed_pairs, parse_json, parse_pairs, parse_xdr
+from calib.link.layouts.named import Named, parse_dressed_pairs, parse_json, parse_pairs, parse_xdr
 from calib.store.rig import Link
 
 _NAMED = {"pairs": parse_pairs, "json": parse_json, "nmea": parse_xdr}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from enum import Enum
+from typing import Literal
 
 from calib.link.layouts.dialect import fields_in, separator_of
 from calib.link.layouts.rows import Kind, NotARowError, parse_row
@@ -86,16 +86,6 @@ _ON = frozenset(b"high|hi|on|true|yes|pressed|closed|active|enabled".split(b"|")
 _OFF = frozenset(b"low|lo|off|false|no|released|open|inactive|disabled".split(b"|"))
 
 
-class FieldKind(Enum):
-    """What a field holds."""
-
-    NUMBER = "number"
-    ABSENT = "absent"
-    SWITCH = "switch"
-    STAMP = "stamp"
-    WORD = "word"
-
-
 @dataclass(frozen=True, slots=True)
 class Field:
     """One field of a line.
@@ -106,7 +96,7 @@ class Field:
         word: A word in place of a number, untrusted.
     """
 
-    kind: FieldKind
+    kind: Literal["number", "absent", "switch", "stamp", "word"]
     text: bytes
     word: bytes = b""
 
@@ -246,19 +236,19 @@ def read_field(field: bytes, *, comma_parts: bool, remarks: set[str]) -> Field:
     folded = bare_text.lower()
     if folded in _ABSENT:
         remarks.add(MISSING)
-        return Field(FieldKind.ABSENT, b"")
+        return Field("absent", b"")
     number = _number_in(bare_text, comma_parts=comma_parts)
     if number is not None:
-        return Field(FieldKind.NUMBER, number)
+        return Field("number", number)
     if folded in _ON or folded in _OFF:
         remarks.add(SWITCHED)
-        return Field(FieldKind.SWITCH, b"1" if folded in _ON else b"0")
+        return Field("switch", b"1" if folded in _ON else b"0")
     seconds = stamp_s(bare_text)
     if seconds is not None:
         remarks.add(WALL_CLOCK)
-        return Field(FieldKind.STAMP, stamp_text(seconds))
+        return Field("stamp", stamp_text(seconds))
     if _WORD.fullmatch(bare_text):
-        return Field(FieldKind.WORD, b"", bare_text)
+        return Field("word", b"", bare_text)
     raise NotARowError(Kind.TEXT)
 
 
@@ -271,10 +261,10 @@ def read_label(field: bytes, remarks: set[str]) -> Field:
     text = field.strip(b" \t\"'")
     if not text:
         remarks.add(MISSING)
-        return Field(FieldKind.ABSENT, b"")
+        return Field("absent", b"")
     if not _LABEL.fullmatch(text):
         raise NotARowError(Kind.TEXT)
-    return Field(FieldKind.WORD, b"", text)
+    return Field("word", b"", text)
 
 
 def _number_in(text: bytes, *, comma_parts: bool) -> bytes | None:
@@ -317,6 +307,6 @@ def _fault_of(line: bytes) -> str:
         except NotARowError as error:
             why = "is too large" if error.kind is Kind.SIZE else "is no number"
             return f"field {place}, {shown}, {why}"
-        if read.kind is FieldKind.WORD:
+        if read.kind == "word":
             return f"field {place}, {shown}, is a word"
     return "its count of fields is not that of the lines around it"

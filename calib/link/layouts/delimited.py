@@ -11,48 +11,17 @@ import re
 from collections import deque
 from dataclasses import dataclass
 
-from calib.link.layouts.cleaning import (
-    LOG_MS_NAME,
-    REORDERED,
-    UNITS,
-    WORDS,
-    Bared,
-    FieldKind,
-    bare,
-    read_field,
-    read_label,
-    split_fields,
-    units_in,
-    unwrapped,
-)
-from calib.link.layouts.dialect import (
-    MAX_COLUMNS,
-    Header,
-    is_comment,
-    is_units,
-    read_header,
-    separator_of,
-)
+from calib.link.layouts import cleaning, dialect, rows
+from calib.link.layouts.cleaning import Bared
+from calib.link.layouts.dialect import Header
 from calib.link.layouts.lines import Layout
-from calib.link.layouts.rows import (
-    Block,
-    BlockReader,
-    Kind,
-    NotARowError,
-    Row,
-    parse_fields,
-    parse_row,
-)
+from calib.link.layouts.rows import Block, BlockReader, Kind, NotARowError, Row
 
 WORDS_HELD = 8
 """Lines of words that are held until numbers come: own choice, a banner is shorter."""
 
 SMALL_BYTES = 200
 """A batch with dirt is parted down to this, then read line by line: measured, not critical."""
-
-PLAIN_SHARE = 0.1
-"""Share of a batch that must be plain before its first dirty line for a cut there: own choice, so
-that a batch full of dirt is not looked through once a line."""
 
 _NUMBER_STARTS = frozenset(b"0123456789+-.")
 _PLAIN = Bared(b"")
@@ -99,7 +68,7 @@ class _Line:
         count = self.width - prefix.added
         if header.separator != self.separator and count > 1:
             return None
-        tail = () if prefix.tail is None else (LOG_MS_NAME,)
+        tail = () if prefix.tail is None else (cleaning.LOG_MS_NAME,)
         if len(names) == count:
             lead = () if prefix.lead is None else (prefix.lead_name,)
             return (*lead, *names, *tail)
@@ -116,7 +85,7 @@ class _Line:
         names = self.names_by(words.header)
         if names is not None or words.header.separator == self.separator:
             return names
-        again = read_header(words.text, self.separator)
+        again = dialect.read_header(words.text, self.separator)
         return None if again is None else self.names_by(again)
 
 
@@ -160,25 +129,6 @@ class Delimited(Layout):
         self._to_csv = b""
         self._reader: BlockReader | None = None  # once the dialect is known, without checksums
 
-    @property
-    def width(self) -> int | None:
-        """Columns in a line, None while they are not known."""
-        return None if self._settled is None else self._settled.width
-
-    @property
-    def units(self) -> dict[int, str]:
-        """Units that stand behind the numbers, by place; none where not each number has one."""
-        line = self._settled
-        if line is None or len(line.units) != line.width - line.bared.added:
-            return {}
-        first = int(line.bared.lead is not None)
-        return {at: unit.decode("utf-8", "replace") for at, unit in enumerate(line.units, first)}
-
-    @property
-    def stamped(self) -> frozenset[int]:
-        """Places of the columns that hold a wall clock, as seconds."""
-        return frozenset() if self._settled is None else self._settled.stamped
-
     def _release(self, block: Block) -> None:
         """Give the line that waited for a second one."""
         if self._waiting is not None:
@@ -187,28 +137,16 @@ class Delimited(Layout):
             self._drop_words(block)
 
     def _read(self, lines: bytes, block: Block) -> None:
-        """All lines in one call; where one of them needs a closer look, in pieces around it."""
+        """All lines in one call; where one of them needs a closer look, in halves, down to it."""
         if self._reader is not None and self._believe and not self._dirty:
             if self._read_all(lines, self._reader, block):
                 return
-            if len(lines) > SMALL_BYTES:
-                pieces = self._pieces(lines, self._reader)
-                if len(pieces) > 1:
-                    for piece in pieces:
-                        self._read(piece, block)
-                    return
+            half = lines.rfind(b"\n", 0, len(lines) // 2) + 1
+            if len(lines) > SMALL_BYTES and half:
+                self._read(lines[:half], block)
+                self._read(lines[half:], block)
+                return
         super()._read(lines, block)
-
-    def _pieces(self, lines: bytes, reader: BlockReader) -> list[bytes]:
-        """What is plain up to the first line that is not, that line, the rest; else two halves."""
-        stop = reader.plain_bytes(
-            lines if self.separator == b"," else lines.translate(self._to_csv)
-        )
-        if PLAIN_SHARE * len(lines) <= stop < len(lines):
-            end = lines.index(b"\n", stop) + 1
-            return [lines[:stop], lines[stop:end], lines[end:]]
-        half = lines.rfind(b"\n", 0, len(lines) // 2) + 1
-        return [lines[:half], lines[half:]] if half else [lines]
 
     def _read_all(self, lines: bytes, reader: BlockReader, block: Block) -> bool:
         """Whether all lines could be read in one call."""
@@ -219,11 +157,9 @@ class Delimited(Layout):
         numbers = reader.read(lines)
         if mark is None or numbers is None:
             return False
-        if b" " in lines:
-            lines = lines.replace(b" ", b"")
+        lines = lines.replace(b" ", b"")
         self.decimal_mark = mark
-        if self._wordy:
-            self._wordy = frozenset()
+        self._wordy = frozenset()
         block.numbers.extend(numbers)
         block.rows.extend(lines[:-1].decode().split("\n"))
         return True
@@ -251,16 +187,16 @@ class Delimited(Layout):
             try:
                 read = self._read_dirty(line)
             except NotARowError as worse:
-                bared = bare(line)
-                header = read_header(bared.text, self.separator) if bared.remarks else None
+                bared = cleaning.bare(line)
+                header = dialect.read_header(bared.text, self.separator) if bared.remarks else None
                 return worse.kind if header is None else self._hold(header, bared, line, block)
         return self._place(read, block)
 
     def _take_words(self, line: bytes, block: Block, *, first: bool) -> Kind | None:
         """A header, a comment, a row with something around it, or none; None while not known."""
-        comment = is_comment(line)
-        bared = bare(line)
-        header = read_header(bared.text, self.separator)
+        comment = dialect.is_comment(line)
+        bared = cleaning.bare(line)
+        header = dialect.read_header(bared.text, self.separator)
         if header is not None and not (comment and len(header.names) == 1):
             return self._hold(header, bared, line, block)
         if comment:
@@ -269,7 +205,7 @@ class Delimited(Layout):
 
     def _hold(self, header: Header, bared: Bared, line: bytes, block: Block) -> Kind | None:
         """A line that may be the header: held until numbers come; None while not known."""
-        other = Kind.COMMENT if is_comment(line) else Kind.TEXT
+        other = Kind.COMMENT if dialect.is_comment(line) else Kind.TEXT
         if self._settled is not None:
             return self._again(header, self._settled, line, block, other)
         self._words.append(_Words(header, bared.text, line, other))
@@ -290,7 +226,7 @@ class Delimited(Layout):
         if names is not None and set(names) == known:
             self._order = [names.index(name) for name in self.names or ()]
             self._reader = None
-            self._remark({REORDERED}, block)
+            self._remark({cleaning.REORDERED}, block)
             return Kind.HEADER
         try:
             read = self._read_dirty(line)
@@ -310,14 +246,14 @@ class Delimited(Layout):
         Raises:
             NotARowError: It is no row of numbers.
         """
-        separator = self.separator or separator_of(line)
+        separator = self.separator or dialect.separator_of(line)
         mark = self._mark_of(line, separator)
         if mark is None:
             raise NotARowError(Kind.TEXT)
         plain = line if separator == b"," else line.replace(b",", b".")
         fields = plain.split() if separator == b" " else plain.split(separator)
-        row = parse_row(self._trimmed(fields, 0))
-        if len(row) > MAX_COLUMNS:
+        row = rows.parse_row(self._trimmed(fields, 0))
+        if len(row) > dialect.MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
         self.decimal_mark = mark
         text = ",".join([part.strip().decode("ascii") for part in fields])
@@ -329,51 +265,49 @@ class Delimited(Layout):
         Raises:
             NotARowError: It is no row of numbers for all that.
         """
-        bared = bare(line)
+        bared = cleaning.bare(line)
         remarks = set(bared.remarks)
-        text = unwrapped(bared.text, remarks)
-        separator = self.separator or separator_of(text)
-        raw = self._trimmed(split_fields(text, separator, remarks), bared.added)
+        text = cleaning.unwrapped(bared.text, remarks)
+        separator = self.separator or dialect.separator_of(text)
+        raw = self._trimmed(cleaning.split_fields(text, separator, remarks), bared.added)
         raw = self._with_comma_seconds(raw, separator, bared.added)
         lead = [] if bared.lead is None else [bared.lead]
         tail = [] if bared.tail is None else [bared.tail]
         fields = [
-            read_label(field, remarks)
+            cleaning.read_label(field, remarks)
             if place in self._labels
-            else read_field(field, comma_parts=separator == b",", remarks=remarks)
+            else cleaning.read_field(field, comma_parts=separator == b",", remarks=remarks)
             for place, field in enumerate(raw, len(lead))
         ]
-        numbers = [
-            text for text, field in zip(raw, fields, strict=True) if field.kind is FieldKind.NUMBER
-        ]
+        numbers = [text for text, field in zip(raw, fields, strict=True) if field.kind == "number"]
         mark = self._mark_of(b";".join(numbers), separator)
         if mark is None:
             raise NotARowError(Kind.TEXT)
         self.decimal_mark = mark
-        if not any(field.kind in (FieldKind.NUMBER, FieldKind.SWITCH) for field in fields):
+        if not any(field.kind in ("number", "switch") for field in fields):
             raise NotARowError(Kind.TEXT)
         texts = [*lead, *(field.text for field in fields), *tail]
-        if len(texts) > MAX_COLUMNS:
+        if len(texts) > dialect.MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
         places = list(enumerate(fields, len(lead)))
-        words = tuple((place, each.word) for place, each in places if each.kind is FieldKind.WORD)
-        units = units_in(bared.text) if UNITS in remarks else ()
+        words = tuple((place, each.word) for place, each in places if each.kind == "word")
+        units = cleaning.units_in(bared.text) if cleaning.UNITS in remarks else ()
         if self._settled is not None and (
             any(place not in self._wordy | self._labels for place, _ in words)
             or set(units) - set(self._settled.units)
         ):
             raise NotARowError(Kind.TEXT)
-        stamped = {place for place, each in places if each.kind is FieldKind.STAMP}
+        stamped = {place for place, each in places if each.kind == "stamp"}
         return _Line(
             separator,
-            parse_fields(texts),
+            rows.parse_fields(texts),
             b",".join(texts).decode("ascii"),
             line,
             bared,
             words,
             frozenset(stamped | ({0} if bared.is_stamp else set())),
             frozenset(place for place, each in places if not each.text),
-            frozenset(remarks | ({WORDS} if words else set())),
+            frozenset(remarks | ({cleaning.WORDS} if words else set())),
             units,
         )
 
@@ -434,10 +368,8 @@ class Delimited(Layout):
     def _give(self, line: _Line, block: Block) -> None:
         """Give a row out, in the order of the first header."""
         self._dirty = bool(line.remarks)
-        if self._wordy:
-            self._wordy &= line.absent
-        if line.remarks:
-            self._remark(line.remarks, block)
+        self._wordy &= line.absent
+        self._remark(line.remarks, block)
         row, text = line.row, line.text
         if self._order is not None:
             fields = text.split(",")
@@ -450,12 +382,16 @@ class Delimited(Layout):
         """From this line on the dialect is known."""
         self._settled = line
         self._waiting = None
-        self.separator = line.separator
+        self.separator, self.width, self.stamped = line.separator, line.width, line.stamped
+        if len(line.units) == line.width - line.bared.added:  # each number has one
+            first = int(line.bared.lead is not None)
+            behind = [unit.decode("utf-8", "replace") for unit in line.units]
+            self.units = dict(enumerate(behind, first))
         self._wordy = line.absent
         self._labels = frozenset(place for place, _ in line.words)
         while self._words:
             names = line.names_in(self._words[0])
-            units = is_units(self._words[0].text, line.separator)
+            units = dialect.is_units(self._words[0].text, line.separator)
             if names is not None and not (self.names and units):
                 self.names = names
                 block.reject(Kind.HEADER, self._words.popleft().raw)

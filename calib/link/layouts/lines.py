@@ -122,30 +122,21 @@ class Layout(ABC):
 
     Attributes:
         names: Column names as the device gave them, None while it has given none.
+        width: Columns in a sample, None while they are not known.
+        units: Units that stand behind the numbers, by place of the column; untrusted.
+        stamped: Places of the columns that hold a wall clock, as seconds.
     """
 
     def __init__(self, *, whole_start: bool, xor: bool) -> None:
         """Start with nothing held."""
         self.names: tuple[str, ...] | None = None
+        self.width: int | None = None
+        self.units: dict[int, str] = {}
+        self.stamped: frozenset[int] = frozenset()
         self._believe = whole_start
         self._xor = xor
         self._cutter = LineCutter(from_start=whole_start)
         self._remarked: set[str] = set()
-
-    @property
-    @abstractmethod
-    def width(self) -> int | None:
-        """Columns in a sample, None while they are not known."""
-
-    @property
-    @abstractmethod
-    def units(self) -> dict[int, str]:
-        """Units that stand behind the numbers, by place of the column; untrusted."""
-
-    @property
-    @abstractmethod
-    def stamped(self) -> frozenset[int]:
-        """Places of the columns that hold a wall clock, as seconds."""
 
     def feed(self, chunk: bytes, arrival_s: float) -> Block:
         """Take bytes that arrived at arrival_s; give the samples they completed."""

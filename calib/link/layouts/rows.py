@@ -169,14 +169,3 @@ class BlockReader:
         except msgspec.DecodeError:
             return None
         return numbers if numbers else None  # one blank line is no row
-
-    def plain_bytes(self, lines: bytes) -> int:
-        """Bytes of the whole lines before the first that has not the frame of a row."""
-        frame = np.frombuffer(lines.translate(None, _PLAIN_NUMBER), np.uint8)
-        due = np.resize(np.frombuffer(self._frame, np.uint8), len(frame))
-        odd = np.flatnonzero(frame != due)
-        rows = (int(odd[0]) if len(odd) else len(frame)) // self._width
-        if not rows:
-            return 0
-        ends = np.flatnonzero(np.frombuffer(lines, np.uint8) == ord("\n"))
-        return int(ends[rows - 1]) + 1

@@ -7,14 +7,16 @@ from calib.store.documents.display import DisplayDocument
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.meter import MeterDocument
 from calib.store.documents.note import NoteDocument
-from calib.store.documents.poses import PosesDocument
 from calib.store.documents.record import RecordDocument
 from calib.store.documents.sheet import VerifyDocument
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.tilt import (
+    PosesDocument,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    TrustDocument,
+)
 from calib.store.documents.travel import TravelDocument
-from calib.store.documents.trust import TrustDocument
 from calib.store.documents.wheel import WheelDocument
 
 AnyDocument = (

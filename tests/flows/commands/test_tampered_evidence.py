@@ -11,7 +11,7 @@ import pytest
 
 from calib.cli import main
 from calib.store.documents.finding import Severity
-from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.tilt import SurgeDocument
 from calib.store.files import metadata_path
 from tests.fake_clock import FakeClock
 from tests.tilt_evening import EIGHT, all_poses, judged, run

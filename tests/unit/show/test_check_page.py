@@ -15,7 +15,7 @@ from calib.store.documents.check import (
     PulledWire,
 )
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.history import (
+from calib.store.documents.printed import (
     Comparison,
     DriftFigures,
     DriftPoint,

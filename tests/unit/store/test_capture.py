@@ -59,7 +59,7 @@ def test_a_capture_reads_back_as_it_was_received(tmp_path: Path, rig: Rig) -> No
     assert capture.values["a1"].tolist() == (np.arange(8) / 8).tolist()
     assert capture.rate_hz == pytest.approx(100)
     assert capture.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
-    assert capture.closed
+    assert capture.noted_sha256 == capture.sha256
 
 
 def test_the_metadata_names_units_and_hash(tmp_path: Path, rig: Rig) -> None:
@@ -83,7 +83,7 @@ def test_a_capture_cut_off_in_mid_line_is_read_to_its_last_whole_line(
         file.write(b"0.060000,0.560000,6,0.")
     capture = read_capture(writer.path)
     assert len(capture) == 6
-    assert not capture.closed
+    assert capture.noted_sha256 is None
     writer.close()
 
 

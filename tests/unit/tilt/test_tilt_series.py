@@ -102,10 +102,10 @@ def test_a_light_touch_still_parts_two_rests(rate_hz: int) -> None:
     assert second.start / rate_hz == pytest.approx(31.5, abs=0.5)
 
 
-def test_a_figure_by_itself_is_one_reading_of_no_length() -> None:
+def test_a_figure_by_itself_is_a_reading_of_no_length() -> None:
     """What is typed off a display has neither force nor drift; nothing to read is no reading."""
     typed = TiltReading(1.0, 0.1)
-    assert (typed.count, typed.hold_s, typed.drift_deg) == (1, 0.0, 0.0)
+    assert (typed.hold_s, typed.drift_deg) == (0.0, 0.0)
     assert (typed.roll_deg, typed.u_roll_deg, typed.force_g) == (None, None, None)
     assert (typed.pitch_from_force, typed.roll_from_force) == (False, False)
     empty = TiltSeries(100.0)
@@ -128,7 +128,7 @@ def test_a_reading_of_few_by_hand() -> None:
     force = np.tile([0.0, 0.1, 1.0], (3, 1))
     series = TiltSeries(2.0, pitch_deg=np.array([0.0, 1.0, 5.0]), force_g=force)
     found = reading_of(series, Still(0, 3))
-    assert (found.pitch_deg, found.drift_deg, found.count, found.hold_s) == (2.0, 5.0, 3, 1.5)
+    assert (found.pitch_deg, found.drift_deg, found.hold_s) == (2.0, 5.0, 1.5)
     assert (found.pitch_from_force, found.roll_from_force) == (False, True)
     assert found.roll_deg == pytest.approx(np.degrees(np.arctan(0.1)))
     rolled = TiltSeries(2.0, roll_deg=np.array([1.0, 1.0, 4.0]), force_g=force)

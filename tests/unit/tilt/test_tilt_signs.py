@@ -125,7 +125,7 @@ def test_a_channel_is_scaled_against_the_accelerometer_beside_it() -> None:
         force = Sensor(noise_g=0.001).reading(turned(nose), rng)
         poses[pose] = TiltReading(
             pitch_deg=-1.02 * nose, u_pitch_deg=0.01, roll_deg=0.0, u_roll_deg=0.01,
-            force_g=force.force_g, count=300,
+            force_g=force.force_g,
         )  # fmt: skip
     signs = find_signs(poses, BLOCK, WHEELBASE_MM)
     assert signs.against == "accelerometer"
@@ -235,9 +235,7 @@ def test_an_angle_that_wraps_has_the_same_sign() -> None:
 @pytest.mark.parametrize(("u_deg", "sign"), [(0.5, 1), (1.0, 1), (1.2, None), (3.0, None)])
 def test_a_movement_within_its_own_noise_proves_no_sign(u_deg: float, sign: int | None) -> None:
     """Three standard uncertainties of the change are the least that proves a direction."""
-    level, front = (
-        TiltReading(pitch_deg, u_deg, None, None, count=300) for pitch_deg in (0.0, UP_DEG)
-    )
+    level, front = (TiltReading(pitch_deg, u_deg, None, None) for pitch_deg in (0.0, UP_DEG))
     assert _front(level, front).pitch_sign == sign
 
 
@@ -273,9 +271,9 @@ def test_a_rear_that_moves_too_little_contradicts_nothing() -> None:
 def test_changes_are_from_level() -> None:
     """Pitch and roll less what they were on level, by the shorter way round; noise of both."""
     poses = {
-        Pose.LEVEL: TiltReading(1.0, 0.3, 2.0, 0.1, count=300),
-        Pose.LEANED_LEFT: TiltReading(1.5, 0.4, -175.0, 0.1, count=300),
-        Pose.LEANED_RIGHT: TiltReading(0.0, 0.4, None, None, count=300),
+        Pose.LEVEL: TiltReading(1.0, 0.3, 2.0, 0.1),
+        Pose.LEANED_LEFT: TiltReading(1.5, 0.4, -175.0, 0.1),
+        Pose.LEANED_RIGHT: TiltReading(0.0, 0.4, None, None),
     }
     changes = find_signs(poses, BLOCK, WHEELBASE_MM).changes
     assert set(changes) == {Pose.LEANED_LEFT, Pose.LEANED_RIGHT}

@@ -23,8 +23,7 @@ from calib.checks.sheet.verify import Shown as ShownVolts
 from calib.checks.sheet.verify import verify
 from calib.checks.wheel.judgement import WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
-from calib.measure.coverage import KNOWN_FACTOR
-from calib.measure.uncertainty import coverage_factor
+from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
 from calib.store.documents.check import (
     ChannelCheck,
     CheckDocument,
@@ -35,8 +34,7 @@ from calib.store.documents.check import (
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.note import NoteDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
+from calib.store.documents.tilt import StillDocument, SurgeDocument
 from calib.store.documents.travel import FaultWindow
 from calib.store.records import Record
 from calib.store.rig import Rig, read_rig

@@ -17,10 +17,7 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.note import Happening, NoteDocument
-from calib.store.documents.signs import SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
-from calib.store.documents.trust import TrustDocument
+from calib.store.documents.tilt import SignsDocument, StillDocument, SurgeDocument, TrustDocument
 from calib.store.records import OnFile, Record
 from calib.store.rig import Rig
 from calib.tilt.inputs import tilt_channels

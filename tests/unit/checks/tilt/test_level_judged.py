@@ -12,7 +12,7 @@ from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Severity
 from calib.store.documents.level import LevelDocument
-from calib.store.documents.signs import SignsDocument
+from calib.store.documents.tilt import SignsDocument
 from calib.tilt.zero import TypedSlope
 from tests.tilt_files import (
     ACCEL,

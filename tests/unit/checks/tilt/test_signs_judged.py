@@ -12,7 +12,7 @@ from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Severity
-from calib.store.documents.signs import SignsDocument
+from calib.store.documents.tilt import SignsDocument
 from calib.tilt.geometry import raised_angle
 from calib.tilt.signs import Pose
 from tests.tilt_files import (

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from calib.guide.setup.draft import Draft
-from calib.store.documents.setup import Origin, Setting
+from calib.store.documents.printed import Origin, Setting
 from calib.store.rig_writing import edit_rig
 
 LINK = ("link",)

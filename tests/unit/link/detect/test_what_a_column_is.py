@@ -30,7 +30,7 @@ def filed(counts: Numbers, name: str = "t") -> ClockColumn | None:
 def test_a_pace_may_be_a_fifth_off(
     pace: float, unit: str | None, per_s: float, called: str
 ) -> None:
-    """More is no unit's pace; beside a name it contradicts it."""
+    """More is no unit's pace; the name is taken whatever the pace is."""
     found = timed(pace * per_s * TENTH_S)
     assert found is not None
     assert found.unit == (called if unit else None)
@@ -38,7 +38,6 @@ def test_a_pace_may_be_a_fifth_off(
     named = timed(pace * per_s * TENTH_S, f"t_{called}")
     assert named is not None
     assert (named.unit, named.unit_from) == (called, "name")
-    assert named.contradicted is (unit is None)
 
 
 @pytest.mark.parametrize(("lines", "told"), [(7, False), (8, True)])
@@ -206,6 +205,4 @@ def test_a_wall_clock_in_words_has_no_pace_and_no_wrap() -> None:
     assert found is not None
     assert (found.index, found.unit, found.unit_from) == (1, "text", "text")
     assert np.isnan(found.pace_hz)
-    assert (found.wrap, found.may_wrap, found.by_one, found.contradicted) == (
-        None, False, False, False,
-    )  # fmt: skip
+    assert (found.wrap, found.may_wrap, found.by_one) == (None, False, False)

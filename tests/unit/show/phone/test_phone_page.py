@@ -10,8 +10,8 @@ from calib.show.phone.page import Page, live_page
 from calib.store.documents.display import DisplayDocument
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import VerifyDocument
+from calib.store.documents.tilt import TrustDocument
 from calib.store.documents.travel import DeadBand, TravelDocument
-from calib.store.documents.trust import TrustDocument
 from tests.unit.evidence import travel
 
 PRESS = Step(

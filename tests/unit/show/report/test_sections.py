@@ -18,11 +18,15 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.meter import MeterDocument, MeterPoint
-from calib.store.documents.poses import PosesDocument
-from calib.store.documents.signs import PoseFigures, SignsDocument
-from calib.store.documents.still import StillDocument
-from calib.store.documents.surge import SurgeDocument
-from calib.store.documents.trust import Evidence, TrustDocument
+from calib.store.documents.tilt import (
+    Evidence,
+    PoseFigures,
+    PosesDocument,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    TrustDocument,
+)
 from tests.unit.evidence import bench
 
 LOOK = (Finding(code="x", severity=Severity.CAUTION, text="It wandered.", action="Wait."),)
