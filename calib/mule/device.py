@@ -93,9 +93,7 @@ class Device:
         self._script = script
         self.speed = speed
         self._baud = baud
-        self._acts: queue.SimpleQueue[Act] = queue.SimpleQueue()
-        self._counting = threading.Lock()
-        self._undone = 0
+        self._acts: queue.Queue[Act] = queue.Queue()
         self._due_s = 0.0  # bench time that should have come by now
         self._seen_at_s: float | None = None  # when it was last looked at, by the wall clock
         self._until_s = 0.0  # bench time that it may reach until the next look
@@ -132,13 +130,10 @@ class Device:
     @property
     def hands_free(self) -> bool:
         """Whether everything that was asked for is done."""
-        with self._counting:
-            return self._undone == 0 and self._stage.cursor_s <= self._sampler.now_s
+        return not self._acts.unfinished_tasks and self._stage.cursor_s <= self._sampler.now_s
 
     def act(self, act: Act) -> None:
         """Have the hands do something as soon as they can, after what they are doing."""
-        with self._counting:
-            self._undone += 1
         self._acts.put(act)
 
     def seen(self, looking: bool) -> None:
@@ -195,8 +190,7 @@ class Device:
         while not self._acts.empty():
             self._stage.not_before(self._sampler.now_s)
             self._acts.get()(self._stage)
-            with self._counting:
-                self._undone -= 1
+            self._acts.task_done()
         if (
             self._script is not None
             and self._greeted

@@ -250,16 +250,11 @@ def planted(
     """A fault of one of some kinds, at its first target where none is given.
 
     Raises:
-        UsageError: There is no such kind, severity or target.
+        UsageError: There is no such kind or target.
     """
     if kind not in kinds:
         raise UsageError(
             f"The simulated bench has no fault named {kind!r}.", f"It has: {', '.join(kinds)}."
-        )
-    if severity not in SEVERITIES:
-        raise UsageError(
-            f"Severity {severity} of {kind} is out of range.",
-            "Give 1 (plain) to 5 (subtle), or none for 1.",
         )
     targets = kinds[kind].targets
     if target is not None and target not in targets:
@@ -274,11 +269,9 @@ def parse(text: str, kinds: Mapping[str, Fault] = KINDS) -> Planted:
         UsageError: There is no such kind, or the severity is not a number from 1 to 5.
     """
     kind, colon, severity = text.partition(":")
-    if not colon:
-        return planted(kind, kinds=kinds)
-    if severity not in {str(number) for number in SEVERITIES}:
+    if colon and severity not in map(str, SEVERITIES):
         raise UsageError(
             f"Severity {severity!r} in {text!r} is not a number from 1 to 5.",
             "1 is plain, 5 is subtle; without one it is 1.",
         )
-    return planted(kind, int(severity), kinds=kinds)
+    return planted(kind, int(severity or 1), kinds=kinds)

@@ -55,8 +55,6 @@ class Track:
 
     def at(self, times_s: Array) -> Array:
         """The value at each of the times in s."""
-        if len(self._times_s) == 1:
-            return np.full(times_s.shape, self._values[0])
         return np.interp(times_s, self._times_s, self._values)
 
     def forget(self, before_s: float) -> None:

@@ -136,10 +136,8 @@ class Sampler:
         drawn_a = bench.throttle.hall.drawn_a + bench.regen.hall.drawn_a
         volts = np.full(times_s.shape, rail.volts - drawn_a * rail.source_ohm)
         volts += rail.noise_v * self._rail_noise.standard_normal(len(times_s))
-        if rail.ripple_v:
-            volts += rail.ripple_v * np.sin(2.0 * np.pi * rail.ripple_hz * times_s)
-        if rail.sag_v:
-            volts -= rail.sag_v * (times_s % rail.sag_every_s > 0.7 * rail.sag_every_s)
+        volts += rail.ripple_v * np.sin(2.0 * np.pi * rail.ripple_hz * times_s)
+        volts -= rail.sag_v * (times_s % rail.sag_every_s > 0.7 * rail.sag_every_s)
         return np.asarray(np.maximum(volts, 0.0), dtype=np.float64)
 
     def _controls(
@@ -247,19 +245,15 @@ class Sampler:
 
     def _spoil(self, bench: Bench, times_s: Array, counts: Counts) -> None:
         """Apply the logger's own bugs to the codes, in place."""
-        every = bench.logger.measured_every
-        if every > 1:
-            first = self._taken - len(counts)
-            fresh = (first + np.arange(len(counts))) % every == 0
-            taken = np.maximum.accumulate(np.where(fresh, np.arange(len(counts)), -1))
-            before = counts[:1] if self._measured is None else self._measured
-            counts[:] = np.where(taken[:, None] >= 0, counts[taken], before)
-            self._measured = counts[-1:].copy()
-        if bench.logger.columns_off:
-            counts[:] = np.roll(counts, bench.logger.columns_off, axis=1)
+        place = np.arange(len(counts))
+        fresh = (self._taken - len(counts) + place) % bench.logger.measured_every == 0
+        taken = np.maximum.accumulate(np.where(fresh, place, -1))
+        before = counts[:1] if self._measured is None else self._measured
+        counts[:] = np.where(taken[:, None] >= 0, counts[taken], before)
+        self._measured = counts[-1:].copy()
+        counts[:] = np.roll(counts, bench.logger.columns_off, axis=1)
         for name, bit, value in bench.logger.stuck_bits:
-            column = COLUMN_OF[name]
-            mask = 1 << bit
+            column, mask = COLUMN_OF[name], 1 << bit
             counts[:, column] = (counts[:, column] & ~mask) | (mask if value else 0)
         for name, from_s in bench.logger.frozen_from_s:
             column = COLUMN_OF[name]
