@@ -57,7 +57,6 @@ class Sampler:
         self._accel_noise, self._pitch_noise, self._burst_noise, self._loss = streams[3:7]
         self._flicker = Flicker(streams[7], rate_hz, len(CONTROLS))
         self._pitch_lag = Lag(bench.pitch.lag_s, rate_hz)
-        self._lag_s = bench.pitch.lag_s
         self._frozen: dict[str, int] = {}
         self._followed: dict[str, float] = {}
         self._measured: Counts | None = None
@@ -223,9 +222,8 @@ class Sampler:
         slope_deg = bench.pitch.slope_deg(
             specific_force_g(floor, calm), specific_force_g(floor, pose)
         )
-        if bench.pitch.lag_s != self._lag_s:  # another sensor was fitted in the meantime
-            self._lag_s = bench.pitch.lag_s
-            self._pitch_lag = Lag(self._lag_s, bench.logger.rate_hz)
+        if bench.pitch.lag_s != self._pitch_lag.tau_s:  # another sensor was fitted meanwhile
+            self._pitch_lag = Lag(bench.pitch.lag_s, bench.logger.rate_hz)
         noise = self._pitch_noise.standard_normal(len(times_s))
         return bench.pitch.volts(self._pitch_lag.block(slope_deg), times_s / 3600.0, noise)
 
