@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from calib.guide.asking import ask_number_or, number_of
+from calib.guide.asking import ask_volts_or
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.watch import ChannelWatch
-from calib.store.plausible import SHOWN_V
 from calib.store.samples import Samples
 
 LISTEN_S = 5.0
@@ -37,7 +36,7 @@ def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
         "controller's display? (empty: not tested)"
     )
     again = "Volts such as 0.35, or nothing."
-    value = ask_number_or(person, question, number_of(SHOWN_V, "V"), "", again)
+    value = ask_volts_or(person, question, "", again)
     return () if value is None else (value,)
 
 
