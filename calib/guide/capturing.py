@@ -109,12 +109,8 @@ def captured(path: Path | None, rig: Rig, folder: Path, *, command: str, now: da
     if is_capture(path) and not gets_a_rate(path, rig):
         return path
     # A log has no date of its own, and its file's date is no evidence: a copy has a new one.
-    log = Replay(path, rig)
-    return capture_until(log, rig, folder, _all_of_it, command=command, now=now, of_now=False)
-
-
-def _all_of_it(samples: object) -> bool:  # noqa: ARG001 (an observer that never has enough)
-    return False
+    log, to_its_end = Replay(path, rig), lambda _: False
+    return capture_until(log, rig, folder, to_its_end, command=command, now=now, of_now=False)
 
 
 def attend(line: Line, observer: Observer) -> None:

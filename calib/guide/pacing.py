@@ -85,28 +85,18 @@ def held(values: Floats, before: Floats | float = np.nan) -> Floats:
     return filled
 
 
-class Holder:
-    """Holds the last reading of each column from one run of samples to the next."""
-
-    def __init__(self) -> None:
-        """Nothing came yet."""
-        self._last: Floats | float = np.nan
-
-    def take(self, samples: Samples) -> Samples:
-        """The samples with their missing readings held; as they are where none is missing."""
-        if not len(samples):
-            return samples
-        values = held(samples.values, self._last)
-        self._last = values[-1]
-        return samples if values is samples.values else replace(samples, values=values)
-
-
 def eased(line: Line) -> Iterator[tuple[Samples, Samples]]:
     """Each run of a line's samples as it came, and as whoever looks on is given it.
 
     Raises:
         PortError: The cable went, or nothing decodable came.
     """
-    pacer, holder = Pacer(), Holder()
+    pacer = Pacer()
+    last: Floats | float = np.nan
     for samples in line.blocks():
-        yield samples, holder.take(pacer.take(samples))
+        paced = pacer.take(samples)
+        if len(paced):
+            values = held(paced.values, last)
+            last = values[-1]
+            paced = paced if values is paced.values else replace(paced, values=values)
+        yield samples, paced

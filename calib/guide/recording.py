@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Gauge
 from calib.guide.watch import Watch
 from calib.store.columns import column_index, require_column
@@ -67,7 +67,4 @@ class RestWatch(Recording):
 
     def is_over(self) -> bool:
         """Whether the time is over."""
-        over = super().is_over()
-        if over:
-            self.person.sound(Sound.DONE)
-        return over
+        return super().is_over() and self.done()

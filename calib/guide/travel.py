@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from calib.controls.presses import Presses, count_presses
-from calib.guide.hand import Hand, Others, Where, hand_now, press_step
+from calib.guide.hand import LAST_REST_S, Hand, Others, Where, hand_now, press_step
 from calib.guide.protocols import Sound, Step
 from calib.guide.seen import Seen
 from calib.guide.watch import ChannelWatch
@@ -19,15 +19,10 @@ COUNT_EVERY_S = 0.2
 PATIENCE_S = 45.0
 """Own choice, because hands that need longer for one press have gone to fetch something."""
 
-LAST_REST_S = 0.6
-"""Own choice: the last rest is held twice as long as the shortest hold that is promised."""
-
 _FALLS = (
     "it falls when pressed: if it is not wired so, a hand was on it at the start: Ctrl-C, and again"
 )
 """What a control that began in the hand shows, until its presses are judged."""
-
-_NOTHING = Hand(Where.UNKNOWN, 0.0, 0.0, 0)
 
 
 @dataclass
@@ -48,7 +43,7 @@ class TravelWatch(ChannelWatch):
     _gaps_s: list[float] = field(init=False, default_factory=list)
     _most_counted: int = field(init=False, default=0)
     _most_short: int = field(init=False, default=0)
-    _hand: Hand = field(init=False, default=_NOTHING)
+    _hand: Hand = field(init=False, default=Hand(Where.UNKNOWN))
     _found: Presses | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:

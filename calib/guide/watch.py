@@ -116,6 +116,11 @@ class Watch(ABC):
         """Something was done that was asked for: patience begins anew."""
         self._news_s = self._patient_s
 
+    def done(self) -> bool:
+        """Ring for the end of what was wanted: that is so."""
+        self.person.sound(Sound.DONE)
+        return True
+
     def counted(self, *, enough: bool = False) -> None:
         """Ring for one more that counts, or for as many as are wanted."""
         self.news()

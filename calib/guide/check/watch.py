@@ -14,6 +14,7 @@ from calib.guide.check.acts import (
     Act,
     Flex,
     Rest,
+    Work,
     WorkControl,
     WorkSwitch,
 )
@@ -103,7 +104,7 @@ class CheckWatch(Watch):
             self._last_silent = False  # somebody is there, and says so
             self._end(act)
         elif act.is_over():
-            self._last_silent = act.is_work and not act.was_answered()
+            self._last_silent = _is_silent(act)
             self._end(act)
         return not self._acts
 
@@ -132,15 +133,15 @@ class CheckWatch(Watch):
     def _shows_nothing(self, act: Act) -> bool:
         """Whether what is asked for has shown nothing for so long that it may be dead."""
         long = self._begun_s is not None and self.seen.now_s - self._begun_s >= SHOWS_NOTHING_S
-        return long and act.is_work and not act.was_answered()
+        return long and _is_silent(act)
 
     def _end(self, act: Act) -> None:
         """Leave an act; a control that showed nothing is followed by one that did."""
         self._acts.pop(0)
         self._begun_s = None
-        if act.is_work and act.was_answered():
+        if isinstance(act, Work) and act.was_answered():
             self._answered += act.about
-        if self._last_silent and not any(each.is_work for each in self._acts):
+        if self._last_silent and not any(isinstance(each, Work) for each in self._acts):
             self._ask_whether_still_there(act)
         if not self._acts:
             self.person.sound(Sound.DONE)
@@ -169,3 +170,8 @@ class CheckWatch(Watch):
         self._acts.insert(0, self._proof)
         self._count_of_all += 1
         self._last_silent = False
+
+
+def _is_silent(act: Act) -> bool:
+    """Whether somebody has to be there for an act, and nothing came of it."""
+    return isinstance(act, Work) and not act.was_answered()
