@@ -87,8 +87,8 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
     watch = parts.WorkWatch(bench.person, list(names), bench.line.columns, clock)
     seen = _widened(sent, bench.capture(watch))
     return Told(
-        tuple(parts.proposals_of(watch.results, seen, roles)),
-        parts.findings_on(watch.results, seen, roles),
+        tuple(each for part in watch.results for each in parts.proposals_of(part, seen, roles)),
+        tuple(parts.finding_on(part, seen, roles) for part in watch.results),
         seen,
         watch.left_undone,
     )

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from calib.controls.worked import Mover, find_movers, move_together, rivals
+from calib.guide.hand import HOLD_S, LAST_REST_S
 from calib.guide.protocols import Hold, Reading, Sound, Step
 from calib.guide.seen import Floats, Gauge, Seen
 from calib.guide.setup.draft import Proposed
@@ -28,12 +29,6 @@ WORKS = 2
 
 PATIENCE_S = 40.0
 """Time, s, after which a part that moves nothing is left: own choice, as a wire may be off."""
-
-LAST_REST_S = 0.6
-"""Rest after the last work, s: own choice, as in ``guide.travel``."""
-
-HOLD_S = 1.0
-"""How long a part is held, s: own choice, as in ``guide.hand``."""
 
 STILL_S = 0.3
 """Time, s, over which a part that is held must stand still: own choice."""
@@ -116,17 +111,13 @@ class _Part:
 
     def _due(self, now_s: float) -> Step:
         done, name = min(self.seen, WORKS), self.name
-        if not self.held:
-            if done >= WORKS:
-                return Step("let go", "hands off", done, WORKS, control=name)
-            detail = "all the way, and stay there"
+        if not self.held and done >= WORKS:
+            return Step("let go", "hands off", done, WORKS, control=name)
+        if not self.held or self.still_since_s is None:
+            detail = f"{'to the end' if self.held else 'all the way'}, and stay there"
             return Step("press", detail, done, WORKS, control=name, how="slowly")
-        if self.still_since_s is None:
-            detail = "to the end, and stay there"
-            return Step("press", detail, done, WORKS, control=name, how="slowly")
-        held_s = now_s - self.still_since_s
-        if held_s < HOLD_S:
-            hold = Hold(held_s, HOLD_S)
+        hold = Hold(now_s - self.still_since_s, HOLD_S)
+        if hold.left_s > 0.0:
             return Step("hold", "stay at the end", done, WORKS, control=name, hold=hold)
         return Step("let go", "all the way back", done, WORKS, control=name)
 
@@ -270,18 +261,14 @@ class WorkWatch(Watch):
 _MOVED = "it moved when {name} was worked"
 
 
-def proposals_of(results: Sequence[Worked], sent: Sent, roles: Mapping[str, str]) -> list[Proposed]:
-    """What the rig file should say of the parts that were told.
+def proposals_of(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Iterator[Proposed]:
+    """What the rig file should say of a part; nothing where it was not told.
 
     Args:
-        results: What working the parts showed.
+        result: What working the part showed.
         sent: What the logger sends.
         roles: Roles that were stated, or stand in the file, by part.
     """
-    return [each for result in results for each in _proposals(result, sent, roles)]
-
-
-def _proposals(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Iterator[Proposed]:
     mover = result.mover
     if mover is None:
         return
@@ -313,18 +300,11 @@ def _role(name: str, mover: Mover) -> Role:
     return by_name or "control"
 
 
-def findings_on(
-    results: Sequence[Worked], sent: Sent, roles: Mapping[str, str]
-) -> tuple[Finding, ...]:
-    """What was told of each part, and what was not; arguments as ``proposals_of``."""
-    return tuple(
-        _untold(result, sent) if result.mover is None else _told(result, result.mover, sent, roles)
-        for result in results
-    )
-
-
-def _told(result: Worked, mover: Mover, sent: Sent, roles: Mapping[str, str]) -> Finding:
-    """A part of which the column is known."""
+def finding_on(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Finding:
+    """What was told of a part, or why nothing was; arguments as ``proposals_of``."""
+    mover = result.mover
+    if mover is None:
+        return _untold(result, sent)
     name, travel = result.name, mover.far - mover.rest
     figures: dict[str, Any] = {
         "channel": name,

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Floats, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
@@ -89,10 +89,7 @@ class StandWatch(Watch):
         self._held_s = stretches[-1].count / rate_hz if stands and self._moved else 0.0
         first = cut.start + stretches[-1].start * cut.step if stands else len(self.seen)
         self.still_rows = len(self.seen) - first
-        if self._held_s < STAND_S:
-            return False
-        self.person.sound(Sound.DONE)
-        return True
+        return self._held_s >= STAND_S and self.done()
 
     def step(self) -> Step:
         """Move it, then let it stand."""
@@ -128,19 +125,17 @@ def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:
 _WHY = "it moved when the front was raised"
 
 
-def proposals_of(tilt: TiltColumns, sent: Sent) -> list[Proposed]:
+def proposals_of(tilt: TiltColumns, sent: Sent) -> Iterator[Proposed]:
     """What the rig file should say of the tilt sensor."""
-    proposals: list[Proposed] = []
     if tilt.triple is not None:
-        proposals.extend(_accelerometer(tilt.triple, sent))
+        yield from _accelerometer(tilt.triple, sent)
     if len(tilt.angles) == 1:
         table, index = ("channels", "pitch"), tilt.angles[0]
-        proposals.append(Proposed(table, "role", "pitch", Origin.FOUND, ""))
-        proposals.append(Proposed(table, "column", sent.reference(index), Origin.FOUND, _WHY))
+        yield Proposed(table, "role", "pitch", Origin.FOUND, "")
+        yield Proposed(table, "column", sent.reference(index), Origin.FOUND, _WHY)
         if _looks_like_degrees(sent, index):
             why = "numbers with decimals that are no volts"
-            proposals.append(Proposed(table, "unit", "deg", Origin.ASSUMED, why))
-    return proposals
+            yield Proposed(table, "unit", "deg", Origin.ASSUMED, why)
 
 
 _SIGN_WHY = {
