@@ -228,9 +228,8 @@ class Sampler:
         return bench.pitch.volts(self._pitch_lag.block(slope_deg), times_s / 3600.0, noise)
 
     def _accel_counts(self, bench: Bench, times_s: Array) -> Counts:
-        force_g = specific_force_g(bench.garage.floor, self._pose(bench, times_s))
-        if not self._stage.held.constant:
-            force_g = self._loose(force_g, times_s)
+        mounted_g = specific_force_g(bench.garage.floor, self._pose(bench, times_s))
+        force_g = self._loose(mounted_g, times_s)
         noise = self._accel_noise.standard_normal((len(times_s), len(ACCEL)))
         warmer_k = bench.garage.warming_k_per_h * times_s / 3600.0
         return bench.accel.counts(bench.accel.reading_g(force_g, warmer_k, noise))
