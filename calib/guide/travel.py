@@ -9,7 +9,6 @@ import numpy as np
 from calib.controls.presses import Presses, count_presses
 from calib.guide.hand import LAST_REST_S, Hand, Others, Where, hand_now, press_step
 from calib.guide.protocols import Sound, Step
-from calib.guide.seen import Seen
 from calib.guide.watch import ChannelWatch
 from calib.store.samples import EventKind, Samples
 
@@ -39,17 +38,11 @@ class TravelWatch(ChannelWatch):
 
     others: Others
     presses: int
-    seen: Seen = field(init=False)
     _gaps_s: list[float] = field(init=False, default_factory=list)
     _most_counted: int = field(init=False, default=0)
     _most_short: int = field(init=False, default=0)
     _hand: Hand = field(init=False, default=Hand(Where.UNKNOWN))
     _found: Presses | None = field(init=False, default=None)
-
-    def __post_init__(self) -> None:
-        """Show the channel, and keep its readings."""
-        super().__post_init__()
-        self.seen = Seen(self.gauges)
 
     def take(self, samples: Samples) -> None:
         """Note gaps in the line, and what other controls do."""

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from calib.guide.asking import ask_volts_or
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.watch import ChannelWatch
-from calib.store.samples import Samples
 
 LISTEN_S = 5.0
 """Device time for which a pulled wire is listened to; own choice, ten times what it may take."""
@@ -49,16 +48,10 @@ class PulledWatch(ChannelWatch):
     """
 
     wire: str
-    _first_s: float | None = field(init=False, default=None)
-
-    def take(self, samples: Samples) -> None:
-        """Note when it began."""
-        if len(samples) and self._first_s is None:
-            self._first_s = float(samples.time_s[0])
 
     @property
     def _listened_s(self) -> float:
-        return 0.0 if self._first_s is None else self.elapsed_s - self._first_s
+        return self.elapsed_s - float(self.seen.time_s[0]) if len(self.seen) else 0.0
 
     def step(self) -> Step:
         """Keep off it."""

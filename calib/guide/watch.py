@@ -181,14 +181,16 @@ class Watch(ABC):
 
 @dataclass
 class ChannelWatch(Watch):
-    """A watch of one channel, whose value is on its page.
+    """A watch of one channel, whose value is on its page and whose readings are kept.
 
     Attributes:
         gauge: The channel's.
     """
 
     gauge: Gauge
+    seen: Seen = field(init=False)
 
     def __post_init__(self) -> None:
-        """Show the channel."""
+        """Show the channel, and keep its readings."""
         self.gauges = [self.gauge]
+        self.seen = Seen(self.gauges)

@@ -67,11 +67,11 @@ class View:
 
 
 class Past:
-    """The last seconds of one channel, in bins of device time."""
+    """The last seconds of one channel, one value a bin of device time, oldest first."""
 
     def __init__(self) -> None:
         """Nothing seen yet."""
-        self._bins: deque[float] = deque(maxlen=BINS)
+        self.bins: deque[float] = deque(maxlen=BINS)
         self._number: int | None = None
 
     def look(self, time_s: NDArray[np.float64], values: NDArray[np.float64]) -> None:
@@ -85,20 +85,15 @@ class Past:
         ):
             self._put(number, low, high)
 
-    @property
-    def recent(self) -> tuple[float, ...]:
-        """One value a bin, oldest first."""
-        return tuple(self._bins)
-
     def _put(self, number: int, low: float, high: float) -> None:
-        before = self._bins[-1] if self._bins else high
+        before = self.bins[-1] if self.bins else high
         farthest = low if abs(low - before) > abs(high - before) else high
-        if number == self._number and self._bins:
-            earlier = self._bins[-2] if len(self._bins) > 1 else before
+        if number == self._number and self.bins:
+            earlier = self.bins[-2] if len(self.bins) > 1 else before
             if abs(farthest - earlier) > abs(before - earlier):
-                self._bins[-1] = farthest
+                self.bins[-1] = farthest
             return
-        self._bins.append(farthest)
+        self.bins.append(farthest)
         self._number = number
 
 
@@ -182,7 +177,7 @@ def _trace(samples: Samples, now_s: float, gauge: Gauge, past: Past) -> Trace:
     there = np.isfinite(values)
     if there.any():
         past.look(samples.time_s[there], values[there])
-    return Trace(gauge.look(samples, now_s), past.recent)
+    return Trace(gauge.look(samples, now_s), tuple(past.bins))
 
 
 def watch(line: Line, watching: Watching) -> None:
