@@ -14,6 +14,7 @@ from calib.guide.setup.plan import Asked, Sent, draft_rig, unclaimed
 from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
 from calib.link.detect.rate import RateFound
+from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.setup import ColumnSeen, Origin, RateTried, Setting, SetupDocument
@@ -21,16 +22,8 @@ from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import edit_rig
 from calib.store.text import counted, neutral
 
-_TRUE_IT: dict[str, str] = {
-    "column": "state --column {channel}=COLUMN where that is wrong",
-    "reference_V": "true it with 'calib meter {channel}', or state --reference-V",
-    "active": "state --set channels.{channel}.active=…",
-    "full_scale": "state --full-scale as the logger's data sheet gives it",
-    "divider": "state --divider where there is one",
-    "unit": "state --unit {channel}=UNIT",
-    "setting_step_V": "look it up in the controller's menu and state --set rig.setting_step_V=…",
-    "wrap": "state --time-wrap where the logger's note says otherwise",
-}
+_TRUE_IT = entries("setup")["true it"]
+"""What to do about each kind of value that is assumed, in the order of telling."""
 
 _SHOWN = 6
 """Columns that are named in one sentence: own choice."""
@@ -230,21 +223,17 @@ def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
 
 def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
     """One finding for each kind of value that nobody measured or stated."""
-    assumed = [
-        each
-        for each in settings
-        if each.origin is Origin.ASSUMED
-        and each.key in _TRUE_IT
-        and (each.table, each.key) != ("time", "unit")  # the clock's own finding says it
-    ]
-    for key in _TRUE_IT:
+    assumed = [each for each in settings if each.origin is Origin.ASSUMED]
+    for key, advice in _TRUE_IT.items():
         same = [each for each in assumed if each.key == key]
+        if key == "unit":  # the clock's own finding says it
+            same = [each for each in same if each.table != "time"]
         if not same:
             continue
         values = ", ".join(dict.fromkeys(str(each.value) for each in same))
         channels = [each.table.partition(".")[2] for each in same]
         of = f" of {_listed(channels)}" if all(channels) else ""
-        advice = _TRUE_IT[key].format(channel=channels[0])
+        advice = advice.format(channel=channels[0])
         yield said.caution(
             "value-assumed",
             channel=channels[0] or None,

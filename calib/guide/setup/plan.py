@@ -23,6 +23,7 @@ from calib.link.detect.numbers import (
 )
 from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
+from calib.store.book import entries
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.store.documents.setup import Origin
@@ -313,7 +314,7 @@ def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
     draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, why)
     if clock.unit is not None:
         pace = f"it counts {clock.pace_hz:.4g} a second" if sent.timed else ""
-        why = {**UNIT_WHY, "pace": pace}.get(clock.unit_from, "")
+        why = entries("setup")["clock unit"].get(clock.unit_from, pace)
         origin = Origin.ASSUMED if clock.unit_from == "steps" else Origin.FOUND
         draft.put(table, "unit", clock.unit, origin, why)
     if clock.wrap is not None:
@@ -388,17 +389,6 @@ def _carried(
 
 HEADER_WHY = "by the column's name"
 
-UNIT_WHY: Mapping[str, str] = {
-    "name": HEADER_WHY,
-    "text": "dates or times of day in words",
-    "steps": "in another unit the logger would be far too slow or too quick",
-}
-
-WHEEL_WHY: Mapping[WheelUnit, str] = {
-    "pulses": "it never fell, so it counts on",
-    "level": "it rises and falls",
-}
-
 FORCE_TOLERANCE = 0.1
 """Share by which the usual length of an accelerometer's vector may miss 1 g: own choice; a hand
 that moves a sensor seldom makes more of it, and one without gravity shows far less."""
@@ -417,7 +407,8 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
     if guess.by_name and guess.unit is not None and (each.was is None or each.was.unit == "raw"):
         draft.put(table, "unit", guess.unit, Origin.FOUND, guess.why)
     elif each.wheel is not None:
-        draft.put(table, "unit", each.wheel, Origin.ASSUMED, WHEEL_WHY[each.wheel])
+        why = entries("setup")["wheel unit"][each.wheel]
+        draft.put(table, "unit", each.wheel, Origin.ASSUMED, why)
     else:
         draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
     if not each.is_voltage or each.unit not in ("count", "V", "mV", *_SHARES):

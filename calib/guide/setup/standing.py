@@ -23,6 +23,7 @@ from calib.guide.tilt import (
 )
 from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
+from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
@@ -138,24 +139,15 @@ def proposals_of(tilt: TiltColumns, sent: Sent) -> Iterator[Proposed]:
             yield Proposed(table, "unit", "deg", Origin.ASSUMED, why)
 
 
-_SIGN_WHY = {
-    "x": "it moved so when the front was raised",
-    "y": "the sensor's axes are taken to be right-handed",
-    "z": "it reads so upright",
-}
-
-
 def _accelerometer(triple: Triple, sent: Sent) -> Iterator[Proposed]:
-    columns = (triple.x, triple.y, triple.z)
+    columns, words = (triple.x, triple.y, triple.z), entries("setup")
     for axis, index, sign in zip("xyz", columns, triple.signs, strict=True):
         table = ("channels", f"accel_{axis}")
         yield Proposed(table, "role", f"accel-{axis}", Origin.FOUND, "")
-        why = {"x": "it changed most when the front was raised", "z": "it carries most of 1 g"}
-        yield Proposed(
-            table, "column", sent.reference(index), Origin.FOUND, why.get(axis, "the third axis")
-        )
+        why = words["axis"][axis]
+        yield Proposed(table, "column", sent.reference(index), Origin.FOUND, why)
         origin = Origin.ASSUMED if axis == "y" else Origin.FOUND
-        yield Proposed(table, "sign", sign, origin, _SIGN_WHY[axis])
+        yield Proposed(table, "sign", sign, origin, words["sign"][axis])
         length = "the three together are 1 g long in both standings"
         yield Proposed(table, "unit", triple.unit, Origin.FOUND, length)
         if triple.counts_per_g is not None and triple.zero_count is not None:
