@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from calib.store.book import entries
 from calib.store.documents.setup import Origin, Setting
 from calib.store.rig import ASSUMED
 from calib.store.rig_writing import Entry, RigEdit, TableName, entries_of
@@ -13,6 +14,9 @@ from calib.store.rig_writing import Entry, RigEdit, TableName, entries_of
 Value = bool | int | float | str | tuple[float | str, ...]
 
 _STRENGTH = (Origin.ASSUMED, Origin.FOUND, Origin.STATED)
+
+WHY = entries("setup")["why"]
+"""What speaks for a value, or what it would take to know it."""
 
 HEAD = """Rig file of calib: which port the logger is on, and what each of its columns is.
 Written by 'calib setup'; yours to read and mend. A second run keeps your keys and comments.

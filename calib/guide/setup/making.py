@@ -8,9 +8,9 @@ from pathlib import Path
 import msgspec
 
 from calib.checks.order import in_order
-from calib.guide.setup.draft import Proposed
+from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.guided import Told
-from calib.guide.setup.plan import Asked, Sent, draft_rig, unclaimed
+from calib.guide.setup.plan import Asked, Sent, draft_rig
 from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
 from calib.link.detect.rate import RateFound
@@ -54,13 +54,14 @@ def make_rig(
     if edit.entries:
         edit_rig(path, edit)
     made = load_rig(path)
+    columns = _columns(sent, made)
     findings = [
         *told.findings,
         *_on_lines(sent),
         *_on_clock(sent, made),
         *_on_channels(sent, made),
         *_on_assumed(settings),
-        *_on_rest(sent, made),
+        *_on_rest(sent, columns, made),
     ]
     return SetupDocument(
         verdict=worst(finding.severity for finding in findings),
@@ -71,7 +72,7 @@ def make_rig(
         port=sent.port,
         tried=() if sent.found is None else _tried(sent.found),
         settings=settings,
-        columns=_columns(sent, made),
+        columns=columns,
     )
 
 
@@ -117,7 +118,7 @@ def usb_proposal(identity: str) -> Proposed:
     Args:
         identity: Vendor, product and serial number, neutral.
     """
-    return Proposed(("link",), "usb", identity, Origin.FOUND, "the logger is known again by it")
+    return Proposed(("link",), "usb", identity, Origin.FOUND, WHY["usb"])
 
 
 def another_logger(identity: str, truings: int) -> Finding:
@@ -246,15 +247,14 @@ def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
         )
 
 
-def _on_rest(sent: Sent, rig: Rig) -> Iterator[Finding]:
+def _on_rest(sent: Sent, columns: Sequence[ColumnSeen], rig: Rig) -> Iterator[Finding]:
     """Columns of which nothing is known, and a machine without a control."""
-    rest = unclaimed(sent, rig)
-    if rest:
-        names = [sent.shown(column.index) for column in rest]
+    names = [sent.shown(column.number) for column in columns if column.use is None]
+    if names:
         yield said.caution(
             "columns-unused" if sent.timed else "columns-unused/file",  # whose parts nobody works
-            unused=len(rest),
-            columns=len(sent.columns),
+            unused=len(names),
+            columns=len(columns),
             listed=_listed(names),
             first=names[0],
         )

@@ -258,9 +258,6 @@ class WorkWatch(Watch):
         return [each.now(self.now_s) for each in self.gauges if each.index not in self.skip]
 
 
-_MOVED = "it moved when {name} was worked"
-
-
 def proposals_of(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Iterator[Proposed]:
     """What the rig file should say of a part; nothing where it was not told.
 
@@ -272,7 +269,7 @@ def proposals_of(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Iterat
     mover = result.mover
     if mover is None:
         return
-    table, why = ("channels", result.name), _MOVED.format(name=result.name)
+    table, why = ("channels", result.name), f"it moved when {result.name} was worked"
     role = roles.get(result.name) or _role(result.name, mover)
     if result.name not in roles:
         yield Proposed(table, "role", role, Origin.FOUND, "")

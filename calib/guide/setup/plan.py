@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.errors import UsageError
-from calib.guide.setup.draft import Draft, Proposed, Value
+from calib.guide.setup.draft import WHY, Draft, Proposed, Value
 from calib.guide.setup.roles import VOLTAGE_ROLES, part_by_header, role_by_name
 from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
@@ -149,14 +149,11 @@ def draft_rig(sent: Sent, asked: Asked, rig: Rig | None, told: Sequence[Proposed
             a converter whose width nobody can guess.
     """
     draft = Draft()
-    why = "nobody said; it stands on every page"
-    draft.put(("rig",), "name", "my rig", Origin.ASSUMED, why)
-    why = "nobody said; it stands in the controller's menu"
-    draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, why)
+    draft.put(("rig",), "name", "my rig", Origin.ASSUMED, WHY["name"])
+    draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, WHY["setting_step_V"])
     _draft_link(draft, sent, asked)
     if sent.heard.names is not None and (rig is None or not rig.link.columns):
-        why = "a board that does not start again sends no header line"
-        draft.put(("link",), "columns", sent.heard.names, Origin.FOUND, why)
+        draft.put(("link",), "columns", sent.heard.names, Origin.FOUND, WHY["columns"])
     _draft_time(draft, sent, asked)
     known: Mapping[str, Channel] = {} if rig is None else rig.channels
     for name, typed in asked.columns.items():
@@ -191,7 +188,7 @@ def _draft_acts(draft: Draft, known: Mapping[str, Channel]) -> None:
         role = draft.value(table, "role", None if was is None else was.role)
         acts = acts_by_name(table[1])
         if role == "control" and acts is not None:
-            draft.put(table, "acts", acts, Origin.ASSUMED, "by its name")
+            draft.put(table, "acts", acts, Origin.ASSUMED, WHY["acts"])
 
 
 def _draft_by_header(
@@ -214,11 +211,9 @@ def _draft_by_header(
     named: dict[str, tuple[Role, int]] = {}
     for column in sent.columns if sent.named else ():
         part = part_by_header(column.name)
-        if part is None or column.index in used:
+        if part is None or column.index in used or (only and part[0] not in only):
             continue
         name, role = part
-        if only and name not in only:
-            continue
         if name not in known and ("channels", name) not in draft.tables:
             named.setdefault(name, (role, column.index))
     axes = [index for name, (_, index) in named.items() if name.startswith("accel_")]
@@ -227,10 +222,10 @@ def _draft_by_header(
         if name.startswith("accel_") and unit is None:
             continue
         table = ("channels", name)
-        draft.put(table, "role", role, Origin.ASSUMED, HEADER_WHY)
-        draft.put(table, "column", sent.reference(index), Origin.ASSUMED, HEADER_WHY)
+        draft.put(table, "role", role, Origin.ASSUMED, WHY["header"])
+        draft.put(table, "column", sent.reference(index), Origin.ASSUMED, WHY["header"])
         if name.startswith("accel_") and unit is not None:
-            draft.put(table, "unit", unit, Origin.ASSUMED, "the three together are 1 g long")
+            draft.put(table, "unit", unit, Origin.ASSUMED, WHY["force"])
 
 
 def _force_unit(force: NDArray[np.float64]) -> str | None:
@@ -310,7 +305,7 @@ def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
     draft.state(table, {"unit": asked.time_unit, "wrap": asked.time_wrap})
     if clock is None or (clock.unit is None and asked.time_unit is None):
         return
-    why = "it is a wall clock" if clock.unit == "text" else "it goes on from line to line"
+    why = WHY["wall-clock" if clock.unit == "text" else "goes-on"]
     draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, why)
     if clock.unit is not None:
         pace = f"it counts {clock.pace_hz:.4g} a second" if sent.timed else ""
@@ -318,10 +313,9 @@ def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
         origin = Origin.ASSUMED if clock.unit_from == "steps" else Origin.FOUND
         draft.put(table, "unit", clock.unit, origin, why)
     if clock.wrap is not None:
-        draft.put(table, "wrap", clock.wrap, Origin.FOUND, "seen to start again there")
+        draft.put(table, "wrap", clock.wrap, Origin.FOUND, WHY["wrapped"])
     elif clock.may_wrap and clock.unit in ("ms", "us"):
-        why = "a counter of 32 bits; it was not heard long enough"
-        draft.put(table, "wrap", COUNTER_WRAP, Origin.ASSUMED, why)
+        draft.put(table, "wrap", COUNTER_WRAP, Origin.ASSUMED, WHY["wrap"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -387,8 +381,6 @@ def _carried(
     return found
 
 
-HEADER_WHY = "by the column's name"
-
 FORCE_TOLERANCE = 0.1
 """Share by which the usual length of an accelerometer's vector may miss 1 g: own choice; a hand
 that moves a sensor seldom makes more of it, and one without gravity shows far less."""
@@ -416,12 +408,12 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
     counts = each.unit == "count" and not each.is_scaled
     if each.unit in _SHARES:
         draft.state(table, {"reference_V": each.stated.get("reference_V")})
-        draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, "the usual supply of a control")
+        draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, WHY["whole"])
     keys = ("full_scale", "reference_V", "divider") if counts else ("divider",)
     draft.state(table, {key: each.stated.get(key) for key in keys})
     if counts:
         _draft_counts(draft, each, highest)
-    draft.put(table, "divider", 1.0, Origin.ASSUMED, "no divider between wire and pin")
+    draft.put(table, "divider", 1.0, Origin.ASSUMED, WHY["divider"])
 
 
 def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
@@ -441,12 +433,5 @@ def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
         return
     why = f"the usual width above the highest count seen, {highest:.0f}"
     draft.put(table, "full_scale", full_scale, Origin.ASSUMED, why)
-    why = "the usual supply of such a board; true it with 'calib meter'"
-    draft.put(table, "reference_V", USUAL_REFERENCE_V[full_scale], Origin.ASSUMED, why)
-
-
-def unclaimed(sent: Sent, rig: Rig) -> Sequence[Column]:
-    """Columns of which the rig file says nothing."""
-    used = {sent.place(channel.column) for channel in rig.channels.values()}
-    used |= set() if rig.time.column is None else {sent.place(rig.time.column)}
-    return [column for column in sent.columns if column.index not in used]
+    reference_V = USUAL_REFERENCE_V[full_scale]
+    draft.put(table, "reference_V", reference_V, Origin.ASSUMED, WHY["reference_V"])

@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Floats, Seen
-from calib.guide.setup.draft import Proposed
+from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.tilt import (
     LOOK_BACK_S,
@@ -123,9 +123,6 @@ def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:
     )
 
 
-_WHY = "it moved when the front was raised"
-
-
 def proposals_of(tilt: TiltColumns, sent: Sent) -> Iterator[Proposed]:
     """What the rig file should say of the tilt sensor."""
     if tilt.triple is not None:
@@ -133,14 +130,13 @@ def proposals_of(tilt: TiltColumns, sent: Sent) -> Iterator[Proposed]:
     if len(tilt.angles) == 1:
         table, index = ("channels", "pitch"), tilt.angles[0]
         yield Proposed(table, "role", "pitch", Origin.FOUND, "")
-        yield Proposed(table, "column", sent.reference(index), Origin.FOUND, _WHY)
+        yield Proposed(table, "column", sent.reference(index), Origin.FOUND, WHY["raised"])
         if _looks_like_degrees(sent, index):
-            why = "numbers with decimals that are no volts"
-            yield Proposed(table, "unit", "deg", Origin.ASSUMED, why)
+            yield Proposed(table, "unit", "deg", Origin.ASSUMED, WHY["degrees"])
 
 
 def _accelerometer(triple: Triple, sent: Sent) -> Iterator[Proposed]:
-    columns, words = (triple.x, triple.y, triple.z), entries("setup")
+    columns, words, length = (triple.x, triple.y, triple.z), entries("setup"), WHY["length"]
     for axis, index, sign in zip("xyz", columns, triple.signs, strict=True):
         table = ("channels", f"accel_{axis}")
         yield Proposed(table, "role", f"accel-{axis}", Origin.FOUND, "")
@@ -148,7 +144,6 @@ def _accelerometer(triple: Triple, sent: Sent) -> Iterator[Proposed]:
         yield Proposed(table, "column", sent.reference(index), Origin.FOUND, why)
         origin = Origin.ASSUMED if axis == "y" else Origin.FOUND
         yield Proposed(table, "sign", sign, origin, words["sign"][axis])
-        length = "the three together are 1 g long in both standings"
         yield Proposed(table, "unit", triple.unit, Origin.FOUND, length)
         if triple.counts_per_g is not None and triple.zero_count is not None:
             yield Proposed(table, "counts_per_g", triple.counts_per_g, Origin.FOUND, length)
