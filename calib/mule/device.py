@@ -208,7 +208,6 @@ class Device:
             return False
         if self._up_at_s is None:
             self._up_at_s = now_s + BOOT_S
-            self._greeted = False
             self._end.opened()
         if now_s < self._up_at_s:
             self._zero_ms = round(1000.0 * self._sampler.now_s)
