@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.guide.capturing import Observer, capture_until
-from calib.guide.pacing import held
+from calib.guide.capturing import Observer, capture_until, held
 from calib.guide.protocols import Line, Person
 from calib.guide.setup import parts, standing, turning
 from calib.guide.setup.draft import Proposed
