@@ -196,17 +196,11 @@ class Stage:
     def _chatter(self, closed: float) -> None:
         start_s, bounce_s = self.cursor_s, self.bench.brake.bounce_s
         hops = int(self._contact_rng.integers(1, 4))
-        edges_s = start_s + np.sort(self._contact_rng.uniform(0.0, bounce_s, 2 * hops))
-        level = self.brake.last
-        times_s, values = [start_s], [level]
-        for edge_s in (start_s, *edges_s.tolist()):
-            times_s += [edge_s, edge_s]
-            values += [level, 1.0 - level]
-            level = 1.0 - level
-        if level != closed:
-            times_s += [start_s + bounce_s, start_s + bounce_s]
-            values += [level, closed]
-        self.brake.add(np.array(times_s), np.array(values))
+        edges_s = [0.0, *np.sort(self._contact_rng.uniform(0.0, bounce_s, 2 * hops)).tolist()]
+        if self.brake.last == closed:  # it was there already, and comes back
+            edges_s.append(bounce_s)
+        levels = (self.brake.last + np.arange(len(edges_s) + 1)) % 2.0
+        self.brake.add(start_s + np.repeat(edges_s, 2), np.repeat(levels, 2)[1:-1])
 
     def wiggle(self, duration_s: float = 8.0) -> None:
         """Flex every connector of the harness in turn, hands off the controls."""
