@@ -11,16 +11,9 @@ from numpy.typing import NDArray
 from calib.errors import UsageError
 from calib.guide.setup.draft import WHY, Draft, Proposed, Value
 from calib.guide.setup.roles import VOLTAGE_ROLES, part_by_header, role_by_name
+from calib.link.detect import numbers
 from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
-from calib.link.detect.numbers import (
-    USUAL_REFERENCE_V,
-    Column,
-    UnitGuess,
-    columns_of,
-    guess_full_scale,
-    guess_unit,
-)
 from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
 from calib.store.book import entries
@@ -79,7 +72,7 @@ class Sent:
     heard: Heard
     names: tuple[str, ...]
     named: bool
-    columns: tuple[Column, ...]
+    columns: tuple[numbers.Column, ...]
     clock: ClockColumn | None
     found: RateFound | None
     port: str | None
@@ -130,7 +123,7 @@ def look_at(
     shown = names or tuple(f"c{number}" for number in range(width))
     arrival_s = np.full(heard.samples, np.nan) if found is None else heard.arrival_s
     return Sent(
-        heard, shown, named, columns_of(heard.values, shown, heard.units),
+        heard, shown, named, numbers.columns_of(heard.values, shown, heard.units),
         find_clock(heard.values, arrival_s, shown, heard.stamped), found, port,
     )  # fmt: skip
 
@@ -332,17 +325,17 @@ class _Carried:
     """
 
     name: str
-    column: Column
+    column: numbers.Column
     is_voltage: bool
     wheel: WheelUnit | None
     was: Channel | None
     stated: Mapping[str, Value]
 
     @property
-    def guess(self) -> UnitGuess:
+    def guess(self) -> numbers.UnitGuess:
         """What the numbers, or the column's name, speak for."""
-        guess = guess_unit(self.column)
-        return guess if self.is_voltage or guess.by_name else UnitGuess(None, guess.why)
+        guess = numbers.guess_unit(self.column)
+        return guess if self.is_voltage or guess.by_name else numbers.UnitGuess(None, guess.why)
 
     @property
     def unit(self) -> Value:
@@ -418,7 +411,7 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
 
 def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
     """Full scale and reference of a channel that is sent as counts."""
-    table, full_scale = ("channels", each.name), guess_full_scale(highest)
+    table, full_scale = ("channels", each.name), numbers.guess_full_scale(highest)
     if full_scale is None:
         missing = [
             key for key in ("full_scale", "reference_V")
@@ -433,5 +426,5 @@ def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
         return
     why = f"the usual width above the highest count seen, {highest:.0f}"
     draft.put(table, "full_scale", full_scale, Origin.ASSUMED, why)
-    reference_V = USUAL_REFERENCE_V[full_scale]
+    reference_V = numbers.USUAL_REFERENCE_V[full_scale]
     draft.put(table, "reference_V", reference_V, Origin.ASSUMED, WHY["reference_V"])

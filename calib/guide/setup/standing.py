@@ -8,19 +8,11 @@ from typing import Final
 
 import numpy as np
 
+from calib.guide import tilt
 from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Floats, Seen
 from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.tilt import (
-    LOOK_BACK_S,
-    LOOK_HZ,
-    MOVE_PATIENCE_S,
-    THINK_EVERY_S,
-    Asked,
-    asked_for,
-    longest_movement_s,
-)
 from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
 from calib.store.book import entries
@@ -31,7 +23,7 @@ from calib.store.samples import Samples
 from calib.tilt.stillness import WINDOW_S, Stillness, find_rests
 from calib.tilt.which import TiltColumns, Triple
 
-POSES: Final = (asked_for("setup/upright"), asked_for("setup/front raised"))
+POSES: Final = (tilt.asked_for("setup/upright"), tilt.asked_for("setup/front raised"))
 """The two standings, in their order."""
 
 MOST_DEG = 90.0
@@ -59,10 +51,10 @@ class StandWatch(Watch):
         still_rows: Readings at the end of what was seen that belong to the standing.
     """
 
-    think_every_s = THINK_EVERY_S
-    patience_s = MOVE_PATIENCE_S
+    think_every_s = tilt.THINK_EVERY_S
+    patience_s = tilt.MOVE_PATIENCE_S
 
-    asked: Asked
+    asked: tilt.Asked
     skip: Collection[int]
     seen: Seen = field(init=False, default_factory=Seen)
     still_rows: int = field(init=False, default=0)
@@ -76,14 +68,14 @@ class StandWatch(Watch):
 
     def think(self) -> bool:
         """Whether it has moved, and stands for long enough since."""
-        cut, rate_hz = self.seen.thinned(self.elapsed_s - LOOK_BACK_S, LOOK_HZ)
+        cut, rate_hz = self.seen.thinned(self.elapsed_s - tilt.LOOK_BACK_S, tilt.LOOK_HZ)
         rows = self.seen.rows[cut]
         looked_at = [index for index in range(rows.shape[1]) if index not in self.skip]
         if not rate_hz or not looked_at:
             return False
         thin = np.nan_to_num(rows[:, looked_at])
         stretches = rests_of_columns(thin, rate_hz).stretches
-        if not self._moved and longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
+        if not self._moved and tilt.longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
             self._moved = True
             self.news()
         stands = bool(stretches) and stretches[-1].stop >= len(thin) - round(WINDOW_S * rate_hz)
@@ -123,12 +115,12 @@ def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:
     )
 
 
-def proposals_of(tilt: TiltColumns, sent: Sent) -> Iterator[Proposed]:
+def proposals_of(found: TiltColumns, sent: Sent) -> Iterator[Proposed]:
     """What the rig file should say of the tilt sensor."""
-    if tilt.triple is not None:
-        yield from _accelerometer(tilt.triple, sent)
-    if len(tilt.angles) == 1:
-        table, index = ("channels", "pitch"), tilt.angles[0]
+    if found.triple is not None:
+        yield from _accelerometer(found.triple, sent)
+    if len(found.angles) == 1:
+        table, index = ("channels", "pitch"), found.angles[0]
         yield Proposed(table, "role", "pitch", Origin.FOUND, "")
         yield Proposed(table, "column", sent.reference(index), Origin.FOUND, WHY["raised"])
         if _looks_like_degrees(sent, index):
@@ -156,15 +148,15 @@ def _looks_like_degrees(sent: Sent, index: int) -> bool:
     return guess_unit(column).unit is None and not column.whole and within
 
 
-def findings_on(tilt: TiltColumns, sent: Sent) -> Iterator[Finding]:
+def findings_on(found: TiltColumns, sent: Sent) -> Iterator[Finding]:
     """What was told of the tilt sensor, and what was not."""
-    if tilt.triple is not None:
-        columns = ", ".join(sent.shown(getattr(tilt.triple, axis)) for axis in "xyz")
+    if found.triple is not None:
+        columns = ", ".join(sent.shown(getattr(found.triple, axis)) for axis in "xyz")
         yield said.passes("accelerometer-told", columns=columns)
-    if len(tilt.angles) == 1:
-        yield said.passes("pitch-told", channel="pitch", column=sent.shown(tilt.angles[0]))
-    elif len(tilt.angles) > 1:
-        names = ", ".join(sent.shown(index) for index in tilt.angles)
+    if len(found.angles) == 1:
+        yield said.passes("pitch-told", channel="pitch", column=sent.shown(found.angles[0]))
+    elif len(found.angles) > 1:
+        names = ", ".join(sent.shown(index) for index in found.angles)
         yield said.unknown("pitch-not-told", names=names)
-    elif tilt.triple is None:
+    elif found.triple is None:
         yield said.unknown("tilt-not-told")
