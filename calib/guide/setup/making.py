@@ -13,7 +13,6 @@ from calib.guide.setup.guided import Told
 from calib.guide.setup.plan import Asked, Sent, draft_rig
 from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
-from calib.link.detect.rate import RateFound
 from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity, worst
@@ -70,7 +69,10 @@ def make_rig(
         rig=str(path),
         created=rig is None,
         port=sent.port,
-        tried=() if sent.found is None else _tried(sent.found),
+        tried=tuple(
+            RateTried(baud=each.baud, received_bytes=each.received, understood_pct=100 * each.merit)
+            for each in (() if sent.found is None else sent.found.tried)
+        ),
         settings=settings,
         columns=columns,
     )
@@ -85,13 +87,6 @@ def carried_on(document: SetupDocument, before: SetupDocument) -> SetupDocument:
     )
     return msgspec.structs.replace(
         document, created=document.created or before.created, settings=settings
-    )
-
-
-def _tried(found: RateFound) -> tuple[RateTried, ...]:
-    return tuple(
-        RateTried(baud=each.baud, received_bytes=each.received, understood_pct=100 * each.merit)
-        for each in found.tried
     )
 
 

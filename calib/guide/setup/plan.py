@@ -346,12 +346,9 @@ class _Carried:
             return self.was.unit
         return self.guess.unit or "raw"
 
-    @property
-    def is_scaled(self) -> bool:
-        """Whether its counts have a scale of their own, in counts for one g."""
-        return "counts_per_g" in self.stated or (
-            self.was is not None and self.was.counts_per_g is not None
-        )
+    def says(self, key: str) -> bool:
+        """Whether the person or the file gives a key of it."""
+        return key in self.stated or getattr(self.was, key, None) is not None
 
 
 def _carried(
@@ -398,7 +395,7 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
         draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
     if not each.is_voltage or each.unit not in ("count", "V", "mV", *_SHARES):
         return
-    counts = each.unit == "count" and not each.is_scaled
+    counts = each.unit == "count" and not each.says("counts_per_g")
     if each.unit in _SHARES:
         draft.state(table, {"reference_V": each.stated.get("reference_V")})
         draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, WHY["whole"])
@@ -413,10 +410,7 @@ def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
     """Full scale and reference of a channel that is sent as counts."""
     table, full_scale = ("channels", each.name), numbers.guess_full_scale(highest)
     if full_scale is None:
-        missing = [
-            key for key in ("full_scale", "reference_V")
-            if key not in each.stated and (each.was is None or getattr(each.was, key) is None)
-        ]  # fmt: skip
+        missing = [key for key in ("full_scale", "reference_V") if not each.says(key)]
         if missing:
             raise UsageError(
                 f"Counts up to {highest:.0f} are of no common converter of a bare board, so "
