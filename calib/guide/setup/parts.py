@@ -83,11 +83,6 @@ class _Part:
             return Worked(self.name, unfinished=self.now.mover.index)
         return self.wrong
 
-    def start_again(self, start: int) -> None:
-        """Forget what moved: it was another part, or several at once."""
-        self.start, self.seen = start, 0
-        self.held = False
-
     def is_over(self, now_s: float) -> bool:
         """Worked often enough and at rest again; or nothing for too long."""
         if self.seen < WORKS or self.held:
@@ -105,9 +100,9 @@ class _Part:
         elif self.now.others:
             names = ", ".join(columns[index] for index in self.now.others[:3])
             needs = (f"{names} moved together; nothing can be told from that",)
-        shown = replace(self._due(now_s), needs=needs)
         is_done = self.seen >= WORKS and not self.held
-        return shown if is_done else replace(shown, instead=self.now.taken or "")
+        instead = "" if is_done else self.now.taken or ""
+        return replace(self._due(now_s), needs=needs, instead=instead)
 
     def _due(self, now_s: float) -> Step:
         done, name = min(self.seen, WORKS), self.name
@@ -210,8 +205,8 @@ class WorkWatch(Watch):
         works = movers[0].works
         if part.now.mover is None:
             part.wrong = part.now
-            if works and not part.held:
-                part.start_again(len(self.seen))
+            if works and not part.held:  # what moved was another part, or several at once
+                part.start, part.seen = len(self.seen), 0
         elif works > part.seen:
             part.seen, part.last_s = works, self.elapsed_s
             self.news()
@@ -226,10 +221,7 @@ class WorkWatch(Watch):
     def _judged(self, name: str, movers: list[Mover], worked: Floats) -> Worked:
         """Which of the movers is the part."""
         first, near = movers[0], rivals(movers)
-        taken = next(
-            (done.name for done in self.results if done.mover and done.mover.index == first.index),
-            None,
-        )
+        taken = {one.mover.index: one.name for one in self.results if one.mover}.get(first.index)
         if taken is not None:
             return Worked(name, taken=taken)
         if len(near) == 1 and move_together(worked, first, near[0]):
