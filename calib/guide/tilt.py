@@ -11,10 +11,10 @@ import numpy as np
 
 from calib.guide.protocols import Hold, Reading, Step
 from calib.guide.seen import Floats, Needle, Seen
-from calib.guide.watch import BREAKS, Watch
+from calib.guide.watch import Watch
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.book import entries
-from calib.store.samples import Samples
+from calib.store.samples import BREAKS, Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.poses import Claim, count_distinct, fit_truing

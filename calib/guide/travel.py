@@ -9,11 +9,8 @@ import numpy as np
 from calib.controls.presses import Presses, count_presses
 from calib.guide.hand import LAST_REST_S, Hand, Others, Where, hand_now, press_step
 from calib.guide.protocols import Sound, Step
-from calib.guide.watch import ChannelWatch
-from calib.store.samples import EventKind, Samples
-
-COUNT_EVERY_S = 0.2
-"""Own choice, because a person waits no longer than that to hear that a press was counted."""
+from calib.guide.watch import COUNT_EVERY_S, ChannelWatch
+from calib.store.samples import MISSING, Samples
 
 PATIENCE_S = 45.0
 """Own choice, because hands that need longer for one press have gone to fetch something."""
@@ -46,8 +43,7 @@ class TravelWatch(ChannelWatch):
 
     def take(self, samples: Samples) -> None:
         """Note gaps in the line, and what other controls do."""
-        kinds = (EventKind.GAP, EventKind.REPLUG)
-        self._gaps_s += [event.time_s for event in samples.events if event.kind in kinds]
+        self._gaps_s += [event.time_s for event in samples.events if event.kind in MISSING]
         self.others.take(samples)
 
     def think(self) -> bool:

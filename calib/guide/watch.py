@@ -16,7 +16,7 @@ from calib.errors import BrokenOffError
 from calib.guide.events import CABLE
 from calib.guide.protocols import Live, Person, Reading, Sound, Step
 from calib.guide.seen import Gauge, Seen
-from calib.store.samples import EventKind, Samples
+from calib.store.samples import BREAKS, Samples
 
 Clock = Callable[[], float]
 
@@ -28,11 +28,12 @@ SILENT_S: Final = 1.0
 """Own choice: ten times the longest wait between two looks at a line, and before a hand gets
 nervous."""
 
+COUNT_EVERY_S: Final = 0.2
+"""Own choice: device time between two looks at what is counted, because nobody waits longer to hear
+a count."""
+
 SHOWN_LEFT_S: Final = 25.0
 """Own choice: from when on the time that is left is shown, s."""
-
-BREAKS: Final = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
-"""Events between two samples that are not one step apart."""
 
 
 @dataclass

@@ -11,7 +11,7 @@ from calib.guide.check import acts
 from calib.guide.protocols import Reading, Sound, Step
 from calib.guide.recording import gauges_for
 from calib.guide.seen import Gauge, Seen
-from calib.guide.watch import Watch
+from calib.guide.watch import COUNT_EVERY_S, Watch
 from calib.store.rig import Rig
 
 PRESSES = 3
@@ -19,9 +19,6 @@ PRESSES = 3
 
 THROWS = 2
 """Throws of each switch; own choice, so that chatter has two chances to be seen."""
-
-LOOK_EVERY_S = 0.2
-"""Device time between two looks; own choice, because nobody waits longer to hear a count."""
 
 SHOWS_NOTHING_S = 8.0
 """Time after which Enter says that a control is being worked and shows nothing; own choice, twice
@@ -42,7 +39,7 @@ class CheckWatch(Watch):
         connectors: How many there are to flex.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S
 
     rig: Rig
     columns: Sequence[str]

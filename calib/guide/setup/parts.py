@@ -15,7 +15,7 @@ from calib.guide.seen import Floats, Gauge, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.setup.roles import role_by_name
-from calib.guide.watch import Watch
+from calib.guide.watch import COUNT_EVERY_S, Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
@@ -35,9 +35,6 @@ STILL_S = 0.3
 
 STILL_SHARE = 0.06
 """Share of its reach within which it stands still: own choice, above a tremor and a converter."""
-
-LOOK_EVERY_S = 0.2
-"""Device time between two looks, s: own choice, because nobody waits longer to hear a count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +125,7 @@ class WorkWatch(Watch):
         results: What working the parts showed.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S
     patience_s = PATIENCE_S
 
     names: list[str]

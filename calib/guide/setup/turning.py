@@ -10,7 +10,7 @@ from calib.guide.protocols import Sound, Step
 from calib.guide.seen import Seen
 from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.watch import Watch
+from calib.guide.watch import COUNT_EVERY_S, Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.setup import Origin
@@ -22,9 +22,6 @@ STILL_S: Final = 3.0
 
 PATIENCE_S: Final = 90.0
 """Own choice: ten turns of a slow hand, and time to begin, s."""
-
-LOOK_EVERY_S: Final = 0.2
-"""Own choice: device time between two looks, s."""
 
 NAME: Final = "wheel"
 
@@ -38,7 +35,7 @@ class TurnedWatch(Watch):
         found: Columns that gave pulses.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S
     patience_s = PATIENCE_S
 
     skip: Collection[int]
