@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.errors import BrokenOffError, CalibError, NoDataError, PortError, StoppedError
+from calib.guide.events import KEPT
 from calib.guide.protocols import Line
 from calib.link.replay import Replay, gets_a_rate
 from calib.measure.pace import find_pace
@@ -93,11 +94,8 @@ def capture_until(
                 raise
             writer.append(_cut(error, last_s))
             if of_now and command in JUDGED:
-                raise BrokenOffError(
-                    f"Broken off: {error.what}",
-                    "What was captured is kept and nothing was judged; records of before stand. "
-                    "Run it again.",
-                ) from error
+                what = f"Broken off: {error.what}"
+                raise BrokenOffError(what, f"{KEPT} Run it again.") from error
         if writer.samples == 0:
             raise NoDataError(
                 "The line ended before one sample could be decoded.",

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final
 
 from calib.errors import BrokenOffError
-from calib.guide.events import CABLE
+from calib.guide.events import CABLE, KEPT
 from calib.guide.protocols import Live, Person, Reading, Sound, Step
 from calib.guide.seen import Gauge, Seen
 from calib.store.samples import BREAKS, Samples
@@ -151,11 +151,8 @@ class Watch(ABC):
     def _require_somebody(self) -> None:
         missing = self.missing() if self.left_s <= 0.0 else ""
         if missing:
-            raise BrokenOffError(
-                f"Broken off: {missing} for {self.patience_s:.0f} s.",
-                "What was captured is kept and nothing was judged; records of before stand. "
-                "Run it again.",
-            )
+            what = f"Broken off: {missing} for {self.patience_s:.0f} s."
+            raise BrokenOffError(what, f"{KEPT} Run it again.")
 
     def _show(self) -> None:
         """Show what to do now and the live values, some times a second."""

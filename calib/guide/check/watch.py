@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from calib.checks.bench.switches import is_on_at, threshold_of
 from calib.errors import BrokenOffError
 from calib.guide.check import acts
+from calib.guide.events import KEPT
 from calib.guide.protocols import Reading, Sound, Step
 from calib.guide.recording import gauges_for
 from calib.guide.seen import Gauge, Seen
@@ -146,8 +147,8 @@ class CheckWatch(Watch):
         if not self._answered or silent is self._proof:
             raise BrokenOffError(
                 "Broken off: nothing that was asked for was worked, and nobody said so with Enter.",
-                "What was captured is kept and nothing was judged; records of before stand. Run it "
-                "again; press Enter at a control that you work and that shows nothing.",
+                f"{KEPT} Run it again; press Enter at a control that you work and that shows "
+                "nothing.",
             )
         name = self._answered[0]
         channel = self.rig.channels[name]
