@@ -23,9 +23,7 @@ Written by 'calib setup'; yours to read and mend. A second run keeps your keys a
 "assumed" marks what nobody measured or stated: mend it, or true it with 'calib meter'."""
 
 ABOUT: Mapping[TableName, str] = {
-    ("rig",): "The machine, and the step in which its controller takes voltages.",
-    ("link",): "Where the logger is, and how its lines are laid out.",
-    ("time",): "The logger's own clock; without a column, arrival at the computer serves.",
+    (name,): words for name, words in entries("setup")["table"].items()
 }
 CHANNEL_ABOUT = """What one column carries. unit: of the numbers as received. reference_V: volts at
 the logger's pin that give full_scale counts. divider: volts at the wire over volts at the pin."""
