@@ -114,17 +114,14 @@ class Draft:
 
 def _settled(proposal: Proposed, present: Entry | None) -> Setting:
     """One value as the file will have it."""
-    same = present is not None and _same(present.value, proposal.value)
-    value, origin, why = proposal.value, proposal.origin, proposal.why
-    changed = present is None
-    if present is not None and origin is Origin.ASSUMED:
-        changed = present.is_assumed and not same
-        if not changed:
-            value = tuple(present.value) if isinstance(present.value, list) else present.value
-            origin = Origin.ASSUMED if present.is_assumed else Origin.KEPT
-            why = why if present.is_assumed else ""
-    elif present is not None:
-        changed = not same or present.is_assumed
+    value, origin, why, changed = proposal.value, proposal.origin, proposal.why, True
+    if present is not None:
+        there = tuple(present.value) if isinstance(present.value, list) else present.value
+        changed = there != value or (present.is_assumed and origin is not Origin.ASSUMED)
+        if origin is Origin.ASSUMED and not (changed and present.is_assumed):
+            value, changed = there, False
+            if not present.is_assumed:
+                origin, why = Origin.KEPT, ""
     return Setting(
         table=".".join(proposal.table),
         key=proposal.key,
@@ -133,11 +130,6 @@ def _settled(proposal: Proposed, present: Entry | None) -> Setting:
         why=why,
         changed=changed,
     )
-
-
-def _same(present: object, proposed: Value) -> bool:
-    """Whether a value of the file is the proposed one; an array is a list there."""
-    return present == (list(proposed) if isinstance(proposed, tuple) else proposed)
 
 
 def _entry(proposal: Proposed) -> Entry:
