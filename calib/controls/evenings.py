@@ -12,12 +12,7 @@ from calib.controls.travel import LevelMeasurement
 from calib.measure.distributions import normal_quantile
 from calib.measure.spread import LevelSpread
 from calib.measure.tails import NoiseTail
-from calib.measure.tolerance import (
-    STEP_SHARE,
-    Reach,
-    ToleranceLimits,
-    reach,
-)
+from calib.measure.tolerance import STEP_SHARE, Reach, ToleranceLimits, reach
 from calib.measure.uncertainty import effective_dof
 
 # Requirement of this project: with fewer evenings their spread says too little to be a limit.

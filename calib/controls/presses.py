@@ -109,14 +109,6 @@ class Press:
 
 
 @dataclass(frozen=True)
-class Break:
-    """Readings between a leap away and a leap back that no hand makes, by index."""
-
-    first: int
-    stop: int
-
-
-@dataclass(frozen=True)
 class Presses:
     """What a hand did with a control.
 
@@ -137,7 +129,8 @@ class Presses:
             it never moved.
         stays: Stays at rest and at full travel, in order; one for each release, one for each full
             press, none shorter than what makes a level.
-        breaks: Drop-outs of the line; none of them is part of a press.
+        breaks: Drop-outs of the line: readings between a leap away and a leap back that no hand
+            makes; none of them is part of a press.
     """
 
     plateaus: Plateaus
@@ -153,7 +146,7 @@ class Presses:
     rest_V: float | None = None
     travel_V: float = 0.0
     stays: tuple[Stay, ...] = ()
-    breaks: tuple[Break, ...] = ()
+    breaks: tuple[slice, ...] = ()
 
     @property
     def count(self) -> int:
@@ -204,12 +197,11 @@ def count_presses(
     """
     plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
     trace = _trace(time_s, plateaus)
-    if trace.volts.size < SHORTEST_SAMPLES:
-        return _unmoved(plateaus, trace, ())
     flags, breaks = _breaks(trace, plateaus)
-    trace, noise_V = _quiet(trace.without(flags), plateaus)
+    trace = trace.without(flags)
     if trace.volts.size < SHORTEST_SAMPLES:
         return _unmoved(plateaus, trace, breaks)
+    trace, noise_V = _quiet(trace, plateaus)
     rest_V, full_V = _ends(trace)
     if abs(full_V - rest_V) < max(LEAST_TRAVEL_V, LEAST_TRAVEL_SDS * noise_V):
         return _unmoved(plateaus, trace, breaks)
@@ -235,7 +227,7 @@ def _quiet(trace: _Trace, plateaus: Plateaus) -> tuple[_Trace, float]:
     return replace(trace, volts=mean), noise_V / float(np.sqrt(trace.points(SMOOTH_S)))
 
 
-def _unmoved(plateaus: Plateaus, trace: _Trace, breaks: tuple[Break, ...]) -> Presses:
+def _unmoved(plateaus: Plateaus, trace: _Trace, breaks: tuple[slice, ...]) -> Presses:
     if not trace.volts.size:
         return Presses(plateaus=plateaus, breaks=breaks)
     start_s, end_s = float(trace.time_s[0]), float(trace.time_s[-1])
@@ -275,7 +267,7 @@ def _runs(flags: Flags) -> list[tuple[int, int]]:
     return list(zip(starts.tolist(), stops.tolist(), strict=True))
 
 
-def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[Break, ...]]:
+def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[slice, ...]]:
     """Points between a leap and the leap back, each from standing to standing."""
     flags = np.zeros(trace.volts.size, dtype=np.bool_)
     reach = max(1, int(JUMP_S / trace.step_s))
@@ -287,7 +279,7 @@ def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[Break, ...]
     stood = np.maximum(np.abs(leap[at - reach]), np.abs(leap[at + reach]))
     quick = trace.time_s[at + reach] - trace.time_s[at] <= 2.0 * max(JUMP_S, trace.step_s)
     edges = at[(np.abs(leap[at]) > JUMP_SHARE * span) & (stood < STANDING_SHARE * span) & quick]
-    found: list[Break] = []
+    found: list[slice] = []
     stop = 0
     for out in edges[:-1]:
         if out < stop:
@@ -298,7 +290,7 @@ def _breaks(trace: _Trace, plateaus: Plateaus) -> tuple[Flags, tuple[Break, ...]
         if backs.size:
             stop = int(backs[0]) + reach
             flags[out + 1 : stop] = True
-            found.append(Break(int(trace.first[out + 1]), int(trace.first[stop])))
+            found.append(slice(int(trace.first[out + 1]), int(trace.first[stop])))
     return flags, tuple(found)
 
 
@@ -311,7 +303,7 @@ class _Walk:
     noise: float
     plateaus: Plateaus
 
-    def told(self, rest_V: float, full_V: float, breaks: tuple[Break, ...]) -> Presses:
+    def told(self, rest_V: float, full_V: float, breaks: tuple[slice, ...]) -> Presses:
         """What the hand did from the first reading to the last."""
         ways, end = self._ways(), len(self.share)
         sinces = [0, *(stop for _, stop in ways)]

@@ -186,7 +186,7 @@ def _stays(
     """The level of each stay at either end, and the counts of glitches and drop-outs in them."""
     broken = np.zeros(len(volts), dtype=np.bool_)
     for each in hand.breaks:
-        broken[each.first : each.stop] = True
+        broken[each] = True
     span_V = abs(hand.travel_V) or hand.plateaus.span
     rising = 1 if hand.travel_V >= 0.0 else -1
     levels: dict[Place, list[StayLevel]] = {Place.REST: [], Place.FULL: []}

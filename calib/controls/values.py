@@ -36,7 +36,7 @@ def dead_band(
         rest_limit_V: Tolerance limit of rest on the side of the travel, V.
         full_limit_V: Tolerance limit of full travel on the side of the travel, V.
         floor_pct: Least distance of the start from rest, per cent of the span.
-        step_V: Step in which the controller takes voltages, V; 0 for none.
+        step_V: Step in which the controller takes voltages, V, above 0.
 
     Returns:
         The dead band, or None where the limits leave no travel between them.
@@ -64,8 +64,6 @@ def dead_band(
 
 def _stepped(volts: float, step_V: float, *, up: bool) -> float:
     """Next whole step, up or down, V."""
-    if step_V <= 0.0:
-        return volts
     steps = volts / step_V
     whole = math.ceil(steps - STEP_TOLERANCE) if up else math.floor(steps + STEP_TOLERANCE)
     decimals = max(0, 3 - math.floor(math.log10(step_V)))
@@ -143,4 +141,4 @@ def fault_window(
 
 
 def _nearest(volts: float, step_V: float) -> float:
-    return round(round(volts / step_V) * step_V, 6) if step_V > 0.0 else volts
+    return round(round(volts / step_V) * step_V, 6)

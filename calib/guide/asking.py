@@ -7,7 +7,7 @@ from typing import Final, TypeVar
 
 from calib.errors import StoppedError
 from calib.guide.protocols import Person
-from calib.store.plausible import Usual, number_at_prompt
+from calib.store.plausible import SHOWN_V, Usual, number_at_prompt
 from calib.store.text import neutral
 
 TRIES: Final = 3
@@ -70,21 +70,19 @@ def one_of(words: Mapping[str, T]) -> Callable[[str], T | None]:
     return lambda answer: words.get(answer.strip().casefold())
 
 
-def ask_number_or(
-    person: Person, question: str, number: Callable[[str], float | None], nothing: str, again: str
-) -> float | None:
-    """A number, or None for an answer that says there is none; asked again after a slip.
+def ask_volts_or(person: Person, question: str, nothing: str, again: str) -> float | None:
+    """Volts of a display, or None for an answer that says there are none; asked again after a slip.
 
     Args:
         person: Is asked.
         question: The question.
-        number: What an answer says, see ``number_of``.
         nothing: The answer for none, which Enter alone stands for.
         again: What is expected.
 
     Raises:
         StoppedError: No answer did, or none can be had.
     """
+    number = number_of(SHOWN_V, "V")
 
     def read(answer: str) -> tuple[float | None] | None:
         """The number in a shell of its own: none is an answer too."""

@@ -30,6 +30,9 @@ TOLD_LEFT_S: Final = (20.0, 10.0)
 DONE: Final = "Done."
 """How a flow is over that nothing and nobody stopped."""
 
+KEPT: Final = "What was captured is kept and nothing was judged; records of before stand."
+"""What is left of a flow that broke off."""
+
 _LONGEST: Final = 120
 _LONGEST_PROMPT: Final = 400
 

@@ -14,6 +14,7 @@ from calib.guide.protocols import Hold, Step
 from calib.guide.recording import gauges_for
 from calib.guide.seen import Seen
 from calib.measure.plateaus import WINDOW_S
+from calib.measure.sliding import runs_of
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 
@@ -28,6 +29,9 @@ REST_S = 0.8
 """How long the hand is off between two presses; own choice, as ``HOLD_S``; and long enough to
 know rest before the first press. Which end is rest hangs on it: a capture that begins in the hand
 takes full travel for rest."""
+
+LAST_REST_S = 0.6
+"""Own choice: the last rest is held twice as long as the shortest hold that is promised."""
 
 NOW_S = WINDOW_S + 0.15
 """How old the end of a plateau may be that still goes on: own choice, the window in which stillness
@@ -67,14 +71,9 @@ class Hand:
     """
 
     where: Where
-    held_s: float
-    rested_s: float
-    counted: int
-
-    @property
-    def has_held(self) -> bool:
-        """Whether this press has been held for long enough."""
-        return self.held_s >= HOLD_S
+    held_s: float = 0.0
+    rested_s: float = 0.0
+    counted: int = 0
 
 
 def hand_now(presses: Presses, time_s: Floats) -> Hand:
@@ -87,17 +86,18 @@ def hand_now(presses: Presses, time_s: Floats) -> Hand:
     grid, first = presses.plateaus.grid, presses.plateaus.grid_first
     known = np.isfinite(grid)
     if not known.any() or presses.rest_V is None:
-        return Hand(Where.UNKNOWN, 0.0, 0.0, 0)
+        return Hand(Where.UNKNOWN)
     at_s, volts = time_s[first[known]], grid[known]
     if not presses.worked:
         found = presses.plateaus.found
         stands = bool(found) and found[-1].end_s >= at_s[-1] - NOW_S
         rested_s = found[-1].hold_s if stands else 0.0
-        return Hand(Where.REST if stands else Where.UNKNOWN, 0.0, rested_s, 0)
+        return Hand(Where.REST if stands else Where.UNKNOWN, rested_s=rested_s)
     share = (volts - presses.rest_V) / presses.travel_V
     stands = _stands(at_s, share)
     away = share > REST_SHARE
-    left = _last_excursion(away)
+    starts, stops = runs_of(away)  # the last of them is the press under way, or the newest
+    left = slice(int(starts[-1]), int(stops[-1])) if len(starts) else slice(0, 0)
     since_s = float(at_s[left.start])
     part_s = np.diff(at_s[left], append=at_s[min(left.stop, len(at_s) - 1)])
     at_end = stands[left] & (share[left] >= FULL_SHARE)
@@ -106,16 +106,9 @@ def hand_now(presses: Presses, time_s: Floats) -> Hand:
     counted = presses.count + int(held_s >= HOLD_S and not is_told)
     if not away[-1]:
         rested_s = float(at_s[-1] - at_s[min(left.stop, len(at_s) - 1)]) if away.any() else 0.0
-        return Hand(Where.REST, 0.0, rested_s, counted)
+        return Hand(Where.REST, rested_s=rested_s, counted=counted)
     full = Where.FULL if share[-1] >= FULL_SHARE else Where.PART
-    return Hand(full if stands[-1] else Where.MOVING, held_s, 0.0, counted)
-
-
-def _last_excursion(away: Flags) -> slice:
-    """The last stretch off rest, by index; what is shorter than a press is a glitch."""
-    edges = np.diff(np.concatenate([[0], away.astype(np.int8), [0]]))
-    starts, stops = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    return slice(int(starts[-1]), int(stops[-1])) if len(starts) else slice(0, 0)
+    return Hand(full if stands[-1] else Where.MOVING, held_s, counted=counted)
 
 
 def _stands(at_s: Floats, share: Floats) -> Flags:
@@ -152,7 +145,7 @@ def press_step(
     """
     done = min(hand.counted, wanted)
     away = hand.where in (Where.MOVING, Where.PART, Where.FULL)
-    if hand.has_held or (away and hand.counted >= wanted):
+    if hand.held_s >= HOLD_S or (away and hand.counted >= wanted):
         detail = "all the way back, and hand off"
         return Step("let go", detail, done, wanted, needs, control=name, how=release)
     if hand.where is Where.FULL:
@@ -161,9 +154,8 @@ def press_step(
     if hand.where is Where.PART:
         detail = "further, to the end; then hold"
         return Step("press", detail, done, wanted, needs, control=name, how="all the way")
-    rest_s = REST_S
-    if (not away and hand.rested_s < rest_s) or hand.counted >= wanted:
-        hold = Hold(hand.rested_s, rest_s)
+    if (not away and hand.rested_s < REST_S) or hand.counted >= wanted:
+        hold = Hold(hand.rested_s, REST_S)
         verb = "let go" if hand.counted else "hand off"
         return Step(verb, "hand off", done, wanted, needs, control=name, hold=hold)
     return Step("press", "all the way, and stay there", done, wanted, needs, control=name, how=how)

@@ -144,7 +144,7 @@ def check_choice(choice: Choice) -> None:
             f"Choose --baud from {', '.join(map(str, BAUDS))}.",
         )
     if choice.wheel is not None:
-        _refuse_wheel(choice, choice.wheel)
+        _refuse_wheel(choice, choice.wheel.pin)
     if 1000 % choice.rate_hz:
         fitting = ", ".join(str(hz) for hz in range(1, 1001) if 1000 % hz == 0)
         raise UsageError(
@@ -168,20 +168,20 @@ def check_choice(choice: Choice) -> None:
         )
 
 
-def _refuse_wheel(choice: Choice, wheel: WheelInput) -> None:
+def _refuse_wheel(choice: Choice, pin: int) -> None:
     """Refuse a pin that cannot count.
 
     Raises:
         UsageError: It has no interrupt, or is read as an analog pin already.
     """
-    if choice.board is Board.C and wheel.pin not in WHEEL_PINS:
+    if choice.board is Board.C and pin not in WHEEL_PINS:
         raise UsageError(
-            f"Digital pin {wheel.pin} of this chip does not interrupt on an edge alone.",
+            f"Digital pin {pin} of this chip does not interrupt on an edge alone.",
             f"Choose --wheel-pin from {', '.join(map(str, WHEEL_PINS))}.",
         )
-    if choice.board is Board.MICROPYTHON and wheel.pin in choice.pins:
+    if choice.board is Board.MICROPYTHON and pin in choice.pins:
         raise UsageError(
-            f"Pin {wheel.pin} is read as an analog pin already.", "Choose another --wheel-pin."
+            f"Pin {pin} is read as an analog pin already.", "Choose another --wheel-pin."
         )
 
 
@@ -207,32 +207,19 @@ def findings_on(choice: Choice) -> tuple[Finding, ...]:
 
 def source_files(choice: Choice) -> tuple[SourceFile, ...]:
     """The source with the choice put in, and a note on how to build, wire and try it."""
+    values: dict[str, object] = {"RATE_HZ": choice.rate_hz}
+    if choice.wheel is not None:
+        values |= {"WHEEL_PIN": choice.wheel.pin, "WHEEL_QUIET_US": choice.wheel.quiet_us}
     if choice.board is Board.C:
-        values = {
-            "BAUD": f"{choice.baud}UL",
-            "RATE_HZ": str(choice.rate_hz),
-            "CHANNELS": str(len(choice.pins)),
-            "CHECKSUM": str(int(choice.checksum)),
-        }
-        values |= _wheel_values(choice.wheel)
-        source = SourceFile("logger.c", _chosen("logger.c", r"(#define {} +)\S+", values))
+        name, line = "logger.c", r"(#define {} +)\S+"
+        values |= {"BAUD": f"{choice.baud}UL", "CHANNELS": len(choice.pins)}
+        values |= {"CHECKSUM": int(choice.checksum)}
     else:
-        values = {
-            "PINS": str(choice.pins),
-            "RATE_HZ": str(choice.rate_hz),
-            "CHECKSUM": str(choice.checksum),
-        }
-        values |= _wheel_values(choice.wheel)
-        source = SourceFile("main.py", _chosen("main.py", r"({} = )(?:\(.*?\)|\w+)", values))
-    stem = source.name.partition(".")[0]
+        name, line = "main.py", r"({} = )(?:\(.*?\)|\w+)"
+        values |= {"PINS": choice.pins, "CHECKSUM": choice.checksum}
+    stem = name.partition(".")[0]
+    source = SourceFile(name, _chosen(name, line, values))
     return source, SourceFile(f"{stem}-note.txt", _note(choice))
-
-
-def _wheel_values(wheel: WheelInput | None) -> dict[str, str]:
-    """What is put in for a wheel; nothing without one."""
-    if wheel is None:
-        return {}
-    return {"WHEEL_PIN": str(wheel.pin), "WHEEL_QUIET_US": str(wheel.quiet_us)}
 
 
 def rig_part(choice: Choice) -> str:
@@ -246,7 +233,7 @@ def rig_part(choice: Choice) -> str:
     ).rstrip()
 
 
-def _chosen(name: str, line: str, values: Mapping[str, str]) -> str:
+def _chosen(name: str, line: str, values: Mapping[str, object]) -> str:
     """A source with values put in; each is set in exactly one line."""
     text = packaged("firmware", name)
     for key, value in values.items():

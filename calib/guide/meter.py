@@ -52,7 +52,6 @@ class MeterWatch(ChannelWatch):
 
     untrued: Gauge
     wanted: int
-    seen: Seen = field(init=False)
     _done: int = field(init=False, default=0)
     _found: tuple[Stretch, ...] = field(init=False, default=())
 

@@ -6,18 +6,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from calib.guide.protocols import Hold, Sound, Step
+from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Gauge
 from calib.guide.watch import Watch
-from calib.store.columns import column_index, require_column
+from calib.store.columns import has_column, require_column
 from calib.store.conversion import base_unit
 from calib.store.rig import Rig
 
 
 def gauges_for(rig: Rig, columns: Sequence[str], names: Sequence[str]) -> list[Gauge]:
     """A gauge for each of the channels ``names`` that the line carries."""
-    places = [(name, column_index(columns, rig.channels[name].column)) for name in names]
-    return [_gauge(rig, name, index) for name, index in places if index is not None]
+    return [gauge_for(rig, columns, name) for name in names if has_column(columns, rig, name)]
 
 
 def gauge_for(rig: Rig, columns: Sequence[str], name: str) -> Gauge:
@@ -26,12 +25,8 @@ def gauge_for(rig: Rig, columns: Sequence[str], name: str) -> Gauge:
     Raises:
         UsageError: The line does not carry it.
     """
-    return _gauge(rig, name, require_column(columns, rig, name))
-
-
-def _gauge(rig: Rig, name: str, index: int) -> Gauge:
-    channel = rig.channels[name]
-    return Gauge(name, base_unit(channel), index, channel)
+    channel = rig.channel(name)
+    return Gauge(name, base_unit(channel), require_column(columns, rig, name), channel)
 
 
 @dataclass
@@ -67,7 +62,4 @@ class RestWatch(Recording):
 
     def is_over(self) -> bool:
         """Whether the time is over."""
-        over = super().is_over()
-        if over:
-            self.person.sound(Sound.DONE)
-        return over
+        return super().is_over() and self.done()

@@ -150,15 +150,17 @@ class Seen:
         It is in Hz, and 0 before it is known.
         """
         first = self.since(start_s).start
-        steps_s = np.diff(self.time_s[first:])
-        step_s = float(np.median(steps_s)) if steps_s.size else 0.0
-        rate_hz = 1.0 / step_s if step_s > 0.0 else 0.0
+        rate_hz = _rate_hz(self.time_s[first:])
         stride = max(1, round(rate_hz / most_hz))
         return slice(first, None, stride), rate_hz / stride
 
     @property
     def rate_hz(self) -> float:
         """Median rate over the newest second or so, Hz; 0 before it is known."""
-        newest = self.time_s[-500:]
-        step_s = float(np.median(np.diff(newest))) if len(newest) > 2 else 0.0
-        return 1.0 / step_s if step_s > 0.0 else 0.0
+        return _rate_hz(self.time_s[-500:])
+
+
+def _rate_hz(time_s: Floats) -> float:
+    """Median rate of some times, Hz; 0 where they do not tell it."""
+    step_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else 0.0
+    return 1.0 / step_s if step_s > 0.0 else 0.0

@@ -9,12 +9,12 @@ from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Hold, Reading, Sound, Step
+from calib.guide.protocols import Hold, Reading, Step
 from calib.guide.seen import Floats, Needle, Seen
-from calib.guide.watch import BREAKS, Watch
+from calib.guide.watch import Watch
 from calib.measure.uncertainty import KNOWN_FACTOR
 from calib.store.book import entries
-from calib.store.samples import Samples
+from calib.store.samples import BREAKS, Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.poses import Claim, count_distinct, fit_truing
@@ -187,10 +187,8 @@ class StandingWatch(TiltWatch):
         self.reading = reading = current_rest(self.series(LOOK_BACK_S))
         if reading is None or reading.hold_s < LEAST_S:
             return False
-        if reading.u_pitch_deg > WANTED_U_DEG and reading.hold_s < LONGEST_S:
-            return False
-        self.person.sound(Sound.DONE)
-        return True
+        noisy = reading.u_pitch_deg > WANTED_U_DEG and reading.hold_s < LONGEST_S
+        return not noisy and self.done()
 
     def step(self) -> Step:
         """Let it stand."""
@@ -236,10 +234,7 @@ class SurgeWatch(TiltWatch):
         if not self._shaken and self._moved_s >= SHAKE_S:
             self._shaken = True
             self.counted()
-        if not self._shaken or self._rest_s < REST_S / 2:
-            return False
-        self.person.sound(Sound.DONE)
-        return True
+        return self._shaken and self._rest_s >= REST_S / 2 and self.done()
 
     def step(self) -> Step:
         """Rest, shake, rest."""
@@ -288,9 +283,7 @@ class PosesWatch(TiltWatch):
             self.counted()
         self._distinct = distinct
         enough = distinct >= WANTED_POSES and fit_truing(forces).claim is Claim.FULL
-        if enough:
-            self.person.sound(Sound.DONE)
-        return enough
+        return enough and self.done()
 
     def step(self) -> Step:
         """Lay it down otherwise."""

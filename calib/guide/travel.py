@@ -7,27 +7,18 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from calib.controls.presses import Presses, count_presses
-from calib.guide.hand import Hand, Others, Where, hand_now, press_step
+from calib.guide.hand import LAST_REST_S, Hand, Others, Where, hand_now, press_step
 from calib.guide.protocols import Sound, Step
-from calib.guide.seen import Seen
-from calib.guide.watch import ChannelWatch
-from calib.store.samples import EventKind, Samples
-
-COUNT_EVERY_S = 0.2
-"""Own choice, because a person waits no longer than that to hear that a press was counted."""
+from calib.guide.watch import COUNT_EVERY_S, ChannelWatch
+from calib.store.samples import MISSING, Samples
 
 PATIENCE_S = 45.0
 """Own choice, because hands that need longer for one press have gone to fetch something."""
-
-LAST_REST_S = 0.6
-"""Own choice: the last rest is held twice as long as the shortest hold that is promised."""
 
 _FALLS = (
     "it falls when pressed: if it is not wired so, a hand was on it at the start: Ctrl-C, and again"
 )
 """What a control that began in the hand shows, until its presses are judged."""
-
-_NOTHING = Hand(Where.UNKNOWN, 0.0, 0.0, 0)
 
 
 @dataclass
@@ -44,22 +35,15 @@ class TravelWatch(ChannelWatch):
 
     others: Others
     presses: int
-    seen: Seen = field(init=False)
     _gaps_s: list[float] = field(init=False, default_factory=list)
     _most_counted: int = field(init=False, default=0)
     _most_short: int = field(init=False, default=0)
-    _hand: Hand = field(init=False, default=_NOTHING)
+    _hand: Hand = field(init=False, default=Hand(Where.UNKNOWN))
     _found: Presses | None = field(init=False, default=None)
-
-    def __post_init__(self) -> None:
-        """Show the channel, and keep its readings."""
-        super().__post_init__()
-        self.seen = Seen(self.gauges)
 
     def take(self, samples: Samples) -> None:
         """Note gaps in the line, and what other controls do."""
-        kinds = (EventKind.GAP, EventKind.REPLUG)
-        self._gaps_s += [event.time_s for event in samples.events if event.kind in kinds]
+        self._gaps_s += [event.time_s for event in samples.events if event.kind in MISSING]
         self.others.take(samples)
 
     def think(self) -> bool:

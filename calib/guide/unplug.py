@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from calib.guide.asking import ask_number_or, number_of
+from calib.guide.asking import ask_volts_or
 from calib.guide.protocols import Hold, Person, Step
 from calib.guide.watch import ChannelWatch
-from calib.store.plausible import SHOWN_V
-from calib.store.samples import Samples
 
 LISTEN_S = 5.0
 """Device time for which a pulled wire is listened to; own choice, ten times what it may take."""
@@ -37,7 +35,7 @@ def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
         "controller's display? (empty: not tested)"
     )
     again = "Volts such as 0.35, or nothing."
-    value = ask_number_or(person, question, number_of(SHOWN_V, "V"), "", again)
+    value = ask_volts_or(person, question, "", again)
     return () if value is None else (value,)
 
 
@@ -50,16 +48,10 @@ class PulledWatch(ChannelWatch):
     """
 
     wire: str
-    _first_s: float | None = field(init=False, default=None)
-
-    def take(self, samples: Samples) -> None:
-        """Note when it began."""
-        if len(samples) and self._first_s is None:
-            self._first_s = float(samples.time_s[0])
 
     @property
     def _listened_s(self) -> float:
-        return 0.0 if self._first_s is None else self.elapsed_s - self._first_s
+        return self.elapsed_s - float(self.seen.time_s[0]) if len(self.seen) else 0.0
 
     def step(self) -> Step:
         """Keep off it."""

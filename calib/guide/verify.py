@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from calib.checks.sheet.verify import CREEP_S, Shown
-from calib.guide.asking import ask_number_or, ask_until, number_of, one_of
+from calib.guide.asking import ask_until, ask_volts_or, one_of
 from calib.guide.protocols import Person
 from calib.store.acts import Wording
-from calib.store.plausible import SHOWN_V
 
 Creep = Literal["still", "creeps"]
 
@@ -66,4 +65,4 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
 def _volts(person: Person, question: str) -> float | None:
     asked = f"{question} ({_NOT_READ} if it does not show it)"
     again = f"Volts such as 0.93, or {_NOT_READ}."
-    return ask_number_or(person, asked, number_of(SHOWN_V, "V"), _NOT_READ, again)
+    return ask_volts_or(person, asked, _NOT_READ, again)

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar, Final
 
 from calib.errors import BrokenOffError
-from calib.guide.events import CABLE
+from calib.guide.events import CABLE, KEPT
 from calib.guide.protocols import Live, Person, Reading, Sound, Step
 from calib.guide.seen import Gauge, Seen
-from calib.store.samples import EventKind, Samples
+from calib.store.samples import BREAKS, Samples
 
 Clock = Callable[[], float]
 
@@ -28,11 +28,12 @@ SILENT_S: Final = 1.0
 """Own choice: ten times the longest wait between two looks at a line, and before a hand gets
 nervous."""
 
+COUNT_EVERY_S: Final = 0.2
+"""Own choice: device time between two looks at what is counted, because nobody waits longer to hear
+a count."""
+
 SHOWN_LEFT_S: Final = 25.0
 """Own choice: from when on the time that is left is shown, s."""
-
-BREAKS: Final = (EventKind.GAP, EventKind.REPLUG, EventKind.RESET)
-"""Events between two samples that are not one step apart."""
 
 
 @dataclass
@@ -116,6 +117,11 @@ class Watch(ABC):
         """Something was done that was asked for: patience begins anew."""
         self._news_s = self._patient_s
 
+    def done(self) -> bool:
+        """Ring for the end of what was wanted: that is so."""
+        self.person.sound(Sound.DONE)
+        return True
+
     def counted(self, *, enough: bool = False) -> None:
         """Ring for one more that counts, or for as many as are wanted."""
         self.news()
@@ -145,11 +151,8 @@ class Watch(ABC):
     def _require_somebody(self) -> None:
         missing = self.missing() if self.left_s <= 0.0 else ""
         if missing:
-            raise BrokenOffError(
-                f"Broken off: {missing} for {self.patience_s:.0f} s.",
-                "What was captured is kept and nothing was judged; records of before stand. "
-                "Run it again.",
-            )
+            what = f"Broken off: {missing} for {self.patience_s:.0f} s."
+            raise BrokenOffError(what, f"{KEPT} Run it again.")
 
     def _show(self) -> None:
         """Show what to do now and the live values, some times a second."""
@@ -176,14 +179,16 @@ class Watch(ABC):
 
 @dataclass
 class ChannelWatch(Watch):
-    """A watch of one channel, whose value is on its page.
+    """A watch of one channel, whose value is on its page and whose readings are kept.
 
     Attributes:
         gauge: The channel's.
     """
 
     gauge: Gauge
+    seen: Seen = field(init=False)
 
     def __post_init__(self) -> None:
-        """Show the channel."""
+        """Show the channel, and keep its readings."""
         self.gauges = [self.gauge]
+        self.seen = Seen(self.gauges)

@@ -7,6 +7,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -57,20 +58,20 @@ class View:
     """
 
     traces: tuple[Trace, ...]
-    samples: int
-    rejected_lines: int
-    gaps: int
-    resets: int
-    rate_hz: float | None
-    elapsed_s: float
+    samples: int = 0
+    rejected_lines: int = 0
+    gaps: int = 0
+    resets: int = 0
+    rate_hz: float | None = None
+    elapsed_s: float = 0.0
 
 
 class Past:
-    """The last seconds of one channel, in bins of device time."""
+    """The last seconds of one channel, one value a bin of device time, oldest first."""
 
     def __init__(self) -> None:
         """Nothing seen yet."""
-        self._bins: deque[float] = deque(maxlen=BINS)
+        self.bins: deque[float] = deque(maxlen=BINS)
         self._number: int | None = None
 
     def look(self, time_s: NDArray[np.float64], values: NDArray[np.float64]) -> None:
@@ -84,20 +85,15 @@ class Past:
         ):
             self._put(number, low, high)
 
-    @property
-    def recent(self) -> tuple[float, ...]:
-        """One value a bin, oldest first."""
-        return tuple(self._bins)
-
     def _put(self, number: int, low: float, high: float) -> None:
-        before = self._bins[-1] if self._bins else high
+        before = self.bins[-1] if self.bins else high
         farthest = low if abs(low - before) > abs(high - before) else high
-        if number == self._number and self._bins:
-            earlier = self._bins[-2] if len(self._bins) > 1 else before
+        if number == self._number and self.bins:
+            earlier = self.bins[-2] if len(self.bins) > 1 else before
             if abs(farthest - earlier) > abs(before - earlier):
-                self._bins[-1] = farthest
+                self.bins[-1] = farthest
             return
-        self._bins.append(farthest)
+        self.bins.append(farthest)
         self._number = number
 
 
@@ -135,64 +131,53 @@ class Watching:
         show: Shows a view.
         duration_s: Device time to look on, s.
         clock: The host's clock, s.
+        view: What there is to see now.
     """
 
     gauges: Sequence[Gauge]
     show: Callable[[View], None]
     duration_s: float = math.inf
     clock: Clock = field(default=time.monotonic, kw_only=True)
+    view: View = field(init=False)
     _pasts: list[Past] = field(init=False)
-    _rate: Rate = field(init=False)
-    _now_s: float = field(init=False, default=0.0)
+    _rate: Rate = field(init=False, default_factory=Rate)
     _shown_s: float = field(init=False, default=-math.inf)
-    _elapsed_s: float = field(init=False, default=0.0)
-    _samples: int = field(init=False, default=0)
-    _rejected: int = field(init=False, default=0)
-    _gaps: int = field(init=False, default=0)
-    _resets: int = field(init=False, default=0)
 
     def __post_init__(self) -> None:
         """Nothing seen yet."""
         self._pasts = [Past() for _ in self.gauges]
-        self._rate = Rate()
+        self.view = View(tuple(Trace(gauge.now(0.0), ()) for gauge in self.gauges))
 
     def __call__(self, samples: Samples) -> bool:
         """Take in a run of samples; whether the time is over."""
-        self._now_s = self.clock()
-        self._samples += len(samples)
-        self._rejected += len(samples.rejected)
-        for event in samples.events:
-            self._gaps += event.kind in (EventKind.GAP, EventKind.REPLUG)
-            self._resets += event.kind is EventKind.RESET
+        now_s, was = self.clock(), self.view
+        count, elapsed_s = was.samples + len(samples), was.elapsed_s
         if len(samples):
-            self._elapsed_s = float(samples.time_s[-1])
-            self._rate.look(self._elapsed_s, self._samples)
-        for gauge, past in zip(self.gauges, self._pasts, strict=True):
-            gauge.look(samples, self._now_s)
-            values = gauge.values(samples) if len(samples) else samples.time_s
-            there = np.isfinite(values)
-            if there.any():
-                past.look(samples.time_s[there], values[there])
-        if self._now_s - self._shown_s >= SHOW_EVERY_S:
-            self._shown_s = self._now_s
-            self.show(self.view)
-        return self._elapsed_s >= self.duration_s
-
-    @property
-    def view(self) -> View:
-        """What there is to see now."""
-        return View(
-            traces=tuple(
-                Trace(gauge.now(self._now_s), past.recent)
-                for gauge, past in zip(self.gauges, self._pasts, strict=True)
-            ),
-            samples=self._samples,
-            rejected_lines=self._rejected,
-            gaps=self._gaps,
-            resets=self._resets,
+            elapsed_s = float(samples.time_s[-1])
+            self._rate.look(elapsed_s, count)
+        kinds = [event.kind for event in samples.events]
+        self.view = View(
+            traces=tuple(map(partial(_trace, samples, now_s), self.gauges, self._pasts)),
+            samples=count,
+            rejected_lines=was.rejected_lines + len(samples.rejected),
+            gaps=was.gaps + kinds.count(EventKind.GAP) + kinds.count(EventKind.REPLUG),
+            resets=was.resets + kinds.count(EventKind.RESET),
             rate_hz=self._rate.rate_hz,
-            elapsed_s=self._elapsed_s,
+            elapsed_s=elapsed_s,
         )
+        if now_s - self._shown_s >= SHOW_EVERY_S:
+            self._shown_s = now_s
+            self.show(self.view)
+        return elapsed_s >= self.duration_s
+
+
+def _trace(samples: Samples, now_s: float, gauge: Gauge, past: Past) -> Trace:
+    """One channel once a run of samples is taken in."""
+    values = gauge.values(samples) if len(samples) else samples.time_s
+    there = np.isfinite(values)
+    if there.any():
+        past.look(samples.time_s[there], values[there])
+    return Trace(gauge.look(samples, now_s), tuple(past.bins))
 
 
 def watch(line: Line, watching: Watching) -> None:

@@ -7,8 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Hold, Sound, Step
-from calib.guide.seen import Floats, Seen
+from calib.guide.protocols import Hold, Step
+from calib.guide.seen import Floats
 from calib.guide.watch import ChannelWatch
 from calib.store.text import counted
 
@@ -59,14 +59,8 @@ class TurnWatch(ChannelWatch):
     patience_s = PATIENCE_S
 
     turns: int
-    seen: Seen = field(init=False)
     _changes_s: Floats = field(init=False, default_factory=lambda: np.empty(0))
     """When a pulse began or ended, s."""
-
-    def __post_init__(self) -> None:
-        """Show the sensor, and keep its readings."""
-        super().__post_init__()
-        self.seen = Seen(self.gauges)
 
     def think(self) -> bool:
         """Note when pulses came."""
@@ -114,9 +108,7 @@ class TurnWatch(ChannelWatch):
         """Whether it has turned and stands, or Enter says so."""
         entered = self.person.entered() and (self._pulsed or self._is_dumb)
         over = entered or (self._pulsed and self._still_s >= self._wanted_s)
-        if over:
-            self.person.sound(Sound.DONE)
-        return over
+        return over and self.done()
 
     def missing(self) -> str:
         """No pulse came."""

@@ -38,15 +38,11 @@ class Hall:
 
     def share(self, position: Array) -> Array:
         """Output over the sensor's own supply at each position (0 rest … 1 full)."""
-        if self.flat_width:
-            passed = np.clip(position - self.flat_at, 0.0, self.flat_width)
-            position = (position - passed) / (1.0 - self.flat_width)
+        passed = np.clip(position - self.flat_at, 0.0, self.flat_width)
+        position = (position - passed) / (1.0 - self.flat_width)
         shape = position + self.bow * np.sin(np.pi * np.clip(position, 0.0, 1.0))
-        if self.worn_depth:
-            dent = np.exp(-0.5 * ((position - self.worn_at) / (self.worn_width / 2.0)) ** 2)
-            shape = shape - self.worn_depth * dent
-        if self.crack_step:
-            shape = shape - self.crack_step * (position > self.crack_at)
+        dent = np.exp(-0.5 * ((position - self.worn_at) / (self.worn_width / 2.0)) ** 2)
+        shape = shape - self.worn_depth * dent - self.crack_step * (position > self.crack_at)
         out = self.rest_share + (self.full_share - self.rest_share) * shape
         # the output without field is half the supply: a weaker magnet pulls both ends toward it
         out = 0.5 + self.magnet * (out - 0.5)
@@ -102,13 +98,9 @@ def wire_node(
 ) -> Node:
     """Fold sensor, pull, shorts and coupled current of one signal wire into a node."""
     siemens = 1.0 / source_ohm + 1.0 / wiring.leak_ohm
+    siemens = siemens + 1.0 / wiring.to_ground_ohm + 1.0 / wiring.to_supply_ohm
     amps = source_v / source_ohm + wiring.leak_to_v / wiring.leak_ohm + coupled_a
-    if np.isfinite(wiring.to_ground_ohm):
-        siemens = siemens + 1.0 / wiring.to_ground_ohm
-    if np.isfinite(wiring.to_supply_ohm):
-        siemens = siemens + 1.0 / wiring.to_supply_ohm
-        amps = amps + rail_v / wiring.to_supply_ohm
-    return Node(siemens, amps)
+    return Node(siemens, amps + rail_v / wiring.to_supply_ohm)
 
 
 def bridged(first: Node, second: Node, bridge_ohm: float) -> tuple[Array, Array]:

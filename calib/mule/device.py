@@ -9,8 +9,8 @@ from collections.abc import Callable
 from typing import Final, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
-from calib.mule import uart
 from calib.mule.bench import Bench
 from calib.mule.rigfile import columns_of
 from calib.mule.sampler import Sampler
@@ -27,6 +27,7 @@ UNSEEN_S: Final = 5.0  # without a look for so long nobody looks any more
 MOST_UNREAD_BYTES: Final = 20_000  # what may wait for its reader while the bench is looked at
 KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
 BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
+BITS_PER_BYTE: Final = 10  # start, eight data bits with the lowest first, stop
 
 
 def header_of(bench: Bench) -> str:
@@ -93,9 +94,7 @@ class Device:
         self._script = script
         self.speed = speed
         self._baud = baud
-        self._acts: queue.SimpleQueue[Act] = queue.SimpleQueue()
-        self._counting = threading.Lock()
-        self._undone = 0
+        self._acts: queue.Queue[Act] = queue.Queue()
         self._due_s = 0.0  # bench time that should have come by now
         self._seen_at_s: float | None = None  # when it was last looked at, by the wall clock
         self._until_s = 0.0  # bench time that it may reach until the next look
@@ -132,13 +131,10 @@ class Device:
     @property
     def hands_free(self) -> bool:
         """Whether everything that was asked for is done."""
-        with self._counting:
-            return self._undone == 0 and self._stage.cursor_s <= self._sampler.now_s
+        return not self._acts.unfinished_tasks and self._stage.cursor_s <= self._sampler.now_s
 
     def act(self, act: Act) -> None:
         """Have the hands do something as soon as they can, after what they are doing."""
-        with self._counting:
-            self._undone += 1
         self._acts.put(act)
 
     def seen(self, looking: bool) -> None:
@@ -195,8 +191,7 @@ class Device:
         while not self._acts.empty():
             self._stage.not_before(self._sampler.now_s)
             self._acts.get()(self._stage)
-            with self._counting:
-                self._undone -= 1
+            self._acts.task_done()
         if (
             self._script is not None
             and self._greeted
@@ -214,7 +209,6 @@ class Device:
             return False
         if self._up_at_s is None:
             self._up_at_s = now_s + BOOT_S
-            self._greeted = False
             self._end.opened()
         if now_s < self._up_at_s:
             self._zero_ms = round(1000.0 * self._sampler.now_s)
@@ -228,7 +222,7 @@ class Device:
         data = text.encode("ascii")
         other_baud = self._end.baud() if self._baud is not None else None
         if self._baud and other_baud and abs(other_baud / self._baud - 1.0) > BAUD_SLACK:
-            data = uart.heard(data, self._baud, other_baud)
+            data = heard(data, self._baud, other_baud)
         if len(self._waiting) + len(data) <= MOST_WAITING_BYTES:
             self._waiting += data
 
@@ -238,3 +232,34 @@ class Device:
         except OSError:  # full, or closed this very moment: try again at the next tick
             return
         del self._waiting[:sent]
+
+
+def heard(sent: bytes, sent_baud: float, heard_baud: float) -> bytes:
+    """The bytes that a receiver at another speed reads: mostly wrong ones beyond a few per cent.
+
+    The receiver waits for a falling edge and samples each bit in its middle, by its own clock.
+    """
+    levels = _levels(sent)
+    per_bit = sent_baud / heard_baud  # sent bits that pass during one bit of the receiver
+    falling = np.flatnonzero((levels[:-1] == 1) & (levels[1:] == 0)) + 1
+    out = bytearray()
+    at = 0.0
+    while True:
+        place = int(np.searchsorted(falling, at))
+        if place == len(falling):
+            return bytes(out)
+        start = float(falling[place])
+        middles = start + per_bit * (np.arange(1, 9) + 0.5)
+        index = np.minimum(middles.astype(np.int64), len(levels) - 1)
+        out.append(int(np.packbits(levels[index], bitorder="little")[0]))
+        at = start + per_bit * (BITS_PER_BYTE - 0.5)
+
+
+def _levels(sent: bytes) -> NDArray[np.uint8]:
+    """The line's level in each bit time, idle (high) before and after."""
+    data = np.unpackbits(np.frombuffer(sent, dtype=np.uint8)[:, None], axis=1, bitorder="little")
+    framed = np.ones((len(sent), BITS_PER_BYTE), dtype=np.uint8)
+    framed[:, 0] = 0
+    framed[:, 1:9] = data
+    idle = np.ones(BITS_PER_BYTE, dtype=np.uint8)
+    return np.concatenate([idle, framed.ravel(), idle])

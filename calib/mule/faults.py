@@ -129,12 +129,8 @@ def _bad_joint(bench: Bench, target: str, colder_k: float) -> Bench:
     return _with_figures(bench, {target: {"series_ohm": colder_ohm - bead_ohm}})
 
 
-def _logger(bench: Bench, **figures: Any) -> Bench:
-    return replace(bench, logger=replace(bench.logger, **figures))
-
-
 def _frozen(bench: Bench, target: str, from_s: float) -> Bench:
-    return _logger(bench, frozen_from_s=((target, from_s),))
+    return _with_figures(bench, {"logger": {"frozen_from_s": ((target, from_s),)}})
 
 
 def _span_v(bench: Bench, name: str) -> tuple[float, float]:
@@ -146,23 +142,25 @@ def _span_v(bench: Bench, name: str) -> tuple[float, float]:
 def _clipping(bench: Bench, target: str, share: float) -> Bench:
     """The converter's last code at a share of a control's highest volts."""
     reference_v = share * _span_v(bench, target)[1]
-    return _logger(bench, converter=replace(bench.logger.converter, reference_v=reference_v))
+    return _with_figures(bench, {"logger": {"converter": {"reference_v": reference_v}}})
 
 
 def _ceiling(bench: Bench, target: str, share: float) -> Bench:
     """An input that reads no higher than a share of a control's travel."""
     low_v, high_v = _span_v(bench, target)
-    return _logger(bench, ceilings=((target, low_v + share * (high_v - low_v)),))
+    most_v = low_v + share * (high_v - low_v)
+    return _with_figures(bench, {"logger": {"ceilings": ((target, most_v),)}})
 
 
 def _copied(bench: Bench, target: str) -> Bench:
     before = ANALOG[(ANALOG.index(target) - 1) % len(ANALOG)]
-    return _logger(bench, copies=((target, before),))
+    return _with_figures(bench, {"logger": {"copies": ((target, before),)}})
 
 
 def _stuck_bit(bench: Bench, target: str, below_top: int, value: int) -> Bench:
     bits = bench.logger.converter.codes.bit_length() - 1
-    return _logger(bench, stuck_bits=((target, bits - 1 - below_top, value),))
+    stuck = (target, bits - 1 - below_top, value)
+    return _with_figures(bench, {"logger": {"stuck_bits": (stuck,)}})
 
 
 def _mounted(bench: Bench, target: str, yaw_deg: float, roll_deg: float) -> Bench:
@@ -248,16 +246,11 @@ def planted(
     """A fault of one of some kinds, at its first target where none is given.
 
     Raises:
-        UsageError: There is no such kind, severity or target.
+        UsageError: There is no such kind or target.
     """
     if kind not in kinds:
         raise UsageError(
             f"The simulated bench has no fault named {kind!r}.", f"It has: {', '.join(kinds)}."
-        )
-    if severity not in SEVERITIES:
-        raise UsageError(
-            f"Severity {severity} of {kind} is out of range.",
-            "Give 1 (plain) to 5 (subtle), or none for 1.",
         )
     targets = kinds[kind].targets
     if target is not None and target not in targets:
@@ -272,11 +265,9 @@ def parse(text: str, kinds: Mapping[str, Fault] = KINDS) -> Planted:
         UsageError: There is no such kind, or the severity is not a number from 1 to 5.
     """
     kind, colon, severity = text.partition(":")
-    if not colon:
-        return planted(kind, kinds=kinds)
-    if severity not in {str(number) for number in SEVERITIES}:
+    if colon and severity not in map(str, SEVERITIES):
         raise UsageError(
             f"Severity {severity!r} in {text!r} is not a number from 1 to 5.",
             "1 is plain, 5 is subtle; without one it is 1.",
         )
-    return planted(kind, int(severity), kinds=kinds)
+    return planted(kind, int(severity or 1), kinds=kinds)

@@ -143,13 +143,12 @@ class Lag:
 
     def __init__(self, tau_s: float, rate_hz: float) -> None:
         """Start at whatever comes first."""
+        self.tau_s = tau_s
         self._keep = float(np.exp(-1.0 / (tau_s * rate_hz))) if tau_s > 0 else 0.0
         self._last: float | None = None
 
     def block(self, values: Array) -> Array:
         """Return the lagged values, same shape."""
-        if not len(values):
-            return values
         before = float(values[0]) if self._last is None else self._last
         driven = ((1.0 - self._keep) * values).tolist()
         out = list(accumulate(driven, lambda y, x: self._keep * y + x, initial=before))[1:]

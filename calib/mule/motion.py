@@ -28,11 +28,6 @@ class Track:
         """The time in s of the last breakpoint."""
         return self._times_s[-1]
 
-    @property
-    def constant(self) -> bool:
-        """Whether nothing has moved yet."""
-        return len(self._times_s) == 1
-
     def add(self, times_s: Array, values: Array) -> None:
         """Append breakpoints; what was planned for later than the first of them is dropped."""
         keep = bisect_right(self._times_s, float(times_s[0]))
@@ -55,8 +50,6 @@ class Track:
 
     def at(self, times_s: Array) -> Array:
         """The value at each of the times in s."""
-        if len(self._times_s) == 1:
-            return np.full(times_s.shape, self._values[0])
         return np.interp(times_s, self._times_s, self._values)
 
     def forget(self, before_s: float) -> None:

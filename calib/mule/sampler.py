@@ -57,7 +57,6 @@ class Sampler:
         self._accel_noise, self._pitch_noise, self._burst_noise, self._loss = streams[3:7]
         self._flicker = Flicker(streams[7], rate_hz, len(CONTROLS))
         self._pitch_lag = Lag(bench.pitch.lag_s, rate_hz)
-        self._lag_s = bench.pitch.lag_s
         self._frozen: dict[str, int] = {}
         self._followed: dict[str, float] = {}
         self._measured: Counts | None = None
@@ -136,10 +135,8 @@ class Sampler:
         drawn_a = bench.throttle.hall.drawn_a + bench.regen.hall.drawn_a
         volts = np.full(times_s.shape, rail.volts - drawn_a * rail.source_ohm)
         volts += rail.noise_v * self._rail_noise.standard_normal(len(times_s))
-        if rail.ripple_v:
-            volts += rail.ripple_v * np.sin(2.0 * np.pi * rail.ripple_hz * times_s)
-        if rail.sag_v:
-            volts -= rail.sag_v * (times_s % rail.sag_every_s > 0.7 * rail.sag_every_s)
+        volts += rail.ripple_v * np.sin(2.0 * np.pi * rail.ripple_hz * times_s)
+        volts -= rail.sag_v * (times_s % rail.sag_every_s > 0.7 * rail.sag_every_s)
         return np.asarray(np.maximum(volts, 0.0), dtype=np.float64)
 
     def _controls(
@@ -225,16 +222,14 @@ class Sampler:
         slope_deg = bench.pitch.slope_deg(
             specific_force_g(floor, calm), specific_force_g(floor, pose)
         )
-        if bench.pitch.lag_s != self._lag_s:  # another sensor was fitted in the meantime
-            self._lag_s = bench.pitch.lag_s
-            self._pitch_lag = Lag(self._lag_s, bench.logger.rate_hz)
+        if bench.pitch.lag_s != self._pitch_lag.tau_s:  # another sensor was fitted meanwhile
+            self._pitch_lag = Lag(bench.pitch.lag_s, bench.logger.rate_hz)
         noise = self._pitch_noise.standard_normal(len(times_s))
         return bench.pitch.volts(self._pitch_lag.block(slope_deg), times_s / 3600.0, noise)
 
     def _accel_counts(self, bench: Bench, times_s: Array) -> Counts:
-        force_g = specific_force_g(bench.garage.floor, self._pose(bench, times_s))
-        if not self._stage.held.constant:
-            force_g = self._loose(force_g, times_s)
+        mounted_g = specific_force_g(bench.garage.floor, self._pose(bench, times_s))
+        force_g = self._loose(mounted_g, times_s)
         noise = self._accel_noise.standard_normal((len(times_s), len(ACCEL)))
         warmer_k = bench.garage.warming_k_per_h * times_s / 3600.0
         return bench.accel.counts(bench.accel.reading_g(force_g, warmer_k, noise))
@@ -247,19 +242,15 @@ class Sampler:
 
     def _spoil(self, bench: Bench, times_s: Array, counts: Counts) -> None:
         """Apply the logger's own bugs to the codes, in place."""
-        every = bench.logger.measured_every
-        if every > 1:
-            first = self._taken - len(counts)
-            fresh = (first + np.arange(len(counts))) % every == 0
-            taken = np.maximum.accumulate(np.where(fresh, np.arange(len(counts)), -1))
-            before = counts[:1] if self._measured is None else self._measured
-            counts[:] = np.where(taken[:, None] >= 0, counts[taken], before)
-            self._measured = counts[-1:].copy()
-        if bench.logger.columns_off:
-            counts[:] = np.roll(counts, bench.logger.columns_off, axis=1)
+        place = np.arange(len(counts))
+        fresh = (self._taken - len(counts) + place) % bench.logger.measured_every == 0
+        taken = np.maximum.accumulate(np.where(fresh, place, -1))
+        before = counts[:1] if self._measured is None else self._measured
+        counts[:] = np.where(taken[:, None] >= 0, counts[taken], before)
+        self._measured = counts[-1:].copy()
+        counts[:] = np.roll(counts, bench.logger.columns_off, axis=1)
         for name, bit, value in bench.logger.stuck_bits:
-            column = COLUMN_OF[name]
-            mask = 1 << bit
+            column, mask = COLUMN_OF[name], 1 << bit
             counts[:, column] = (counts[:, column] & ~mask) | (mask if value else 0)
         for name, from_s in bench.logger.frozen_from_s:
             column = COLUMN_OF[name]

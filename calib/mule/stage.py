@@ -131,7 +131,7 @@ class Stage:
 
     def work_brake(self, *, closed: bool) -> None:
         """Close the brake switch and stay there, or let it open again."""
-        self._chatter(self.cursor_s, float(closed))
+        self._chatter(float(closed))
         self.wait(0.1)
 
     def bounce(self) -> None:
@@ -189,25 +189,18 @@ class Stage:
     def pull_brake(self, hold_s: float = 0.8) -> None:
         """Close the brake switch and let it open again, with the contact's chatter at both ends."""
         self._shaken()
-        for closed in (1.0, 0.0):
-            self._chatter(self.cursor_s, closed)
-            if closed:
-                self.wait(hold_s)
+        self._chatter(1.0)
+        self.wait(hold_s)
+        self._chatter(0.0)
 
-    def _chatter(self, start_s: float, closed: float) -> None:
-        bounce_s = self.bench.brake.bounce_s
+    def _chatter(self, closed: float) -> None:
+        start_s, bounce_s = self.cursor_s, self.bench.brake.bounce_s
         hops = int(self._contact_rng.integers(1, 4))
-        edges_s = start_s + np.sort(self._contact_rng.uniform(0.0, bounce_s, 2 * hops))
-        level = self.brake.last
-        times_s, values = [start_s], [level]
-        for edge_s in (start_s, *edges_s.tolist()):
-            times_s += [edge_s, edge_s]
-            values += [level, 1.0 - level]
-            level = 1.0 - level
-        if level != closed:
-            times_s += [start_s + bounce_s, start_s + bounce_s]
-            values += [level, closed]
-        self.brake.add(np.array(times_s), np.array(values))
+        edges_s = [0.0, *np.sort(self._contact_rng.uniform(0.0, bounce_s, 2 * hops)).tolist()]
+        if self.brake.last == closed:  # it was there already, and comes back
+            edges_s.append(bounce_s)
+        levels = (self.brake.last + np.arange(len(edges_s) + 1)) % 2.0
+        self.brake.add(start_s + np.repeat(edges_s, 2), np.repeat(levels, 2)[1:-1])
 
     def wiggle(self, duration_s: float = 8.0) -> None:
         """Flex every connector of the harness in turn, hands off the controls."""
@@ -234,8 +227,7 @@ class Stage:
     def plug_in(self, name: str) -> None:
         """Put every wire of a control's plug back."""
         for wire in WIRES:
-            track = self.opened[(name, wire)]
-            track.move(self.cursor_s, 0.0, 0.0)
+            self.opened[(name, wire)].move(self.cursor_s, 0.0, 0.0)
         self.wait(1.0)
 
     @staticmethod

@@ -5,15 +5,14 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import ClassVar
 
 import numpy as np
 
 from calib.checks.bench.dropouts import NOISE_SDS, Reach, find_drop_outs
 from calib.checks.bench.hands import clipped_sd
 from calib.checks.limits import limit
-from calib.controls.presses import Presses, count_presses
-from calib.guide.hand import WRONG_V, Hand, Where, hand_now, press_step
+from calib.controls.presses import count_presses
+from calib.guide.hand import LAST_REST_S, WRONG_V, Hand, Where, hand_now, press_step
 from calib.guide.protocols import Hold, Sound, Step
 from calib.guide.seen import Seen
 from calib.store.text import counted
@@ -28,9 +27,6 @@ the check must go on to find the others."""
 LEAD_S = 0.5
 """Rest before an act that is looked at with it; own choice, a press must begin at rest, and the
 last rest before it is but a little longer."""
-
-LAST_REST_S = 0.6
-"""Rest after the last press; own choice, as ``guide.travel``."""
 
 CONNECTORS = 6
 """Connectors of a harness whose owner did not count them; own choice: two a control, and the
@@ -53,11 +49,8 @@ class Act(ABC):
     """One thing that the person is asked to do.
 
     Attributes:
-        is_work: Whether somebody has to be there for it.
         about: Channels whose values are shown first.
     """
-
-    is_work: ClassVar[bool] = False
 
     def __init__(self, about: Sequence[str]) -> None:
         """Ask for something about some channels."""
@@ -80,10 +73,6 @@ class Act(ABC):
     @abstractmethod
     def is_over(self) -> bool:
         """Whether enough was seen, or it is no use to wait."""
-
-    def was_answered(self) -> bool:
-        """Whether anything was done that was asked for; where nobody has to be there, it was."""
-        return True
 
 
 class Rest(Act):
@@ -123,8 +112,6 @@ class Flex(Rest):
     def _drop_outs(self, seen: Seen, name: str) -> int:
         values, channel = seen.values(name), seen.gauges[name].channel
         head = values[: max(8, round(seen.rate_hz * REST_S))]
-        if not head.size:
-            return 0
         rest, sd = float(np.median(head)), clipped_sd(head)
         span_V = min(max(float(np.ptp(values)), NOISE_SDS * sd), MOST_SPAN_V)
         drops = find_drop_outs(
@@ -146,9 +133,7 @@ class Flex(Rest):
 
 
 class Work(Act):
-    """Work one part several times; it is left when it shows nothing."""
-
-    is_work = True
+    """Work one part several times, for which somebody has to be there; left if it shows nothing."""
 
     def __init__(self, name: str, wanted: int) -> None:
         """Ask for ``name`` to be worked so many times."""
@@ -192,16 +177,16 @@ class WorkControl(Work):
     def __init__(self, name: str, others: Sequence[str], presses: int) -> None:
         """Ask for ``presses`` of ``name``; a press of one of ``others`` is told."""
         super().__init__(name, presses)
-        self._hands = {each: Hand(Where.UNKNOWN, 0.0, 0.0, 0) for each in (name, *others)}
+        self._hands = {each: Hand(Where.UNKNOWN) for each in (name, *others)}
 
     def _count(self, seen: Seen) -> int:
         """Presses; of another control too, for plugs change places."""
-        start_s = max(0.0, self._start_s - LEAD_S)
+        cut = seen.since(max(0.0, self._start_s - LEAD_S))
         for name in self._hands:
-            presses = _presses(seen, name, start_s)
+            time_s, volts = seen.time_s[cut], seen.values(name)[cut]
+            presses = count_presses(time_s, volts, lsb_V=seen.gauges[name].code_width)
             least = name == self._name or presses.plateaus.span >= WRONG_V
-            time_s = seen.time_s[seen.since(start_s)]
-            self._hands[name] = hand_now(presses, time_s) if least else _AT_REST
+            self._hands[name] = hand_now(presses, time_s) if least else Hand(Where.REST)
             if name == self._name and presses.worked:
                 break
         return self._hands[self._worked].counted
@@ -240,15 +225,6 @@ class WorkControl(Work):
         return hand.rested_s if enough else None
 
 
-_AT_REST = Hand(Where.REST, 0.0, 0.0, 0)
-
-
-def _presses(seen: Seen, name: str, start_s: float) -> Presses:
-    cut = seen.since(start_s)
-    lsb_V = seen.gauges[name].code_width
-    return count_presses(seen.time_s[cut], seen.values(name)[cut], lsb_V=lsb_V)
-
-
 class WorkSwitch(Work):
     """Throw a switch several times."""
 
@@ -263,8 +239,6 @@ class WorkSwitch(Work):
         """How often it went away from where it was and came back."""
         cut = seen.since(max(0.0, self._start_s - 0.2))
         high = seen.values(self._name)[cut] > self._threshold
-        if not high.size:
-            return 0
         away = high != high[0]
         back = int(np.count_nonzero(away[:-1] & ~away[1:]))
         if away[-1]:
@@ -276,17 +250,14 @@ class WorkSwitch(Work):
     def step(self) -> Step:
         """Work it and let go."""
         done = min(self._done, self._wanted)
+        shown = Step("let go", "", done, self._wanted, control=self._name)
         if self._away_s is not None:
-            held_s = self._now_s - self._away_s
-            if held_s < THROW_S:
-                hold = Hold(held_s, THROW_S)
-                return Step("hold", "", done, self._wanted, control=self._name, hold=hold)
-            return Step("let go", "", done, self._wanted, control=self._name)
-        rested_s = self._now_s - self._home_s
-        if done and (rested_s < LAST_REST_S or done >= self._wanted):
-            hold = Hold(rested_s, LAST_REST_S)
-            return Step("let go", "hand off", done, self._wanted, control=self._name, hold=hold)
-        return Step("press", "on, and stay there", done, self._wanted, control=self._name)
+            hold = Hold(self._now_s - self._away_s, THROW_S)
+            return replace(shown, verb="hold", hold=hold) if hold.left_s > 0.0 else shown
+        hold = Hold(self._now_s - self._home_s, LAST_REST_S)
+        if done and (hold.left_s > 0.0 or done >= self._wanted):
+            return replace(shown, detail="hand off", hold=hold)
+        return replace(shown, verb="press", detail="on, and stay there")
 
     def _rested_s(self) -> float | None:
         enough = self._done >= self._wanted and self._away_s is None

@@ -7,20 +7,12 @@ from dataclasses import dataclass, field, replace
 
 from calib.checks.bench.switches import is_on_at, threshold_of
 from calib.errors import BrokenOffError
-from calib.guide.check.acts import (
-    CONNECTORS,
-    END_S,
-    REST_S,
-    Act,
-    Flex,
-    Rest,
-    WorkControl,
-    WorkSwitch,
-)
+from calib.guide.check import acts
+from calib.guide.events import KEPT
 from calib.guide.protocols import Reading, Sound, Step
 from calib.guide.recording import gauges_for
 from calib.guide.seen import Gauge, Seen
-from calib.guide.watch import Watch
+from calib.guide.watch import COUNT_EVERY_S, Watch
 from calib.store.rig import Rig
 
 PRESSES = 3
@@ -28,9 +20,6 @@ PRESSES = 3
 
 THROWS = 2
 """Throws of each switch; own choice, so that chatter has two chances to be seen."""
-
-LOOK_EVERY_S = 0.2
-"""Device time between two looks; own choice, because nobody waits longer to hear a count."""
 
 SHOWS_NOTHING_S = 8.0
 """Time after which Enter says that a control is being worked and shows nothing; own choice, twice
@@ -51,19 +40,19 @@ class CheckWatch(Watch):
         connectors: How many there are to flex.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S
 
     rig: Rig
     columns: Sequence[str]
     quick: bool
-    connectors: int = CONNECTORS
+    connectors: int = acts.CONNECTORS
     seen: Seen = field(init=False)
-    _acts: list[Act] = field(init=False)
+    _acts: list[acts.Act] = field(init=False)
     _count_of_all: int = field(init=False)
     _answered: list[str] = field(init=False, default_factory=list)
     _last_silent: bool = field(init=False, default=False)
     _begun_s: float | None = field(init=False, default=None)
-    _proof: Act | None = field(init=False, default=None)
+    _proof: acts.Act | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         """Show what is worked, and know what to ask for."""
@@ -73,22 +62,23 @@ class CheckWatch(Watch):
         self._acts = self._acts_in_order(list(self.seen.gauges))
         self._count_of_all = len(self._acts)
 
-    def _acts_in_order(self, names: Sequence[str]) -> list[Act]:
+    def _acts_in_order(self, names: Sequence[str]) -> list[acts.Act]:
         """What a check asks for, of the channels that the line carries."""
         rig = self.rig
         controls = [name for name in rig.with_role("control") if name in names]
         worked = [name for name in rig.worked_controls() if name in names]
-        acts: list[Act] = [Rest("hands off", "touch nothing for three seconds", REST_S, controls)]
+        rest = acts.Rest("hands off", "touch nothing for three seconds", acts.REST_S, controls)
+        asked: list[acts.Act] = [rest]
         for name in worked:
             others = [other for other in worked if other != name]
-            acts.append(WorkControl(name, others, 1 if self.quick else PRESSES))
+            asked.append(acts.WorkControl(name, others, 1 if self.quick else PRESSES))
         if not self.quick:
             for name in rig.with_role("switch"):
                 if name in names:
-                    acts.append(WorkSwitch(name, threshold_of(rig.channels[name]), THROWS))
-            acts.append(Flex(controls, self.connectors))
-        acts.append(Rest("let go", "hands off, it is nearly done", END_S, controls))
-        return acts
+                    asked.append(acts.WorkSwitch(name, threshold_of(rig.channels[name]), THROWS))
+            asked.append(acts.Flex(controls, self.connectors))
+        asked.append(acts.Rest("let go", "hands off, it is nearly done", acts.END_S, controls))
+        return asked
 
     def think(self) -> bool:
         """Look at the act under way; when it is over, begin the next. Whether all are over."""
@@ -103,7 +93,7 @@ class CheckWatch(Watch):
             self._last_silent = False  # somebody is there, and says so
             self._end(act)
         elif act.is_over():
-            self._last_silent = act.is_work and not act.was_answered()
+            self._last_silent = _is_silent(act)
             self._end(act)
         return not self._acts
 
@@ -129,23 +119,23 @@ class CheckWatch(Watch):
             return reading
         return replace(reading, words="on" if is_on_at(channel, reading.value) else "off")
 
-    def _shows_nothing(self, act: Act) -> bool:
+    def _shows_nothing(self, act: acts.Act) -> bool:
         """Whether what is asked for has shown nothing for so long that it may be dead."""
         long = self._begun_s is not None and self.seen.now_s - self._begun_s >= SHOWS_NOTHING_S
-        return long and act.is_work and not act.was_answered()
+        return long and _is_silent(act)
 
-    def _end(self, act: Act) -> None:
+    def _end(self, act: acts.Act) -> None:
         """Leave an act; a control that showed nothing is followed by one that did."""
         self._acts.pop(0)
         self._begun_s = None
-        if act.is_work and act.was_answered():
+        if isinstance(act, acts.Work) and act.was_answered():
             self._answered += act.about
-        if self._last_silent and not any(each.is_work for each in self._acts):
+        if self._last_silent and not any(isinstance(each, acts.Work) for each in self._acts):
             self._ask_whether_still_there(act)
         if not self._acts:
             self.person.sound(Sound.DONE)
 
-    def _ask_whether_still_there(self, silent: Act) -> None:
+    def _ask_whether_still_there(self, silent: acts.Act) -> None:
         """Have a control that answered worked once more: the one before showed nothing.
 
         A dead wire and a person who has left look alike on the line; only the second makes no
@@ -157,15 +147,20 @@ class CheckWatch(Watch):
         if not self._answered or silent is self._proof:
             raise BrokenOffError(
                 "Broken off: nothing that was asked for was worked, and nobody said so with Enter.",
-                "What was captured is kept and nothing was judged; records of before stand. Run it "
-                "again; press Enter at a control that you work and that shows nothing.",
+                f"{KEPT} Run it again; press Enter at a control that you work and that shows "
+                "nothing.",
             )
         name = self._answered[0]
         channel = self.rig.channels[name]
-        is_switch = channel.role == "switch"
-        self._proof = (
-            WorkSwitch(name, threshold_of(channel), 1) if is_switch else WorkControl(name, (), 1)
-        )
+        if channel.role == "switch":
+            self._proof = acts.WorkSwitch(name, threshold_of(channel), 1)
+        else:
+            self._proof = acts.WorkControl(name, (), 1)
         self._acts.insert(0, self._proof)
         self._count_of_all += 1
         self._last_silent = False
+
+
+def _is_silent(act: acts.Act) -> bool:
+    """Whether somebody has to be there for an act, and nothing came of it."""
+    return isinstance(act, acts.Work) and not act.was_answered()

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from calib.store.book import entries
 from calib.store.documents.printed import Origin, Setting
 from calib.store.rig import ASSUMED
 from calib.store.rig_writing import Entry, RigEdit, TableName, entries_of
@@ -14,14 +15,15 @@ Value = bool | int | float | str | tuple[float | str, ...]
 
 _STRENGTH = (Origin.ASSUMED, Origin.FOUND, Origin.STATED)
 
+WHY = entries("setup")["why"]
+"""What speaks for a value, or what it would take to know it."""
+
 HEAD = """Rig file of calib: which port the logger is on, and what each of its columns is.
 Written by 'calib setup'; yours to read and mend. A second run keeps your keys and comments.
 "assumed" marks what nobody measured or stated: mend it, or true it with 'calib meter'."""
 
 ABOUT: Mapping[TableName, str] = {
-    ("rig",): "The machine, and the step in which its controller takes voltages.",
-    ("link",): "Where the logger is, and how its lines are laid out.",
-    ("time",): "The logger's own clock; without a column, arrival at the computer serves.",
+    (name,): words for name, words in entries("setup")["table"].items()
 }
 CHANNEL_ABOUT = """What one column carries. unit: of the numbers as received. reference_V: volts at
 the logger's pin that give full_scale counts. divider: volts at the wire over volts at the pin."""
@@ -112,17 +114,14 @@ class Draft:
 
 def _settled(proposal: Proposed, present: Entry | None) -> Setting:
     """One value as the file will have it."""
-    same = present is not None and _same(present.value, proposal.value)
-    value, origin, why = proposal.value, proposal.origin, proposal.why
-    changed = present is None
-    if present is not None and origin is Origin.ASSUMED:
-        changed = present.is_assumed and not same
-        if not changed:
-            value = tuple(present.value) if isinstance(present.value, list) else present.value
-            origin = Origin.ASSUMED if present.is_assumed else Origin.KEPT
-            why = why if present.is_assumed else ""
-    elif present is not None:
-        changed = not same or present.is_assumed
+    value, origin, why, changed = proposal.value, proposal.origin, proposal.why, True
+    if present is not None:
+        there = tuple(present.value) if isinstance(present.value, list) else present.value
+        changed = there != value or (present.is_assumed and origin is not Origin.ASSUMED)
+        if origin is Origin.ASSUMED and not (changed and present.is_assumed):
+            value, changed = there, False
+            if not present.is_assumed:
+                origin, why = Origin.KEPT, ""
     return Setting(
         table=".".join(proposal.table),
         key=proposal.key,
@@ -131,11 +130,6 @@ def _settled(proposal: Proposed, present: Entry | None) -> Setting:
         why=why,
         changed=changed,
     )
-
-
-def _same(present: object, proposed: Value) -> bool:
-    """Whether a value of the file is the proposed one; an array is a list there."""
-    return present == (list(proposed) if isinstance(proposed, tuple) else proposed)
 
 
 def _entry(proposal: Proposed) -> Entry:

@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.guide.capturing import Observer, capture_until
-from calib.guide.pacing import held
+from calib.guide.capturing import Observer, capture_until, held
 from calib.guide.protocols import Line, Person
 from calib.guide.setup import parts, standing, turning
 from calib.guide.setup.draft import Proposed
@@ -87,8 +86,8 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
     watch = parts.WorkWatch(bench.person, list(names), bench.line.columns, clock)
     seen = _widened(sent, bench.capture(watch))
     return Told(
-        tuple(parts.proposals_of(watch.results, seen, roles)),
-        parts.findings_on(watch.results, seen, roles),
+        tuple(each for part in watch.results for each in parts.proposals_of(part, seen, roles)),
+        tuple(parts.finding_on(part, seen, roles) for part in watch.results),
         seen,
         watch.left_undone,
     )

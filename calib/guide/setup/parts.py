@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 
 from calib.controls.worked import Mover, find_movers, move_together, rivals
+from calib.guide.hand import HOLD_S, LAST_REST_S
 from calib.guide.protocols import Hold, Reading, Sound, Step
 from calib.guide.seen import Floats, Gauge, Seen
 from calib.guide.setup.draft import Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.setup.roles import role_by_name
-from calib.guide.watch import Watch
+from calib.guide.watch import COUNT_EVERY_S, Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.printed import Origin
@@ -29,20 +30,11 @@ WORKS = 2
 PATIENCE_S = 40.0
 """Time, s, after which a part that moves nothing is left: own choice, as a wire may be off."""
 
-LAST_REST_S = 0.6
-"""Rest after the last work, s: own choice, as in ``guide.travel``."""
-
-HOLD_S = 1.0
-"""How long a part is held, s: own choice, as in ``guide.hand``."""
-
 STILL_S = 0.3
 """Time, s, over which a part that is held must stand still: own choice."""
 
 STILL_SHARE = 0.06
 """Share of its reach within which it stands still: own choice, above a tremor and a converter."""
-
-LOOK_EVERY_S = 0.2
-"""Device time between two looks, s: own choice, because nobody waits longer to hear a count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +80,6 @@ class _Part:
             return Worked(self.name, unfinished=self.now.mover.index)
         return self.wrong
 
-    def start_again(self, start: int) -> None:
-        """Forget what moved: it was another part, or several at once."""
-        self.start, self.seen = start, 0
-        self.held = False
-
     def is_over(self, now_s: float) -> bool:
         """Worked often enough and at rest again; or nothing for too long."""
         if self.seen < WORKS or self.held:
@@ -110,23 +97,19 @@ class _Part:
         elif self.now.others:
             names = ", ".join(columns[index] for index in self.now.others[:3])
             needs = (f"{names} moved together; nothing can be told from that",)
-        shown = replace(self._due(now_s), needs=needs)
         is_done = self.seen >= WORKS and not self.held
-        return shown if is_done else replace(shown, instead=self.now.taken or "")
+        instead = "" if is_done else self.now.taken or ""
+        return replace(self._due(now_s), needs=needs, instead=instead)
 
     def _due(self, now_s: float) -> Step:
         done, name = min(self.seen, WORKS), self.name
-        if not self.held:
-            if done >= WORKS:
-                return Step("let go", "hands off", done, WORKS, control=name)
-            detail = "all the way, and stay there"
+        if not self.held and done >= WORKS:
+            return Step("let go", "hands off", done, WORKS, control=name)
+        if not self.held or self.still_since_s is None:
+            detail = f"{'to the end' if self.held else 'all the way'}, and stay there"
             return Step("press", detail, done, WORKS, control=name, how="slowly")
-        if self.still_since_s is None:
-            detail = "to the end, and stay there"
-            return Step("press", detail, done, WORKS, control=name, how="slowly")
-        held_s = now_s - self.still_since_s
-        if held_s < HOLD_S:
-            hold = Hold(held_s, HOLD_S)
+        hold = Hold(now_s - self.still_since_s, HOLD_S)
+        if hold.left_s > 0.0:
             return Step("hold", "stay at the end", done, WORKS, control=name, hold=hold)
         return Step("let go", "all the way back", done, WORKS, control=name)
 
@@ -142,7 +125,7 @@ class WorkWatch(Watch):
         results: What working the parts showed.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S
     patience_s = PATIENCE_S
 
     names: list[str]
@@ -219,8 +202,8 @@ class WorkWatch(Watch):
         works = movers[0].works
         if part.now.mover is None:
             part.wrong = part.now
-            if works and not part.held:
-                part.start_again(len(self.seen))
+            if works and not part.held:  # what moved was another part, or several at once
+                part.start, part.seen = len(self.seen), 0
         elif works > part.seen:
             part.seen, part.last_s = works, self.elapsed_s
             self.news()
@@ -235,10 +218,7 @@ class WorkWatch(Watch):
     def _judged(self, name: str, movers: list[Mover], worked: Floats) -> Worked:
         """Which of the movers is the part."""
         first, near = movers[0], rivals(movers)
-        taken = next(
-            (done.name for done in self.results if done.mover and done.mover.index == first.index),
-            None,
-        )
+        taken = {one.mover.index: one.name for one in self.results if one.mover}.get(first.index)
         if taken is not None:
             return Worked(name, taken=taken)
         if len(near) == 1 and move_together(worked, first, near[0]):
@@ -267,25 +247,18 @@ class WorkWatch(Watch):
         return [each.now(self.now_s) for each in self.gauges if each.index not in self.skip]
 
 
-_MOVED = "it moved when {name} was worked"
-
-
-def proposals_of(results: Sequence[Worked], sent: Sent, roles: Mapping[str, str]) -> list[Proposed]:
-    """What the rig file should say of the parts that were told.
+def proposals_of(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Iterator[Proposed]:
+    """What the rig file should say of a part; nothing where it was not told.
 
     Args:
-        results: What working the parts showed.
+        result: What working the part showed.
         sent: What the logger sends.
         roles: Roles that were stated, or stand in the file, by part.
     """
-    return [each for result in results for each in _proposals(result, sent, roles)]
-
-
-def _proposals(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Iterator[Proposed]:
     mover = result.mover
     if mover is None:
         return
-    table, why = ("channels", result.name), _MOVED.format(name=result.name)
+    table, why = ("channels", result.name), f"it moved when {result.name} was worked"
     role = roles.get(result.name) or _role(result.name, mover)
     if result.name not in roles:
         yield Proposed(table, "role", role, Origin.FOUND, "")
@@ -313,18 +286,11 @@ def _role(name: str, mover: Mover) -> Role:
     return by_name or "control"
 
 
-def findings_on(
-    results: Sequence[Worked], sent: Sent, roles: Mapping[str, str]
-) -> tuple[Finding, ...]:
-    """What was told of each part, and what was not; arguments as ``proposals_of``."""
-    return tuple(
-        _untold(result, sent) if result.mover is None else _told(result, result.mover, sent, roles)
-        for result in results
-    )
-
-
-def _told(result: Worked, mover: Mover, sent: Sent, roles: Mapping[str, str]) -> Finding:
-    """A part of which the column is known."""
+def finding_on(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Finding:
+    """What was told of a part, or why nothing was; arguments as ``proposals_of``."""
+    mover = result.mover
+    if mover is None:
+        return _untold(result, sent)
     name, travel = result.name, mover.far - mover.rest
     figures: dict[str, Any] = {
         "channel": name,

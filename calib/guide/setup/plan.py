@@ -9,20 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.errors import UsageError
-from calib.guide.setup.draft import Draft, Proposed, Value
+from calib.guide.setup.draft import WHY, Draft, Proposed, Value
 from calib.guide.setup.roles import VOLTAGE_ROLES, part_by_header, role_by_name
+from calib.link.detect import numbers
 from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
-from calib.link.detect.numbers import (
-    USUAL_REFERENCE_V,
-    Column,
-    UnitGuess,
-    columns_of,
-    guess_full_scale,
-    guess_unit,
-)
 from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
+from calib.store.book import entries
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.store.documents.printed import Origin
@@ -78,7 +72,7 @@ class Sent:
     heard: Heard
     names: tuple[str, ...]
     named: bool
-    columns: tuple[Column, ...]
+    columns: tuple[numbers.Column, ...]
     clock: ClockColumn | None
     found: RateFound | None
     port: str | None
@@ -129,7 +123,7 @@ def look_at(
     shown = names or tuple(f"c{number}" for number in range(width))
     arrival_s = np.full(heard.samples, np.nan) if found is None else heard.arrival_s
     return Sent(
-        heard, shown, named, columns_of(heard.values, shown, heard.units),
+        heard, shown, named, numbers.columns_of(heard.values, shown, heard.units),
         find_clock(heard.values, arrival_s, shown, heard.stamped), found, port,
     )  # fmt: skip
 
@@ -148,14 +142,11 @@ def draft_rig(sent: Sent, asked: Asked, rig: Rig | None, told: Sequence[Proposed
             a converter whose width nobody can guess.
     """
     draft = Draft()
-    why = "nobody said; it stands on every page"
-    draft.put(("rig",), "name", "my rig", Origin.ASSUMED, why)
-    why = "nobody said; it stands in the controller's menu"
-    draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, why)
+    draft.put(("rig",), "name", "my rig", Origin.ASSUMED, WHY["name"])
+    draft.put(("rig",), "setting_step_V", 0.01, Origin.ASSUMED, WHY["setting_step_V"])
     _draft_link(draft, sent, asked)
     if sent.heard.names is not None and (rig is None or not rig.link.columns):
-        why = "a board that does not start again sends no header line"
-        draft.put(("link",), "columns", sent.heard.names, Origin.FOUND, why)
+        draft.put(("link",), "columns", sent.heard.names, Origin.FOUND, WHY["columns"])
     _draft_time(draft, sent, asked)
     known: Mapping[str, Channel] = {} if rig is None else rig.channels
     for name, typed in asked.columns.items():
@@ -190,7 +181,7 @@ def _draft_acts(draft: Draft, known: Mapping[str, Channel]) -> None:
         role = draft.value(table, "role", None if was is None else was.role)
         acts = acts_by_name(table[1])
         if role == "control" and acts is not None:
-            draft.put(table, "acts", acts, Origin.ASSUMED, "by its name")
+            draft.put(table, "acts", acts, Origin.ASSUMED, WHY["acts"])
 
 
 def _draft_by_header(
@@ -213,11 +204,9 @@ def _draft_by_header(
     named: dict[str, tuple[Role, int]] = {}
     for column in sent.columns if sent.named else ():
         part = part_by_header(column.name)
-        if part is None or column.index in used:
+        if part is None or column.index in used or (only and part[0] not in only):
             continue
         name, role = part
-        if only and name not in only:
-            continue
         if name not in known and ("channels", name) not in draft.tables:
             named.setdefault(name, (role, column.index))
     axes = [index for name, (_, index) in named.items() if name.startswith("accel_")]
@@ -226,10 +215,10 @@ def _draft_by_header(
         if name.startswith("accel_") and unit is None:
             continue
         table = ("channels", name)
-        draft.put(table, "role", role, Origin.ASSUMED, HEADER_WHY)
-        draft.put(table, "column", sent.reference(index), Origin.ASSUMED, HEADER_WHY)
+        draft.put(table, "role", role, Origin.ASSUMED, WHY["header"])
+        draft.put(table, "column", sent.reference(index), Origin.ASSUMED, WHY["header"])
         if name.startswith("accel_") and unit is not None:
-            draft.put(table, "unit", unit, Origin.ASSUMED, "the three together are 1 g long")
+            draft.put(table, "unit", unit, Origin.ASSUMED, WHY["force"])
 
 
 def _force_unit(force: NDArray[np.float64]) -> str | None:
@@ -309,18 +298,17 @@ def _draft_time(draft: Draft, sent: Sent, asked: Asked) -> None:
     draft.state(table, {"unit": asked.time_unit, "wrap": asked.time_wrap})
     if clock is None or (clock.unit is None and asked.time_unit is None):
         return
-    why = "it is a wall clock" if clock.unit == "text" else "it goes on from line to line"
+    why = WHY["wall-clock" if clock.unit == "text" else "goes-on"]
     draft.put(table, "column", sent.reference(clock.index), Origin.FOUND, why)
     if clock.unit is not None:
         pace = f"it counts {clock.pace_hz:.4g} a second" if sent.timed else ""
-        why = {**UNIT_WHY, "pace": pace}.get(clock.unit_from, "")
+        why = entries("setup")["clock unit"].get(clock.unit_from, pace)
         origin = Origin.ASSUMED if clock.unit_from == "steps" else Origin.FOUND
         draft.put(table, "unit", clock.unit, origin, why)
     if clock.wrap is not None:
-        draft.put(table, "wrap", clock.wrap, Origin.FOUND, "seen to start again there")
+        draft.put(table, "wrap", clock.wrap, Origin.FOUND, WHY["wrapped"])
     elif clock.may_wrap and clock.unit in ("ms", "us"):
-        why = "a counter of 32 bits; it was not heard long enough"
-        draft.put(table, "wrap", COUNTER_WRAP, Origin.ASSUMED, why)
+        draft.put(table, "wrap", COUNTER_WRAP, Origin.ASSUMED, WHY["wrap"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,17 +325,17 @@ class _Carried:
     """
 
     name: str
-    column: Column
+    column: numbers.Column
     is_voltage: bool
     wheel: WheelUnit | None
     was: Channel | None
     stated: Mapping[str, Value]
 
     @property
-    def guess(self) -> UnitGuess:
+    def guess(self) -> numbers.UnitGuess:
         """What the numbers, or the column's name, speak for."""
-        guess = guess_unit(self.column)
-        return guess if self.is_voltage or guess.by_name else UnitGuess(None, guess.why)
+        guess = numbers.guess_unit(self.column)
+        return guess if self.is_voltage or guess.by_name else numbers.UnitGuess(None, guess.why)
 
     @property
     def unit(self) -> Value:
@@ -358,12 +346,9 @@ class _Carried:
             return self.was.unit
         return self.guess.unit or "raw"
 
-    @property
-    def is_scaled(self) -> bool:
-        """Whether its counts have a scale of their own, in counts for one g."""
-        return "counts_per_g" in self.stated or (
-            self.was is not None and self.was.counts_per_g is not None
-        )
+    def says(self, key: str) -> bool:
+        """Whether the person or the file gives a key of it."""
+        return key in self.stated or getattr(self.was, key, None) is not None
 
 
 def _carried(
@@ -386,19 +371,6 @@ def _carried(
     return found
 
 
-HEADER_WHY = "by the column's name"
-
-UNIT_WHY: Mapping[str, str] = {
-    "name": HEADER_WHY,
-    "text": "dates or times of day in words",
-    "steps": "in another unit the logger would be far too slow or too quick",
-}
-
-WHEEL_WHY: Mapping[WheelUnit, str] = {
-    "pulses": "it never fell, so it counts on",
-    "level": "it rises and falls",
-}
-
 FORCE_TOLERANCE = 0.1
 """Share by which the usual length of an accelerometer's vector may miss 1 g: own choice; a hand
 that moves a sensor seldom makes more of it, and one without gravity shows far less."""
@@ -417,30 +389,28 @@ def _draft_scale(draft: Draft, each: _Carried, highest: float) -> None:
     if guess.by_name and guess.unit is not None and (each.was is None or each.was.unit == "raw"):
         draft.put(table, "unit", guess.unit, Origin.FOUND, guess.why)
     elif each.wheel is not None:
-        draft.put(table, "unit", each.wheel, Origin.ASSUMED, WHEEL_WHY[each.wheel])
+        why = entries("setup")["wheel unit"][each.wheel]
+        draft.put(table, "unit", each.wheel, Origin.ASSUMED, why)
     else:
         draft.put(table, "unit", guess.unit or "raw", Origin.ASSUMED, guess.why)
     if not each.is_voltage or each.unit not in ("count", "V", "mV", *_SHARES):
         return
-    counts = each.unit == "count" and not each.is_scaled
+    counts = each.unit == "count" and not each.says("counts_per_g")
     if each.unit in _SHARES:
         draft.state(table, {"reference_V": each.stated.get("reference_V")})
-        draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, "the usual supply of a control")
+        draft.put(table, "reference_V", WHOLE_V, Origin.ASSUMED, WHY["whole"])
     keys = ("full_scale", "reference_V", "divider") if counts else ("divider",)
     draft.state(table, {key: each.stated.get(key) for key in keys})
     if counts:
         _draft_counts(draft, each, highest)
-    draft.put(table, "divider", 1.0, Origin.ASSUMED, "no divider between wire and pin")
+    draft.put(table, "divider", 1.0, Origin.ASSUMED, WHY["divider"])
 
 
 def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
     """Full scale and reference of a channel that is sent as counts."""
-    table, full_scale = ("channels", each.name), guess_full_scale(highest)
+    table, full_scale = ("channels", each.name), numbers.guess_full_scale(highest)
     if full_scale is None:
-        missing = [
-            key for key in ("full_scale", "reference_V")
-            if key not in each.stated and (each.was is None or getattr(each.was, key) is None)
-        ]  # fmt: skip
+        missing = [key for key in ("full_scale", "reference_V") if not each.says(key)]
         if missing:
             raise UsageError(
                 f"Counts up to {highest:.0f} are of no common converter of a bare board, so "
@@ -450,12 +420,5 @@ def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
         return
     why = f"the usual width above the highest count seen, {highest:.0f}"
     draft.put(table, "full_scale", full_scale, Origin.ASSUMED, why)
-    why = "the usual supply of such a board; true it with 'calib meter'"
-    draft.put(table, "reference_V", USUAL_REFERENCE_V[full_scale], Origin.ASSUMED, why)
-
-
-def unclaimed(sent: Sent, rig: Rig) -> Sequence[Column]:
-    """Columns of which the rig file says nothing."""
-    used = {sent.place(channel.column) for channel in rig.channels.values()}
-    used |= set() if rig.time.column is None else {sent.place(rig.time.column)}
-    return [column for column in sent.columns if column.index not in used]
+    reference_V = numbers.USUAL_REFERENCE_V[full_scale]
+    draft.put(table, "reference_V", reference_V, Origin.ASSUMED, WHY["reference_V"])

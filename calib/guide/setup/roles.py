@@ -12,31 +12,25 @@ VOLTAGE_ROLES: frozenset[Role] = frozenset(
 )
 """Roles whose channel is, as a rule, a voltage that the logger converts."""
 
-_WORDS: dict[str, Role] = {
-    "throttle": "control",
-    "regen": "control",
-    "lever": "control",
-    "brake": "switch",
-    "switch": "switch",
-    "rail": "supply",
-    "supply": "supply",
-    "motor": "temperature",
-    "temperature": "temperature",
+_NAMED: dict[str, Role] = {role: role for role in get_args(Role)}
+_SPOKEN: dict[Role, str] = {
+    "control": "throttle regen lever",
+    "switch": "brake switch",
+    "supply": "rail supply",
+    "temperature": "motor temperature",
     "ambient": "ambient",
     "pitch": "pitch",
     "roll": "roll",
     "wheel": "wheel",
 }
+_WORDS = {word: role for role, words in _SPOKEN.items() for word in words.split()}
 
 
 def role_by_name(name: str) -> Role | None:
     """The role that a channel's name speaks of; None where it speaks of none."""
     plain = name.casefold().replace("_", "-")
-    exact: Role | None = next((role for role in get_args(Role) if role == plain), None)
-    if exact is not None:
-        return exact
     first = re.split(r"[-0-9]", plain, maxsplit=1)[0]
-    return _WORDS.get(first)
+    return _NAMED.get(plain) or _WORDS.get(first)
 
 
 _PLAIN = re.compile(
@@ -59,5 +53,5 @@ def part_by_header(column: str) -> tuple[str, Role] | None:
         return None
     axis = found["axis"] or found["short"]
     if axis is not None:
-        return f"accel_{axis}", next(each for each in get_args(Role) if each == f"accel-{axis}")
+        return f"accel_{axis}", _NAMED[f"accel-{axis}"]
     return found["part"], _WORDS[found["part"]]

@@ -8,21 +8,14 @@ from typing import Final
 
 import numpy as np
 
-from calib.guide.protocols import Hold, Sound, Step
+from calib.guide import tilt
+from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Floats, Seen
-from calib.guide.setup.draft import Proposed
+from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.tilt import (
-    LOOK_BACK_S,
-    LOOK_HZ,
-    MOVE_PATIENCE_S,
-    THINK_EVERY_S,
-    Asked,
-    asked_for,
-    longest_movement_s,
-)
 from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
+from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.printed import Origin
@@ -30,7 +23,7 @@ from calib.store.samples import Samples
 from calib.tilt.stillness import WINDOW_S, Stillness, find_rests
 from calib.tilt.which import TiltColumns, Triple
 
-POSES: Final = (asked_for("setup/upright"), asked_for("setup/front raised"))
+POSES: Final = (tilt.asked_for("setup/upright"), tilt.asked_for("setup/front raised"))
 """The two standings, in their order."""
 
 MOST_DEG = 90.0
@@ -58,10 +51,10 @@ class StandWatch(Watch):
         still_rows: Readings at the end of what was seen that belong to the standing.
     """
 
-    think_every_s = THINK_EVERY_S
-    patience_s = MOVE_PATIENCE_S
+    think_every_s = tilt.THINK_EVERY_S
+    patience_s = tilt.MOVE_PATIENCE_S
 
-    asked: Asked
+    asked: tilt.Asked
     skip: Collection[int]
     seen: Seen = field(init=False, default_factory=Seen)
     still_rows: int = field(init=False, default=0)
@@ -75,24 +68,21 @@ class StandWatch(Watch):
 
     def think(self) -> bool:
         """Whether it has moved, and stands for long enough since."""
-        cut, rate_hz = self.seen.thinned(self.elapsed_s - LOOK_BACK_S, LOOK_HZ)
+        cut, rate_hz = self.seen.thinned(self.elapsed_s - tilt.LOOK_BACK_S, tilt.LOOK_HZ)
         rows = self.seen.rows[cut]
         looked_at = [index for index in range(rows.shape[1]) if index not in self.skip]
         if not rate_hz or not looked_at:
             return False
         thin = np.nan_to_num(rows[:, looked_at])
         stretches = rests_of_columns(thin, rate_hz).stretches
-        if not self._moved and longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
+        if not self._moved and tilt.longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
             self._moved = True
             self.news()
         stands = bool(stretches) and stretches[-1].stop >= len(thin) - round(WINDOW_S * rate_hz)
         self._held_s = stretches[-1].count / rate_hz if stands and self._moved else 0.0
         first = cut.start + stretches[-1].start * cut.step if stands else len(self.seen)
         self.still_rows = len(self.seen) - first
-        if self._held_s < STAND_S:
-            return False
-        self.person.sound(Sound.DONE)
-        return True
+        return self._held_s >= STAND_S and self.done()
 
     def step(self) -> Step:
         """Move it, then let it stand."""
@@ -125,43 +115,27 @@ def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:
     )
 
 
-_WHY = "it moved when the front was raised"
-
-
-def proposals_of(tilt: TiltColumns, sent: Sent) -> list[Proposed]:
+def proposals_of(found: TiltColumns, sent: Sent) -> Iterator[Proposed]:
     """What the rig file should say of the tilt sensor."""
-    proposals: list[Proposed] = []
-    if tilt.triple is not None:
-        proposals.extend(_accelerometer(tilt.triple, sent))
-    if len(tilt.angles) == 1:
-        table, index = ("channels", "pitch"), tilt.angles[0]
-        proposals.append(Proposed(table, "role", "pitch", Origin.FOUND, ""))
-        proposals.append(Proposed(table, "column", sent.reference(index), Origin.FOUND, _WHY))
+    if found.triple is not None:
+        yield from _accelerometer(found.triple, sent)
+    if len(found.angles) == 1:
+        table, index = ("channels", "pitch"), found.angles[0]
+        yield Proposed(table, "role", "pitch", Origin.FOUND, "")
+        yield Proposed(table, "column", sent.reference(index), Origin.FOUND, WHY["raised"])
         if _looks_like_degrees(sent, index):
-            why = "numbers with decimals that are no volts"
-            proposals.append(Proposed(table, "unit", "deg", Origin.ASSUMED, why))
-    return proposals
-
-
-_SIGN_WHY = {
-    "x": "it moved so when the front was raised",
-    "y": "the sensor's axes are taken to be right-handed",
-    "z": "it reads so upright",
-}
+            yield Proposed(table, "unit", "deg", Origin.ASSUMED, WHY["degrees"])
 
 
 def _accelerometer(triple: Triple, sent: Sent) -> Iterator[Proposed]:
-    columns = (triple.x, triple.y, triple.z)
+    columns, words, length = (triple.x, triple.y, triple.z), entries("setup"), WHY["length"]
     for axis, index, sign in zip("xyz", columns, triple.signs, strict=True):
         table = ("channels", f"accel_{axis}")
         yield Proposed(table, "role", f"accel-{axis}", Origin.FOUND, "")
-        why = {"x": "it changed most when the front was raised", "z": "it carries most of 1 g"}
-        yield Proposed(
-            table, "column", sent.reference(index), Origin.FOUND, why.get(axis, "the third axis")
-        )
+        why = words["axis"][axis]
+        yield Proposed(table, "column", sent.reference(index), Origin.FOUND, why)
         origin = Origin.ASSUMED if axis == "y" else Origin.FOUND
-        yield Proposed(table, "sign", sign, origin, _SIGN_WHY[axis])
-        length = "the three together are 1 g long in both standings"
+        yield Proposed(table, "sign", sign, origin, words["sign"][axis])
         yield Proposed(table, "unit", triple.unit, Origin.FOUND, length)
         if triple.counts_per_g is not None and triple.zero_count is not None:
             yield Proposed(table, "counts_per_g", triple.counts_per_g, Origin.FOUND, length)
@@ -174,15 +148,15 @@ def _looks_like_degrees(sent: Sent, index: int) -> bool:
     return guess_unit(column).unit is None and not column.whole and within
 
 
-def findings_on(tilt: TiltColumns, sent: Sent) -> Iterator[Finding]:
+def findings_on(found: TiltColumns, sent: Sent) -> Iterator[Finding]:
     """What was told of the tilt sensor, and what was not."""
-    if tilt.triple is not None:
-        columns = ", ".join(sent.shown(getattr(tilt.triple, axis)) for axis in "xyz")
+    if found.triple is not None:
+        columns = ", ".join(sent.shown(getattr(found.triple, axis)) for axis in "xyz")
         yield said.passes("accelerometer-told", columns=columns)
-    if len(tilt.angles) == 1:
-        yield said.passes("pitch-told", channel="pitch", column=sent.shown(tilt.angles[0]))
-    elif len(tilt.angles) > 1:
-        names = ", ".join(sent.shown(index) for index in tilt.angles)
+    if len(found.angles) == 1:
+        yield said.passes("pitch-told", channel="pitch", column=sent.shown(found.angles[0]))
+    elif len(found.angles) > 1:
+        names = ", ".join(sent.shown(index) for index in found.angles)
         yield said.unknown("pitch-not-told", names=names)
-    elif tilt.triple is None:
+    elif found.triple is None:
         yield said.unknown("tilt-not-told")

@@ -8,9 +8,9 @@ from typing import Final
 
 from calib.guide.protocols import Sound, Step
 from calib.guide.seen import Seen
-from calib.guide.setup.draft import Proposed
+from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.plan import Sent
-from calib.guide.watch import Watch
+from calib.guide.watch import COUNT_EVERY_S, Watch
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.printed import Origin
@@ -23,11 +23,7 @@ STILL_S: Final = 3.0
 PATIENCE_S: Final = 90.0
 """Own choice: ten turns of a slow hand, and time to begin, s."""
 
-LOOK_EVERY_S: Final = 0.2
-"""Own choice: device time between two looks, s."""
-
 NAME: Final = "wheel"
-_WHY: Final = "it gave pulses when the wheel was turned"
 
 
 @dataclass
@@ -39,7 +35,7 @@ class TurnedWatch(Watch):
         found: Columns that gave pulses.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S
     patience_s = PATIENCE_S
 
     skip: Collection[int]
@@ -68,10 +64,10 @@ def proposals_of(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Proposed]
     for name, each in zip((NAME, f"{NAME}_b"), columns, strict=False):
         table = ("channels", name)
         yield Proposed(table, "role", "wheel", Origin.FOUND, "")
-        yield Proposed(table, "column", sent.reference(each.index), Origin.FOUND, _WHY)
+        yield Proposed(table, "column", sent.reference(each.index), Origin.FOUND, WHY["turned"])
         yield Proposed(table, "unit", each.unit, Origin.FOUND, counted(each.pulses, "pulse"))
     if len(columns) > 1:
-        why = "both gave pulses when the wheel was turned"
+        why = WHY["both-turned"]
         yield Proposed(("channels", NAME), "second_track", f"{NAME}_b", Origin.ASSUMED, why)
 
 

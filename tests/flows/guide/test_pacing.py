@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.guide.capturing import capture_until
+from calib.guide.capturing import Pacer, capture_until
 from calib.guide.hand import Others
-from calib.guide.pacing import Pacer
 from calib.guide.protocols import Sound
 from calib.guide.recording import gauge_for
 from calib.guide.tilt import StandingWatch

@@ -8,10 +8,10 @@ import pytest
 
 from calib.errors import BrokenOffError, PortError, StoppedError
 from calib.guide.capturing import capture_until
-from calib.guide.hand import Others
+from calib.guide.hand import LAST_REST_S, Others
 from calib.guide.protocols import Sound
 from calib.guide.recording import gauge_for
-from calib.guide.travel import LAST_REST_S, PATIENCE_S, TravelWatch
+from calib.guide.travel import PATIENCE_S, TravelWatch
 from calib.store.capture import read_capture
 from calib.store.rig import Rig
 from calib.store.samples import EventKind, Samples

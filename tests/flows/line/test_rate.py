@@ -8,7 +8,7 @@ import pytest
 from calib.errors import PortError
 from calib.link.detect.layout import Stated
 from calib.link.detect.rate import RATES, RateFound, find_rate
-from calib.mule.uart import heard
+from calib.mule.device import heard
 
 STEP_S = 0.05
 

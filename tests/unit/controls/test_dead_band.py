@@ -37,13 +37,13 @@ def test_whole_steps_stay_where_they_are() -> None:
 
 
 def test_other_steps() -> None:
-    """Steps of 25 mV and no step at all are kept to."""
+    """Steps of 25 mV and of a tenth of a millivolt are kept to."""
     coarse = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.0, full_limit_V=3.99, step_V=0.025)
     assert coarse is not None
     assert (coarse.start, coarse.end) == (1.1, 3.975)
-    free = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.0, full_limit_V=3.99, step_V=0.0)
-    assert free is not None
-    assert (free.start, free.end) == pytest.approx((1.09, 3.99))
+    fine = dead_band(rest_V=1.0, full_V=4.0, rest_limit_V=1.0, full_limit_V=3.99, step_V=0.0001)
+    assert fine is not None
+    assert (fine.start, fine.end) == pytest.approx((1.09, 3.99))
 
 
 def test_no_dead_band_where_limits_cross() -> None:

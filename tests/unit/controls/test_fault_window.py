@@ -60,7 +60,7 @@ def test_two_per_cent_of_the_supply_are_the_least_room() -> None:
     assert (enough.low_V, enough.high_V) == pytest.approx((0.3005, 4.6995), abs=0.0006)
 
 
-def test_a_controller_without_a_step_takes_the_threshold_as_it_is() -> None:
-    """Half way between 0.25 V and 0.8001 V, to the last digit."""
-    window = fault_window(lowest_V=0.8001, highest_V=4.0, supply_V=5.0, step_V=0.0)
-    assert (window.low_V, window.high_V) == pytest.approx((0.52505, 4.375), abs=1e-12)
+def test_a_controller_with_the_finest_step_takes_the_threshold_to_its_last_digit() -> None:
+    """Half way between 0.25 V and 0.8 V, and between 4.0 V and 4.75 V."""
+    window = fault_window(lowest_V=0.8, highest_V=4.0, supply_V=5.0, step_V=0.0001)
+    assert (window.low_V, window.high_V) == pytest.approx((0.525, 4.375), abs=1e-12)

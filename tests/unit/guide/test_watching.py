@@ -48,14 +48,14 @@ def test_the_shortest_drop_out_leaves_its_mark() -> None:
     past = Past()
     for start in range(0, 400, 10):
         past.look(np.arange(start, start + 10) / 100.0, volts[start : start + 10])
-    assert past.recent.count(0.0) == 1
+    assert past.bins.count(0.0) == 1
 
 
 def test_the_past_is_bounded() -> None:
     """However long it runs, only the last bins are kept."""
     past = Past()
     past.look(np.arange(0.0, 500.0, BIN_S / 5), np.zeros(round(500 * 5 / BIN_S)))
-    assert len(past.recent) == BINS
+    assert len(past.bins) == BINS
 
 
 def test_the_rate_follows_a_logger_that_slows_down() -> None:

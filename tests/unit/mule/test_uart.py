@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from calib.mule.uart import heard
+from calib.mule.device import heard
 
 LINE = b"t_ms,a0,a1\r\n100,229,187\r\n110,230,187\r\n" * 20
 
