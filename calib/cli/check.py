@@ -18,17 +18,13 @@ if TYPE_CHECKING:
 
 
 @shared(example="--rewired")
-@option("--quick", "Rest and one press each, nothing else.", bool)
-@option("--against ID", "Compare with this record; else the last good one.")
-@option("--rewired", "Note: it was rewired.", bool)
-@option("--remounted", "Note: the tilt sensor was remounted.", bool)
-@option("--unplug CHANNEL", "Pull the wires of a control on purpose, one by one.")
+@option("--quick", kind=bool)
+@option("--against ID")
+@option("--rewired", kind=bool)
+@option("--remounted", kind=bool)
+@option("--unplug CHANNEL")
 @condition_option
-@option(
-    "--connectors N",
-    "Connectors of the harness, to be flexed one by one; else it is asked.",
-    Whole(1, 60),
-)
+@option("--connectors N", kind=Whole(1, 60))
 def command(
     shared: Shared,
     quick: bool,
@@ -44,6 +40,14 @@ def command(
     Rest, then each control in the order of the rig file (one slow press, two quick ones), then
     each switch, then flex every connector: calib tells the steps apart by itself and rings on
     every drop-out. --from takes the same sequence from a file.
+
+    Options:
+        --quick: Rest and one press each, nothing else.
+        --against: Compare with this record; else the last good one.
+        --rewired: Note: it was rewired.
+        --remounted: Note: the tilt sensor was remounted.
+        --unplug: Pull the wires of a control on purpose, one by one.
+        --connectors: Connectors of the harness, to be flexed one by one; else it is asked.
     """
     from calib.checks.bench.judgement import CheckSettings, judge_check
     from calib.checks.file.validity import check_to_compare

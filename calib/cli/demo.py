@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from calib.cli.flow import now, print_document
-from calib.cli.options import FOLDER, json_option, option
+from calib.cli.options import FOLDER, as_command, json_option, option
 from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
@@ -25,21 +25,21 @@ SEED = 5
 LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 
 
-@click.command(epilog="Example: calib demo --fault ground-lost")
-@option(
-    "--out DIR",
-    "Folder for rig file, captures, records and pages.",
-    FOLDER,
-    default=Path("calib-demo"),
-)
-@option("--fault KIND[:1-5]", "Give the bench a fault, and see it caught.")
+@as_command("--fault ground-lost")
+@option("--out DIR", kind=FOLDER, default=Path("calib-demo"))
+@option("--fault KIND[:1-5]")
 @json_option
-@option("--yes", "It asks nothing anyway.", bool)
+@option("--yes", kind=bool)
 def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
     It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),
     and simulated hands do what they ask for. The bench's clock runs fast.
+
+    Options:
+        --out: Folder for rig file, captures, records and pages.
+        --fault: Give the bench a fault, and see it caught.
+        --yes: It asks nothing anyway.
     """
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device

@@ -23,25 +23,16 @@ DEG_F = Usual(-40.0, 302.0, "degF")
 
 
 @shared("from_file", "out", "as_json", example="--brake-shown on,off")
-@option("--pack-V-shown V", "Pack volts as the display shows them.", PACK_V)
-@option("--pack-V-meter V", "The same on a meter, at the same moment.", PACK_V)
-@option("--shown-step-V S", "Step of the display's volts.", Usual(0.001, 5.0, "V"), default=0.1)
+@option("--pack-V-shown V", kind=PACK_V)
+@option("--pack-V-meter V", kind=PACK_V)
+@option("--shown-step-V S", kind=Usual(0.001, 5.0, "V"), default=0.1)
 @meter_accuracy
-@option(
-    "--motor-degC-shown T",
-    "The motor's temperature as the display shows it, after a night.",
-    DEG_C,
-    name="motor_degC",
-)
-@option("--motor-degF-shown T", "The same in degrees F.", DEG_F, name="motor_degF")
-@option(
-    "--garage-degC T",
-    "The garage's temperature; with --from FILE its ambient channel is taken.",
-    DEG_C,
-)
-@option("--garage-degF T", "The same in degrees F.", DEG_F)
-@option("--cold-h H", "Hours for which the motor has stood.", Usual(0.0, 10_000.0, "h"))
-@option("--brake-shown on,off", "What the display says of the brake: lever pulled, then free.")
+@option("--motor-degC-shown T", kind=DEG_C, name="motor_degC")
+@option("--motor-degF-shown T", kind=DEG_F, name="motor_degF")
+@option("--garage-degC T", kind=DEG_C)
+@option("--garage-degF T", kind=DEG_F)
+@option("--cold-h H", kind=Usual(0.0, 10_000.0, "h"))
+@option("--brake-shown on,off")
 def command(
     shared: Shared,
     pack_V_shown: float | None,
@@ -55,6 +46,17 @@ def command(
 
     Each takes a minute, and nothing need be wired. Pack volts can kill: insulated leads, one hand,
     a fuse in the lead, or leave it to somebody licensed.
+
+    Options:
+        --pack-V-shown: Pack volts as the display shows them.
+        --pack-V-meter: The same on a meter, at the same moment.
+        --shown-step-V: Step of the display's volts.
+        --motor-degC-shown: The motor's temperature as the display shows it, after a night.
+        --motor-degF-shown: The same in degrees F.
+        --garage-degC: The garage's temperature; with --from FILE its ambient channel is taken.
+        --garage-degF: The same in degrees F.
+        --cold-h: Hours for which the motor has stood.
+        --brake-shown: What the display says of the brake: lever pulled, then free.
     """
     from calib.checks.display import Pack, Shown, judge_display
     from calib.guide.cautions import DISPLAY_CAUTIONS

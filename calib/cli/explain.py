@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from calib.cli.options import as_command
 from calib.errors import UsageError
 
 
@@ -14,7 +15,7 @@ def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> 
     return [name for name in topics() if name.startswith(incomplete)]
 
 
-@click.command(epilog="Example: calib explain wiring")
+@as_command("wiring")
 @click.argument("topic", required=False, shell_complete=topic_names)
 def command(topic: str | None) -> int:
     """Show one page: wiring, ports, level, statistics, what a finding may mean.

@@ -24,30 +24,19 @@ if TYPE_CHECKING:
 
 
 @shared(example="--turned --seated")
-@option("--turned", "Turn the machine end for end: floor told apart.", bool)
-@option("--turned-from FILE", "The turned standing; repeat.", FILE, multiple=True)
-@option("--seated", "Measure the rider's tilt too.", bool)
-@option("--seated-from FILE", "The standing with the rider.", FILE)
-@option("--stand", "A stand fixed to the floor sets the roll, no hand.", bool)
-@option(
-    "--floor-slope-deg A",
-    "The floor's slope as measured otherwise, front higher positive.",
-    Usual(-20.0, 20.0, "degrees"),
-)
-@option(
-    "--floor-slope-u-deg A", "Its standard uncertainty.", Usual(0.0, 5.0, "degrees"), default=0.3
-)
-@option("--shown-level A", "What the controller shows, first standing.", SHOWN_DEG)
-@option("--shown-turned A", "What the controller shows, turned round.", SHOWN_DEG)
-@option("--shown-seated A", "What it shows with the rider seated.", SHOWN_DEG)
+@option("--turned", kind=bool)
+@option("--turned-from FILE", kind=FILE, multiple=True)
+@option("--seated", kind=bool)
+@option("--seated-from FILE", kind=FILE)
+@option("--stand", kind=bool)
+@option("--floor-slope-deg A", kind=Usual(-20.0, 20.0, "degrees"))
+@option("--floor-slope-u-deg A", kind=Usual(0.0, 5.0, "degrees"), default=0.3)
+@option("--shown-level A", kind=SHOWN_DEG)
+@option("--shown-turned A", kind=SHOWN_DEG)
+@option("--shown-seated A", kind=SHOWN_DEG)
 @shown_step_option
-@option("--standings N", "Standings each way, live.", Whole(1, 5), name="each_way", default=2)
-@option(
-    "--stiction-mm N",
-    "How far off its middle the suspension may settle; 0 for none.",
-    Usual(0.0, 50.0, "mm"),
-    default=5.0,
-)
+@option("--standings N", kind=Whole(1, 5), name="each_way", default=2)
+@option("--stiction-mm N", kind=Usual(0.0, 50.0, "mm"), default=5.0)
 @wheelbase_option
 def command(
     shared: Shared,
@@ -74,6 +63,20 @@ def command(
 
     A sensor that only the controller sees is served by what you read off its display
     (--shown-level, --shown-turned); give them without --from and --port.
+
+    Options:
+        --turned: Turn the machine end for end: floor told apart.
+        --turned-from: The turned standing; repeat.
+        --seated: Measure the rider's tilt too.
+        --seated-from: The standing with the rider.
+        --stand: A stand fixed to the floor sets the roll, no hand.
+        --floor-slope-deg: The floor's slope as measured otherwise, front higher positive.
+        --floor-slope-u-deg: Its standard uncertainty.
+        --shown-level: What the controller shows, first standing.
+        --shown-turned: What the controller shows, turned round.
+        --shown-seated: What it shows with the rider seated.
+        --standings: Standings each way, live.
+        --stiction-mm: How far off its middle the suspension may settle; 0 for none.
     """
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.guide.cautions import TILT_CAUTIONS

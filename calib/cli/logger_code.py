@@ -6,10 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
 from calib.cli.flow import finish
-from calib.cli.options import FOLDER, Whole, json_option, option
+from calib.cli.options import FOLDER, Whole, as_command, json_option, option
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -18,30 +16,17 @@ if TYPE_CHECKING:
 MOST_CHANNELS = 8
 
 
-@click.command(epilog="Example: calib logger-code --board micropython --pins 26,27,28")
-@option(
-    "--board",
-    "C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
-    ("c", "micropython"),
-    default="c",
-)
-@option("--channels N", "Analog inputs, with --board c; 6 without it.", Whole(1, MOST_CHANNELS))
-@option("--pins N,N...", "Analog pins, with --board micropython; 26,27,28 without it.")
-@option("--rate-hz N", "Lines a second; must divide 1000.", Whole(1, 1000), default=100)
-@option("--baud N", "Bits a second, with --board c; 115200 without it.", Whole(1, 4_000_000))
-@option(
-    "--wheel-pin N",
-    "Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
-    Whole(0, 99),
-)
-@option(
-    "--wheel-quiet-us N",
-    "Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
-    Whole(50, 50_000),
-)
-@option("--checksum", "End each line in a checksum, *hh.", bool)
-@option("--out DIR", "Folder to write to.", FOLDER, default=Path("logger-code"))
-@option("--overwrite", "Write over files that are there.", bool)
+@as_command("--board micropython --pins 26,27,28")
+@option("--board", kind=("c", "micropython"), default="c")
+@option("--channels N", kind=Whole(1, MOST_CHANNELS))
+@option("--pins N,N...")
+@option("--rate-hz N", kind=Whole(1, 1000), default=100)
+@option("--baud N", kind=Whole(1, 4_000_000))
+@option("--wheel-pin N", kind=Whole(0, 99))
+@option("--wheel-quiet-us N", kind=Whole(50, 50_000))
+@option("--checksum", kind=bool)
+@option("--out DIR", kind=FOLDER, default=Path("logger-code"))
+@option("--overwrite", kind=bool)
 @json_option
 def command(
     *,
@@ -61,6 +46,19 @@ def command(
 
     For a bare board of your own, which then reads voltages and sends them. This never touches a
     controller. A file that is there is left alone.
+
+    Options:
+        --board: C for the ATmega328P class at 16 MHz, or MicroPython over USB.
+        --channels: Analog inputs, with --board c; 6 without it.
+        --pins: Analog pins, with --board micropython; 26,27,28 without it.
+        --rate-hz: Lines a second; must divide 1000.
+        --baud: Bits a second, with --board c; 115200 without it.
+        --wheel-pin: Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.
+        --wheel-quiet-us: Leave out edges so soon after another: 100 without it; 3000 for a reed
+            that bounces.
+        --checksum: End each line in a checksum, *hh.
+        --out: Folder to write to.
+        --overwrite: Write over files that are there.
     """
     from calib.guide.cautions import LOGGER_CAUTIONS
     from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files

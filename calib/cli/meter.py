@@ -31,28 +31,11 @@ CURVE_READINGS = 7
 
 @shared(example="throttle --meter-pct 0.5 --meter-digits 2")
 @channel_argument()
-@option(
-    "--meter-V V",
-    "What the meter showed, once for each still voltage, in their order; else it is asked.",
-    METER_V,
-    multiple=True,
-)
+@option("--meter-V V", kind=METER_V, multiple=True)
 @meter_accuracy
-@option(
-    "--check-V V",
-    "What the meter showed at one more voltage, the last: held against the trued scale.",
-    METER_V,
-)
-@option(
-    "--curve",
-    "Make a curve of five readings or more where they bend, for a converter that bows.",
-    bool,
-)
-@option(
-    "--true-channel NAME",
-    "A channel of the file with true volts, as in a published table: each row is a reading.",
-    shell_complete=channel_names,
-)
+@option("--check-V V", kind=METER_V)
+@option("--curve", kind=bool)
+@option("--true-channel NAME", shell_complete=channel_names)
 def command(
     shared: Shared,
     channel: str,
@@ -67,6 +50,15 @@ def command(
     Set a steady voltage (a spare potentiometer; rest and full travel will do), freeze the meter,
     write the reading down; once near each end, and once between. Clips or back-probes, both hands
     free.
+
+    Options:
+        --meter-V: What the meter showed, once for each still voltage, in their order; else it is
+            asked.
+        --check-V: What the meter showed at one more voltage, the last: held against the trued
+            scale.
+        --curve: Make a curve of five readings or more where they bend, for a converter that bows.
+        --true-channel: A channel of the file with true volts, as in a published table: each row is
+            a reading.
     """
     from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.guide.cautions import METER_CAUTIONS

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import functools
+import inspect
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -60,12 +62,12 @@ class Quantity(click.FloatRange):
             self.fail(f"{error}.", param, ctx)
 
 
-def option(words: str, about: str, kind: Kind | None = None, **more: Any) -> Adds:
+def option(words: str, about: str | None = None, kind: Kind | None = None, **more: Any) -> Adds:
     """An option; it arrives under its own name unless ``name`` says otherwise.
 
     Args:
         words: As it is typed, and what follows it in the help: ``--condition TEXT``.
-        about: Its line of help.
+        about: Its line of help, where several commands share it; see ``as_command``.
         kind: What it takes: a figure of a usual range, one of some words, a ``Whole`` number, a
             file; ``bool`` where it takes nothing, and text when None.
         more: What else ``click.option`` takes; a default is shown.
@@ -222,6 +224,29 @@ _SHARED: Final[dict[str, Adds]] = {
 """By the attributes of ``Shared``, in the order of the help."""
 
 
+def as_command(example: str = "") -> Callable[[Command], click.Command]:
+    """Make a command of a function; its docstring is its help.
+
+    The section ``Options:`` has a line for each option that is the command's own, by what is typed.
+
+    Args:
+        example: What follows the command in the example with which its help ends.
+    """
+
+    def make(command: Command) -> click.Command:
+        about, _, listed = inspect.cleandoc(command.__doc__ or "").partition("\nOptions:\n")
+        lines = dict(re.findall(r"^    (--[\w-]+): (.*(?:\n {8}.*)*)", listed, re.MULTILINE))
+        name = command.__module__.rpartition(".")[2].replace("_", "-")
+        epilog = f"Example: calib {name} {example}".rstrip()
+        made = click.command(help=about, epilog=epilog)(command)
+        for param in made.params:
+            if isinstance(param, click.Option) and param.help is None:
+                param.help = " ".join(lines[param.opts[0]].split())
+        return made
+
+    return make
+
+
 def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]:
     """Make a command that has shared options; they arrive as one ``Shared`` named ``shared``.
 
@@ -249,8 +274,7 @@ def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]
         for name in reversed(_SHARED):
             if name in {"rig_path", "yes", *wanted}:
                 wrapped = _SHARED[name](wrapped)
-        name = command.__module__.rpartition(".")[2]
-        return click.command(epilog=f"Example: calib {name} {example}".rstrip())(wrapped)
+        return as_command(example)(wrapped)
 
     return make
 

@@ -11,9 +11,13 @@ from calib.cli.options import Shared, option, shared
 
 
 @shared("as_json")
-@option("--help-access", "What to type for the right to use a port.", bool)
+@option("--help-access", kind=bool)
 def command(shared: Shared, *, help_access: bool) -> int:
-    """List serial ports with what the system knows of them; none is opened."""
+    """List serial ports with what the system knows of them; none is opened.
+
+    Options:
+        --help-access: What to type for the right to use a port.
+    """
     if help_access:
         return _tell_access()
     from calib.link.ports import known_ports

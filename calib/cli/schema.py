@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from calib.cli.options import option
+from calib.cli.options import as_command, option
 
 
 def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
@@ -14,14 +14,17 @@ def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) 
     return [name for name in (*NAMES, *LISTS) if name.startswith(incomplete)]
 
 
-@click.command(epilog="Example: calib schema travel")
+@as_command("travel")
 @click.argument("name", required=False, shell_complete=document_names)
-@option("--json", "The names as JSON too; a schema always is.", bool, name="as_json")
+@option("--json", kind=bool, name="as_json")
 def command(name: str | None, *, as_json: bool) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are.
 
     NAME may also be findings: all codes that a finding can have, causes first; or limits: all
     that figures are held against, each with its source, by the names that the rig file gives them.
+
+    Options:
+        --json: The names as JSON too; a schema always is.
     """
     import msgspec
 

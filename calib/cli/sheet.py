@@ -18,17 +18,15 @@ if TYPE_CHECKING:
 
 
 @shared("out", "as_json", example="--verify --channel throttle")
-@option("--markdown", "Print the sheet as Markdown.", bool)
-@option("--verify", "After typing in: hold what the controller shows against the sheet.", bool)
-@option("--channel NAME", "Verify this control only.", shell_complete=channel_names)
-@option("--shown-rest V", "It shows, hand off.", SHOWN_V, name="rest_V")
-@option("--shown-full V", "It shows at full travel.", SHOWN_V, name="full_V")
-@option("--shown-start V", "Its start setting.", SHOWN_V, name="start_V")
-@option("--shown-end V", "Its end setting.", SHOWN_V, name="end_V")
-@option(
-    "--creep", "What the raised wheel did with the hand off for ten seconds.", ("still", "creeps")
-)
-@option("--tap-off", "The tap came off since the travel was measured.", bool)
+@option("--markdown", kind=bool)
+@option("--verify", kind=bool)
+@option("--channel NAME", shell_complete=channel_names)
+@option("--shown-rest V", kind=SHOWN_V, name="rest_V")
+@option("--shown-full V", kind=SHOWN_V, name="full_V")
+@option("--shown-start V", kind=SHOWN_V, name="start_V")
+@option("--shown-end V", kind=SHOWN_V, name="end_V")
+@option("--creep", kind=("still", "creeps"))
+@option("--tap-off", kind=bool)
 def command(
     shared: Shared,
     markdown: bool,
@@ -43,6 +41,17 @@ def command(
     A value that failed, is unknown, stale or not measured prints no number. After typing in, run
     it again with --verify and read the controller's display; the options answer the questions
     for scripts.
+
+    Options:
+        --markdown: Print the sheet as Markdown.
+        --verify: After typing in: hold what the controller shows against the sheet.
+        --channel: Verify this control only.
+        --shown-rest: It shows, hand off.
+        --shown-full: It shows at full travel.
+        --shown-start: Its start setting.
+        --shown-end: Its end setting.
+        --creep: What the raised wheel did with the hand off for ten seconds.
+        --tap-off: The tap came off since the travel was measured.
     """
     from calib.guide.cautions import FIRST_TURN, cautions
 

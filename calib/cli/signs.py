@@ -20,28 +20,18 @@ if TYPE_CHECKING:
 
 
 @shared(example="--block-mm 90")
-@option("--front-raised FILE", "Capture with the front raised.", FILE)
-@option("--rear-raised FILE", "Capture with the rear raised.", FILE)
-@option("--leaned-left FILE", "Capture leaned to the left.", FILE)
-@option("--leaned-right FILE", "Capture leaned to the right.", FILE)
-@option("--block-mm N", "Height of the plank under the raised wheel.", Usual(5.0, 500.0, "mm"))
+@option("--front-raised FILE", kind=FILE)
+@option("--rear-raised FILE", kind=FILE)
+@option("--leaned-left FILE", kind=FILE)
+@option("--leaned-right FILE", kind=FILE)
+@option("--block-mm N", kind=Usual(5.0, 500.0, "mm"))
 @wheelbase_option
-@option(
-    "--expects",
-    "What the controller expects; else the rig file's.",
-    ("nose-up-positive", "nose-down-positive"),
-)
-@option("--shown-front-raised A", "What the controller shows then.", SHOWN_DEG)
-@option("--shown-leaned-left A", "What the controller shows then.", SHOWN_DEG)
-@option("--shown-level A", "What it shows on the level; else as typed in 'calib level'.", SHOWN_DEG)
-@option(
-    "--shown-lag-s S",
-    "How long after a quick raise the controller's display stands still again.",
-    Usual(0.0, 60.0, "s"),
-)
-@option(
-    "--write", "Where the accelerometer lies otherwise, state its axes so in the rig file.", bool
-)
+@option("--expects", kind=("nose-up-positive", "nose-down-positive"))
+@option("--shown-front-raised A", kind=SHOWN_DEG)
+@option("--shown-leaned-left A", kind=SHOWN_DEG)
+@option("--shown-level A", kind=SHOWN_DEG)
+@option("--shown-lag-s S", kind=Usual(0.0, 60.0, "s"))
+@option("--write", kind=bool)
 @shown_step_option
 def command(
     shared: Shared,
@@ -61,6 +51,19 @@ def command(
     Front raised twice, rear raised once, leaned to each side, upright on the floor in between: in
     any order, each held for three seconds. With files, --from is the level pose; --from alone
     may hold all poses.
+
+    Options:
+        --front-raised: Capture with the front raised.
+        --rear-raised: Capture with the rear raised.
+        --leaned-left: Capture leaned to the left.
+        --leaned-right: Capture leaned to the right.
+        --block-mm: Height of the plank under the raised wheel.
+        --expects: What the controller expects; else the rig file's.
+        --shown-front-raised: What the controller shows then.
+        --shown-leaned-left: What the controller shows then.
+        --shown-level: What it shows on the level; else as typed in 'calib level'.
+        --shown-lag-s: How long after a quick raise the controller's display stands still again.
+        --write: Where the accelerometer lies otherwise, state its axes so in the rig file.
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.guide.cautions import TILT_CAUTIONS

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import click
 
-from calib.cli.options import NEW_FILE, Whole, option
+from calib.cli.options import NEW_FILE, Whole, as_command, option
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
 
@@ -18,36 +18,16 @@ HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "
 MAKES = ("ordinary", "quiet", "noisy")
 
 
-@click.command(epilog="Example: calib simulate --write-rig bench.toml --hands throttle")
-@option("--seed", "Draws the bench.", Whole(0, 2**31), default=1)
-@option(
-    "--fault KIND[:1-5]",
-    "A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.",
-    name="faults",
-    multiple=True,
-)
-@option("--hands", "What the hands do, round after round.", HANDS, default="everything")
-@option(
-    "--bench",
-    "The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
-    MAKES,
-    name="make",
-    default="ordinary",
-)
-@option(
-    "--wheel",
-    "A wheel sensor of six magnets on the logger: its level, or a running count.",
-    ("level", "pulses"),
-    name="wheel_unit",
-)
-@option(
-    "--write-rig FILE",
-    "Write a rig file that fits; a file that is there is left alone.",
-    NEW_FILE,
-)
-@option("--baud", "Garble at other speeds; else none is minded.", Whole(300, 20_000_000))
-@option("--speed", "How fast the bench's clock runs.", Usual(0.1, 50.0), default=1.0)
-@option("--for S", "End after S s.", DURATION_S, name="for_s")
+@as_command("--write-rig bench.toml --hands throttle")
+@option("--seed", kind=Whole(0, 2**31), default=1)
+@option("--fault KIND[:1-5]", name="faults", multiple=True)
+@option("--hands", kind=HANDS, default="everything")
+@option("--bench", kind=MAKES, name="make", default="ordinary")
+@option("--wheel", kind=("level", "pulses"), name="wheel_unit")
+@option("--write-rig FILE", kind=NEW_FILE)
+@option("--baud", kind=Whole(300, 20_000_000))
+@option("--speed", kind=Usual(0.1, 50.0), default=1.0)
+@option("--for S", kind=DURATION_S, name="for_s")
 def command(
     *,
     seed: int,
@@ -63,6 +43,17 @@ def command(
     """Run the simulated bench on a pseudo-terminal (a socket on Windows) until Ctrl-C.
 
     Its path is the first line on stdout, and the only one. No machine is needed.
+
+    Options:
+        --seed: Draws the bench.
+        --fault: A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.
+        --hands: What the hands do, round after round.
+        --bench: The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.
+        --wheel: A wheel sensor of six magnets on the logger: its level, or a running count.
+        --write-rig: Write a rig file that fits; a file that is there is left alone.
+        --baud: Garble at other speeds; else none is minded.
+        --speed: How fast the bench's clock runs.
+        --for: End after S s.
     """
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device

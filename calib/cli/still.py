@@ -14,13 +14,8 @@ if TYPE_CHECKING:
 
 @shared(example="--for 300")
 @channel_argument(required=False)
-@option("--for S", "Seconds of rest.", Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
-@option(
-    "--shown A B C",
-    "The controller's display: at the start, at the end, and from lowest to highest.",
-    SHOWN_DEG,
-    nargs=3,
-)
+@option("--for S", kind=Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
+@option("--shown A B C", kind=SHOWN_DEG, nargs=3)
 @shown_step_option
 def command(
     shared: Shared,
@@ -32,6 +27,10 @@ def command(
     """Find how long to average a channel and how far it wanders; pitch without CHANNEL.
 
     Leave it alone until the bell: nobody near it, no fan, no door.
+
+    Options:
+        --for: Seconds of rest.
+        --shown: The controller's display: at the start, at the end, and from lowest to highest.
     """
     from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS

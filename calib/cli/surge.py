@@ -14,16 +14,10 @@ if TYPE_CHECKING:
 
 
 @shared()
-@option(
-    "--stroke-mm N",
-    "Without an accelerometer: how far it was pushed there and back.",
-    Usual(1.0, 2000.0, "mm"),
-)
-@option("--strokes N", "How often.", Whole(3, 1000))
-@option("--over-s S", "In how many seconds.", Usual(1.0, 600.0, "s"))
-@option(
-    "--shown-most A", "How far the controller's display went from rest while you shook.", SHOWN_DEG
-)
+@option("--stroke-mm N", kind=Usual(1.0, 2000.0, "mm"))
+@option("--strokes N", kind=Whole(3, 1000))
+@option("--over-s S", kind=Usual(1.0, 600.0, "s"))
+@option("--shown-most A", kind=SHOWN_DEG)
 @shown_step_option
 def command(
     shared: Shared,
@@ -37,6 +31,12 @@ def command(
 
     Upright on level ground, drive disabled: let it stand, push and pull it fore and aft at frame
     or seat a hand's breadth each way for five seconds, let it stand.
+
+    Options:
+        --stroke-mm: Without an accelerometer: how far it was pushed there and back.
+        --strokes: How often.
+        --over-s: In how many seconds.
+        --shown-most: How far the controller's display went from rest while you shook.
     """
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.guide.cautions import TILT_CAUTIONS

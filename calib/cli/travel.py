@@ -14,24 +14,14 @@ FLOOR_PCT = Usual(0.0, 25.0, "per cent")
 
 @shared(example="throttle --presses 10")
 @channel_argument()
-@option("--presses N", "Full presses to count before it stops.", Whole(3, 200), default=5)
-@option("--content P", "Share of future readings that a limit must hold.", CONTENT, default=0.999)
-@option("--confidence P", "How sure the limit must be of that.", CONFIDENCE, default=0.95)
-@option("--floor-pct P", "Least dead travel at rest, per cent of the span.", FLOOR_PCT, default=3.0)
-@option("--shown-rest V", "What the controller shows at rest.", SHOWN_V, name="shown_rest_V")
-@option("--shown-full V", "What the controller shows at full travel.", SHOWN_V, name="shown_full_V")
-@option(
-    "--shown-step V",
-    "Step of the controller's display; else the setting step.",
-    Usual(0.0001, 1.0, "V"),
-    name="shown_step_V",
-)
-@option(
-    "--temperature-span K",
-    "How much warmer or colder the limits shall hold; 5 K unless given.",
-    Usual(0.0, 60.0, "K"),
-    name="temperature_span_K",
-)
+@option("--presses N", kind=Whole(3, 200), default=5)
+@option("--content P", kind=CONTENT, default=0.999)
+@option("--confidence P", kind=CONFIDENCE, default=0.95)
+@option("--floor-pct P", kind=FLOOR_PCT, default=3.0)
+@option("--shown-rest V", kind=SHOWN_V, name="shown_rest_V")
+@option("--shown-full V", kind=SHOWN_V, name="shown_full_V")
+@option("--shown-step V", kind=Usual(0.0001, 1.0, "V"), name="shown_step_V")
+@option("--temperature-span K", kind=Usual(0.0, 60.0, "K"), name="temperature_span_K")
 @condition_option
 def command(
     shared: Shared,
@@ -44,6 +34,16 @@ def command(
 
     Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
     stops by itself when it has enough.
+
+    Options:
+        --presses: Full presses to count before it stops.
+        --content: Share of future readings that a limit must hold.
+        --confidence: How sure the limit must be of that.
+        --floor-pct: Least dead travel at rest, per cent of the span.
+        --shown-rest: What the controller shows at rest.
+        --shown-full: What the controller shows at full travel.
+        --shown-step: Step of the controller's display; else the setting step.
+        --temperature-span: How much warmer or colder the limits shall hold; 5 K unless given.
     """
     from calib.checks.travel.evenings import evenings_before
     from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns

@@ -16,20 +16,14 @@ ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
 @shared("out", "as_json", example='--on-signal-loss "power off"')
-@option("--rewired", "Note: it was rewired.", bool)
-@option("--remounted", "Note: the sensor was remounted.", bool)
-@option(
-    "--changed", "Note: it was dropped, or one of these was changed; repeat.", PARTS, multiple=True
-)
-@option("--remark TEXT", "Your own words to that note.", default="", show_default=False)
-@option(
-    "--on-signal-loss",
-    "What the controller does when its tilt signal dies or freezes.",
-    ON_SIGNAL_LOSS,
-)
-@option("--aid-starts-deg A", "Where the aid begins to act.", AID_STARTS_DEG)
-@option("--aid-ended-deg A", "Where it has taken all power.", AID_ENDED_DEG)
-@option("--dive-deg A", "How far fork or tail dive in riding.", DIVE_DEG)
+@option("--rewired", kind=bool)
+@option("--remounted", kind=bool)
+@option("--changed", kind=PARTS, multiple=True)
+@option("--remark TEXT", default="", show_default=False)
+@option("--on-signal-loss", kind=ON_SIGNAL_LOSS)
+@option("--aid-starts-deg A", kind=AID_STARTS_DEG)
+@option("--aid-ended-deg A", kind=AID_ENDED_DEG)
+@option("--dive-deg A", kind=DIVE_DEG)
 def command(
     shared: Shared,
     rewired: bool,
@@ -42,6 +36,16 @@ def command(
 
     It reads the evidence on file. Your answers are kept in the rig file; a note of a change makes
     earlier evidence stale.
+
+    Options:
+        --rewired: Note: it was rewired.
+        --remounted: Note: the sensor was remounted.
+        --changed: Note: it was dropped, or one of these was changed; repeat.
+        --remark: Your own words to that note.
+        --on-signal-loss: What the controller does when its tilt signal dies or freezes.
+        --aid-starts-deg: Where the aid begins to act.
+        --aid-ended-deg: Where it has taken all power.
+        --dive-deg: How far fork or tail dive in riding.
     """
     from calib.checks.gate import judge_trust
     from calib.guide.cautions import TILT_CAUTIONS

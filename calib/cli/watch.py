@@ -22,13 +22,11 @@ if TYPE_CHECKING:
 
 
 @shared("port", "from_file", "out", "as_json", *LIVE, example="--big throttle")
-@option("--big CHANNEL", "One channel in figures for three metres.")
-@option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)
-@option("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")
-@option(
-    "--speed X", "How fast --from is played; 0 is as fast as it goes.", Usual(0.0, 1e6), default=1.0
-)
-@option("--keep", "Keep a capture of all that is watched.", bool)
+@option("--big CHANNEL")
+@option("--only CHANNEL", multiple=True)
+@option("--for S", kind=DURATION_S, name="duration_s")
+@option("--speed X", kind=Usual(0.0, 1e6), default=1.0)
+@option("--keep", kind=bool)
 def command(
     *,
     shared: Shared,
@@ -42,6 +40,13 @@ def command(
 
     Each value stands on a fixed scale with labelled ends, its lowest and highest since the start at
     the right; what moved in the last seconds is marked. Controls show their dead band beneath.
+
+    Options:
+        --big: One channel in figures for three metres.
+        --only: Only these channels; repeatable.
+        --for: Seconds to watch; until Ctrl-C without it.
+        --speed: How fast --from is played; 0 is as fast as it goes.
+        --keep: Keep a capture of all that is watched.
     """
     from calib.cli.session import ask_isolation, person_at
     from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, isolation_card
