@@ -1,4 +1,24 @@
-"""How an option is stated, and the options that commands share."""
+"""How an option is stated, and the options that commands share.
+
+Options:
+    --rig: The rig file; or set CALIB_RIG.
+    --port: Any pyserial URL; else the rig file's.
+    --from: Judge a capture or text log instead of listening.
+    --rate-hz: Samples a second, for lines without a clock.
+    --out: Folder for captures and records; else beside the rig file.
+    --json: One JSON document on stdout, nothing else.
+    --yes: Ask nothing but the isolation of a live machine.
+    --isolated: State, for scripts, that the drive is isolated.
+    --plain: One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.
+    --phone: The live page in a browser: here, or with 'lan' on the network. It steers nothing.
+    --speak: Say aloud what to do, by a speech program that is here.
+    --meter-pct: The meter's accuracy: per cent of reading.
+    --meter-digits: The meter's accuracy: last digits.
+    --meter-step-V: Volts of the meter's last digit.
+    --condition: Lights on, cold, after washing ...
+    --shown-step-deg: Step of the controller's display.
+    --wheelbase-mm: Else the rig file's.
+"""
 
 from __future__ import annotations
 
@@ -67,7 +87,7 @@ def option(words: str, about: str | None = None, kind: Kind | None = None, **mor
 
     Args:
         words: As it is typed, and what follows it in the help: ``--condition TEXT``.
-        about: Its line of help, where several commands share it; see ``as_command``.
+        about: Its line of help, where no docstring has it; see ``as_command``.
         kind: What it takes: a figure of a usual range, one of some words, a ``Whole`` number, a
             file; ``bool`` where it takes nothing, and text when None.
         more: What else ``click.option`` takes; a default is shown.
@@ -180,46 +200,22 @@ class Shared:
         return asking(rig, None if again is None else again.asked)
 
 
-json_option: Adds = option(
-    "--json", "One JSON document on stdout, nothing else.", bool, name="as_json"
-)
+json_option: Adds = option("--json", kind=bool, name="as_json")
 
 _SHARED: Final[dict[str, Adds]] = {
     "rig_path": option(
-        "--rig FILE",
-        "The rig file; or set CALIB_RIG.",
-        FILE,
-        name="rig_path",
-        default=DEFAULT_RIG,
-        envvar="CALIB_RIG",
+        "--rig FILE", kind=FILE, name="rig_path", default=DEFAULT_RIG, envvar="CALIB_RIG"
     ),
-    "port": option("--port URL", "Any pyserial URL; else the rig file's."),
-    "from_file": option(
-        "--from FILE", "Judge a capture or text log instead of listening.", FILE, name="from_file"
-    ),
-    "rate_hz": option(
-        "--rate-hz N", "Samples a second, for lines without a clock.", Usual(0.001, 1e6, "Hz")
-    ),
-    "out": option(
-        "--out DIR", "Folder for captures and records; else beside the rig file.", FOLDER
-    ),
+    "port": option("--port URL"),
+    "from_file": option("--from FILE", kind=FILE, name="from_file"),
+    "rate_hz": option("--rate-hz N", kind=Usual(0.001, 1e6, "Hz")),
+    "out": option("--out DIR", kind=FOLDER),
     "as_json": json_option,
-    "yes": option("--yes", "Ask nothing but the isolation of a live machine.", bool),
-    "isolated": option("--isolated", "State, for scripts, that the drive is isolated.", bool),
-    "plain": option(
-        "--plain",
-        "One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
-        bool,
-        envvar="CALIB_PLAIN",
-    ),
-    "phone": option(
-        "--phone [lan]",
-        "The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
-        PLACES,
-        is_flag=False,
-        flag_value=HERE,
-    ),
-    "speak": option("--speak", "Say aloud what to do, by a speech program that is here.", bool),
+    "yes": option("--yes", kind=bool),
+    "isolated": option("--isolated", kind=bool),
+    "plain": option("--plain", kind=bool, envvar="CALIB_PLAIN"),
+    "phone": option("--phone [lan]", kind=PLACES, is_flag=False, flag_value=HERE),
+    "speak": option("--speak", kind=bool),
 }
 """By the attributes of ``Shared``, in the order of the help."""
 
@@ -227,24 +223,32 @@ _SHARED: Final[dict[str, Adds]] = {
 def as_command(example: str = "") -> Callable[[Command], click.Command]:
     """Make a command of a function; its docstring is its help.
 
-    The section ``Options:`` has a line for each option that is the command's own, by what is typed.
+    The section ``Options:`` has a line for each option that is the command's own, by what is typed;
+    those of options that commands share stand in this module's.
 
     Args:
         example: What follows the command in the example with which its help ends.
     """
 
     def make(command: Command) -> click.Command:
-        about, _, listed = inspect.cleandoc(command.__doc__ or "").partition("\nOptions:\n")
-        lines = dict(re.findall(r"^    (--[\w-]+): (.*(?:\n {8}.*)*)", listed, re.MULTILINE))
+        about, own = _told(command.__doc__)
+        words = _told(__doc__)[1] | own
         name = command.__module__.rpartition(".")[2].replace("_", "-")
         epilog = f"Example: calib {name} {example}".rstrip()
         made = click.command(help=about, epilog=epilog)(command)
         for param in made.params:
-            if isinstance(param, click.Option) and param.help is None:
-                param.help = " ".join(lines[param.opts[0]].split())
+            if isinstance(param, click.Option):
+                param.help = param.help or words.get(param.opts[0])
         return made
 
     return make
+
+
+def _told(docstring: str | None) -> tuple[str, dict[str, str]]:
+    """What a docstring says before its section ``Options:``, and the words of each option in it."""
+    about, _, section = inspect.cleandoc(docstring or "").partition("\nOptions:\n")
+    lines = re.findall(r"^    (--[\w-]+): (.*(?:\n {8}.*)*)", section, re.MULTILINE)
+    return about, {typed: " ".join(words.split()) for typed, words in lines}
 
 
 def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]:
@@ -285,9 +289,9 @@ def meter_accuracy(command: Command) -> Command:
     That is the accuracy as a ``MeterSpec``, and whether any of it was assumed.
     """
 
-    @option("--meter-pct P", "The meter's accuracy: per cent of reading.", METER_PCT)
-    @option("--meter-digits D", "The meter's accuracy: last digits.", METER_DIGITS)
-    @option("--meter-step-V S", "Volts of the meter's last digit.", METER_STEP_V)
+    @option("--meter-pct P", kind=METER_PCT)
+    @option("--meter-digits D", kind=METER_DIGITS)
+    @option("--meter-step-V S", kind=METER_STEP_V)
     @functools.wraps(command)
     def run(**given: Any) -> Any:
         from calib.controls.meter import MeterSpec
@@ -301,13 +305,10 @@ def meter_accuracy(command: Command) -> Command:
     return run
 
 
-condition_option: Adds = option("--condition TEXT", "Lights on, cold, after washing ...")
+condition_option: Adds = option("--condition TEXT")
 
 shown_step_option: Adds = option(
-    "--shown-step-deg A",
-    "Step of the controller's display.",
-    Usual(0.001, 5.0, "degrees"),
-    default=0.1,
+    "--shown-step-deg A", kind=Usual(0.001, 5.0, "degrees"), default=0.1
 )
 
-wheelbase_option: Adds = option("--wheelbase-mm N", "Else the rig file's.", WHEELBASE_MM)
+wheelbase_option: Adds = option("--wheelbase-mm N", kind=WHEELBASE_MM)
