@@ -62,7 +62,7 @@ def command(
     """
     from calib.guide.cautions import LOGGER_CAUTIONS
     from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files
-    from calib.show.logger_code import show_logger_code
+    from calib.show.printed import show_logger_code
     from calib.store.documents.finding import worst
     from calib.store.documents.printed import LoggerCodeDocument
 
