@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from calib.guide.check.watch import CheckWatch
     from calib.guide.protocols import Line, Person
     from calib.store.documents.check import PulledWire
-    from calib.store.documents.note import Happening
     from calib.store.records import Record
 
 
@@ -59,8 +58,7 @@ def command(
         flow = Flow(shared, "check", UNPLUG_CAUTIONS, channel=unplug, condition="unplugged")
         flow.rig.channel(unplug)
     earlier = check_to_compare(flow.filed(), _named(shared, against))
-    happened: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
-    flow.note(what for what, noted in happened.items() if noted)
+    flow.note({"rewired": rewired, "remounted": remounted})
     if unplug is not None:
         return _unplug(flow, unplug)
     capture = flow.capture(

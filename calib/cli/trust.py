@@ -58,8 +58,8 @@ def command(
 
         write_table(shared.rig_path, ("tilt",), given)
         flow.reread()
-    flags: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
-    flow.note((*changed, *(what for what, noted in flags.items() if noted)), remark)
+    noted = dict.fromkeys(changed, True)
+    flow.note({**noted, "rewired": rewired, "remounted": remounted}, remark)
     evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
     flow.keep(document, file=evidence.file)

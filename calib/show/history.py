@@ -6,12 +6,7 @@ from datetime import datetime
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import STYLES, finding_lines, headline, note_lines, verdict_lines
-from calib.store.documents.history import (
-    Comparison,
-    DriftFigures,
-    HistoryDocument,
-    HistoryEntry,
-)
+from calib.store.documents.history import Comparison, DriftFigures, HistoryDocument, HistoryEntry
 from calib.store.text import counted, neutral
 
 STRIP_CHARS = 44
@@ -84,10 +79,7 @@ def _comparison_lines(each: Comparison) -> list[Text]:
     if each.spread_ratio is not None:
         parts.append(f"spread x {each.spread_ratio:.2f}")
     head = f" {neutral(each.channel, NAME_CHARS)}: {', '.join(parts)}"
-    return [
-        Text(head, style="bold"),
-        *note_lines(f"{each.second} against {each.first}"),
-    ]
+    return [Text(head, style="bold"), *note_lines(f"{each.second} against {each.first}")]
 
 
 def _record_lines(entry: HistoryEntry) -> list[Text]:
