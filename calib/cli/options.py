@@ -28,7 +28,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final, get_type_hints
 
 import click
 
@@ -140,9 +140,12 @@ def go_together(hint: str, **given: object) -> None:
         raise UsageError(f"{names} go together.", hint)
 
 
+json_option: Adds = option("--json", kind=bool, name="as_json")
+
+
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """The shared options as given.
+    """The shared options as they are stated and given, in the order of the help.
 
     Attributes:
         rig_path: The rig file.
@@ -158,17 +161,22 @@ class Shared:
         speak: Say aloud what the bell rings for.
     """
 
-    rig_path: Path
-    port: str | None = None
-    from_file: Path | None = None
-    rate_hz: float | None = None
-    out: Path | None = None
-    as_json: bool = False
-    yes: bool = False
-    isolated: bool = False
-    plain: bool = False
-    phone: str | None = None
-    speak: bool = False
+    rig_path: Annotated[
+        Path,
+        option("--rig FILE", kind=FILE, name="rig_path", default=DEFAULT_RIG, envvar="CALIB_RIG"),
+    ]
+    port: Annotated[str | None, option("--port URL")] = None
+    from_file: Annotated[Path | None, option("--from FILE", kind=FILE, name="from_file")] = None
+    rate_hz: Annotated[float | None, option("--rate-hz N", kind=Usual(0.001, 1e6, "Hz"))] = None
+    out: Annotated[Path | None, option("--out DIR", kind=FOLDER)] = None
+    as_json: Annotated[bool, json_option] = False
+    yes: Annotated[bool, option("--yes", kind=bool)] = False
+    isolated: Annotated[bool, option("--isolated", kind=bool)] = False
+    plain: Annotated[bool, option("--plain", kind=bool, envvar="CALIB_PLAIN")] = False
+    phone: Annotated[
+        str | None, option("--phone [lan]", kind=PLACES, is_flag=False, flag_value=HERE)
+    ] = None
+    speak: Annotated[bool, option("--speak", kind=bool)] = False
 
     @property
     def folder(self) -> Path:
@@ -200,24 +208,10 @@ class Shared:
         return asking(rig, None if again is None else again.asked)
 
 
-json_option: Adds = option("--json", kind=bool, name="as_json")
-
 _SHARED: Final[dict[str, Adds]] = {
-    "rig_path": option(
-        "--rig FILE", kind=FILE, name="rig_path", default=DEFAULT_RIG, envvar="CALIB_RIG"
-    ),
-    "port": option("--port URL"),
-    "from_file": option("--from FILE", kind=FILE, name="from_file"),
-    "rate_hz": option("--rate-hz N", kind=Usual(0.001, 1e6, "Hz")),
-    "out": option("--out DIR", kind=FOLDER),
-    "as_json": json_option,
-    "yes": option("--yes", kind=bool),
-    "isolated": option("--isolated", kind=bool),
-    "plain": option("--plain", kind=bool, envvar="CALIB_PLAIN"),
-    "phone": option("--phone [lan]", kind=PLACES, is_flag=False, flag_value=HERE),
-    "speak": option("--speak", kind=bool),
+    name: hint.__metadata__[0] for name, hint in get_type_hints(Shared, include_extras=True).items()
 }
-"""By the attributes of ``Shared``, in the order of the help."""
+"""How each attribute of ``Shared`` is stated."""
 
 
 def as_command(example: str = "") -> Callable[[Command], click.Command]:
