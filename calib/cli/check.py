@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, Whole, condition_option, option, shared
+from calib.cli.options import Condition, Shared, Whole, option, shared
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -17,22 +17,15 @@ if TYPE_CHECKING:
 
 
 @shared(example="--rewired")
-@option("--quick", kind=bool)
-@option("--against ID")
-@option("--rewired", kind=bool)
-@option("--remounted", kind=bool)
-@option("--unplug CHANNEL")
-@condition_option
-@option("--connectors N", kind=Whole(1, 60))
 def command(
     shared: Shared,
-    quick: bool,
-    against: str | None,
-    rewired: bool,
-    remounted: bool,
-    unplug: str | None,
-    condition: str | None,
-    connectors: int | None,
+    quick: Annotated[bool, option()],
+    against: Annotated[str | None, option("ID")],
+    rewired: Annotated[bool, option()],
+    remounted: Annotated[bool, option()],
+    unplug: Annotated[str | None, option("CHANNEL")],
+    condition: Condition,
+    connectors: Annotated[int | None, option("N", kind=Whole(1, 60))],
 ) -> int:
     """Check every input after a rewire, hands-free, before power reaches the wheel.
 

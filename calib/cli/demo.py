@@ -6,12 +6,12 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext, redirect_stdout
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import click
 
 from calib.cli.flow import now, print_document
-from calib.cli.options import FOLDER, as_command, json_option, option
+from calib.cli.options import FOLDER, AsJson, as_command, option
 from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
@@ -26,11 +26,12 @@ LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 
 
 @as_command("--fault ground-lost")
-@option("--out DIR", kind=FOLDER, default=Path("calib-demo"))
-@option("--fault KIND[:1-5]")
-@json_option
-@option("--yes", kind=bool)
-def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
+def command(
+    out: Annotated[Path, option("DIR", kind=FOLDER, default=Path("calib-demo"))],
+    fault: Annotated[str | None, option("KIND[:1-5]")],
+    as_json: AsJson,
+    yes: Annotated[bool, option()],  # noqa: ARG001
+) -> int:
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
     It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import click
 
-from calib.cli.options import as_command
+from calib.cli.options import argument, as_command
 from calib.errors import UsageError
 
 
@@ -18,8 +19,9 @@ def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> 
 
 
 @as_command("wiring")
-@click.argument("topic", required=False, shell_complete=topic_names)
-def command(topic: str | None) -> int:
+def command(
+    topic: Annotated[str | None, argument(required=False, shell_complete=topic_names)],
+) -> int:
     """Show one page: wiring, ports, level, statistics, what a finding may mean.
 
     Without TOPIC the pages that there are. Nothing is fetched from anywhere.

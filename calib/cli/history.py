@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, go_together, option, shared
 
 
 @shared("out", "as_json")
-@option("--compare A B", name="pair", nargs=2)
-@option("--supersede ID")
-@option("--because TEXT")
 def command(
-    shared: Shared, pair: tuple[str, str] | None, supersede: str | None, because: str | None
+    shared: Shared,
+    pair: Annotated[tuple[str, str] | None, option("--compare A B", nargs=2)],
+    supersede: Annotated[str | None, option("ID")],
+    because: Annotated[str | None, option("TEXT")],
 ) -> int:
     """List the records of this rig and the drift of every control.
 

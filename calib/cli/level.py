@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
 from calib.cli.options import (
     FILE,
     Shared,
+    ShownStep,
+    Wheelbase,
     Whole,
     option,
     shared,
-    shown_step_option,
-    wheelbase_option,
 )
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
@@ -24,36 +24,22 @@ if TYPE_CHECKING:
 
 
 @shared(example="--turned --seated")
-@option("--turned", kind=bool)
-@option("--turned-from FILE", kind=FILE, multiple=True)
-@option("--seated", kind=bool)
-@option("--seated-from FILE", kind=FILE)
-@option("--stand", kind=bool)
-@option("--floor-slope-deg A", kind=Usual(-20.0, 20.0, "degrees"))
-@option("--floor-slope-u-deg A", kind=Usual(0.0, 5.0, "degrees"), default=0.3)
-@option("--shown-level A", kind=SHOWN_DEG)
-@option("--shown-turned A", kind=SHOWN_DEG)
-@option("--shown-seated A", kind=SHOWN_DEG)
-@shown_step_option
-@option("--standings N", kind=Whole(1, 5), name="each_way", default=2)
-@option("--stiction-mm N", kind=Usual(0.0, 50.0, "mm"), default=5.0)
-@wheelbase_option
 def command(
     shared: Shared,
-    turned: bool,
-    turned_from: tuple[Path, ...],
-    seated: bool,
-    seated_from: Path | None,
-    stand: bool,
-    floor_slope_deg: float | None,
-    floor_slope_u_deg: float,
-    shown_level: float | None,
-    shown_turned: float | None,
-    shown_seated: float | None,
-    shown_step_deg: float,
-    each_way: int,
-    stiction_mm: float,
-    wheelbase_mm: float | None,
+    turned: Annotated[bool, option()],
+    turned_from: Annotated[tuple[Path, ...], option("FILE", kind=FILE, multiple=True)],
+    seated: Annotated[bool, option()],
+    seated_from: Annotated[Path | None, option("FILE", kind=FILE)],
+    stand: Annotated[bool, option()],
+    floor_slope_deg: Annotated[float | None, option("A", kind=Usual(-20.0, 20.0, "degrees"))],
+    floor_slope_u_deg: Annotated[float, option("A", kind=Usual(0.0, 5.0, "degrees"), default=0.3)],
+    shown_level: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_turned: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_seated: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_step_deg: ShownStep,
+    each_way: Annotated[int, option("--standings N", kind=Whole(1, 5), default=2)],
+    stiction_mm: Annotated[float, option("N", kind=Usual(0.0, 50.0, "mm"), default=5.0)],
+    wheelbase_mm: Wheelbase,
 ) -> int:
     """Find what the tilt sensor reads when the machine is truly level.
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import finish
-from calib.cli.options import FOLDER, Whole, as_command, json_option, option
+from calib.cli.options import FOLDER, AsJson, Whole, as_command, option
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -17,30 +17,18 @@ MOST_CHANNELS = 8
 
 
 @as_command("--board micropython --pins 26,27,28")
-@option("--board", kind=("c", "micropython"), default="c")
-@option("--channels N", kind=Whole(1, MOST_CHANNELS))
-@option("--pins N,N...")
-@option("--rate-hz N", kind=Whole(1, 1000), default=100)
-@option("--baud N", kind=Whole(1, 4_000_000))
-@option("--wheel-pin N", kind=Whole(0, 99))
-@option("--wheel-quiet-us N", kind=Whole(50, 50_000))
-@option("--checksum", kind=bool)
-@option("--out DIR", kind=FOLDER, default=Path("logger-code"))
-@option("--overwrite", kind=bool)
-@json_option
 def command(
-    *,
-    board: str,
-    channels: int | None,
-    pins: str | None,
-    rate_hz: int,
-    baud: int | None,
-    checksum: bool,
-    wheel_pin: int | None,
-    wheel_quiet_us: int | None,
-    out: Path,
-    overwrite: bool,
-    as_json: bool,
+    board: Annotated[str, option(kind=("c", "micropython"), default="c")],
+    channels: Annotated[int | None, option("N", kind=Whole(1, MOST_CHANNELS))],
+    pins: Annotated[str | None, option("N,N...")],
+    rate_hz: Annotated[int, option("N", kind=Whole(1, 1000), default=100)],
+    baud: Annotated[int | None, option("N", kind=Whole(1, 4_000_000))],
+    wheel_pin: Annotated[int | None, option("N", kind=Whole(0, 99))],
+    wheel_quiet_us: Annotated[int | None, option("N", kind=Whole(50, 50_000))],
+    checksum: Annotated[bool, option()],
+    out: Annotated[Path, option("DIR", kind=FOLDER, default=Path("logger-code"))],
+    overwrite: Annotated[bool, option()],
+    as_json: AsJson,
 ) -> int:
     """Write out source and a note for a bare microcontroller board, to make it a logger.
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow, now
 from calib.cli.options import (
+    ChannelName,
+    MeterDigits,
+    MeterPct,
+    MeterStep,
     Shared,
-    channel_argument,
+    accuracy_of,
     channel_names,
-    meter_accuracy,
     option,
     shared,
 )
@@ -19,7 +22,6 @@ from calib.store.plausible import METER_V
 
 if TYPE_CHECKING:
     from calib.checks.travel.meter import MeterReadings
-    from calib.controls.meter import MeterSpec
     from calib.store.capture import Capture
 
 LIVE_READINGS = 3
@@ -30,20 +32,16 @@ CURVE_READINGS = 7
 
 
 @shared(example="throttle --meter-pct 0.5 --meter-digits 2")
-@channel_argument()
-@option("--meter-V V", kind=METER_V, multiple=True)
-@meter_accuracy
-@option("--check-V V", kind=METER_V)
-@option("--curve", kind=bool)
-@option("--true-channel NAME", shell_complete=channel_names)
 def command(
     shared: Shared,
-    channel: str,
-    meter_V: tuple[float, ...],
-    accuracy: tuple[MeterSpec, bool],
-    check_V: float | None,
-    curve: bool,
-    true_channel: str | None,
+    channel: ChannelName,
+    meter_V: Annotated[tuple[float, ...], option("V", kind=METER_V, multiple=True)],
+    meter_pct: MeterPct,
+    meter_digits: MeterDigits,
+    meter_step_V: MeterStep,
+    check_V: Annotated[float | None, option("V", kind=METER_V)],
+    curve: Annotated[bool, option()],
+    true_channel: Annotated[str | None, option("NAME", shell_complete=channel_names)],
 ) -> int:
     """True a channel's volts against a multimeter, and write the scale into the rig file.
 
@@ -67,6 +65,7 @@ def command(
     flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)
     rig = flow.rig
     rig.channel(channel)
+    accuracy = accuracy_of(meter_pct, meter_digits, meter_step_V)
     readings = MeterReadings(meter_V, *accuracy, check_V, curve, true_channel)
     _refuse_odd(flow, readings)
     capture, readings = _captured(flow, channel, readings)

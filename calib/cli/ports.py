@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import click
 
@@ -11,8 +12,7 @@ from calib.cli.options import Shared, option, shared
 
 
 @shared("as_json")
-@option("--help-access", kind=bool)
-def command(shared: Shared, *, help_access: bool) -> int:
+def command(shared: Shared, help_access: Annotated[bool, option()]) -> int:
     """List serial ports with what the system knows of them; none is opened.
 
     Options:

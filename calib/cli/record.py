@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Annotated
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, option, shared
@@ -10,8 +11,9 @@ from calib.store.plausible import DURATION_S
 
 
 @shared("port", "out", "as_json", example="--for 60")
-@option("--for S", kind=DURATION_S, name="duration_s")
-def command(shared: Shared, duration_s: float | None) -> int:
+def command(
+    shared: Shared, duration_s: Annotated[float | None, option("--for S", kind=DURATION_S)]
+) -> int:
     """Capture every column for a time, or until Ctrl-C, and keep it on disk.
 
     Options:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import click
 
-from calib.cli.options import as_command, option
+from calib.cli.options import AsJson, argument, as_command
 
 
 def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
@@ -15,9 +17,10 @@ def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) 
 
 
 @as_command("travel")
-@click.argument("name", required=False, shell_complete=document_names)
-@option("--json", kind=bool, name="as_json")
-def command(name: str | None, *, as_json: bool) -> int:
+def command(
+    name: Annotated[str | None, argument(required=False, shell_complete=document_names)],
+    as_json: AsJson,
+) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are.
 
     NAME may also be findings: all codes that a finding can have, causes first; or limits: all

@@ -3,48 +3,40 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from calib.cli.flow import Flow
-from calib.cli.options import FILE, Shared, option, shared, shown_step_option, wheelbase_option
+from calib.cli.options import FILE, Shared, ShownStep, Wheelbase, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from calib.checks.tilt.signs import SignsSettings
     from calib.store.capture import Capture
     from calib.store.documents.signs import StatedAxis
     from calib.tilt.signs import Pose
 
+SIGNS = ("nose-up-positive", "nose-down-positive")
+
 
 @shared(example="--block-mm 90")
-@option("--front-raised FILE", kind=FILE)
-@option("--rear-raised FILE", kind=FILE)
-@option("--leaned-left FILE", kind=FILE)
-@option("--leaned-right FILE", kind=FILE)
-@option("--block-mm N", kind=Usual(5.0, 500.0, "mm"))
-@wheelbase_option
-@option("--expects", kind=("nose-up-positive", "nose-down-positive"))
-@option("--shown-front-raised A", kind=SHOWN_DEG)
-@option("--shown-leaned-left A", kind=SHOWN_DEG)
-@option("--shown-level A", kind=SHOWN_DEG)
-@option("--shown-lag-s S", kind=Usual(0.0, 60.0, "s"))
-@option("--write", kind=bool)
-@shown_step_option
 def command(
     shared: Shared,
-    write: bool,
-    block_mm: float | None,
-    wheelbase_mm: float | None,
-    expects: Literal["nose-up-positive", "nose-down-positive"] | None,
-    shown_front_raised: float | None,
-    shown_leaned_left: float | None,
-    shown_level: float | None,
-    shown_lag_s: float | None,
-    shown_step_deg: float,
-    **files: Path | None,
+    front_raised: Annotated[Path | None, option("FILE", kind=FILE)],
+    rear_raised: Annotated[Path | None, option("FILE", kind=FILE)],
+    leaned_left: Annotated[Path | None, option("FILE", kind=FILE)],
+    leaned_right: Annotated[Path | None, option("FILE", kind=FILE)],
+    block_mm: Annotated[float | None, option("N", kind=Usual(5.0, 500.0, "mm"))],
+    wheelbase_mm: Wheelbase,
+    expects: Annotated[
+        Literal["nose-up-positive", "nose-down-positive"] | None, option(kind=SIGNS)
+    ],
+    shown_front_raised: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_leaned_left: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_level: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_lag_s: Annotated[float | None, option("S", kind=Usual(0.0, 60.0, "s"))],
+    write: Annotated[bool, option()],
+    shown_step_deg: ShownStep,
 ) -> int:
     """Prove that nose-up reads with the sign that the controller expects.
 
@@ -83,6 +75,7 @@ def command(
     settings = SignsSettings(
         block_mm=block_mm, wheelbase_mm=wheelbase_mm, expects=expects, shown=typed
     )
+    files = (front_raised, rear_raised, leaned_left, leaned_right)
     captures = _captures(flow, settings, files)
     document = judge_signs(captures, flow.rig, settings, flow.cautions)
     if write and document.axes:
@@ -113,7 +106,7 @@ def _state_axes(flow: Flow, axes: tuple[StatedAxis, ...]) -> None:
 
 
 def _captures(
-    flow: Flow, settings: SignsSettings, files: Mapping[str, Path | None]
+    flow: Flow, settings: SignsSettings, files: tuple[Path | None, ...]
 ) -> dict[Pose, Capture]:
     """The poses in files, or with the person; none where only the display was read.
 
@@ -122,10 +115,9 @@ def _captures(
     """
     from calib.tilt.signs import Pose
 
-    named = {Pose(name.replace("_", " ")): path for name, path in files.items() if path is not None}
-    if flow.shared.from_file is not None:
-        named = {Pose.LEVEL: flow.shared.from_file, **named}
-    elif named:
+    every = zip(Pose, (flow.shared.from_file, *files), strict=True)
+    named = {pose: path for pose, path in every if path is not None}
+    if named and Pose.LEVEL not in named:
         raise UsageError(
             "Poses were given without the level pose.", "Give the level pose with --from FILE."
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import click
 
@@ -19,26 +19,18 @@ MAKES = ("ordinary", "quiet", "noisy")
 
 
 @as_command("--write-rig bench.toml --hands throttle")
-@option("--seed", kind=Whole(0, 2**31), default=1)
-@option("--fault KIND[:1-5]", name="faults", multiple=True)
-@option("--hands", kind=HANDS, default="everything")
-@option("--bench", kind=MAKES, name="make", default="ordinary")
-@option("--wheel", kind=("level", "pulses"), name="wheel_unit")
-@option("--write-rig FILE", kind=NEW_FILE)
-@option("--baud", kind=Whole(300, 20_000_000))
-@option("--speed", kind=Usual(0.1, 50.0), default=1.0)
-@option("--for S", kind=DURATION_S, name="for_s")
 def command(
-    *,
-    seed: int,
-    faults: tuple[str, ...],
-    hands: str,
-    make: str,
-    wheel_unit: Literal["level", "pulses"] | None,
-    write_rig: Path | None,
-    baud: int | None,
-    speed: float,
-    for_s: float | None,
+    seed: Annotated[int, option(kind=Whole(0, 2**31), default=1)],
+    faults: Annotated[tuple[str, ...], option("--fault KIND[:1-5]", multiple=True)],
+    hands: Annotated[str, option(kind=HANDS, default="everything")],
+    make: Annotated[str, option("--bench", kind=MAKES, default="ordinary")],
+    wheel_unit: Annotated[
+        Literal["level", "pulses"] | None, option("--wheel", kind=("level", "pulses"))
+    ],
+    write_rig: Annotated[Path | None, option("FILE", kind=NEW_FILE)],
+    baud: Annotated[int | None, option(kind=Whole(300, 20_000_000))],
+    speed: Annotated[float, option(kind=Usual(0.1, 50.0), default=1.0)],
+    for_s: Annotated[float | None, option("--for S", kind=DURATION_S)],
 ) -> None:
     """Run the simulated bench on a pseudo-terminal (a socket on Windows) until Ctrl-C.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, Whole, option, shared, shown_step_option
+from calib.cli.options import Shared, ShownStep, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
@@ -14,18 +14,13 @@ if TYPE_CHECKING:
 
 
 @shared()
-@option("--stroke-mm N", kind=Usual(1.0, 2000.0, "mm"))
-@option("--strokes N", kind=Whole(3, 1000))
-@option("--over-s S", kind=Usual(1.0, 600.0, "s"))
-@option("--shown-most A", kind=SHOWN_DEG)
-@shown_step_option
 def command(
     shared: Shared,
-    stroke_mm: float | None,
-    strokes: int | None,
-    over_s: float | None,
-    shown_most: float | None,
-    shown_step_deg: float,
+    stroke_mm: Annotated[float | None, option("N", kind=Usual(1.0, 2000.0, "mm"))],
+    strokes: Annotated[int | None, option("N", kind=Whole(3, 1000))],
+    over_s: Annotated[float | None, option("S", kind=Usual(1.0, 600.0, "s"))],
+    shown_most: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_step_deg: ShownStep,
 ) -> int:
     """Find how much false pitch a push makes, and whether the sensor tells it from a tilt.
 

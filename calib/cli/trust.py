@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Annotated
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, option, shared
+from calib.store.documents.note import Happening
 from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
-
-if TYPE_CHECKING:
-    from calib.store.documents.note import Happening
 
 PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
 ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
 @shared("out", "as_json", example='--on-signal-loss "power off"')
-@option("--rewired", kind=bool)
-@option("--remounted", kind=bool)
-@option("--changed", kind=PARTS, multiple=True)
-@option("--remark TEXT", default="", show_default=False)
 @option("--on-signal-loss", kind=ON_SIGNAL_LOSS)
 @option("--aid-starts-deg A", kind=AID_STARTS_DEG)
 @option("--aid-ended-deg A", kind=AID_ENDED_DEG)
 @option("--dive-deg A", kind=DIVE_DEG)
 def command(
     shared: Shared,
-    rewired: bool,
-    remounted: bool,
-    changed: tuple[Happening, ...],
-    remark: str,
+    rewired: Annotated[bool, option()],
+    remounted: Annotated[bool, option()],
+    changed: Annotated[tuple[Happening, ...], option(kind=PARTS, multiple=True)],
+    remark: Annotated[str, option("TEXT", default="", show_default=False)],
     **answers: str | float | None,
 ) -> int:
     """Say whether a tilt-based aid may be trusted, and what is missing.

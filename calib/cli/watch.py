@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.audience import audience
 from calib.cli.flow import Flow
@@ -22,19 +22,13 @@ if TYPE_CHECKING:
 
 
 @shared("port", "from_file", "out", "as_json", *LIVE, example="--big throttle")
-@option("--big CHANNEL")
-@option("--only CHANNEL", multiple=True)
-@option("--for S", kind=DURATION_S, name="duration_s")
-@option("--speed X", kind=Usual(0.0, 1e6), default=1.0)
-@option("--keep", kind=bool)
 def command(
-    *,
     shared: Shared,
-    big: str | None,
-    only: tuple[str, ...],
-    duration_s: float | None,
-    speed: float,
-    keep: bool,
+    big: Annotated[str | None, option("CHANNEL")],
+    only: Annotated[tuple[str, ...], option("CHANNEL", multiple=True)],
+    duration_s: Annotated[float | None, option("--for S", kind=DURATION_S)],
+    speed: Annotated[float, option("X", kind=Usual(0.0, 1e6), default=1.0)],
+    keep: Annotated[bool, option()],
 ) -> int:
     """Watch every channel live, for hours, on scales that stand still.
 
