@@ -5,16 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import (
-    MeterDigits,
-    MeterPct,
-    MeterStep,
-    Shared,
-    accuracy_of,
-    go_together,
-    option,
-    shared,
-)
+from calib.cli.options import Meter, Shared, go_together, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 
@@ -34,9 +25,9 @@ def command(
     pack_V_shown: Annotated[float | None, option("V", kind=PACK_V)],
     pack_V_meter: Annotated[float | None, option("V", kind=PACK_V)],
     shown_step_V: Annotated[float, option("S", kind=Usual(0.001, 5.0, "V"), default=0.1)],
-    meter_pct: MeterPct,
-    meter_digits: MeterDigits,
-    meter_step_V: MeterStep,
+    meter_pct: Meter.Pct,
+    meter_digits: Meter.Digits,
+    meter_step_V: Meter.Step,
     motor_degC: Annotated[float | None, option("--motor-degC-shown T", kind=DEG_C)],
     motor_degF: Annotated[float | None, option("--motor-degF-shown T", kind=DEG_F)],
     garage_degC: Annotated[float | None, option("T", kind=DEG_C)],
@@ -69,7 +60,7 @@ def command(
     )
     pack = None
     if pack_V_shown is not None and pack_V_meter is not None:
-        accuracy = accuracy_of(meter_pct, meter_digits, meter_step_V)
+        accuracy = Meter.accuracy(meter_pct, meter_digits, meter_step_V)
         pack = Pack(pack_V_shown, shown_step_V, pack_V_meter, *accuracy)
     typed = _celsius("motor", motor_degC, motor_degF)
     garage_degC, _ = _celsius("garage", garage_degC, garage_degF)

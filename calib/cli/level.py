@@ -6,15 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import (
-    FILE,
-    Shared,
-    ShownStep,
-    Wheelbase,
-    Whole,
-    option,
-    shared,
-)
+from calib.cli.options import FILE, Shared, ShownStep, Wheelbase, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 

@@ -6,17 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow, now
-from calib.cli.options import (
-    ChannelName,
-    MeterDigits,
-    MeterPct,
-    MeterStep,
-    Shared,
-    accuracy_of,
-    channel_names,
-    option,
-    shared,
-)
+from calib.cli.options import ChannelName, Meter, Shared, channel_names, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import METER_V
 
@@ -36,9 +26,9 @@ def command(
     shared: Shared,
     channel: ChannelName,
     meter_V: Annotated[tuple[float, ...], option("V", kind=METER_V, multiple=True)],
-    meter_pct: MeterPct,
-    meter_digits: MeterDigits,
-    meter_step_V: MeterStep,
+    meter_pct: Meter.Pct,
+    meter_digits: Meter.Digits,
+    meter_step_V: Meter.Step,
     check_V: Annotated[float | None, option("V", kind=METER_V)],
     curve: Annotated[bool, option()],
     true_channel: Annotated[str | None, option("NAME", shell_complete=channel_names)],
@@ -65,7 +55,7 @@ def command(
     flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)
     rig = flow.rig
     rig.channel(channel)
-    accuracy = accuracy_of(meter_pct, meter_digits, meter_step_V)
+    accuracy = Meter.accuracy(meter_pct, meter_digits, meter_step_V)
     readings = MeterReadings(meter_V, *accuracy, check_V, curve, true_channel)
     _refuse_odd(flow, readings)
     capture, readings = _captured(flow, channel, readings)

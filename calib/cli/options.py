@@ -156,9 +156,23 @@ AsJson = Annotated[bool, option("--json")]
 Condition = Annotated[str | None, option("TEXT")]
 ShownStep = Annotated[float, option("A", kind=Usual(0.001, 5.0, "degrees"), default=0.1)]
 Wheelbase = Annotated[float | None, option("N", kind=WHEELBASE_MM)]
-MeterPct = Annotated[float | None, option("P", kind=Usual(0.0, 10.0, "per cent"))]
-MeterDigits = Annotated[float | None, option("D", kind=Usual(0.0, 100.0, "digits"))]
-MeterStep = Annotated[float | None, option("S", kind=Usual(1e-6, 1.0, "V"))]
+
+
+class Meter:
+    """A multimeter: how its accuracy is stated, and what that comes to."""
+
+    Pct = Annotated[float | None, option("P", kind=Usual(0.0, 10.0, "per cent"))]
+    Digits = Annotated[float | None, option("D", kind=Usual(0.0, 100.0, "digits"))]
+    Step = Annotated[float | None, option("S", kind=Usual(1e-6, 1.0, "V"))]
+
+    @staticmethod
+    def accuracy(*stated: float | None) -> tuple[MeterSpec, bool]:
+        """That of per cent, digits and step as stated, and whether any of it was assumed."""
+        from calib.controls.meter import MeterSpec
+
+        assumed = zip(stated, ASSUMED, strict=True)
+        found = MeterSpec(*(usual if each is None else each for each, usual in assumed))
+        return found, None in stated
 
 
 def go_together(hint: str, **given: object) -> None:
@@ -307,11 +321,3 @@ def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]
         return as_command(example, ("rig_path", "yes", *wanted))(run)
 
     return make
-
-
-def accuracy_of(*stated: float | None) -> tuple[MeterSpec, bool]:
-    """A multimeter's accuracy of per cent, digits and step, and whether any of it was assumed."""
-    from calib.controls.meter import MeterSpec
-
-    assumed = zip(stated, ASSUMED, strict=True)
-    return MeterSpec(*(usual if each is None else each for each, usual in assumed)), None in stated
