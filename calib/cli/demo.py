@@ -121,19 +121,15 @@ def _tell_what_was_found(fault: Planted, made: Sequence[Record]) -> bool:
 def _write_rig(out: Path, text: str) -> Path:
     """Write the demo's rig file; a folder with somebody's own is left alone."""
     from calib.mule.rigfile import OURS
+    from calib.store.files import refused_as
 
     rig = out / "rig.toml"
-    try:
+    hint = "Name another folder with --out."
+    with refused_as(UsageError, f"{out} cannot be used", hint):
         out.mkdir(parents=True, exist_ok=True)
         if rig.exists() and not rig.read_text(encoding="utf-8").startswith(OURS):
-            raise UsageError(
-                f"{rig} is not the demo's: it was left alone.", "Name another folder with --out."
-            )
+            raise UsageError(f"{rig} is not the demo's: it was left alone.", hint)
         rig.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(
-            f"{out} cannot be used: {error.strerror}.", "Name another folder with --out."
-        ) from error
     return rig
 
 

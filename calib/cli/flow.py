@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from calib.show.console import Screen
     from calib.store.asked import AskingRig
     from calib.store.capture import Capture
-    from calib.store.documents.finding import Document, ErrorDocument
+    from calib.store.documents.finding import Document
     from calib.store.documents.kinds import AnyDocument
     from calib.store.documents.note import Happening
     from calib.store.records import OnFile, Subject
@@ -252,7 +252,7 @@ class Flow:
         return self.show(document, onward=True)
 
 
-def print_document(document: Document | ErrorDocument) -> None:
+def print_document(document: object) -> None:
     """Print a document as JSON on stdout."""
     import msgspec
 

@@ -111,6 +111,8 @@ def _pins(text: str) -> tuple[int, ...]:
 
 def _write(out: Path, files: Sequence[SourceFile], *, overwrite: bool) -> list[Path]:
     """Write all files, or none where one of them is there and must stay."""
+    from calib.store.files import refused_as
+
     paths = [out / file.name for file in files]
     for path in paths:
         if not overwrite and path.exists():
@@ -118,13 +120,9 @@ def _write(out: Path, files: Sequence[SourceFile], *, overwrite: bool) -> list[P
                 f"{path} is there already; nothing was written.",
                 "Name another folder with --out, or state --overwrite.",
             )
-    try:
+    with refused_as(UsageError, f"{out} cannot be written to", "Name another folder with --out."):
         out.mkdir(parents=True, exist_ok=True)
         for path, file in zip(paths, files, strict=True):
             with path.open("w" if overwrite else "x", encoding="utf-8") as opened:
                 opened.write(file.text)
-    except OSError as error:
-        raise UsageError(
-            f"{out} cannot be written to: {error.strerror}.", "Name another folder with --out."
-        ) from error
     return paths

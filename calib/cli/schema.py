@@ -6,6 +6,7 @@ from typing import Annotated
 
 import click
 
+from calib.cli.flow import print_document
 from calib.cli.options import AsJson, argument, as_command
 
 
@@ -39,8 +40,6 @@ def command(
         names = (*NAMES, *LISTS)
         click.echo(msgspec.json.encode(names).decode() if as_json else "\n".join(names))
         return 0
-    encoded = msgspec.json.encode(
-        findings() if name == "findings" else limits() if name == "limits" else schema_of(name)
-    )
-    click.echo(msgspec.json.format(encoded, indent=2).decode("utf-8"))
+    lists = {"findings": findings, "limits": limits}
+    print_document(lists[name]() if name in lists else schema_of(name))
     return 0

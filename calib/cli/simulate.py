@@ -85,13 +85,10 @@ def _rolls(tyre: Tyre) -> str:
 def _write_new(path: Path, text: str) -> None:
     """Write a file that is not there yet, or that an earlier bench wrote."""
     from calib.mule.rigfile import OURS
+    from calib.store.files import refused_as
 
-    try:
+    hint = "Name another file with --write-rig."
+    with refused_as(UsageError, f"Rig file {path} was not written", hint):
         ours = path.exists() and path.read_text(encoding="utf-8").startswith(OURS)
         with path.open("w" if ours else "x", encoding="utf-8") as file:
             file.write(text)
-    except OSError as error:
-        raise UsageError(
-            f"Rig file {path} was not written: {error.strerror}.",
-            "Name another file with --write-rig.",
-        ) from error
