@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import click
 
 from calib.cli.options import NEW_FILE, Whole, as_command, option
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
-
-if TYPE_CHECKING:
-    from calib.mule.wheel import Tyre
 
 HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses", "wheel")
 MAKES = ("ordinary", "quiet", "noisy")
@@ -69,17 +66,13 @@ def command(
             click.echo(
                 "The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True
             )
-            if bench.wheel is not None:
-                click.echo(f"Its wheel {_rolls(bench.tyre)}.", err=True)
+            if bench.wheel is not None:  # what a tape would show: nobody can push it
+                ways = (bench.tyre.circumference_mm(seated=each) / 100.0 for each in (False, True))
+                said = "Its wheel rolls {:.3f} m in ten turns, and {:.3f} m with somebody seated."
+                click.echo(said.format(*ways), err=True)
             device.run(for_s)
     finally:
         device.stop()
-
-
-def _rolls(tyre: Tyre) -> str:
-    """What a tape shows of a wheel that nobody can push."""
-    alone, seated = (tyre.circumference_mm(seated=each) / 100.0 for each in (False, True))
-    return f"rolls {alone:.3f} m in ten turns, and {seated:.3f} m with somebody seated"
 
 
 def _write_new(path: Path, text: str) -> None:

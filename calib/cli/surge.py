@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, ShownStep, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
-
-if TYPE_CHECKING:
-    from calib.tilt.surge import Strokes
 
 
 @shared()
@@ -37,9 +34,17 @@ def command(
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.tilt import SurgeWatch
     from calib.tilt.inputs import find_inputs
+    from calib.tilt.surge import Strokes
 
     flow = Flow(shared, "surge", TILT_CAUTIONS, tilt=True)
-    counted = _counted(stroke_mm, strokes, over_s)
+    counted = None
+    if stroke_mm is not None and strokes is not None and over_s is not None:
+        counted = Strokes(stroke_mm, strokes, over_s)
+    elif (stroke_mm, strokes, over_s) != (None, None, None):
+        raise UsageError(
+            "A counted shake needs its stroke, its count and its time.",
+            "Give --stroke-mm N, --strokes N and --over-s S together.",
+        )
     if shown_most is None:
         capture = flow.capture(
             lambda person, line: SurgeWatch(person, find_inputs(flow.rig, line.columns)),
@@ -61,17 +66,3 @@ def command(
             strokes=counted,
         )
     )
-
-
-def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:
-    """The shake as the person counted it."""
-    from calib.tilt.surge import Strokes
-
-    if stroke_mm is None and strokes is None and over_s is None:
-        return None
-    if stroke_mm is None or strokes is None or over_s is None:
-        raise UsageError(
-            "A counted shake needs its stroke, its count and its time.",
-            "Give --stroke-mm N, --strokes N and --over-s S together.",
-        )
-    return Strokes(stroke_mm, strokes, over_s)
