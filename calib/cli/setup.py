@@ -15,7 +15,6 @@ from calib.store.text import neutral
 if TYPE_CHECKING:
     from calib.guide.setup.draft import Value
     from calib.guide.setup.plan import Asked
-    from calib.store.rig import Rig
     from calib.store.rig_writing import TableName
 
 _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
@@ -85,7 +84,12 @@ def command(shared: Shared, **given: Any) -> int:
     asked = asked_for({**given, "rate_hz": shared.rate_hz})
     stated = Stated(given["layout"], given["checksum"], given["separator"], given["decimal"])
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
-    _refuse_polled(rig)
+    if rig is not None and rig.link.layout in ("scpi", "modbus"):
+        raise UsageError(
+            f"{rig.path} declares an instrument that is asked ({rig.link.layout}); setup asks "
+            "none.",
+            "Mend [link] by hand, or name another file with --rig.",
+        )
     if shared.from_file is None:
         with person_at(shared) as person:
             document = live_setup(shared, rig, asked, stated, person, given)
@@ -95,16 +99,6 @@ def command(shared: Shared, **given: Any) -> int:
         document = make_rig(shared.rig_path, rig, told, asked, LISTEN_CAUTIONS)
     page = partial(show_setup, then=next_command(shared))
     return finish(document, page, as_json=shared.as_json)
-
-
-def _refuse_polled(rig: Rig | None) -> None:
-    """Leave a rig file alone that declares an instrument to be asked."""
-    if rig is not None and rig.link.layout in ("scpi", "modbus"):
-        raise UsageError(
-            f"{rig.path} declares an instrument that is asked ({rig.link.layout}); setup asks "
-            "none.",
-            "Mend [link] by hand, or name another file with --rig.",
-        )
 
 
 def asked_for(given: Mapping[str, Any]) -> Asked:
