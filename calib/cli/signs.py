@@ -13,7 +13,6 @@ from calib.store.plausible import SHOWN_DEG, Usual
 if TYPE_CHECKING:
     from calib.checks.tilt.signs import SignsSettings
     from calib.store.capture import Capture
-    from calib.store.documents.signs import StatedAxis
     from calib.tilt.signs import Pose
 
 SIGNS = ("nose-up-positive", "nose-down-positive")
@@ -79,7 +78,15 @@ def command(
     captures = _captures(flow, settings, files)
     document = judge_signs(captures, flow.rig, settings, flow.cautions)
     if write and document.axes:
-        _state_axes(flow, document.axes)
+        from calib.store.rig_writing import Entry, RigEdit, TableName, edit_rig
+
+        # The poses are then judged by the rig file of now.
+        entries: dict[TableName, dict[str, Entry]] = {
+            ("channels", axis.channel): {"role": Entry(axis.role), "sign": Entry(axis.sign)}
+            for axis in document.axes
+        }
+        edit_rig(shared.rig_path, RigEdit(entries))
+        flow.reread()
         document = judge_signs(captures, flow.rig, settings, flow.cautions)
     return flow.end(document, [*captures.values()])
 
@@ -91,18 +98,6 @@ def _shown_level_on_file(flow: Flow) -> float | None:
     standing = flow.filed().validity(LevelDocument)
     document = standing.document if standing.is_good else None
     return None if document is None or document.shown is None else document.shown.reading
-
-
-def _state_axes(flow: Flow, axes: tuple[StatedAxis, ...]) -> None:
-    """Write how the accelerometer lies; the poses are then judged by the rig file of now."""
-    from calib.store.rig_writing import Entry, RigEdit, TableName, edit_rig
-
-    entries: dict[TableName, dict[str, Entry]] = {
-        ("channels", axis.channel): {"role": Entry(axis.role), "sign": Entry(axis.sign)}
-        for axis in axes
-    }
-    edit_rig(flow.shared.rig_path, RigEdit(entries))
-    flow.reread()
 
 
 def _captures(
