@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal, get_args
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, option, shared
-from calib.store.documents.note import Happening
 from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
 
-PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
+Part = Literal["dropped", "tyre", "fork", "spring"]
 ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
@@ -22,7 +21,7 @@ def command(
     shared: Shared,
     rewired: Annotated[bool, option()],
     remounted: Annotated[bool, option()],
-    changed: Annotated[tuple[Happening, ...], option(kind=PARTS, multiple=True)],
+    changed: Annotated[tuple[Part, ...], option(kind=get_args(Part), multiple=True)],
     remark: Annotated[str, option("TEXT", default="", show_default=False)],
     **answers: str | float | None,
 ) -> int:
@@ -52,8 +51,7 @@ def command(
 
         write_table(shared.rig_path, ("tilt",), given)
         flow.reread()
-    noted = dict.fromkeys(changed, True)
-    flow.note({**noted, "rewired": rewired, "remounted": remounted}, remark)
+    flow.note({**dict.fromkeys(changed, True), "rewired": rewired, "remounted": remounted}, remark)
     evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
     flow.keep(document, file=evidence.file)
