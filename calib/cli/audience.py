@@ -126,14 +126,12 @@ def _is_wanted(shared: Shared) -> bool:
     Raises:
         StoppedError: No answer came.
     """
-    from calib.guide.asking import ask_until
+    from calib.guide.asking import ask_until, one_of
     from calib.show.person import TerminalPerson
 
     if shared.yes:
         return True
-    answers = {"y": True, "yes": True, "n": False, "no": False}
+    answers = one_of({"y": True, "yes": True, "n": False, "no": False})
     question = "Whoever is on this network and has this address sees the page. Serve it (y or n)?"
     person = TerminalPerson(plain=shared.plain)
-    return ask_until(
-        person, question, lambda typed: answers.get(typed.strip().casefold()), "Type y or n."
-    )
+    return ask_until(person, question, answers, "Type y or n.")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, Whole, condition_option, option, shared
+from calib.cli.options import Condition, Shared, Whole, option, shared
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -13,37 +13,33 @@ if TYPE_CHECKING:
     from calib.guide.check.watch import CheckWatch
     from calib.guide.protocols import Line, Person
     from calib.store.documents.check import PulledWire
-    from calib.store.documents.note import Happening
     from calib.store.records import Record
 
 
 @shared(example="--rewired")
-@option("--quick", "Rest and one press each, nothing else.", bool)
-@option("--against ID", "Compare with this record; else the last good one.")
-@option("--rewired", "Note: it was rewired.", bool)
-@option("--remounted", "Note: the tilt sensor was remounted.", bool)
-@option("--unplug CHANNEL", "Pull the wires of a control on purpose, one by one.")
-@condition_option
-@option(
-    "--connectors N",
-    "Connectors of the harness, to be flexed one by one; else it is asked.",
-    Whole(1, 60),
-)
 def command(
     shared: Shared,
-    quick: bool,
-    against: str | None,
-    rewired: bool,
-    remounted: bool,
-    unplug: str | None,
-    condition: str | None,
-    connectors: int | None,
+    quick: Annotated[bool, option()],
+    against: Annotated[str | None, option("ID")],
+    rewired: Annotated[bool, option()],
+    remounted: Annotated[bool, option()],
+    unplug: Annotated[str | None, option("CHANNEL")],
+    condition: Condition,
+    connectors: Annotated[int | None, option("N", kind=Whole(1, 60))],
 ) -> int:
     """Check every input after a rewire, hands-free, before power reaches the wheel.
 
     Rest, then each control in the order of the rig file (one slow press, two quick ones), then
     each switch, then flex every connector: calib tells the steps apart by itself and rings on
     every drop-out. --from takes the same sequence from a file.
+
+    Options:
+        --quick: Rest and one press each, nothing else.
+        --against: Compare with this record; else the last good one.
+        --rewired: Note: it was rewired.
+        --remounted: Note: the tilt sensor was remounted.
+        --unplug: Pull the wires of a control on purpose, one by one.
+        --connectors: Connectors of the harness, to be flexed one by one; else it is asked.
     """
     from calib.checks.bench.judgement import CheckSettings, judge_check
     from calib.checks.file.validity import check_to_compare
@@ -55,8 +51,7 @@ def command(
         flow = Flow(shared, "check", UNPLUG_CAUTIONS, channel=unplug, condition="unplugged")
         flow.rig.channel(unplug)
     earlier = check_to_compare(flow.filed(), _named(shared, against))
-    happened: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
-    flow.note(what for what, noted in happened.items() if noted)
+    flow.note({"rewired": rewired, "remounted": remounted})
     if unplug is not None:
         return _unplug(flow, unplug)
     capture = flow.capture(

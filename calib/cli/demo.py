@@ -6,12 +6,12 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext, redirect_stdout
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import click
 
 from calib.cli.flow import now, print_document
-from calib.cli.options import FOLDER, json_option, option
+from calib.cli.options import FOLDER, AsJson, as_command, option
 from calib.errors import BrokenOffError, UsageError
 
 if TYPE_CHECKING:
@@ -25,21 +25,22 @@ SEED = 5
 LONGEST_ASKED = 62  # characters, so that it fits a line of 80
 
 
-@click.command(epilog="Example: calib demo --fault ground-lost")
-@option(
-    "--out DIR",
-    "Folder for rig file, captures, records and pages.",
-    FOLDER,
-    default=Path("calib-demo"),
-)
-@option("--fault KIND[:1-5]", "Give the bench a fault, and see it caught.")
-@json_option
-@option("--yes", "It asks nothing anyway.", bool)
-def command(*, out: Path, fault: str | None, as_json: bool, yes: bool) -> int:  # noqa: ARG001
+@as_command("--fault ground-lost")
+def command(
+    out: Annotated[Path, option("DIR", kind=FOLDER, default=Path("calib-demo"))],
+    fault: Annotated[str | None, option("KIND[:1-5]")],
+    as_json: AsJson,
+    yes: Annotated[bool, option()],  # noqa: ARG001
+) -> int:
     """Run the whole job unattended on the simulated bench. No machine is needed.
 
     It runs the commands that you would type, over a real pseudo-terminal (a socket on Windows),
     and simulated hands do what they ask for. The bench's clock runs fast.
+
+    Options:
+        --out: Folder for rig file, captures, records and pages.
+        --fault: Give the bench a fault, and see it caught.
+        --yes: It asks nothing anyway.
     """
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
@@ -120,19 +121,15 @@ def _tell_what_was_found(fault: Planted, made: Sequence[Record]) -> bool:
 def _write_rig(out: Path, text: str) -> Path:
     """Write the demo's rig file; a folder with somebody's own is left alone."""
     from calib.mule.rigfile import OURS
+    from calib.store.files import refused_as
 
     rig = out / "rig.toml"
-    try:
+    hint = "Name another folder with --out."
+    with refused_as(UsageError, f"{out} cannot be used", hint):
         out.mkdir(parents=True, exist_ok=True)
         if rig.exists() and not rig.read_text(encoding="utf-8").startswith(OURS):
-            raise UsageError(
-                f"{rig} is not the demo's: it was left alone.", "Name another folder with --out."
-            )
+            raise UsageError(f"{rig} is not the demo's: it was left alone.", hint)
         rig.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(
-            f"{out} cannot be used: {error.strerror}.", "Name another folder with --out."
-        ) from error
     return rig
 
 

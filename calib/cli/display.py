@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, go_together, meter_accuracy, option, shared
+from calib.cli.options import Meter, Shared, go_together, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from calib.checks.display import Motor, OnOff
-    from calib.controls.meter import MeterSpec
     from calib.store.capture import Capture
 
 PACK_V = Usual(5.0, 1000.0, "V")
@@ -23,38 +20,36 @@ DEG_F = Usual(-40.0, 302.0, "degF")
 
 
 @shared("from_file", "out", "as_json", example="--brake-shown on,off")
-@option("--pack-V-shown V", "Pack volts as the display shows them.", PACK_V)
-@option("--pack-V-meter V", "The same on a meter, at the same moment.", PACK_V)
-@option("--shown-step-V S", "Step of the display's volts.", Usual(0.001, 5.0, "V"), default=0.1)
-@meter_accuracy
-@option(
-    "--motor-degC-shown T",
-    "The motor's temperature as the display shows it, after a night.",
-    DEG_C,
-    name="motor_degC",
-)
-@option("--motor-degF-shown T", "The same in degrees F.", DEG_F, name="motor_degF")
-@option(
-    "--garage-degC T",
-    "The garage's temperature; with --from FILE its ambient channel is taken.",
-    DEG_C,
-)
-@option("--garage-degF T", "The same in degrees F.", DEG_F)
-@option("--cold-h H", "Hours for which the motor has stood.", Usual(0.0, 10_000.0, "h"))
-@option("--brake-shown on,off", "What the display says of the brake: lever pulled, then free.")
 def command(
     shared: Shared,
-    pack_V_shown: float | None,
-    pack_V_meter: float | None,
-    shown_step_V: float,
-    accuracy: tuple[MeterSpec, bool],
-    brake_shown: str | None,
-    **degrees: float | None,
+    pack_V_shown: Annotated[float | None, option("V", kind=PACK_V)],
+    pack_V_meter: Annotated[float | None, option("V", kind=PACK_V)],
+    shown_step_V: Annotated[float, option("S", kind=Usual(0.001, 5.0, "V"), default=0.1)],
+    meter_pct: Meter.Pct,
+    meter_digits: Meter.Digits,
+    meter_step_V: Meter.Step,
+    motor_degC: Annotated[float | None, option("--motor-degC-shown T", kind=DEG_C)],
+    motor_degF: Annotated[float | None, option("--motor-degF-shown T", kind=DEG_F)],
+    garage_degC: Annotated[float | None, option("T", kind=DEG_C)],
+    garage_degF: Annotated[float | None, option("T", kind=DEG_F)],
+    cold_h: Annotated[float | None, option("H", kind=Usual(0.0, 10_000.0, "h"))],
+    brake_shown: Annotated[str | None, option("on,off")],
 ) -> int:
     """Hold what only the display shows against something true: pack volts, cold motor, brake.
 
     Each takes a minute, and nothing need be wired. Pack volts can kill: insulated leads, one hand,
     a fuse in the lead, or leave it to somebody licensed.
+
+    Options:
+        --pack-V-shown: Pack volts as the display shows them.
+        --pack-V-meter: The same on a meter, at the same moment.
+        --shown-step-V: Step of the display's volts.
+        --motor-degC-shown: The motor's temperature as the display shows it, after a night.
+        --motor-degF-shown: The same in degrees F.
+        --garage-degC: The garage's temperature; with --from FILE its ambient channel is taken.
+        --garage-degF: The same in degrees F.
+        --cold-h: Hours for which the motor has stood.
+        --brake-shown: What the display says of the brake: lever pulled, then free.
     """
     from calib.checks.display import Pack, Shown, judge_display
     from calib.guide.cautions import DISPLAY_CAUTIONS
@@ -65,8 +60,11 @@ def command(
     )
     pack = None
     if pack_V_shown is not None and pack_V_meter is not None:
+        accuracy = Meter.accuracy(meter_pct, meter_digits, meter_step_V)
         pack = Pack(pack_V_shown, shown_step_V, pack_V_meter, *accuracy)
-    motor, captures = _motor(flow, degrees)
+    typed = _celsius("motor", motor_degC, motor_degF)
+    garage_degC, _ = _celsius("garage", garage_degC, garage_degF)
+    motor, captures = _motor(flow, typed, garage_degC, cold_h)
     shown = Shown(pack, motor, None if brake_shown is None else _brake(brake_shown))
     if shown == Shown():
         raise UsageError(
@@ -78,7 +76,9 @@ def command(
     return flow.show(document)
 
 
-def _motor(flow: Flow, given: Mapping[str, float | None]) -> tuple[Motor | None, list[Capture]]:
+def _motor(
+    flow: Flow, typed: tuple[float | None, float], garage: float | None, cold_h: float | None
+) -> tuple[Motor | None, list[Capture]]:
     """The cold motor's temperature and the garage's, in degrees C.
 
     Raises:
@@ -86,9 +86,7 @@ def _motor(flow: Flow, given: Mapping[str, float | None]) -> tuple[Motor | None,
     """
     from calib.checks.display import Motor
 
-    cold_h = given["cold_h"]
-    shown, step_K = _celsius(given, "motor")
-    garage, _ = _celsius(given, "garage")
+    shown, step_K = typed
     if shown is None:
         if garage is not None or cold_h is not None or flow.shared.from_file is not None:
             raise UsageError(
@@ -102,9 +100,8 @@ def _motor(flow: Flow, given: Mapping[str, float | None]) -> tuple[Motor | None,
     return Motor(shown, step_K, garage, "logger", cold_h), [capture]
 
 
-def _celsius(given: Mapping[str, float | None], what: str) -> tuple[float | None, float]:
+def _celsius(what: str, degC: float | None, degF: float | None) -> tuple[float | None, float]:
     """A temperature that was typed in either unit, degrees C, and the step it was typed in, K."""
-    degC, degF = given[f"{what}_degC"], given[f"{what}_degF"]
     if degC is not None and degF is not None:
         raise UsageError(
             f"--{what}-degC and --{what}-degF were given together.", "Give one of them."

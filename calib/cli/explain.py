@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import sys
+from typing import Annotated
+
 import click
 
+from calib.cli.options import argument, as_command
 from calib.errors import UsageError
 
 
@@ -14,21 +18,37 @@ def topic_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> 
     return [name for name in topics() if name.startswith(incomplete)]
 
 
-@click.command(epilog="Example: calib explain wiring")
-@click.argument("topic", required=False, shell_complete=topic_names)
-def command(topic: str | None) -> int:
+@as_command("wiring")
+def command(
+    topic: Annotated[str | None, argument(required=False, shell_complete=topic_names)],
+) -> int:
     """Show one page: wiring, ports, level, statistics, what a finding may mean.
 
     Without TOPIC the pages that there are. Nothing is fetched from anywhere.
     """
-    from calib.show.explained import show_page, show_topics
     from calib.store.explained import page, topics
 
     titles = topics()
     if topic is None:
-        show_topics(titles)
+        wide = max(map(len, titles))
+        for name, title in titles.items():
+            click.echo(f"  calib explain {name:<{wide}}  {title}")
         return 0
     if topic not in titles:
         raise UsageError(f"There is no page {topic!r}.", f"There are: {', '.join(titles)}.")
-    show_page(page(topic))
+    _show(page(topic))
     return 0
+
+
+def _show(markdown: str) -> None:
+    """Show one page; as Markdown where the output goes elsewhere than to a terminal."""
+    if not sys.stdout.isatty():
+        click.echo(markdown, nl=False)
+        return
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    from calib.show.console import WIDTH_CHARS
+
+    console = Console()
+    console.print(Markdown(markdown), width=min(console.width, WIDTH_CHARS))

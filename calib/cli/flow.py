@@ -6,7 +6,7 @@ is imported when it is used: a glance at the records needs no array and no port.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import KW_ONLY, dataclass, field
 from datetime import UTC, datetime
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from calib.show.console import Screen
     from calib.store.asked import AskingRig
     from calib.store.capture import Capture
-    from calib.store.documents.finding import Document, ErrorDocument
+    from calib.store.documents.finding import Document
     from calib.store.documents.kinds import AnyDocument
     from calib.store.documents.note import Happening
     from calib.store.records import OnFile, Subject
@@ -187,15 +187,16 @@ class Flow:
             self.rig.asked.add(each.key)
         return validity.document
 
-    def note(self, happened: Iterable[Happening], remark: str = "") -> None:
-        """Note what was done to the machine; it makes earlier evidence stale."""
+    def note(self, happened: Mapping[Happening, bool], remark: str = "") -> None:
+        """Note what of all this was done to the machine; it makes earlier evidence stale."""
         from calib.store.documents.finding import Severity
         from calib.store.documents.note import NoteDocument
         from calib.store.records import Subject
 
-        for what in happened:
-            note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
-            self.keep(note, about=Subject("note", tilt=self.tilt))
+        for what, has_happened in happened.items():
+            if has_happened:
+                note = NoteDocument(verdict=Severity.PASS, what=what, remark=remark)
+                self.keep(note, about=Subject("note", tilt=self.tilt))
 
     def keep(
         self,
@@ -251,7 +252,7 @@ class Flow:
         return self.show(document, onward=True)
 
 
-def print_document(document: Document | ErrorDocument) -> None:
+def print_document(document: object) -> None:
     """Print a document as JSON on stdout."""
     import msgspec
 
@@ -259,12 +260,7 @@ def print_document(document: Document | ErrorDocument) -> None:
     click.echo(encoded.decode("utf-8"))
 
 
-def finish(
-    document: D,
-    page: Callable[[D, Screen], None] | None = None,
-    *,
-    as_json: bool,
-) -> int:
+def finish(document: D, page: Callable[[D, Screen], None] | None = None, *, as_json: bool) -> int:
     """Show a document and give the exit code of its verdict: 0 for pass and caution, else 1.
 
     Args:

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from calib.cli.flow import Flow, now
 from calib.cli.options import Shared, go_together, option, shared
 
 
 @shared("out", "as_json")
-@option(
-    "--compare A B",
-    "Hold two records side by side, say lights off and on; the start of an id will do.",
-    name="pair",
-    nargs=2,
-)
-@option("--supersede ID", "Mark a bad record as no longer counting.")
-@option("--because TEXT", "Why; it is kept with the record.")
 def command(
-    shared: Shared, pair: tuple[str, str] | None, supersede: str | None, because: str | None
+    shared: Shared,
+    pair: Annotated[tuple[str, str] | None, option("--compare A B", nargs=2)],
+    supersede: Annotated[str | None, option("ID")],
+    because: Annotated[str | None, option("TEXT")],
 ) -> int:
     """List the records of this rig and the drift of every control.
 
     A drift is a straight line through three records or more, with its uncertainty, and says when
     it will leave its limits. Records made under a condition are left out of it: compare those.
+
+    Options:
+        --compare: Hold two records side by side, say lights off and on; the start of an id will do.
+        --supersede: Mark a bad record as no longer counting.
+        --because: Why; it is kept with the record.
     """
     from calib.checks.file.history import history_of
     from calib.show.history import show_history

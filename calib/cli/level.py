@@ -3,18 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import (
-    FILE,
-    Shared,
-    Whole,
-    option,
-    shared,
-    shown_step_option,
-    wheelbase_option,
-)
+from calib.cli.options import FILE, Shared, ShownStep, Wheelbase, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
@@ -24,47 +16,22 @@ if TYPE_CHECKING:
 
 
 @shared(example="--turned --seated")
-@option("--turned", "Turn the machine end for end: floor told apart.", bool)
-@option("--turned-from FILE", "The turned standing; repeat.", FILE, multiple=True)
-@option("--seated", "Measure the rider's tilt too.", bool)
-@option("--seated-from FILE", "The standing with the rider.", FILE)
-@option("--stand", "A stand fixed to the floor sets the roll, no hand.", bool)
-@option(
-    "--floor-slope-deg A",
-    "The floor's slope as measured otherwise, front higher positive.",
-    Usual(-20.0, 20.0, "degrees"),
-)
-@option(
-    "--floor-slope-u-deg A", "Its standard uncertainty.", Usual(0.0, 5.0, "degrees"), default=0.3
-)
-@option("--shown-level A", "What the controller shows, first standing.", SHOWN_DEG)
-@option("--shown-turned A", "What the controller shows, turned round.", SHOWN_DEG)
-@option("--shown-seated A", "What it shows with the rider seated.", SHOWN_DEG)
-@shown_step_option
-@option("--standings N", "Standings each way, live.", Whole(1, 5), name="each_way", default=2)
-@option(
-    "--stiction-mm N",
-    "How far off its middle the suspension may settle; 0 for none.",
-    Usual(0.0, 50.0, "mm"),
-    default=5.0,
-)
-@wheelbase_option
 def command(
     shared: Shared,
-    turned: bool,
-    turned_from: tuple[Path, ...],
-    seated: bool,
-    seated_from: Path | None,
-    stand: bool,
-    floor_slope_deg: float | None,
-    floor_slope_u_deg: float,
-    shown_level: float | None,
-    shown_turned: float | None,
-    shown_seated: float | None,
-    shown_step_deg: float,
-    each_way: int,
-    stiction_mm: float,
-    wheelbase_mm: float | None,
+    turned: Annotated[bool, option()],
+    turned_from: Annotated[tuple[Path, ...], option("FILE", kind=FILE, multiple=True)],
+    seated: Annotated[bool, option()],
+    seated_from: Annotated[Path | None, option("FILE", kind=FILE)],
+    stand: Annotated[bool, option()],
+    floor_slope_deg: Annotated[float | None, option("A", kind=Usual(-20.0, 20.0, "degrees"))],
+    floor_slope_u_deg: Annotated[float, option("A", kind=Usual(0.0, 5.0, "degrees"), default=0.3)],
+    shown_level: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_turned: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_seated: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_step_deg: ShownStep,
+    each_way: Annotated[int, option("--standings N", kind=Whole(1, 5), default=2)],
+    stiction_mm: Annotated[float, option("N", kind=Usual(0.0, 50.0, "mm"), default=5.0)],
+    wheelbase_mm: Wheelbase,
 ) -> int:
     """Find what the tilt sensor reads when the machine is truly level.
 
@@ -74,6 +41,20 @@ def command(
 
     A sensor that only the controller sees is served by what you read off its display
     (--shown-level, --shown-turned); give them without --from and --port.
+
+    Options:
+        --turned: Turn the machine end for end: floor told apart.
+        --turned-from: The turned standing; repeat.
+        --seated: Measure the rider's tilt too.
+        --seated-from: The standing with the rider.
+        --stand: A stand fixed to the floor sets the roll, no hand.
+        --floor-slope-deg: The floor's slope as measured otherwise, front higher positive.
+        --floor-slope-u-deg: Its standard uncertainty.
+        --shown-level: What the controller shows, first standing.
+        --shown-turned: What the controller shows, turned round.
+        --shown-seated: What it shows with the rider seated.
+        --standings: Standings each way, live.
+        --stiction-mm: How far off its middle the suspension may settle; 0 for none.
     """
     from calib.checks.tilt.level import LevelSettings, Shown, judge_level
     from calib.guide.cautions import TILT_CAUTIONS

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-import click
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import finish
-from calib.cli.options import FOLDER, Whole, json_option, option
+from calib.cli.options import FOLDER, AsJson, Whole, as_command, option
 from calib.errors import UsageError
 
 if TYPE_CHECKING:
@@ -18,53 +16,41 @@ if TYPE_CHECKING:
 MOST_CHANNELS = 8
 
 
-@click.command(epilog="Example: calib logger-code --board micropython --pins 26,27,28")
-@option(
-    "--board",
-    "C for the ATmega328P class at 16 MHz, or MicroPython over USB.",
-    ("c", "micropython"),
-    default="c",
-)
-@option("--channels N", "Analog inputs, with --board c; 6 without it.", Whole(1, MOST_CHANNELS))
-@option("--pins N,N...", "Analog pins, with --board micropython; 26,27,28 without it.")
-@option("--rate-hz N", "Lines a second; must divide 1000.", Whole(1, 1000), default=100)
-@option("--baud N", "Bits a second, with --board c; 115200 without it.", Whole(1, 4_000_000))
-@option(
-    "--wheel-pin N",
-    "Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.",
-    Whole(0, 99),
-)
-@option(
-    "--wheel-quiet-us N",
-    "Leave out edges so soon after another: 100 without it; 3000 for a reed that bounces.",
-    Whole(50, 50_000),
-)
-@option("--checksum", "End each line in a checksum, *hh.", bool)
-@option("--out DIR", "Folder to write to.", FOLDER, default=Path("logger-code"))
-@option("--overwrite", "Write over files that are there.", bool)
-@json_option
+@as_command("--board micropython --pins 26,27,28")
 def command(
-    *,
-    board: str,
-    channels: int | None,
-    pins: str | None,
-    rate_hz: int,
-    baud: int | None,
-    checksum: bool,
-    wheel_pin: int | None,
-    wheel_quiet_us: int | None,
-    out: Path,
-    overwrite: bool,
-    as_json: bool,
+    board: Annotated[str, option(kind=("c", "micropython"), default="c")],
+    channels: Annotated[int | None, option("N", kind=Whole(1, MOST_CHANNELS))],
+    pins: Annotated[str | None, option("N,N...")],
+    rate_hz: Annotated[int, option("N", kind=Whole(1, 1000), default=100)],
+    baud: Annotated[int | None, option("N", kind=Whole(1, 4_000_000))],
+    wheel_pin: Annotated[int | None, option("N", kind=Whole(0, 99))],
+    wheel_quiet_us: Annotated[int | None, option("N", kind=Whole(50, 50_000))],
+    checksum: Annotated[bool, option()],
+    out: Annotated[Path, option("DIR", kind=FOLDER, default=Path("logger-code"))],
+    overwrite: Annotated[bool, option()],
+    as_json: AsJson,
 ) -> int:
     """Write out source and a note for a bare microcontroller board, to make it a logger.
 
     For a bare board of your own, which then reads voltages and sends them. This never touches a
     controller. A file that is there is left alone.
+
+    Options:
+        --board: C for the ATmega328P class at 16 MHz, or MicroPython over USB.
+        --channels: Analog inputs, with --board c; 6 without it.
+        --pins: Analog pins, with --board micropython; 26,27,28 without it.
+        --rate-hz: Lines a second; must divide 1000.
+        --baud: Bits a second, with --board c; 115200 without it.
+        --wheel-pin: Count a wheel sensor's pulses at this digital pin; 2 or 3 with --board c.
+        --wheel-quiet-us: Leave out edges so soon after another: 100 without it; 3000 for a reed
+            that bounces.
+        --checksum: End each line in a checksum, *hh.
+        --out: Folder to write to.
+        --overwrite: Write over files that are there.
     """
     from calib.guide.cautions import LOGGER_CAUTIONS
     from calib.guide.logger_code import Board, Choice, check_choice, findings_on, source_files
-    from calib.show.logger_code import show_logger_code
+    from calib.show.printed import show_logger_code
     from calib.store.documents.finding import worst
     from calib.store.documents.printed import LoggerCodeDocument
 
@@ -125,6 +111,8 @@ def _pins(text: str) -> tuple[int, ...]:
 
 def _write(out: Path, files: Sequence[SourceFile], *, overwrite: bool) -> list[Path]:
     """Write all files, or none where one of them is there and must stay."""
+    from calib.store.files import refused_as
+
     paths = [out / file.name for file in files]
     for path in paths:
         if not overwrite and path.exists():
@@ -132,13 +120,9 @@ def _write(out: Path, files: Sequence[SourceFile], *, overwrite: bool) -> list[P
                 f"{path} is there already; nothing was written.",
                 "Name another folder with --out, or state --overwrite.",
             )
-    try:
+    with refused_as(UsageError, f"{out} cannot be written to", "Name another folder with --out."):
         out.mkdir(parents=True, exist_ok=True)
         for path, file in zip(paths, files, strict=True):
             with path.open("w" if overwrite else "x", encoding="utf-8") as opened:
                 opened.write(file.text)
-    except OSError as error:
-        raise UsageError(
-            f"{out} cannot be written to: {error.strerror}.", "Name another folder with --out."
-        ) from error
     return paths

@@ -3,23 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow, now
-from calib.cli.options import (
-    Shared,
-    channel_argument,
-    channel_names,
-    meter_accuracy,
-    option,
-    shared,
-)
+from calib.cli.options import ChannelName, Meter, Shared, channel_names, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import METER_V
 
 if TYPE_CHECKING:
     from calib.checks.travel.meter import MeterReadings
-    from calib.controls.meter import MeterSpec
     from calib.store.capture import Capture
 
 LIVE_READINGS = 3
@@ -30,43 +22,31 @@ CURVE_READINGS = 7
 
 
 @shared(example="throttle --meter-pct 0.5 --meter-digits 2")
-@channel_argument()
-@option(
-    "--meter-V V",
-    "What the meter showed, once for each still voltage, in their order; else it is asked.",
-    METER_V,
-    multiple=True,
-)
-@meter_accuracy
-@option(
-    "--check-V V",
-    "What the meter showed at one more voltage, the last: held against the trued scale.",
-    METER_V,
-)
-@option(
-    "--curve",
-    "Make a curve of five readings or more where they bend, for a converter that bows.",
-    bool,
-)
-@option(
-    "--true-channel NAME",
-    "A channel of the file with true volts, as in a published table: each row is a reading.",
-    shell_complete=channel_names,
-)
 def command(
     shared: Shared,
-    channel: str,
-    meter_V: tuple[float, ...],
-    accuracy: tuple[MeterSpec, bool],
-    check_V: float | None,
-    curve: bool,
-    true_channel: str | None,
+    channel: ChannelName,
+    meter_V: Annotated[tuple[float, ...], option("V", kind=METER_V, multiple=True)],
+    meter_pct: Meter.Pct,
+    meter_digits: Meter.Digits,
+    meter_step_V: Meter.Step,
+    check_V: Annotated[float | None, option("V", kind=METER_V)],
+    curve: Annotated[bool, option()],
+    true_channel: Annotated[str | None, option("NAME", shell_complete=channel_names)],
 ) -> int:
     """True a channel's volts against a multimeter, and write the scale into the rig file.
 
     Set a steady voltage (a spare potentiometer; rest and full travel will do), freeze the meter,
     write the reading down; once near each end, and once between. Clips or back-probes, both hands
     free.
+
+    Options:
+        --meter-V: What the meter showed, once for each still voltage, in their order; else it is
+            asked.
+        --check-V: What the meter showed at one more voltage, the last: held against the trued
+            scale.
+        --curve: Make a curve of five readings or more where they bend, for a converter that bows.
+        --true-channel: A channel of the file with true volts, as in a published table: each row is
+            a reading.
     """
     from calib.checks.travel.meter import MeterReadings, judge_meter, scale_of
     from calib.guide.cautions import METER_CAUTIONS
@@ -75,6 +55,7 @@ def command(
     flow = Flow(shared, "meter", METER_CAUTIONS, channel=channel)
     rig = flow.rig
     rig.channel(channel)
+    accuracy = Meter.accuracy(meter_pct, meter_digits, meter_step_V)
     readings = MeterReadings(meter_V, *accuracy, check_V, curve, true_channel)
     _refuse_odd(flow, readings)
     capture, readings = _captured(flow, channel, readings)

@@ -1,12 +1,34 @@
-"""How an option is stated, and the options that commands share."""
+"""How an option is stated, and the options that commands share.
+
+Options:
+    --rig: The rig file; or set CALIB_RIG.
+    --port: Any pyserial URL; else the rig file's.
+    --from: Judge a capture or text log instead of listening.
+    --rate-hz: Samples a second, for lines without a clock.
+    --out: Folder for captures and records; else beside the rig file.
+    --json: One JSON document on stdout, nothing else.
+    --yes: Ask nothing but the isolation of a live machine.
+    --isolated: State, for scripts, that the drive is isolated.
+    --plain: One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.
+    --phone: The live page in a browser: here, or with 'lan' on the network. It steers nothing.
+    --speak: Say aloud what to do, by a speech program that is here.
+    --meter-pct: The meter's accuracy: per cent of reading.
+    --meter-digits: The meter's accuracy: last digits.
+    --meter-step-V: Volts of the meter's last digit.
+    --condition: Lights on, cold, after washing ...
+    --shown-step-deg: Step of the controller's display.
+    --wheelbase-mm: Else the rig file's.
+"""
 
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+import inspect
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final, Protocol, get_type_hints
 
 import click
 
@@ -15,13 +37,13 @@ from calib.errors import UsageError
 from calib.store.plausible import WHEELBASE_MM, Usual, number_at_prompt
 
 if TYPE_CHECKING:
+    from calib.controls.meter import MeterSpec
     from calib.store.asked import AskingRig
 
     Kind = click.ParamType[Any] | Usual | tuple[str, ...] | type[bool]
 
 Whole: Final = click.IntRange
 Command = Callable[..., Any]
-Adds = Callable[[Command], Command]
 
 DEFAULT_RIG: Final = Path("rig.toml")
 
@@ -32,9 +54,6 @@ FILE: Final = click.Path(path_type=Path)
 NEW_FILE: Final = click.Path(path_type=Path, dir_okay=False)
 FOLDER: Final = click.Path(path_type=Path, file_okay=False)
 
-METER_PCT: Final = Usual(0.0, 10.0, "per cent")
-METER_DIGITS: Final = Usual(0.0, 100.0, "digits")
-METER_STEP_V: Final = Usual(1e-6, 1.0, "V")
 ASSUMED: Final = (0.5, 2.0, 0.01)
 """Own choice: a plain hand-held multimeter on its 20 V range, as per cent, digits and step in V."""
 
@@ -60,18 +79,27 @@ class Quantity(click.FloatRange):
             self.fail(f"{error}.", param, ctx)
 
 
-def option(words: str, about: str, kind: Kind | None = None, **more: Any) -> Adds:
-    """An option; it arrives under its own name unless ``name`` says otherwise.
+class Adds(Protocol):
+    """Adds an option or an argument to a function; ``name`` is the parameter it arrives in."""
+
+    def __call__(self, command: Command, name: str = "", *, is_flag: bool = False) -> Command:
+        """The function, with it."""
+
+
+def option(
+    words: str = "", about: str | None = None, kind: Kind | None = None, **more: Any
+) -> Adds:
+    """An option: stated at its parameter; above the function where it is one of ``**given``.
 
     Args:
-        words: As it is typed, and what follows it in the help: ``--condition TEXT``.
-        about: Its line of help.
+        words: What follows it in the help, ``TEXT``; before that what is typed, where that is not
+            the parameter's name: ``--for S``.
+        about: Its line of help, where no docstring has it; see ``as_command``.
         kind: What it takes: a figure of a usual range, one of some words, a ``Whole`` number, a
-            file; ``bool`` where it takes nothing, and text when None.
+            file; text when None. A parameter that is a bool takes nothing.
         more: What else ``click.option`` takes; a default is shown.
     """
-    typed, _, value = words.partition(" ")
-    name = more.pop("name", typed.lstrip("-").replace("-", "_"))
+    typed, _, value = words.partition(" ") if words.startswith("--") else ("", "", words)
     more.setdefault("show_default", more.get("default") is not None)
     if kind is bool:
         more["is_flag"] = True
@@ -81,7 +109,24 @@ def option(words: str, about: str, kind: Kind | None = None, **more: Any) -> Add
         more["type"] = click.Choice(kind)
     elif kind is not None:
         more["type"] = kind
-    return click.option(typed, name, metavar=value or None, help=about, **more)
+
+    def add(command: Command, name: str = "", *, is_flag: bool = False) -> Command:
+        said = typed or f"--{name.replace('_', '-')}"
+        arrives = name or typed.removeprefix("--").replace("-", "_")
+        if is_flag:
+            more["is_flag"] = True
+        return click.option(said, arrives, metavar=value or None, help=about, **more)(command)
+
+    return add
+
+
+def argument(**more: Any) -> Adds:
+    """An argument, by the name of its parameter; ``more`` is what ``click.argument`` takes."""
+
+    def add(command: Command, name: str = "", *, is_flag: bool = False) -> Command:  # noqa: ARG001
+        return click.argument(name, **more)(command)
+
+    return add
 
 
 def channel_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
@@ -98,9 +143,31 @@ def channel_names(ctx: click.Context, param: click.Parameter, incomplete: str) -
     return [name for name in names if name.startswith(incomplete)]
 
 
-def channel_argument(*, required: bool = True) -> Adds:
-    """The channel that a command is about; Tab offers those of the rig file."""
-    return click.argument("channel", required=required, shell_complete=channel_names)
+ChannelName = Annotated[str, argument(shell_complete=channel_names)]
+ChannelIfAny = Annotated[str | None, argument(required=False, shell_complete=channel_names)]
+"""The channel that a command is about; Tab offers those of the rig file."""
+
+AsJson = Annotated[bool, option("--json")]
+Condition = Annotated[str | None, option("TEXT")]
+ShownStep = Annotated[float, option("A", kind=Usual(0.001, 5.0, "degrees"), default=0.1)]
+Wheelbase = Annotated[float | None, option("N", kind=WHEELBASE_MM)]
+
+
+class Meter:
+    """A multimeter: how its accuracy is stated, and what that comes to."""
+
+    Pct = Annotated[float | None, option("P", kind=Usual(0.0, 10.0, "per cent"))]
+    Digits = Annotated[float | None, option("D", kind=Usual(0.0, 100.0, "digits"))]
+    Step = Annotated[float | None, option("S", kind=Usual(1e-6, 1.0, "V"))]
+
+    @staticmethod
+    def accuracy(*stated: float | None) -> tuple[MeterSpec, bool]:
+        """That of per cent, digits and step as stated, and whether any of it was assumed."""
+        from calib.controls.meter import MeterSpec
+
+        assumed = zip(stated, ASSUMED, strict=True)
+        found = MeterSpec(*(usual if each is None else each for each, usual in assumed))
+        return found, None in stated
 
 
 def go_together(hint: str, **given: object) -> None:
@@ -120,7 +187,7 @@ def go_together(hint: str, **given: object) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """The shared options as given.
+    """The shared options as they are stated and given, in the order of the help.
 
     Attributes:
         rig_path: The rig file.
@@ -136,17 +203,21 @@ class Shared:
         speak: Say aloud what the bell rings for.
     """
 
-    rig_path: Path
-    port: str | None = None
-    from_file: Path | None = None
-    rate_hz: float | None = None
-    out: Path | None = None
-    as_json: bool = False
-    yes: bool = False
-    isolated: bool = False
-    plain: bool = False
-    phone: str | None = None
-    speak: bool = False
+    rig_path: Annotated[
+        Path, option("--rig FILE", kind=FILE, default=DEFAULT_RIG, envvar="CALIB_RIG")
+    ]
+    port: Annotated[str | None, option("URL")] = None
+    from_file: Annotated[Path | None, option("--from FILE", kind=FILE)] = None
+    rate_hz: Annotated[float | None, option("N", kind=Usual(0.001, 1e6, "Hz"))] = None
+    out: Annotated[Path | None, option("DIR", kind=FOLDER)] = None
+    as_json: AsJson = False
+    yes: Annotated[bool, option()] = False
+    isolated: Annotated[bool, option()] = False
+    plain: Annotated[bool, option(envvar="CALIB_PLAIN")] = False
+    phone: Annotated[str | None, option("[lan]", kind=PLACES, is_flag=False, flag_value=HERE)] = (
+        None
+    )
+    speak: Annotated[bool, option()] = False
 
     @property
     def folder(self) -> Path:
@@ -178,48 +249,45 @@ class Shared:
         return asking(rig, None if again is None else again.asked)
 
 
-json_option: Adds = option(
-    "--json", "One JSON document on stdout, nothing else.", bool, name="as_json"
-)
+_SHARED: Final = get_type_hints(Shared, include_extras=True)
+"""How each attribute of ``Shared`` is stated."""
 
-_SHARED: Final[dict[str, Adds]] = {
-    "rig_path": option(
-        "--rig FILE",
-        "The rig file; or set CALIB_RIG.",
-        FILE,
-        name="rig_path",
-        default=DEFAULT_RIG,
-        envvar="CALIB_RIG",
-    ),
-    "port": option("--port URL", "Any pyserial URL; else the rig file's."),
-    "from_file": option(
-        "--from FILE", "Judge a capture or text log instead of listening.", FILE, name="from_file"
-    ),
-    "rate_hz": option(
-        "--rate-hz N", "Samples a second, for lines without a clock.", Usual(0.001, 1e6, "Hz")
-    ),
-    "out": option(
-        "--out DIR", "Folder for captures and records; else beside the rig file.", FOLDER
-    ),
-    "as_json": json_option,
-    "yes": option("--yes", "Ask nothing but the isolation of a live machine.", bool),
-    "isolated": option("--isolated", "State, for scripts, that the drive is isolated.", bool),
-    "plain": option(
-        "--plain",
-        "One line an event, no page that is drawn anew; or set CALIB_PLAIN=1.",
-        bool,
-        envvar="CALIB_PLAIN",
-    ),
-    "phone": option(
-        "--phone [lan]",
-        "The live page in a browser: here, or with 'lan' on the network. It steers nothing.",
-        PLACES,
-        is_flag=False,
-        flag_value=HERE,
-    ),
-    "speak": option("--speak", "Say aloud what to do, by a speech program that is here.", bool),
-}
-"""By the attributes of ``Shared``, in the order of the help."""
+
+def as_command(example: str = "", also: Sequence[str] = ()) -> Callable[[Command], click.Command]:
+    """Make a command of a function; its docstring is its help, its parameters state its options.
+
+    The section ``Options:`` has a line for each option that is the command's own, by what is typed;
+    those of options that commands share stand in this module's.
+
+    Args:
+        example: What follows the command in the example with which its help ends.
+        also: Attributes of ``Shared`` that are options too, before its own.
+    """
+
+    def make(command: Command) -> click.Command:
+        about, own = _told(command.__doc__)
+        words = _told(__doc__)[1] | own
+        name = command.__module__.rpartition(".")[2].replace("_", "-")
+        epilog = f"Example: calib {name} {example}".rstrip()
+        stated = {each: _SHARED[each] for each in _SHARED if each in also}
+        stated |= get_type_hints(command, include_extras=True)
+        for each, hint in reversed(stated.items()):
+            for adds in getattr(hint, "__metadata__", ()):
+                adds(command, each, is_flag=hint.__origin__ is bool)
+        made = click.command(help=about, epilog=epilog)(command)
+        for param in made.params:
+            if isinstance(param, click.Option):
+                param.help = param.help or words.get(param.opts[0])
+        return made
+
+    return make
+
+
+def _told(docstring: str | None) -> tuple[str, dict[str, str]]:
+    """What a docstring says before its section ``Options:``, and the words of each option in it."""
+    about, _, section = inspect.cleandoc(docstring or "").partition("\nOptions:\n")
+    lines = re.findall(r"^    (--[\w-]+): (.*(?:\n {8}.*)*)", section, re.MULTILINE)
+    return about, {typed: " ".join(words.split()) for typed, words in lines}
 
 
 def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]:
@@ -245,45 +313,6 @@ def shared(*names: str, example: str = "") -> Callable[[Command], click.Command]
             with gathered(options):
                 return command(shared=options, **given)
 
-        wrapped: Command = run
-        for name in reversed(_SHARED):
-            if name in {"rig_path", "yes", *wanted}:
-                wrapped = _SHARED[name](wrapped)
-        name = command.__module__.rpartition(".")[2]
-        return click.command(epilog=f"Example: calib {name} {example}".rstrip())(wrapped)
+        return as_command(example, ("rig_path", "yes", *wanted))(run)
 
     return make
-
-
-def meter_accuracy(command: Command) -> Command:
-    """Add what states a multimeter's accuracy; it arrives as ``accuracy``.
-
-    That is the accuracy as a ``MeterSpec``, and whether any of it was assumed.
-    """
-
-    @option("--meter-pct P", "The meter's accuracy: per cent of reading.", METER_PCT)
-    @option("--meter-digits D", "The meter's accuracy: last digits.", METER_DIGITS)
-    @option("--meter-step-V S", "Volts of the meter's last digit.", METER_STEP_V)
-    @functools.wraps(command)
-    def run(**given: Any) -> Any:
-        from calib.controls.meter import MeterSpec
-
-        names = ("meter_pct", "meter_digits", "meter_step_V")
-        stated = [given.pop(name) for name in names]
-        assumed = zip(stated, ASSUMED, strict=True)
-        spec = MeterSpec(*(usual if each is None else each for each, usual in assumed))
-        return command(accuracy=(spec, None in stated), **given)
-
-    return run
-
-
-condition_option: Adds = option("--condition TEXT", "Lights on, cold, after washing ...")
-
-shown_step_option: Adds = option(
-    "--shown-step-deg A",
-    "Step of the controller's display.",
-    Usual(0.001, 5.0, "degrees"),
-    default=0.1,
-)
-
-wheelbase_option: Adds = option("--wheelbase-mm N", "Else the rig file's.", WHEELBASE_MM)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
 import click
 
@@ -11,19 +12,24 @@ from calib.cli.options import Shared, option, shared
 
 
 @shared("as_json")
-@option("--help-access", "What to type for the right to use a port.", bool)
-def command(shared: Shared, *, help_access: bool) -> int:
-    """List serial ports with what the system knows of them; none is opened."""
-    if help_access:
-        return _tell_access()
-    from calib.link.ports import known_ports
-    from calib.show.ports import show_ports
+def command(shared: Shared, help_access: Annotated[bool, option()]) -> int:
+    """List serial ports with what the system knows of them; none is opened.
+
+    Options:
+        --help-access: What to type for the right to use a port.
+    """
+    from calib.link.ports import group_of, known_ports
+    from calib.show.ports import access_help, show_ports
     from calib.store.documents import said
     from calib.store.documents.finding import Severity
     from calib.store.documents.printed import PortEntry, PortsDocument
     from calib.store.text import neutral
 
     ports = known_ports()
+    if help_access:
+        usb = [port.path for port in ports if port.identity is not None]
+        click.echo(access_help(sys.platform, ports, group_of(usb[0]) if usb else None))
+        return 0
     none = said.unknown("no-port")
     document = PortsDocument(
         verdict=Severity.PASS if ports else Severity.UNKNOWN,
@@ -42,14 +48,3 @@ def command(shared: Shared, *, help_access: bool) -> int:
         ),
     )
     return finish(document, show_ports, as_json=shared.as_json)
-
-
-def _tell_access() -> int:
-    """Print what gives this user the right to the ports that are plugged in."""
-    from calib.link.ports import group_of, known_ports
-    from calib.show.ports import access_help
-
-    ports = known_ports()
-    usb = [port.path for port in ports if port.identity is not None]
-    click.echo(access_help(sys.platform, ports, group_of(usb[0]) if usb else None))
-    return 0

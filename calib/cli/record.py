@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Annotated
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, option, shared
@@ -10,9 +11,14 @@ from calib.store.plausible import DURATION_S
 
 
 @shared("port", "out", "as_json", example="--for 60")
-@option("--for S", "Seconds to capture; until Ctrl-C without it.", DURATION_S, name="duration_s")
-def command(shared: Shared, duration_s: float | None) -> int:
-    """Capture every column for a time, or until Ctrl-C, and keep it on disk."""
+def command(
+    shared: Shared, duration_s: Annotated[float | None, option("--for S", kind=DURATION_S)]
+) -> int:
+    """Capture every column for a time, or until Ctrl-C, and keep it on disk.
+
+    Options:
+        --for: Seconds to capture; until Ctrl-C without it.
+    """
     from calib.checks.capture import judge_record
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import Recording, gauges_for

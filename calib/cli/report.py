@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Annotated
 
 import click
 
@@ -11,11 +12,13 @@ from calib.cli.options import NEW_FILE, Shared, option, shared
 
 
 @shared("out", "as_json", example="--file wall.html")
-@option("--file FILE", "Where to write it; else report.html beside the records.", NEW_FILE)
-def command(shared: Shared, file: Path | None) -> int:
+def command(shared: Shared, file: Annotated[Path | None, option("FILE", kind=NEW_FILE)]) -> int:
     """Write one HTML file with values, plots, findings and where it all comes from.
 
     It needs no network, holds no script, prints on A4 and can be kept for years.
+
+    Options:
+        --file: Where to write it; else report.html beside the records.
     """
     from calib.checks.sheet import make_sheet
     from calib.show.report import show_report, write_report

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import click
 
-from calib.cli.options import option
+from calib.cli.flow import print_document
+from calib.cli.options import AsJson, argument, as_command
 
 
 def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:  # noqa: ARG001 (click's signature)
@@ -14,14 +17,18 @@ def document_names(ctx: click.Context, param: click.Parameter, incomplete: str) 
     return [name for name in (*NAMES, *LISTS) if name.startswith(incomplete)]
 
 
-@click.command(epilog="Example: calib schema travel")
-@click.argument("name", required=False, shell_complete=document_names)
-@option("--json", "The names as JSON too; a schema always is.", bool, name="as_json")
-def command(name: str | None, *, as_json: bool) -> int:
+@as_command("travel")
+def command(
+    name: Annotated[str | None, argument(required=False, shell_complete=document_names)],
+    as_json: AsJson,
+) -> int:
     """Print the JSON Schema of a document; without NAME, the names that there are.
 
     NAME may also be findings: all codes that a finding can have, causes first; or limits: all
     that figures are held against, each with its source, by the names that the rig file gives them.
+
+    Options:
+        --json: The names as JSON too; a schema always is.
     """
     import msgspec
 
@@ -33,8 +40,6 @@ def command(name: str | None, *, as_json: bool) -> int:
         names = (*NAMES, *LISTS)
         click.echo(msgspec.json.encode(names).decode() if as_json else "\n".join(names))
         return 0
-    encoded = msgspec.json.encode(
-        findings() if name == "findings" else limits() if name == "limits" else schema_of(name)
-    )
-    click.echo(msgspec.json.format(encoded, indent=2).decode("utf-8"))
+    lists = {"findings": findings, "limits": limits}
+    print_document(lists[name]() if name in lists else schema_of(name))
     return 0

@@ -148,13 +148,7 @@ def taking(flow: Flow, about: str) -> Iterator[Taking]:
     with person_at(flow.shared) as person, ExitStack() as stack:
         ask_isolation(flow.rig, person, isolation_card(about, flow.cautions))
         line = _ComingLine(flow, person, stack)
-        yield Taking(
-            person,
-            flow.rig,
-            line.attend,
-            line.capture,
-            at_once=flow.shared.yes,
-        )
+        yield Taking(person, flow.rig, line.attend, line.capture, at_once=flow.shared.yes)
 
 
 class _ComingLine:

@@ -15,7 +15,6 @@ from calib.store.text import neutral
 if TYPE_CHECKING:
     from calib.guide.setup.draft import Value
     from calib.guide.setup.plan import Asked
-    from calib.store.rig import Rig
     from calib.store.rig_writing import TableName
 
 _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
@@ -23,51 +22,51 @@ _EXAMPLES = {"full_scale": "1024", "reference_V": "4.97", "divider": "2"}
 
 
 @shared("port", "from_file", "as_json", "yes", "isolated", example="--port /dev/ttyACM0")
-@option("--baud N", "Its rate; else it is found.", Whole(50, 20_000_000))
-@option("--layout", "How its lines are laid out.", ("delimited", "pairs", "json", "nmea"))
-@option("--checksum", "Whether lines end in *hh.", ("xor", "none"))
-@option(
-    "--separator",
-    "Between the fields of the delimited layout.",
-    ("comma", "semicolon", "tab", "blank"),
-)
-@option("--decimal", "The decimal mark.", ("point", "comma"))
-@option("--time-column COLUMN", "The logger's clock; 'none' for no clock.")
-@option("--time-unit", "Unit of the clock.", ("s", "ms", "us", "text"))
-@option("--time-wrap N", "Where the clock wraps.", Whole(2, 2**64))
-@option(
-    "--column CHANNEL=COLUMN",
-    "A channel's column, by name or number from 0: throttle=a0. May be given again.",
-    multiple=True,
-)
-@option("--role CHANNEL=ROLE", "What a channel is.", multiple=True)
-@option("--unit [CHANNEL=]UNIT", "count, V, mV ...", multiple=True)
-@option("--full-scale [CHANNEL=]N", "Counts at the reference voltage.", multiple=True)
-@option(
-    "--reference-V [CHANNEL=]V", "The converter's reference, at the logger's pin.", multiple=True
-)
-@option("--divider [CHANNEL=]X", "Volts at the wire over volts at the pin.", multiple=True)
-@option(
-    "--work PART",
-    "A part to be worked, so that what moves tells its column: throttle, regen, brake ...; "
-    "'wheel' to turn it, 'tilt' to raise the front.",
-    multiple=True,
-)
-@option("--name TEXT", "The machine's name on pages.")
-@option(
-    "--set TABLE.KEY=VALUE",
-    "Any further key of the rig file, as it is written there.",
-    multiple=True,
-)
-@option(
-    "--listen S", "How long to listen once the rate is known.", Usual(0.5, 600.0, "s"), default=3.0
-)
+@option("--baud N", kind=Whole(50, 20_000_000))
+@option("--layout", kind=("delimited", "pairs", "json", "nmea"))
+@option("--checksum", kind=("xor", "none"))
+@option("--separator", kind=("comma", "semicolon", "tab", "blank"))
+@option("--decimal", kind=("point", "comma"))
+@option("--time-column COLUMN")
+@option("--time-unit", kind=("s", "ms", "us", "text"))
+@option("--time-wrap N", kind=Whole(2, 2**64))
+@option("--column CHANNEL=COLUMN", multiple=True)
+@option("--role CHANNEL=ROLE", multiple=True)
+@option("--unit [CHANNEL=]UNIT", multiple=True)
+@option("--full-scale [CHANNEL=]N", multiple=True)
+@option("--reference-V [CHANNEL=]V", multiple=True)
+@option("--divider [CHANNEL=]X", multiple=True)
+@option("--work PART", multiple=True)
+@option("--name TEXT")
+@option("--set TABLE.KEY=VALUE", multiple=True)
+@option("--listen S", kind=Usual(0.5, 600.0, "s"), default=3.0)
 def command(shared: Shared, **given: Any) -> int:
     """Make a rig file: find rate, layout, clock and columns of the logger, and write them down.
 
     It opens only the port that was chosen, and sends nothing. Work the throttle, and the column
     that moves is the throttle. What it could not tell is said, and marked as assumed in the file.
     A second run changes only what changed.
+
+    Options:
+        --baud: Its rate; else it is found.
+        --layout: How its lines are laid out.
+        --checksum: Whether lines end in *hh.
+        --separator: Between the fields of the delimited layout.
+        --decimal: The decimal mark.
+        --time-column: The logger's clock; 'none' for no clock.
+        --time-unit: Unit of the clock.
+        --time-wrap: Where the clock wraps.
+        --column: A channel's column, by name or number from 0: throttle=a0. May be given again.
+        --role: What a channel is.
+        --unit: count, V, mV ...
+        --full-scale: Counts at the reference voltage.
+        --reference-V: The converter's reference, at the logger's pin.
+        --divider: Volts at the wire over volts at the pin.
+        --work: A part to be worked, so that what moves tells its column: throttle, regen, brake
+            ...; 'wheel' to turn it, 'tilt' to raise the front.
+        --name: The machine's name on pages.
+        --set: Any further key of the rig file, as it is written there.
+        --listen: How long to listen once the rate is known.
     """
     from functools import partial
 
@@ -85,7 +84,12 @@ def command(shared: Shared, **given: Any) -> int:
     asked = asked_for({**given, "rate_hz": shared.rate_hz})
     stated = Stated(given["layout"], given["checksum"], given["separator"], given["decimal"])
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
-    _refuse_polled(rig)
+    if rig is not None and rig.link.layout in ("scpi", "modbus"):
+        raise UsageError(
+            f"{rig.path} declares an instrument that is asked ({rig.link.layout}); setup asks "
+            "none.",
+            "Mend [link] by hand, or name another file with --rig.",
+        )
     if shared.from_file is None:
         with person_at(shared) as person:
             document = live_setup(shared, rig, asked, stated, person, given)
@@ -95,16 +99,6 @@ def command(shared: Shared, **given: Any) -> int:
         document = make_rig(shared.rig_path, rig, told, asked, LISTEN_CAUTIONS)
     page = partial(show_setup, then=next_command(shared))
     return finish(document, page, as_json=shared.as_json)
-
-
-def _refuse_polled(rig: Rig | None) -> None:
-    """Leave a rig file alone that declares an instrument to be asked."""
-    if rig is not None and rig.link.layout in ("scpi", "modbus"):
-        raise UsageError(
-            f"{rig.path} declares an instrument that is asked ({rig.link.layout}); setup asks "
-            "none.",
-            "Mend [link] by hand, or name another file with --rig.",
-        )
 
 
 def asked_for(given: Mapping[str, Any]) -> Asked:

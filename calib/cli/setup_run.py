@@ -14,7 +14,7 @@ from calib.cli.flow import now
 from calib.cli.options import Shared
 from calib.cli.session import live_line
 from calib.errors import BrokenOffError, UsageError
-from calib.guide.asking import ask_until
+from calib.guide.asking import ask_until, one_of
 from calib.guide.cautions import (
     CONTROL_CAUTIONS,
     LISTEN_CAUTIONS,
@@ -43,6 +43,7 @@ TYPED = Usual(1e-3, 1e9)
 """Counts at full scale, or a reference in volts: what makes sense of either, each with room."""
 OPEN = "-"
 """What is answered where nobody knows."""
+ACTS = one_of({word: word for word in ("drive", "brake", OPEN)})
 
 SCALE = {
     "full_scale": "counts at full scale, by the logger's data sheet",
@@ -324,7 +325,7 @@ class Run:
             if rig.acts(name) is None and "acts" not in keys.get(("channels", name), {}):
                 question = f"Does {name} drive or brake? (drive/brake; Enter: leave it open)"
                 answer = ask_until(
-                    self.person, question, _acts_or_open, "drive, brake or Enter.", default=OPEN
+                    self.person, question, ACTS, "drive, brake or Enter.", default=OPEN
                 )
                 if answer != OPEN:
                     keys.setdefault(("channels", name), {})["acts"] = answer
@@ -338,11 +339,6 @@ class Run:
         cautions = CONTROL_CAUTIONS if worked else LISTEN_CAUTIONS
         made = make_rig(self.shared.rig_path, rig, told, asked, cautions)
         return made if before is None else carried_on(made, before)
-
-
-def _acts_or_open(answer: str) -> str | None:
-    word = answer.strip().casefold()
-    return word if word in ("drive", "brake", OPEN) else None
 
 
 def _scale(keys: Sequence[str], answer: str) -> dict[str, float] | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import click
 
@@ -18,37 +18,41 @@ if TYPE_CHECKING:
 
 
 @shared("out", "as_json", example="--verify --channel throttle")
-@option("--markdown", "Print the sheet as Markdown.", bool)
-@option("--verify", "After typing in: hold what the controller shows against the sheet.", bool)
-@option("--channel NAME", "Verify this control only.", shell_complete=channel_names)
-@option("--shown-rest V", "It shows, hand off.", SHOWN_V, name="rest_V")
-@option("--shown-full V", "It shows at full travel.", SHOWN_V, name="full_V")
-@option("--shown-start V", "Its start setting.", SHOWN_V, name="start_V")
-@option("--shown-end V", "Its end setting.", SHOWN_V, name="end_V")
-@option(
-    "--creep", "What the raised wheel did with the hand off for ten seconds.", ("still", "creeps")
-)
-@option("--tap-off", "The tap came off since the travel was measured.", bool)
 def command(
     shared: Shared,
-    markdown: bool,
-    verify: bool,
-    channel: str | None,
-    creep: Literal["still", "creeps"] | None,
-    tap_off: bool,
-    **volts: float | None,
+    markdown: Annotated[bool, option()],
+    verify: Annotated[bool, option()],
+    channel: Annotated[str | None, option("NAME", shell_complete=channel_names)],
+    rest_V: Annotated[float | None, option("--shown-rest V", kind=SHOWN_V)],
+    full_V: Annotated[float | None, option("--shown-full V", kind=SHOWN_V)],
+    start_V: Annotated[float | None, option("--shown-start V", kind=SHOWN_V)],
+    end_V: Annotated[float | None, option("--shown-end V", kind=SHOWN_V)],
+    creep: Annotated[Literal["still", "creeps"] | None, option(kind=("still", "creeps"))],
+    tap_off: Annotated[bool, option()],
 ) -> int:
     """Print what to type into the controller; with --verify, check what it then shows.
 
     A value that failed, is unknown, stale or not measured prints no number. After typing in, run
     it again with --verify and read the controller's display; the options answer the questions
     for scripts.
+
+    Options:
+        --markdown: Print the sheet as Markdown.
+        --verify: After typing in: hold what the controller shows against the sheet.
+        --channel: Verify this control only.
+        --shown-rest: It shows, hand off.
+        --shown-full: It shows at full travel.
+        --shown-start: Its start setting.
+        --shown-end: Its end setting.
+        --creep: What the raised wheel did with the hand off for ten seconds.
+        --tap-off: The tap came off since the travel was measured.
     """
     from calib.guide.cautions import FIRST_TURN, cautions
 
     flow = Flow(shared, "verify", cautions(FIRST_TURN))
     filed = flow.filed()
-    answered = creep is not None or tap_off or any(value is not None for value in volts.values())
+    read = (rest_V, full_V, start_V, end_V)
+    answered = creep is not None or tap_off or any(volts is not None for volts in read)
     if not verify:
         if answered or channel is not None:
             raise UsageError(
@@ -61,7 +65,7 @@ def command(
         from calib.checks.sheet.verify import Shown
         from calib.guide.verify import Answers
 
-        answers = Answers(Shown(**volts), creep, unplugged_between=tap_off)
+        answers = Answers(Shown(*read), creep, unplugged_between=tap_off)
         documents = [_judge(flow, filed, controls[0], answers)]
     else:
         documents = _ask(flow, filed, controls)

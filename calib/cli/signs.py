@@ -3,64 +3,58 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from calib.cli.flow import Flow
-from calib.cli.options import FILE, Shared, option, shared, shown_step_option, wheelbase_option
+from calib.cli.options import FILE, Shared, ShownStep, Wheelbase, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from calib.checks.tilt.signs import SignsSettings
     from calib.store.capture import Capture
-    from calib.store.documents.tilt import StatedAxis
     from calib.tilt.signs import Pose
+
+SIGNS = ("nose-up-positive", "nose-down-positive")
 
 
 @shared(example="--block-mm 90")
-@option("--front-raised FILE", "Capture with the front raised.", FILE)
-@option("--rear-raised FILE", "Capture with the rear raised.", FILE)
-@option("--leaned-left FILE", "Capture leaned to the left.", FILE)
-@option("--leaned-right FILE", "Capture leaned to the right.", FILE)
-@option("--block-mm N", "Height of the plank under the raised wheel.", Usual(5.0, 500.0, "mm"))
-@wheelbase_option
-@option(
-    "--expects",
-    "What the controller expects; else the rig file's.",
-    ("nose-up-positive", "nose-down-positive"),
-)
-@option("--shown-front-raised A", "What the controller shows then.", SHOWN_DEG)
-@option("--shown-leaned-left A", "What the controller shows then.", SHOWN_DEG)
-@option("--shown-level A", "What it shows on the level; else as typed in 'calib level'.", SHOWN_DEG)
-@option(
-    "--shown-lag-s S",
-    "How long after a quick raise the controller's display stands still again.",
-    Usual(0.0, 60.0, "s"),
-)
-@option(
-    "--write", "Where the accelerometer lies otherwise, state its axes so in the rig file.", bool
-)
-@shown_step_option
 def command(
     shared: Shared,
-    write: bool,
-    block_mm: float | None,
-    wheelbase_mm: float | None,
-    expects: Literal["nose-up-positive", "nose-down-positive"] | None,
-    shown_front_raised: float | None,
-    shown_leaned_left: float | None,
-    shown_level: float | None,
-    shown_lag_s: float | None,
-    shown_step_deg: float,
-    **files: Path | None,
+    front_raised: Annotated[Path | None, option("FILE", kind=FILE)],
+    rear_raised: Annotated[Path | None, option("FILE", kind=FILE)],
+    leaned_left: Annotated[Path | None, option("FILE", kind=FILE)],
+    leaned_right: Annotated[Path | None, option("FILE", kind=FILE)],
+    block_mm: Annotated[float | None, option("N", kind=Usual(5.0, 500.0, "mm"))],
+    wheelbase_mm: Wheelbase,
+    expects: Annotated[
+        Literal["nose-up-positive", "nose-down-positive"] | None, option(kind=SIGNS)
+    ],
+    shown_front_raised: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_leaned_left: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_level: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_lag_s: Annotated[float | None, option("S", kind=Usual(0.0, 60.0, "s"))],
+    write: Annotated[bool, option()],
+    shown_step_deg: ShownStep,
 ) -> int:
     """Prove that nose-up reads with the sign that the controller expects.
 
     Front raised twice, rear raised once, leaned to each side, upright on the floor in between: in
     any order, each held for three seconds. With files, --from is the level pose; --from alone
     may hold all poses.
+
+    Options:
+        --front-raised: Capture with the front raised.
+        --rear-raised: Capture with the rear raised.
+        --leaned-left: Capture leaned to the left.
+        --leaned-right: Capture leaned to the right.
+        --block-mm: Height of the plank under the raised wheel.
+        --expects: What the controller expects; else the rig file's.
+        --shown-front-raised: What the controller shows then.
+        --shown-leaned-left: What the controller shows then.
+        --shown-level: What it shows on the level; else as typed in 'calib level'.
+        --shown-lag-s: How long after a quick raise the controller's display stands still again.
+        --write: Where the accelerometer lies otherwise, state its axes so in the rig file.
     """
     from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
     from calib.guide.cautions import TILT_CAUTIONS
@@ -80,10 +74,19 @@ def command(
     settings = SignsSettings(
         block_mm=block_mm, wheelbase_mm=wheelbase_mm, expects=expects, shown=typed
     )
+    files = (front_raised, rear_raised, leaned_left, leaned_right)
     captures = _captures(flow, settings, files)
     document = judge_signs(captures, flow.rig, settings, flow.cautions)
     if write and document.axes:
-        _state_axes(flow, document.axes)
+        from calib.store.rig_writing import Entry, RigEdit, TableName, edit_rig
+
+        # The poses are then judged by the rig file of now.
+        entries: dict[TableName, dict[str, Entry]] = {
+            ("channels", axis.channel): {"role": Entry(axis.role), "sign": Entry(axis.sign)}
+            for axis in document.axes
+        }
+        edit_rig(shared.rig_path, RigEdit(entries))
+        flow.reread()
         document = judge_signs(captures, flow.rig, settings, flow.cautions)
     return flow.end(document, [*captures.values()])
 
@@ -97,20 +100,8 @@ def _shown_level_on_file(flow: Flow) -> float | None:
     return None if document is None or document.shown is None else document.shown.reading
 
 
-def _state_axes(flow: Flow, axes: tuple[StatedAxis, ...]) -> None:
-    """Write how the accelerometer lies; the poses are then judged by the rig file of now."""
-    from calib.store.rig_writing import Entry, RigEdit, TableName, edit_rig
-
-    entries: dict[TableName, dict[str, Entry]] = {
-        ("channels", axis.channel): {"role": Entry(axis.role), "sign": Entry(axis.sign)}
-        for axis in axes
-    }
-    edit_rig(flow.shared.rig_path, RigEdit(entries))
-    flow.reread()
-
-
 def _captures(
-    flow: Flow, settings: SignsSettings, files: Mapping[str, Path | None]
+    flow: Flow, settings: SignsSettings, files: tuple[Path | None, ...]
 ) -> dict[Pose, Capture]:
     """The poses in files, or with the person; none where only the display was read.
 
@@ -119,10 +110,9 @@ def _captures(
     """
     from calib.tilt.signs import Pose
 
-    named = {Pose(name.replace("_", " ")): path for name, path in files.items() if path is not None}
-    if flow.shared.from_file is not None:
-        named = {Pose.LEVEL: flow.shared.from_file, **named}
-    elif named:
+    every = zip(Pose, (flow.shared.from_file, *files), strict=True)
+    named = {pose: path for pose, path in every if path is not None}
+    if named and Pose.LEVEL not in named:
         raise UsageError(
             "Poses were given without the level pose.", "Give the level pose with --from FILE."
         )

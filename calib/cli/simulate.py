@@ -3,66 +3,46 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Annotated, Literal
 
 import click
 
-from calib.cli.options import NEW_FILE, Whole, option
+from calib.cli.options import NEW_FILE, Whole, as_command, option
 from calib.errors import UsageError
 from calib.store.plausible import DURATION_S, Usual
-
-if TYPE_CHECKING:
-    from calib.mule.wheel import Tyre
 
 HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses", "wheel")
 MAKES = ("ordinary", "quiet", "noisy")
 
 
-@click.command(epilog="Example: calib simulate --write-rig bench.toml --hands throttle")
-@option("--seed", "Draws the bench.", Whole(0, 2**31), default=1)
-@option(
-    "--fault KIND[:1-5]",
-    "A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.",
-    name="faults",
-    multiple=True,
-)
-@option("--hands", "What the hands do, round after round.", HANDS, default="everything")
-@option(
-    "--bench",
-    "The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.",
-    MAKES,
-    name="make",
-    default="ordinary",
-)
-@option(
-    "--wheel",
-    "A wheel sensor of six magnets on the logger: its level, or a running count.",
-    ("level", "pulses"),
-    name="wheel_unit",
-)
-@option(
-    "--write-rig FILE",
-    "Write a rig file that fits; a file that is there is left alone.",
-    NEW_FILE,
-)
-@option("--baud", "Garble at other speeds; else none is minded.", Whole(300, 20_000_000))
-@option("--speed", "How fast the bench's clock runs.", Usual(0.1, 50.0), default=1.0)
-@option("--for S", "End after S s.", DURATION_S, name="for_s")
+@as_command("--write-rig bench.toml --hands throttle")
 def command(
-    *,
-    seed: int,
-    faults: tuple[str, ...],
-    hands: str,
-    make: str,
-    wheel_unit: Literal["level", "pulses"] | None,
-    write_rig: Path | None,
-    baud: int | None,
-    speed: float,
-    for_s: float | None,
+    seed: Annotated[int, option(kind=Whole(0, 2**31), default=1)],
+    faults: Annotated[tuple[str, ...], option("--fault KIND[:1-5]", multiple=True)],
+    hands: Annotated[str, option(kind=HANDS, default="everything")],
+    make: Annotated[str, option("--bench", kind=MAKES, default="ordinary")],
+    wheel_unit: Annotated[
+        Literal["level", "pulses"] | None, option("--wheel", kind=("level", "pulses"))
+    ],
+    write_rig: Annotated[Path | None, option("FILE", kind=NEW_FILE)],
+    baud: Annotated[int | None, option(kind=Whole(300, 20_000_000))],
+    speed: Annotated[float, option(kind=Usual(0.1, 50.0), default=1.0)],
+    for_s: Annotated[float | None, option("--for S", kind=DURATION_S)],
 ) -> None:
     """Run the simulated bench on a pseudo-terminal (a socket on Windows) until Ctrl-C.
 
     Its path is the first line on stdout, and the only one. No machine is needed.
+
+    Options:
+        --seed: Draws the bench.
+        --fault: A fault, 1 plain to 5 subtle; may be given again. A wrong KIND lists them all.
+        --hands: What the hands do, round after round.
+        --bench: The logger: 10 bits at 100 Hz, 12 bits at 1 kHz, or 10 noisy bits at 50 Hz.
+        --wheel: A wheel sensor of six magnets on the logger: its level, or a running count.
+        --write-rig: Write a rig file that fits; a file that is there is left alone.
+        --baud: Garble at other speeds; else none is minded.
+        --speed: How fast the bench's clock runs.
+        --for: End after S s.
     """
     from calib.mule.bench import draw_bench, with_wheel
     from calib.mule.device import Device
@@ -86,29 +66,22 @@ def command(
             click.echo(
                 "The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True
             )
-            if bench.wheel is not None:
-                click.echo(f"Its wheel {_rolls(bench.tyre)}.", err=True)
+            if bench.wheel is not None:  # what a tape would show: nobody can push it
+                ways = (bench.tyre.circumference_mm(seated=each) / 100.0 for each in (False, True))
+                said = "Its wheel rolls {:.3f} m in ten turns, and {:.3f} m with somebody seated."
+                click.echo(said.format(*ways), err=True)
             device.run(for_s)
     finally:
         device.stop()
 
 
-def _rolls(tyre: Tyre) -> str:
-    """What a tape shows of a wheel that nobody can push."""
-    alone, seated = (tyre.circumference_mm(seated=each) / 100.0 for each in (False, True))
-    return f"rolls {alone:.3f} m in ten turns, and {seated:.3f} m with somebody seated"
-
-
 def _write_new(path: Path, text: str) -> None:
     """Write a file that is not there yet, or that an earlier bench wrote."""
     from calib.mule.rigfile import OURS
+    from calib.store.files import refused_as
 
-    try:
+    hint = "Name another file with --write-rig."
+    with refused_as(UsageError, f"Rig file {path} was not written", hint):
         ours = path.exists() and path.read_text(encoding="utf-8").startswith(OURS)
         with path.open("w" if ours else "x", encoding="utf-8") as file:
             file.write(text)
-    except OSError as error:
-        raise UsageError(
-            f"Rig file {path} was not written: {error.strerror}.",
-            "Name another file with --write-rig.",
-        ) from error

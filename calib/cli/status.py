@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 @shared("out", "as_json", example="--rig bench.toml")
 def command(shared: Shared) -> int:
     """Say what is done, missing or stale for this rig, and the next command."""
-    from calib.show.status import show_status
+    from calib.show.printed import show_status
 
     return finish(status_document(shared), show_status, as_json=shared.as_json)
 

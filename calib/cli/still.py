@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, channel_argument, option, shared, shown_step_option
+from calib.cli.options import ChannelIfAny, Shared, ShownStep, option, shared
 from calib.store.plausible import SHOWN_DEG, Usual
 
 if TYPE_CHECKING:
@@ -13,25 +13,20 @@ if TYPE_CHECKING:
 
 
 @shared(example="--for 300")
-@channel_argument(required=False)
-@option("--for S", "Seconds of rest.", Usual(30.0, 86_400.0, "s"), name="duration_s", default=600.0)
-@option(
-    "--shown A B C",
-    "The controller's display: at the start, at the end, and from lowest to highest.",
-    SHOWN_DEG,
-    nargs=3,
-)
-@shown_step_option
 def command(
     shared: Shared,
-    channel: str | None,
-    duration_s: float,
-    shown: tuple[float, float, float] | None,
-    shown_step_deg: float,
+    channel: ChannelIfAny,
+    duration_s: Annotated[float, option("--for S", kind=Usual(30.0, 86_400.0, "s"), default=600.0)],
+    shown: Annotated[tuple[float, float, float] | None, option("A B C", kind=SHOWN_DEG, nargs=3)],
+    shown_step_deg: ShownStep,
 ) -> int:
     """Find how long to average a channel and how far it wanders; pitch without CHANNEL.
 
     Leave it alone until the bell: nobody near it, no fan, no door.
+
+    Options:
+        --for: Seconds of rest.
+        --shown: The controller's display: at the start, at the end, and from lowest to highest.
     """
     from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS

@@ -2,49 +2,49 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, Whole, option, shared, shown_step_option
+from calib.cli.options import Shared, ShownStep, Whole, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import SHOWN_DEG, Usual
 
-if TYPE_CHECKING:
-    from calib.tilt.surge import Strokes
-
 
 @shared()
-@option(
-    "--stroke-mm N",
-    "Without an accelerometer: how far it was pushed there and back.",
-    Usual(1.0, 2000.0, "mm"),
-)
-@option("--strokes N", "How often.", Whole(3, 1000))
-@option("--over-s S", "In how many seconds.", Usual(1.0, 600.0, "s"))
-@option(
-    "--shown-most A", "How far the controller's display went from rest while you shook.", SHOWN_DEG
-)
-@shown_step_option
 def command(
     shared: Shared,
-    stroke_mm: float | None,
-    strokes: int | None,
-    over_s: float | None,
-    shown_most: float | None,
-    shown_step_deg: float,
+    stroke_mm: Annotated[float | None, option("N", kind=Usual(1.0, 2000.0, "mm"))],
+    strokes: Annotated[int | None, option("N", kind=Whole(3, 1000))],
+    over_s: Annotated[float | None, option("S", kind=Usual(1.0, 600.0, "s"))],
+    shown_most: Annotated[float | None, option("A", kind=SHOWN_DEG)],
+    shown_step_deg: ShownStep,
 ) -> int:
     """Find how much false pitch a push makes, and whether the sensor tells it from a tilt.
 
     Upright on level ground, drive disabled: let it stand, push and pull it fore and aft at frame
     or seat a hand's breadth each way for five seconds, let it stand.
+
+    Options:
+        --stroke-mm: Without an accelerometer: how far it was pushed there and back.
+        --strokes: How often.
+        --over-s: In how many seconds.
+        --shown-most: How far the controller's display went from rest while you shook.
     """
     from calib.checks.tilt.surge import judge_shown_surge, judge_surge
     from calib.guide.cautions import TILT_CAUTIONS
     from calib.guide.tilt import SurgeWatch
     from calib.tilt.inputs import find_inputs
+    from calib.tilt.surge import Strokes
 
     flow = Flow(shared, "surge", TILT_CAUTIONS, tilt=True)
-    counted = _counted(stroke_mm, strokes, over_s)
+    counted = None
+    if stroke_mm is not None and strokes is not None and over_s is not None:
+        counted = Strokes(stroke_mm, strokes, over_s)
+    elif (stroke_mm, strokes, over_s) != (None, None, None):
+        raise UsageError(
+            "A counted shake needs its stroke, its count and its time.",
+            "Give --stroke-mm N, --strokes N and --over-s S together.",
+        )
     if shown_most is None:
         capture = flow.capture(
             lambda person, line: SurgeWatch(person, find_inputs(flow.rig, line.columns)),
@@ -66,17 +66,3 @@ def command(
             strokes=counted,
         )
     )
-
-
-def _counted(stroke_mm: float | None, strokes: int | None, over_s: float | None) -> Strokes | None:
-    """The shake as the person counted it."""
-    from calib.tilt.surge import Strokes
-
-    if stroke_mm is None and strokes is None and over_s is None:
-        return None
-    if stroke_mm is None or strokes is None or over_s is None:
-        raise UsageError(
-            "A counted shake needs its stroke, its count and its time.",
-            "Give --stroke-mm N, --strokes N and --over-s S together.",
-        )
-    return Strokes(stroke_mm, strokes, over_s)

@@ -2,48 +2,49 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from calib.cli.flow import Flow, now
-from calib.cli.options import Shared, Whole, channel_argument, condition_option, option, shared
+from calib.cli.options import ChannelName, Condition, Shared, Whole, option, shared
 from calib.store.plausible import SHOWN_V, Usual
 
 CONTENT = Usual(0.5, 0.99999)
 CONFIDENCE = Usual(0.5, 0.9999)
 FLOOR_PCT = Usual(0.0, 25.0, "per cent")
+SPAN_K = Usual(0.0, 60.0, "K")
 """Own choices: whatever makes sense of each, with room."""
 
 
 @shared(example="throttle --presses 10")
-@channel_argument()
-@option("--presses N", "Full presses to count before it stops.", Whole(3, 200), default=5)
-@option("--content P", "Share of future readings that a limit must hold.", CONTENT, default=0.999)
-@option("--confidence P", "How sure the limit must be of that.", CONFIDENCE, default=0.95)
-@option("--floor-pct P", "Least dead travel at rest, per cent of the span.", FLOOR_PCT, default=3.0)
-@option("--shown-rest V", "What the controller shows at rest.", SHOWN_V, name="shown_rest_V")
-@option("--shown-full V", "What the controller shows at full travel.", SHOWN_V, name="shown_full_V")
-@option(
-    "--shown-step V",
-    "Step of the controller's display; else the setting step.",
-    Usual(0.0001, 1.0, "V"),
-    name="shown_step_V",
-)
-@option(
-    "--temperature-span K",
-    "How much warmer or colder the limits shall hold; 5 K unless given.",
-    Usual(0.0, 60.0, "K"),
-    name="temperature_span_K",
-)
-@condition_option
 def command(
     shared: Shared,
-    channel: str,
-    presses: int,
-    condition: str | None,
-    **given: float | None,
+    channel: ChannelName,
+    presses: Annotated[int, option("N", kind=Whole(3, 200), default=5)],
+    content: Annotated[float, option("P", kind=CONTENT, default=0.999)],
+    confidence: Annotated[float, option("P", kind=CONFIDENCE, default=0.95)],
+    floor_pct: Annotated[float, option("P", kind=FLOOR_PCT, default=3.0)],
+    shown_rest_V: Annotated[float | None, option("--shown-rest V", kind=SHOWN_V)],
+    shown_full_V: Annotated[float | None, option("--shown-full V", kind=SHOWN_V)],
+    shown_step_V: Annotated[float | None, option("--shown-step V", kind=Usual(0.0001, 1.0, "V"))],
+    temperature_span_K: Annotated[
+        float, option("--temperature-span K", kind=SPAN_K, default=5.0, show_default=False)
+    ],
+    condition: Condition,
 ) -> int:
     """Find what a control sends at rest and at full travel, and where the dead band goes.
 
     Press all the way, hold for a second, let go for a second, at your own pace. calib counts, and
     stops by itself when it has enough.
+
+    Options:
+        --presses: Full presses to count before it stops.
+        --content: Share of future readings that a limit must hold.
+        --confidence: How sure the limit must be of that.
+        --floor-pct: Least dead travel at rest, per cent of the span.
+        --shown-rest: What the controller shows at rest.
+        --shown-full: What the controller shows at full travel.
+        --shown-step: Step of the controller's display; else the setting step.
+        --temperature-span: How much warmer or colder the limits shall hold; 5 K unless given.
     """
     from calib.checks.travel.evenings import evenings_before
     from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
@@ -58,7 +59,14 @@ def command(
     flow.rig.control(channel)
     columns = travel_columns(flow.rig, channel)
     settings = TravelSettings(
-        presses=presses, **{key: value for key, value in given.items() if value is not None}
+        presses=presses,
+        content=content,
+        confidence=confidence,
+        floor_pct=floor_pct,
+        shown_rest_V=shown_rest_V,
+        shown_full_V=shown_full_V,
+        shown_step_V=shown_step_V,
+        temperature_span_K=temperature_span_K,
     )
     require_both_shown(settings)
     capture = flow.capture(

@@ -2,46 +2,43 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Annotated, Literal, get_args
 
 from calib.cli.flow import Flow
 from calib.cli.options import Shared, option, shared
 from calib.store.plausible import AID_ENDED_DEG, AID_STARTS_DEG, DIVE_DEG
 
-if TYPE_CHECKING:
-    from calib.store.documents.note import Happening
-
-PARTS: tuple[Happening, ...] = ("dropped", "tyre", "fork", "spring")
+Part = Literal["dropped", "tyre", "fork", "spring"]
 ON_SIGNAL_LOSS = ("power off", "aid off", "goes on", "not known")
 
 
 @shared("out", "as_json", example='--on-signal-loss "power off"')
-@option("--rewired", "Note: it was rewired.", bool)
-@option("--remounted", "Note: the sensor was remounted.", bool)
-@option(
-    "--changed", "Note: it was dropped, or one of these was changed; repeat.", PARTS, multiple=True
-)
-@option("--remark TEXT", "Your own words to that note.", default="", show_default=False)
-@option(
-    "--on-signal-loss",
-    "What the controller does when its tilt signal dies or freezes.",
-    ON_SIGNAL_LOSS,
-)
-@option("--aid-starts-deg A", "Where the aid begins to act.", AID_STARTS_DEG)
-@option("--aid-ended-deg A", "Where it has taken all power.", AID_ENDED_DEG)
-@option("--dive-deg A", "How far fork or tail dive in riding.", DIVE_DEG)
+@option("--on-signal-loss", kind=ON_SIGNAL_LOSS)
+@option("--aid-starts-deg A", kind=AID_STARTS_DEG)
+@option("--aid-ended-deg A", kind=AID_ENDED_DEG)
+@option("--dive-deg A", kind=DIVE_DEG)
 def command(
     shared: Shared,
-    rewired: bool,
-    remounted: bool,
-    changed: tuple[Happening, ...],
-    remark: str,
+    rewired: Annotated[bool, option()],
+    remounted: Annotated[bool, option()],
+    changed: Annotated[tuple[Part, ...], option(kind=get_args(Part), multiple=True)],
+    remark: Annotated[str, option("TEXT", default="", show_default=False)],
     **answers: str | float | None,
 ) -> int:
     """Say whether a tilt-based aid may be trusted, and what is missing.
 
     It reads the evidence on file. Your answers are kept in the rig file; a note of a change makes
     earlier evidence stale.
+
+    Options:
+        --rewired: Note: it was rewired.
+        --remounted: Note: the sensor was remounted.
+        --changed: Note: it was dropped, or one of these was changed; repeat.
+        --remark: Your own words to that note.
+        --on-signal-loss: What the controller does when its tilt signal dies or freezes.
+        --aid-starts-deg: Where the aid begins to act.
+        --aid-ended-deg: Where it has taken all power.
+        --dive-deg: How far fork or tail dive in riding.
     """
     from calib.checks.gate import judge_trust
     from calib.guide.cautions import TILT_CAUTIONS
@@ -54,8 +51,7 @@ def command(
 
         write_table(shared.rig_path, ("tilt",), given)
         flow.reread()
-    flags: dict[Happening, bool] = {"rewired": rewired, "remounted": remounted}
-    flow.note((*changed, *(what for what, noted in flags.items() if noted)), remark)
+    flow.note({**dict.fromkeys(changed, True), "rewired": rewired, "remounted": remounted}, remark)
     evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
     flow.keep(document, file=evidence.file)

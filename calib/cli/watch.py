@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.audience import audience
 from calib.cli.flow import Flow
@@ -22,26 +22,25 @@ if TYPE_CHECKING:
 
 
 @shared("port", "from_file", "out", "as_json", *LIVE, example="--big throttle")
-@option("--big CHANNEL", "One channel in figures for three metres.")
-@option("--only CHANNEL", "Only these channels; repeatable.", multiple=True)
-@option("--for S", "Seconds to watch; until Ctrl-C without it.", DURATION_S, name="duration_s")
-@option(
-    "--speed X", "How fast --from is played; 0 is as fast as it goes.", Usual(0.0, 1e6), default=1.0
-)
-@option("--keep", "Keep a capture of all that is watched.", bool)
 def command(
-    *,
     shared: Shared,
-    big: str | None,
-    only: tuple[str, ...],
-    duration_s: float | None,
-    speed: float,
-    keep: bool,
+    big: Annotated[str | None, option("CHANNEL")],
+    only: Annotated[tuple[str, ...], option("CHANNEL", multiple=True)],
+    duration_s: Annotated[float | None, option("--for S", kind=DURATION_S)],
+    speed: Annotated[float, option("X", kind=Usual(0.0, 1e6), default=1.0)],
+    keep: Annotated[bool, option()],
 ) -> int:
     """Watch every channel live, for hours, on scales that stand still.
 
     Each value stands on a fixed scale with labelled ends, its lowest and highest since the start at
     the right; what moved in the last seconds is marked. Controls show their dead band beneath.
+
+    Options:
+        --big: One channel in figures for three metres.
+        --only: Only these channels; repeatable.
+        --for: Seconds to watch; until Ctrl-C without it.
+        --speed: How fast --from is played; 0 is as fast as it goes.
+        --keep: Keep a capture of all that is watched.
     """
     from calib.cli.session import ask_isolation, person_at
     from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, isolation_card

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow
-from calib.cli.options import Shared, Whole, channel_argument, go_together, option, shared
+from calib.cli.options import ChannelIfAny, Shared, Whole, go_together, option, shared
 from calib.errors import UsageError
 from calib.store.plausible import Usual
 
 if TYPE_CHECKING:
-    from calib.checks.wheel.judgement import Display, Known, Tape
+    from calib.checks.wheel.judgement import Known, Tape
     from calib.store.capture import Capture
 
 DEFAULT_TURNS = 10
@@ -24,62 +23,67 @@ SPEED_KMH = Usual(0.5, 300.0, "km/h")
 
 
 @shared(example="--rolled-m 19.84 --over-turns 10")
-@channel_argument(required=False)
-@option("--turns N", "Turns by hand from mark to mark.", Whole(1, 1000))
-@option("--rolled-m M", "Way along a tape, in metres; once for each push.", WAY_M, multiple=True)
-@option("--rolled-ft FT", "The same in feet.", WAY_FT, multiple=True)
-@option("--over-turns N", "Turns of each such way.", Whole(1, 1000))
-@option("--seated", "The rider's weight was on while it was rolled.", bool)
-@option(
-    "--shown-m A B",
-    "The controller's trip at the start and the end of the ways or turns, in metres.",
-    Usual(0.0, 1e7, "m"),
-    nargs=2,
-)
-@option("--shown-kmh V", "A speed that it showed, with --true-kmh.", SPEED_KMH)
-@option(
-    "--shown-step S",
-    "Step of what is shown, m or km/h; 1 without it.",
-    Usual(0.001, 1000.0),
-    default=1.0,
-    show_default=False,
-)
-@option(
-    "--true-kmh V",
-    "The true speed then, as a satellite receiver had it on closed ground.",
-    SPEED_KMH,
-)
-@option(
-    "--true-u-kmh U", "Its standard uncertainty; 0.36 km/h without it.", Usual(0.0, 20.0, "km/h")
-)
-@option("--set-pulses N", "Pulses a turn that the controller has now.", Usual(0.01, 1000.0))
-@option("--set-mm MM", "Circumference that it has now.", Usual(100.0, 5000.0, "mm"))
 def command(
     shared: Shared,
-    channel: str | None,
-    turns: int | None,
-    rolled_m: tuple[float, ...],
-    rolled_ft: tuple[float, ...],
-    over_turns: int | None,
-    seated: bool,
-    **shown: Any,
+    channel: ChannelIfAny,
+    turns: Annotated[int | None, option("N", kind=Whole(1, 1000))],
+    rolled_m: Annotated[tuple[float, ...], option("M", kind=WAY_M, multiple=True)],
+    rolled_ft: Annotated[tuple[float, ...], option("FT", kind=WAY_FT, multiple=True)],
+    over_turns: Annotated[int | None, option("N", kind=Whole(1, 1000))],
+    seated: Annotated[bool, option()],
+    shown_m: Annotated[
+        tuple[float, float] | None, option("A B", kind=Usual(0.0, 1e7, "m"), nargs=2)
+    ],
+    shown_kmh: Annotated[float | None, option("V", kind=SPEED_KMH)],
+    shown_step: Annotated[
+        float, option("S", kind=Usual(0.001, 1000.0), default=1.0, show_default=False)
+    ],
+    true_kmh: Annotated[float | None, option("V", kind=SPEED_KMH)],
+    true_u_kmh: Annotated[float | None, option("U", kind=Usual(0.0, 20.0, "km/h"))],
+    set_pulses: Annotated[float | None, option("N", kind=Usual(0.01, 1000.0))],
+    set_mm: Annotated[float | None, option("MM", kind=Usual(100.0, 5000.0, "mm"))],
 ) -> int:
     """Find pulses a turn and circumference of the wheel, and how wrong the shown speed is.
 
     Drive isolated, wheel up: turn it by hand from mark to mark. Or, without a cable, push it along
     a tape with the valve at the bottom at both ends: --rolled-m M --over-turns N. Never ride with
     the tap on; calib asks for no ride.
+
+    Options:
+        --turns: Turns by hand from mark to mark.
+        --rolled-m: Way along a tape, in metres; once for each push.
+        --rolled-ft: The same in feet.
+        --over-turns: Turns of each such way.
+        --seated: The rider's weight was on while it was rolled.
+        --shown-m: The controller's trip at the start and the end of the ways or turns, in metres.
+        --shown-kmh: A speed that it showed, with --true-kmh.
+        --shown-step: Step of what is shown, m or km/h; 1 without it.
+        --true-kmh: The true speed then, as a satellite receiver had it on closed ground.
+        --true-u-kmh: Its standard uncertainty; 0.36 km/h without it.
+        --set-pulses: Pulses a turn that the controller has now.
+        --set-mm: Circumference that it has now.
     """
-    from calib.checks.wheel.judgement import WheelRun, judge_wheel
+    from calib.checks.wheel.judgement import Display, WheelRun, judge_wheel
     from calib.guide.cautions import ROLL_CAUTIONS, WHEEL_CAUTIONS
     from calib.wheel.rolling import FOOT_M
+    from calib.wheel.shown import SATELLITE_KMH
 
     flow = Flow(shared, "wheel", WHEEL_CAUTIONS)
     if rolled_m and rolled_ft:
         raise UsageError("The ways are in metres and in feet.", "Give all of them in one unit.")
     ways_m = rolled_m or tuple(FOOT_M * each for each in rolled_ft)
     tape = _tape(flow, ways_m, over_turns, seated=seated)
-    display = _display(tape, turns, shown)
+    go_together("Give both, of the same moment.", shown_kmh=shown_kmh, true_kmh=true_kmh)
+    go_together("Give both, as the controller has them now.", set_pulses=set_pulses, set_mm=set_mm)
+    if shown_m is not None and shown_kmh is not None:
+        raise UsageError("A trip and a speed were given.", "Give one at a time.")
+    display = None if set_pulses is None else Display(set_pulses=set_pulses, set_mm=set_mm)
+    if shown_m is not None:
+        way_m = _shown_way_m(shown_m, tape, turns)
+        display = Display("trip", way_m, shown_step, set_pulses=set_pulses, set_mm=set_mm)
+    elif shown_kmh is not None:
+        u_kmh = SATELLITE_KMH if true_u_kmh is None else true_u_kmh
+        display = Display("speed", shown_kmh, shown_step, true_kmh, u_kmh, set_pulses, set_mm)
     captures: list[Capture] = []
     without_cable = display is not None and not flow.rig.with_role("wheel")
     listens = (turns is not None and not without_cable) or (tape is None and display is None)
@@ -157,37 +161,23 @@ def _tape(flow: Flow, ways_m: tuple[float, ...], turns: int | None, *, seated: b
     return Tape(ways_m, turns, seated)
 
 
-def _display(tape: Tape | None, turns: int | None, given: Mapping[str, Any]) -> Display | None:
-    """What the display showed, and what is set.
+def _shown_way_m(trip_m: tuple[float, float], tape: Tape | None, turns: int | None) -> float:
+    """What the trip rose by, m.
 
     Raises:
-        UsageError: Something that belongs to it is missing, or it does not rise.
+        UsageError: Its true way is not given, or it does not rise.
     """
-    from calib.checks.wheel.judgement import Display
-    from calib.wheel.shown import SATELLITE_KMH
-
-    trip_m, speed_kmh, true_kmh = given["shown_m"], given["shown_kmh"], given["true_kmh"]
-    settings = {key: given[key] for key in ("set_pulses", "set_mm")}
-    go_together("Give both, of the same moment.", shown_kmh=speed_kmh, true_kmh=true_kmh)
-    go_together("Give both, as the controller has them now.", **settings)
-    if trip_m is not None:
-        if speed_kmh is not None:
-            raise UsageError("A trip and a speed were given.", "Give one at a time.")
-        if (tape is None or tape.turns is None) and turns is None:
-            raise UsageError(
-                "A trip was given without its way.",
-                "Give --rolled-m M and --over-turns N, or --turns N of the raised wheel.",
-            )
-        if trip_m[1] <= trip_m[0]:
-            raise UsageError(
-                f"The trip went from {trip_m[0]:g} to {trip_m[1]:g} m, which is no way.",
-                "Give what it showed at the start, then at the end.",
-            )
-        return Display("trip", trip_m[1] - trip_m[0], given["shown_step"], **settings)
-    if speed_kmh is not None:
-        u_kmh = SATELLITE_KMH if given["true_u_kmh"] is None else given["true_u_kmh"]
-        return Display("speed", speed_kmh, given["shown_step"], true_kmh, u_kmh, **settings)
-    return None if settings["set_pulses"] is None else Display(**settings)
+    if (tape is None or tape.turns is None) and turns is None:
+        raise UsageError(
+            "A trip was given without its way.",
+            "Give --rolled-m M and --over-turns N, or --turns N of the raised wheel.",
+        )
+    if trip_m[1] <= trip_m[0]:
+        raise UsageError(
+            f"The trip went from {trip_m[0]:g} to {trip_m[1]:g} m, which is no way.",
+            "Give what it showed at the start, then at the end.",
+        )
+    return trip_m[1] - trip_m[0]
 
 
 def _known(flow: Flow) -> Known:

@@ -84,10 +84,7 @@ def _comparison_lines(each: Comparison) -> list[Text]:
     if each.spread_ratio is not None:
         parts.append(f"spread x {each.spread_ratio:.2f}")
     head = f" {neutral(each.channel, NAME_CHARS)}: {', '.join(parts)}"
-    return [
-        Text(head, style="bold"),
-        *note_lines(f"{each.second} against {each.first}"),
-    ]
+    return [Text(head, style="bold"), *note_lines(f"{each.second} against {each.first}")]
 
 
 def _record_lines(entry: HistoryEntry) -> list[Text]:

@@ -106,9 +106,11 @@ def _compared(document: CheckDocument, before: Mapping[str, CheckFigures | None]
         "verdict": [each.verdict.value.upper() for each in checks.values()],
     }
     for title, said in FIGURES.items():
-        cells = [
-            _now_and_before(each.figures, before.get(name), said) for name, each in checks.items()
-        ]
+        cells = []
+        for name, each in checks.items():
+            held = (each.figures, before.get(name))
+            value, was = (None if figures is None else said(figures) for figures in held)
+            cells.append(value or "" if was is None else f"{value or NOTHING} (was {was})")
         if any(cells):
             columns[title] = [cell or NOTHING for cell in cells]
     return Table(tuple(columns), tuple(zip(*columns.values(), strict=True)))
@@ -126,15 +128,6 @@ FIGURES: Mapping[str, Callable[[CheckFigures], str | None]] = {
     "temperature": lambda figures: number(figures.degC, 1, "degC"),
 }
 """What a check holds of a channel, by name."""
-
-
-def _now_and_before(
-    now: CheckFigures | None,
-    before: CheckFigures | None,
-    said: Callable[[CheckFigures], str | None],
-) -> str:
-    value, was = (None if each is None else said(each) for each in (now, before))
-    return value or "" if was is None else f"{value or NOTHING} (was {was})"
 
 
 def meter_view(document: MeterDocument) -> View:

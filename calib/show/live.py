@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import chain
 
 from calib.guide.cautions import FOOTER
@@ -31,12 +30,8 @@ BEAT = "●∙∙∙∙∙∙∙"
 STOPS = "Ctrl-C stops and keeps all of it."
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """Some rows of the page, and how soon they give way: the highest number first."""
-
-    yields: int
-    lines: list[Text]
+_Part = tuple[int, list[Text]]
+"""Some rows of the page, and before them how soon they give way: the highest number first."""
 
 
 def live_page(
@@ -54,17 +49,17 @@ def live_page(
     roomy = size[0] >= ROOMY[0] and size[1] >= ROOMY[1]
     parts = [
         *_verb_parts(live.step, columns, roomy=roomy, flash=flash),
-        _Part(0, _reading_lines(live, columns, rows, roomy=roomy)),
-        _Part(3, _need_lines(live.step.needs, columns - 2)),
-        _Part(2, _left_lines(live.step)),
+        (0, _reading_lines(live, columns, rows, roomy=roomy)),
+        (3, _need_lines(live.step.needs, columns - 2)),
+        (2, _left_lines(live.step)),
         *_foot_parts(live, columns - 2),
     ]
-    while sum(len(part.lines) for part in parts) > rows:
-        last = max(parts, key=lambda part: (part.yields, len(part.lines)))
-        if last.yields == 0:
+    while sum(len(lines) for _, lines in parts) > rows:
+        last = max(parts, key=lambda part: (part[0], len(part[1])))
+        if last[0] == 0:
             break
         parts.remove(last)
-    return list(chain.from_iterable(part.lines for part in parts))[:rows]
+    return list(chain.from_iterable(lines for _, lines in parts))[:rows]
 
 
 def _verb_parts(step: Step, columns: int, *, roomy: bool, flash: bool) -> list[_Part]:
@@ -81,11 +76,11 @@ def _verb_parts(step: Step, columns: int, *, roomy: bool, flash: bool) -> list[_
         second = _second_rows(step, width, roomy=roomy)
     loudest = "bold reverse" if flash or step.instead or step.verb == CABLE else "bold"
     return [
-        _Part(0, _rows(head, "bold reverse")),
-        _Part(0, _rows([row.ljust(width) for row in loud], loudest)),
-        _Part(1, _rows(second)),
-        _Part(1, [] if step.hold is None else [_hold_line(step.hold, width)]),
-        _Part(2, _detail_lines(step, width)),
+        (0, _rows(head, "bold reverse")),
+        (0, _rows([row.ljust(width) for row in loud], loudest)),
+        (1, _rows(second)),
+        (1, [] if step.hold is None else [_hold_line(step.hold, width)]),
+        (2, _detail_lines(step, width)),
     ]
 
 
@@ -257,7 +252,7 @@ def _foot_parts(live: Live, width: int) -> list[_Part]:
         f"{counted(live.rejected_lines, 'rejected line')}"
     )
     return [
-        _Part(6, _rows([counts], "dim")),
-        _Part(4, _rows(textwrap.wrap(FOOTER, width), "")),
-        _Part(5, _rows([STOPS], "")),
+        (6, _rows([counts], "dim")),
+        (4, _rows(textwrap.wrap(FOOTER, width), "")),
+        (5, _rows([STOPS], "")),
     ]

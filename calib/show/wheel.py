@@ -3,18 +3,7 @@
 from __future__ import annotations
 
 from calib.guide.cautions import PACK
-from calib.show.view import (
-    Fact,
-    Figure,
-    Sources,
-    Table,
-    View,
-    expanded,
-    figures,
-    known,
-    number,
-    tables,
-)
+from calib.show.view import Fact, Sources, Table, View, expanded, figures, known, number, tables
 from calib.store.documents.display import DisplayDocument
 from calib.store.documents.wheel import TurnFigures, WheelDocument
 from calib.store.text import counted
@@ -31,7 +20,11 @@ def wheel_view(document: WheelDocument) -> View:
         document,
         about="the wheel",
         title="Wheel",
-        figures=_figures(document),
+        figures=figures(
+            ("pulses a turn", pulses, "", ""),
+            ("a turn rolls", document.circumference_mm, ".0f", "mm"),
+        )
+        or figures(("pulses a metre", a_metre, ".3f", "")),
         facts=(
             *known(
                 ("pulses a turn", None if pulses is None else f"{pulses}"),
@@ -44,13 +37,6 @@ def wheel_view(document: WheelDocument) -> View:
         tables=_shown_at(document),
         sources=() if rolled is None else (Sources("a turn", "mm", rolled.budget),),
     )
-
-
-def _figures(document: WheelDocument) -> tuple[Figure, ...]:
-    return figures(
-        ("pulses a turn", document.pulses_a_turn, "", ""),
-        ("a turn rolls", document.circumference_mm, ".0f", "mm"),
-    ) or figures(("pulses a metre", document.pulses_a_metre, ".3f", ""))
 
 
 def _turned(turned: TurnFigures | None) -> tuple[Fact, ...]:

@@ -96,7 +96,7 @@ def dotted(path: Path) -> str:
 def parameters(function: ast.FunctionDef) -> int:
     """How many parameters a function has; a click command has one an option and does not count."""
     marks = [ast.unparse(mark) for mark in function.decorator_list]
-    if any(mark.startswith("click.") or mark.startswith("shared") for mark in marks):
+    if any(mark.startswith(("click.", "shared", "as_command")) for mark in marks):
         return 0
     names = [*function.args.posonlyargs, *function.args.args, *function.args.kwonlyargs]
     return sum(name.arg not in ("self", "cls") for name in names)

@@ -11,19 +11,13 @@ TOKEN_BYTES: Final = 16
 """128 bits: nobody finds it by trying."""
 
 
-class Wanted(Enum):
-    """What a request may be for; the value is the rest of its path."""
+class Granted(Enum):
+    """The four requests that are granted; the value is the method, and the rest of the path."""
 
-    PAGE = ""
-    FRAMES = "frames"
-
-
-@dataclass(frozen=True, slots=True)
-class Request:
-    """A request that is granted: what for, and whether its head alone is wanted."""
-
-    wanted: Wanted
-    head_only: bool
+    PAGE = ("GET", "")
+    PAGE_HEAD = ("HEAD", "")
+    FRAMES = ("GET", "frames")
+    FRAMES_HEAD = ("HEAD", "frames")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +37,7 @@ class Door:
         """The page's address."""
         return f"http://{self.host}/{self.token}/"
 
-    def let_in(self, head: bytes) -> Request | None:
+    def let_in(self, head: bytes) -> Granted | None:
         """What a request is granted; None for every other, whatever is wrong with it.
 
         Args:
@@ -52,19 +46,14 @@ class Door:
         Source: RFC 9112, sections 3 and 5; a wrong host is what a rebound name sends.
         """
         first, *lines = head.removesuffix(b"\r\n\r\n").split(b"\r\n")
-        method, _, rest = first.partition(b" ")
-        target, _, version = rest.partition(b" ")
-        wanted = [
-            each for each in Wanted
-            if secrets.compare_digest(target, f"/{self.token}/{each.value}".encode("ascii"))
+        line, _, version = first.rpartition(b" ")
+        granted = [
+            each for each, (method, rest) in ((each, each.value) for each in Granted)
+            if secrets.compare_digest(line, f"{method} /{self.token}/{rest}".encode("ascii"))
         ]  # fmt: skip
         hosts = [
             value.strip() for key, _, value in (line.partition(b":") for line in lines)
             if key.lower() == b"host"
         ]  # fmt: skip
-        allowed = (
-            method in (b"GET", b"HEAD")
-            and version in (b"HTTP/1.1", b"HTTP/1.0")
-            and hosts == [self.host.encode("ascii")]
-        )
-        return Request(wanted[0], method == b"HEAD") if allowed and wanted else None
+        known = version in (b"HTTP/1.1", b"HTTP/1.0") and hosts == [self.host.encode("ascii")]
+        return granted[0] if granted and known else None

@@ -18,7 +18,7 @@ from functools import partial
 from typing import Final, Self
 
 from calib.show.phone.board import FULL_FRAME, Board
-from calib.show.phone.door import Door, Request, Wanted
+from calib.show.phone.door import Door, Granted
 from calib.store.book import packaged
 
 HERE: Final = "127.0.0.1"
@@ -100,7 +100,14 @@ class PhoneServer:
         self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, SENDING_BYTES)
         self._socket.setblocking(False)
         self.door = Door(f"{address}:{self._socket.getsockname()[1]}")
-        self._head, self._body = page_answer()
+        head, body = page_answer()
+        self._answers = {
+            None: REFUSAL,
+            Granted.PAGE: head + body,
+            Granted.PAGE_HEAD: head,
+            Granted.FRAMES: _FRAMES + _RETRY,
+            Granted.FRAMES_HEAD: _FRAMES,
+        }
         self._viewers: set[object] = set()
         self._answering: dict[asyncio.Task[None], None] = {}
         self._loop = asyncio.SelectorEventLoop()
@@ -181,22 +188,14 @@ class PhoneServer:
         try:
             async with asyncio.timeout(ASK_S):
                 head = await reader.readuntil(b"\r\n\r\n")
-            await self._serve_request(self.door.let_in(head), writer)
+            granted = self.door.let_in(head)
+            await _send(writer, self._answers[granted])
+            if granted is Granted.FRAMES:
+                await self._stream(writer)
         except (TimeoutError, asyncio.IncompleteReadError, asyncio.LimitOverrunError, OSError):
             pass
         finally:
             writer.transport.abort()
-
-    async def _serve_request(self, request: Request | None, writer: asyncio.StreamWriter) -> None:
-        if request is None:
-            await _send(writer, REFUSAL)
-        elif request.wanted is Wanted.PAGE:
-            await _send(writer, self._head if request.head_only else self._head + self._body)
-        elif request.head_only:
-            await _send(writer, _FRAMES)
-        else:
-            await _send(writer, _FRAMES + _RETRY)
-            await self._stream(writer)
 
     async def _stream(self, writer: asyncio.StreamWriter) -> None:
         """Send frame after frame: the newest each time, however slow the viewer is."""

@@ -26,7 +26,7 @@ from calib.store.book import packaged
 from calib.store.documents.finding import CaptureRef
 from calib.store.documents.printed import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry
-from calib.store.files import write_whole
+from calib.store.files import refused_as, write_whole
 from calib.store.records import Record
 from calib.store.text import counted
 
@@ -65,14 +65,10 @@ def write_report(folder: Path, filed: Filed, path: Path) -> Path:
         NoDataError: The file cannot be written.
     """
     page = report_page(Context(folder, filed))
-    try:
+    hint = "Name another place with --out."
+    with refused_as(NoDataError, f"The report {path} cannot be written", hint):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, page.encode("utf-8"))
-    except OSError as error:
-        raise NoDataError(
-            f"The report {path} cannot be written: {error.strerror}.",
-            "Name another place with --out.",
-        ) from error
     return path
 
 

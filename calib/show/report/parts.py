@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from calib.checks.file.validity import Filed
@@ -12,7 +12,7 @@ from calib.show.report.drawings import budget_drawing
 from calib.show.report.markup import Markup, element, table
 from calib.show.view import Fact, View, measure_of
 from calib.store.capture import Capture, read_capture
-from calib.store.documents.finding import CaptureRef, Document, Finding, Severity
+from calib.store.documents.finding import Document, Finding, Severity
 from calib.store.records import Record
 
 UNITS = {"deg": "°"}
@@ -31,7 +31,6 @@ class Context:
     folder: Path
     filed: Filed
     _names: int = 0
-    _captures: dict[str, Capture | str] = field(default_factory=dict)
 
     def drawing_name(self) -> str:
         """A name that no other drawing of the page has."""
@@ -43,13 +42,8 @@ class Context:
         ref = document.capture
         if ref is None:
             return "No capture belongs to this record."
-        if ref.sha256 not in self._captures:
-            self._captures[ref.sha256] = self._read(ref)
-        return self._captures[ref.sha256]
-
-    def _read(self, ref: CaptureRef) -> Capture | str:
-        """The capture where it was, or by its name in captures/ of a folder that was moved."""
         named = Path(ref.path)
+        # Where it was, or by its name in captures/ of a folder that was moved.
         places = (named, self.folder / named, self.folder / "captures" / ref.name)
         path = next((place for place in places if place.is_file()), None)
         if path is None:

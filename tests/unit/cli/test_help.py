@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import shlex
+from types import FunctionType
 
 import click
 import pytest
@@ -23,6 +25,21 @@ def test_every_help_ends_with_one_example_that_the_command_takes(name: str) -> N
     assert last.startswith(f"Example: calib {name}")
     words = shlex.split(last.removeprefix("Example: "))[2:]
     assert command.make_context(name, words).params is not None
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_option_has_its_words_and_no_words_are_left_over(name: str) -> None:
+    """What a docstring says of options is said of options that the command has, each in a line."""
+    command = cli.get_command(click.Context(cli), name)
+    assert command is not None
+    options = {each.opts[0]: each.help for each in command.params if isinstance(each, click.Option)}
+    assert all(options.values())
+    assert "Options:" not in (command.help or "")
+    assert isinstance(command.callback, FunctionType)
+    _, _, listed = (command.callback.__doc__ or "").partition("Options:\n")
+    told = re.findall(r"^ {8}(--[\w-]+): ", listed, re.MULTILINE)
+    assert set(told) <= set(options)
+    assert len(told) == len(set(told))
 
 
 @pytest.mark.parametrize(

@@ -1,13 +1,47 @@
-"""Options that say nothing alone, in whatever command they stand."""
+"""What options give, and options that say nothing alone, in whatever command they stand."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from types import NoneType
+from typing import Any, get_args, get_type_hints
 
+import click
 import pytest
 
-from calib.cli import main
+from calib.cli import COMMANDS, cli, main
+from calib.cli.options import Quantity
 from tests.hands import make_rig
+
+READ_BY: dict[type, type[click.ParamType[Any]]] = {
+    float: Quantity,
+    int: click.IntRange,
+    Path: click.Path,
+}
+"""What reads a value of a parameter's type; text is read by anything else."""
+
+
+@pytest.mark.parametrize("name", [name for part in COMMANDS.values() for name in part])
+def test_an_option_gives_what_its_parameter_says(name: str) -> None:
+    """A flag for a bool, several for a tuple, a number for a number, and nothing where it may."""
+    command = cli.get_command(click.Context(cli), name)
+    assert command is not None
+    assert command.callback is not None
+    hints = get_type_hints(command.callback)
+    words = ["x" for each in command.params if each.required]
+    untyped = command.make_context(name, words).params
+    for param in command.params:
+        if param.name not in hints:
+            continue  # one of the shared, or handed on whole
+        said = hints[param.name]
+        kinds = [each for each in get_args(said) or (said,) if each not in (NoneType, ...)]
+        value = untyped[param.name]
+        assert (value is None) == (NoneType in get_args(said)), param.name
+        assert (isinstance(param, click.Option) and param.is_flag) == (said is bool), param.name
+        assert ("tuple[" in str(said)) == (param.multiple or param.nargs > 1), param.name
+        read = (get_args(kinds[0]) or kinds)[0]
+        by = [each for each in READ_BY.values() if isinstance(param.type, each)]
+        assert by == ([READ_BY[read]] if read in READ_BY else []), param.name
 
 
 @pytest.mark.parametrize(
