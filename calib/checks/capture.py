@@ -7,12 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from calib.checks.limits import limit_of_line
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.record import ChannelRange, RecordDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
@@ -50,24 +50,15 @@ def _clock_findings(capture: Capture, most_s: float) -> Iterator[Finding]:
     if not capture.has_clock:
         yield said.caution("no-clock")
     elif pace.laid and pace.rate_hz is not None:
-        coarse = pace.late_s > most_s
-        yield said.finding(
-            Severity.CAUTION if coarse else Severity.PASS,
-            "stamps-ragged/coarse" if coarse else "stamps-ragged",
-            pace.late_s,
-            most_s,
-            rate_hz=pace.rate_hz,
-        )
+        rate_hz, late_s = pace.rate_hz, pace.late_s
+        yield said.within("stamps-ragged", "stamps-ragged/coarse", late_s, most_s, rate_hz=rate_hz)
 
 
 def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:
     """The document of a plain capture."""
-    findings = in_order(capture_findings(capture, rig))
+    findings = list(capture_findings(capture, rig))
     return RecordDocument(
-        verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
-        findings=findings,
-        cautions=cautions,
-        capture=capture.ref(),
+        **judged(findings, cautions, capture.ref(), Severity.PASS),
         channels={
             name: _range(capture, rig, name)
             for name in rig.channels

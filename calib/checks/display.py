@@ -10,7 +10,7 @@ from typing import Final, Literal
 import numpy as np
 
 from calib.checks.limits import limit_of_all
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.temperature import degrees
 from calib.controls.meter import MeterSpec
 from calib.measure.coverage import KNOWN_FACTOR
@@ -19,7 +19,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.documents import said
 from calib.store.documents.display import BrakeShown, DisplayDocument, DisplayFigure
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 
 OnOff = Literal["on", "off"]
@@ -67,21 +67,6 @@ class Motor:
     cold_h: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """Everything that was read from the display.
-
-    Attributes:
-        pack: Pack volts; None where they were not read.
-        motor: The cold motor's temperature; None likewise.
-        brake: With the lever pulled, then free; None likewise.
-    """
-
-    pack: Pack | None = None
-    motor: Motor | None = None
-    brake: tuple[OnOff, OnOff] | None = None
-
-
 def garage_degC(capture: Capture, rig: Rig, name: str) -> float | None:
     """Mean temperature that an ambient channel logged, degrees C; None where it gives none.
 
@@ -93,34 +78,36 @@ def garage_degC(capture: Capture, rig: Rig, name: str) -> float | None:
     return None if found is None or not np.isfinite(found[0]) else float(found[0])
 
 
-def judge_display(shown: Shown, rig: Rig, cautions: tuple[str, ...]) -> DisplayDocument:
+def judge_display(
+    pack: Pack | None,
+    motor: Motor | None,
+    pulled_free: tuple[OnOff, OnOff] | None,
+    rig: Rig,
+    cautions: tuple[str, ...],
+) -> DisplayDocument:
     """The document of what was read from the display.
 
     Args:
-        shown: What was read, and what is true.
+        pack: Pack volts; None where they were not read.
+        motor: The cold motor's temperature; None likewise.
+        pulled_free: The brake, with the lever pulled, then free; None likewise.
         rig: The user's own limits.
         cautions: The usual cautions of the flow.
     """
     findings: list[Finding] = []
     figures: list[DisplayFigure] = []
-    if shown.pack is not None:
-        figures.append(_pack(shown.pack, rig))
-        findings += _pack_findings(shown.pack, figures[-1])
-    if shown.motor is not None:
-        figures.append(_motor(shown.motor, rig))
-        findings.append(_motor_finding(shown.motor, figures[-1], rig))
+    if pack is not None:
+        figures.append(_pack(pack, rig))
+        findings += _pack_findings(pack, figures[-1])
+    if motor is not None:
+        figures.append(_motor(motor, rig))
+        findings.append(_motor_finding(motor, figures[-1], rig))
     brake = None
-    if shown.brake is not None:
-        pulled, free = shown.brake
+    if pulled_free is not None:
+        pulled, free = pulled_free
         findings.append(_brake_finding(pulled, free))
         brake = BrakeShown(pulled=pulled, free=free, verdict=findings[-1].severity)
-    return DisplayDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        figures=tuple(figures),
-        brake=brake,
-    )
+    return DisplayDocument(**judged(findings, cautions), figures=tuple(figures), brake=brake)
 
 
 def _pack(pack: Pack, rig: Rig) -> DisplayFigure:
@@ -163,11 +150,12 @@ def _figure(
 
 
 def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
-    yield said.finding(
-        figure.verdict,
-        "pack-shown" if figure.verdict.is_good else "pack-shown/off",
+    yield said.within(
+        "pack-shown",
+        "pack-shown/off",
         abs(figure.difference),
         figure.explained,
+        Severity.FAIL,
         shown=figure.shown,
         true=figure.true,
         difference=figure.difference,
@@ -184,11 +172,12 @@ def _motor_finding(motor: Motor, figure: DisplayFigure, rig: Rig) -> Finding:
         return said.unknown("motor-not-cold/unsaid", None, least_h)
     if motor.cold_h < least_h:
         return said.unknown("motor-not-cold", motor.cold_h, least_h)
-    return said.finding(
-        figure.verdict,
-        "motor-shown" if figure.verdict.is_good else "motor-shown/off",
+    return said.within(
+        "motor-shown",
+        "motor-shown/off",
         abs(figure.difference),
         figure.explained,
+        Severity.FAIL,
         shown=figure.shown,
         true=figure.true,
         difference=figure.difference,

@@ -56,7 +56,7 @@ def command(
     Each takes a minute, and nothing need be wired. Pack volts can kill: insulated leads, one hand,
     a fuse in the lead, or leave it to somebody licensed.
     """
-    from calib.checks.display import Pack, Shown, judge_display
+    from calib.checks.display import Pack, judge_display
     from calib.guide.cautions import DISPLAY_CAUTIONS
 
     flow = Flow(shared, "display", DISPLAY_CAUTIONS)
@@ -67,13 +67,13 @@ def command(
     if pack_V_shown is not None and pack_V_meter is not None:
         pack = Pack(pack_V_shown, shown_step_V, pack_V_meter, *accuracy)
     motor, captures = _motor(flow, degrees)
-    shown = Shown(pack, motor, None if brake_shown is None else _brake(brake_shown))
-    if shown == Shown():
+    brake = None if brake_shown is None else _brake(brake_shown)
+    if pack is None and motor is None and brake is None:
         raise UsageError(
             "Nothing was read from the display.",
             "Give for instance --pack-V-shown 57.9 --pack-V-meter 58.4, or --brake-shown on,off.",
         )
-    document = judge_display(shown, flow.rig, flow.cautions)
+    document = judge_display(pack, motor, brake, flow.rig, flow.cautions)
     flow.keep(document, captures)
     return flow.show(document)
 

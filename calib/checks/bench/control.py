@@ -128,8 +128,7 @@ def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) ->
     span_V, supply_V = abs(ends.span_V), seen.supply_V(hand.name)
     at_5_V = span_V * NOMINAL_SUPPLY_V / supply_V if supply_V else span_V
     least_V = hand.limit("span_low_V")
-    if at_5_V < least_V:
-        yield said.caution("span-short", at_5_V, least_V, channel=hand.name, span_V=span_V)
+    yield from said.below("span-short", at_5_V, least_V, channel=hand.name, span_V=span_V)
     if ends_of(seen.then.get(hand.name)) is None and ends.span_V < 0.0:
         yield from _reversed(hand, ends)
 
@@ -273,8 +272,8 @@ def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> Iterator[Finding
         )
     elif range_pct > play_pct:
         yield said.fail("play", range_pct, play_pct, channel=hand.name)
-    elif range_pct > scatter_pct:
-        yield said.caution("rest-scatters", range_pct, scatter_pct, channel=hand.name)
+    else:
+        yield from said.above("rest-scatters", range_pct, scatter_pct, channel=hand.name)
 
 
 def _two(levels: Floats) -> tuple[float, float]:

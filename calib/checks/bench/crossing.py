@@ -13,6 +13,7 @@ from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import EDGE_S, HELD_S, INTACT_SHARE, Ends, Hand, Work, ends_of, shift
 from calib.checks.bench.signals import Floats, Signal, Signals
 from calib.checks.bench.switches import SwitchFigures
+from calib.checks.file.moved import at_supply
 from calib.checks.travel.two_track import tracks_finding
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
@@ -103,9 +104,7 @@ def swapped(
 
 
 def _apart(now: Ends, then: Ends) -> float:
-    scale = 1.0
-    if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
-        scale = then.supply_V / now.supply_V
+    scale = at_supply(then.supply_V, now.supply_V)
     return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
 
 

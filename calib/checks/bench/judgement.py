@@ -24,7 +24,7 @@ from calib.checks.bench.thermal import temperature_findings, temperature_of
 from calib.checks.bench.truth import renumbered_findings, scale_findings
 from calib.checks.bench.whole import cannot_see, whole_findings
 from calib.checks.limits import refuse_unknown_limits
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
@@ -77,25 +77,24 @@ def judge_check(
         name: controls[name][0] if name in controls else _still_figures(signal, seen)
         for name, signal in signals.by_name.items()
     }
-    ordered = in_order(
-        [
-            *whole_findings(capture, rig, signals, compared=earlier is not None),
-            *renumbered_findings(signals, seen.then),
-            *(finding for _, findings in controls.values() for finding in findings),
-            *_number_findings(seen),
-            *_supply_findings(seen, figures),
-            *noise_findings(seen.noises, seen.hands, seen.quiet),
-            *_temperature_findings(seen, settings),
-            *_switch_findings(seen, settings),
-            *crossing_findings(seen, figures),
-        ]
-    )
+    findings = [
+        *whole_findings(capture, rig, signals, compared=earlier is not None),
+        *renumbered_findings(signals, seen.then),
+        *(finding for _, findings in controls.values() for finding in findings),
+        *_number_findings(seen),
+        *_supply_findings(seen, figures),
+        *noise_findings(seen.noises, seen.hands, seen.quiet),
+        *_temperature_findings(seen, settings),
+        *_switch_findings(seen, settings),
+        *crossing_findings(seen, figures),
+    ]
+    head = judged(findings, cautions, capture.ref(), Severity.PASS)
     return CheckDocument(
-        verdict=_verdict(ordered),
-        findings=ordered,
-        cautions=cautions,
-        capture=capture.ref(),
-        channels={name: _channel(rig, name, ordered, figures.get(name)) for name in rig.channels},
+        **head,
+        channels={
+            name: _channel(channel.role, name, head["findings"], figures.get(name))
+            for name, channel in rig.channels.items()
+        },
         compared_with=None if earlier is None else earlier.id,
         quick=settings.quick,
         condition=settings.condition,
@@ -184,13 +183,8 @@ def _switch_findings(seen: Gathered, settings: CheckSettings) -> Iterator[Findin
 
 
 def _channel(
-    rig: Rig, name: str, findings: tuple[Finding, ...], figures: CheckFigures | None
+    role: str, name: str, findings: tuple[Finding, ...], figures: CheckFigures | None
 ) -> ChannelCheck:
     own = tuple(finding for finding in findings if finding.channel == name)
-    return ChannelCheck(
-        verdict=_verdict(own), role=rig.channels[name].role, findings=own, figures=figures
-    )
-
-
-def _verdict(findings: tuple[Finding, ...]) -> Severity:
-    return worst([Severity.PASS, *(finding.severity for finding in findings)])
+    verdict = worst([Severity.PASS, *(finding.severity for finding in own)])
+    return ChannelCheck(verdict=verdict, role=role, findings=own, figures=figures)

@@ -159,17 +159,15 @@ def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
     if not chattering:
         return
     worst = max(chattering, key=lambda throw: throw.chatter_s)
-    chatter_ms, most_ms = 1000.0 * worst.chatter_s, signal.limit("bounce_ms")
-    if chatter_ms > most_ms:
-        yield said.caution(
-            "switch-bounces",
-            chatter_ms,
-            most_ms,
-            channel=signal.name,
-            changes=worst.changes,
-            chattering=len(chattering),
-            throws=len(throws),
-        )
+    yield from said.above(
+        "switch-bounces",
+        1000.0 * worst.chatter_s,
+        signal.limit("bounce_ms"),
+        channel=signal.name,
+        changes=worst.changes,
+        chattering=len(chattering),
+        throws=len(throws),
+    )
 
 
 def standing_findings(signal: Signal) -> Iterator[Finding]:
@@ -181,5 +179,4 @@ def standing_findings(signal: Signal) -> Iterator[Finding]:
         high = is_high(signal.raw)
         pulses = 0 if high is None else int(np.count_nonzero(high[1:] & ~high[:-1]))
     most = signal.limit("wheel_standing_pulses")
-    if pulses > most:
-        yield said.caution("pulses-standing", float(pulses), most, channel=signal.name)
+    yield from said.above("pulses-standing", float(pulses), most, channel=signal.name)

@@ -12,10 +12,10 @@ from calib.checks.bench.hands import Ends, ends_of
 from calib.checks.bench.signals import Floats
 from calib.checks.file.validity import Filed
 from calib.checks.limits import limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.store.documents import said
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
-from calib.store.documents.finding import Finding, worst
+from calib.store.documents.finding import Finding
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
 
@@ -138,16 +138,11 @@ def judge_unplug(
         pulled: What was read for each wire.
         cautions: The usual cautions of the flow.
     """
-    findings = in_order(_findings(rig, channel, travel, pulled))
-    verdict = worst(finding.severity for finding in findings)
-    role = rig.channels[channel].role
-    return CheckDocument(
-        verdict=verdict,
-        findings=findings,
-        cautions=cautions,
-        channels={channel: ChannelCheck(verdict=verdict, role=role, findings=findings)},
-        pulled=tuple(pulled),
+    head = judged(list(_findings(rig, channel, travel, pulled)), cautions)
+    own = ChannelCheck(
+        verdict=head["verdict"], role=rig.channels[channel].role, findings=head["findings"]
     )
+    return CheckDocument(**head, channels={channel: own}, pulled=tuple(pulled))
 
 
 def _findings(

@@ -12,7 +12,7 @@ from calib.checks.capture import line_findings
 from calib.checks.limits import limit_of_all, limit_of_line
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
+from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 
 MISSED_STEPS = 1.5
@@ -43,14 +43,11 @@ def whole_findings(
     jump_s, missed_pct = limit_of_line("jump_s", rig), limit_of_line("missed_pct", rig)
     times_s = signals.time_s, signals.arrival_s
     yield from clock_findings(*times_s, missed_pct=missed_pct, jump_s=jump_s)
-    most_pct = limit_of_line("repeated_pct", rig)
-    if signals.repeated_pct > most_pct:
-        yield said.caution("samples-repeated", signals.repeated_pct, most_pct)
+    most_pct, least_s = limit_of_line("repeated_pct", rig), limit_of_line("check_short_s", rig)
+    yield from said.above("samples-repeated", signals.repeated_pct, most_pct)
     yield from line_findings(capture, rig)
-    least_s = limit_of_line("check_short_s", rig)
     length_s = float(capture.time_s[-1] - capture.time_s[0]) if len(capture) else 0.0
-    if length_s < least_s:
-        yield said.unknown("too-short", length_s, least_s)
+    yield from said.below("too-short", length_s, least_s, Severity.UNKNOWN)
     for name in signals.missing:
         yield said.unknown("column-missing", channel=name)
     if not compared:
@@ -88,10 +85,9 @@ def clock_findings(
     jumps_s += steps_s[steps_s < -jump_s].tolist()
     due = len(time_s) + missed
     pct = 100.0 * missed / due
-    if pct > missed_pct:
-        yield said.caution(
-            "samples-missed", pct, missed_pct, missed=missed, samples=due, longest_s=longest_s
-        )
+    yield from said.above(
+        "samples-missed", pct, missed_pct, missed=missed, samples=due, longest_s=longest_s
+    )
     if jumps_s:
         worst_s = max(abs(each_s) for each_s in jumps_s)
         yield said.caution("clock-jumps", worst_s, jump_s, jumps=len(jumps_s))

@@ -7,14 +7,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.checks.file.shifts import Mean, Moved, Shift, shift
 from calib.checks.limits import limit
+from calib.measure.distributions import student_quantile
+from calib.measure.uncertainty import effective_dof
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
 from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Channel
 
-NowAndThen = tuple[Mean, Mean]
+CONFIDENCE = 0.95
+"""Confidence of each one-sided test, and with which a slope must differ from nought to be told; own
+choice, because it is the usual one."""
 
 NOMINAL_SUPPLY_V = 5.0
 """Supply taken where none is logged; common practice, no source."""
@@ -22,6 +25,77 @@ NOMINAL_SUPPLY_V = 5.0
 LEAST_SD_PCT = 0.1
 """Least standard deviation of a level from stay to stay, in per cent of the span; own choice,
 because two stays can agree by chance and no control repeats better."""
+
+
+class Moved(Enum):
+    """What the two one-sided tests say, best first."""
+
+    EQUIVALENT = "equivalent"
+    UNDECIDED = "undecided"
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """A mean with what is known of it.
+
+    Attributes:
+        mean: The mean.
+        u: Its standard uncertainty, same unit.
+        dof: Degrees of freedom of ``u``; infinite where it is known otherwise.
+    """
+
+    mean: float
+    u: float
+    dof: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """How far something moved between two measurements.
+
+    Attributes:
+        value: Now less then.
+        u: Standard uncertainty of it.
+        dof: Effective degrees of freedom.
+        margin: How far it may move.
+    """
+
+    value: float
+    u: float
+    dof: float
+    margin: float
+
+    @property
+    def half_width(self) -> float:
+        """Half of the two-sided interval of twice the one-sided risk."""
+        return student_quantile(CONFIDENCE, self.dof) * self.u
+
+    @property
+    def moved(self) -> Moved:
+        """Equivalent when the interval lies wholly within the margin, outside when beyond it."""
+        if abs(self.value) + self.half_width < self.margin:
+            return Moved.EQUIVALENT
+        beyond = abs(self.value) - self.half_width > self.margin
+        return Moved.OUTSIDE if beyond else Moved.UNDECIDED
+
+
+def shift(now: Mean, then: Mean, *, margin: float) -> Shift:
+    """How far a level moved, in its unit, and whether that is within a margin.
+
+    Args:
+        now: The level now.
+        then: The level on record.
+        margin: Largest shift that does not matter, above 0.
+
+    Source: two one-sided tests, Schuirmann, J. Pharmacokinetics and Biopharmaceutics 15 (1987)
+    657 (from memory); degrees of freedom JCGM 100:2008, G.4.1, equation G.2b.
+    """
+    dof = effective_dof([(now.u, now.dof), (then.u, then.dof)])
+    return Shift(now.mean - then.mean, math.hypot(now.u, then.u), dof, margin)
+
+
+NowAndThen = tuple[Mean, Mean]
 
 
 class Cause(Enum):
@@ -60,11 +134,12 @@ class TravelShift:
     @property
     def moved(self) -> Moved:
         """The worse of both."""
-        both = {self.rest.moved, self.full.moved}
-        for worse in (Moved.OUTSIDE, Moved.UNDECIDED):
-            if worse in both:
-                return worse
-        return Moved.EQUIVALENT
+        return max(self.rest.moved, self.full.moved, key=list(Moved).index)
+
+
+def at_supply(then_V: float | None, now_V: float | None) -> float:
+    """What volts now are multiplied with to be at the supply then; 1 where one was not logged."""
+    return then_V / now_V if then_V is not None and now_V is not None and now_V > 0.0 else 1.0
 
 
 def compare_ends(
@@ -85,25 +160,22 @@ def compare_ends(
     Returns:
         None where either lacks rest or full travel.
 
-    Source: two one-sided tests, see ``shifts.shift``; spreads of both are pooled, because
+    Source: two one-sided tests, see ``shift``; spreads of both are pooled, because
     the same spring and stop made both.
     """
     if now.rest is None or now.full is None or then.rest is None or then.full is None:
         return None
-    scale = 1.0
-    if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
-        scale = then.supply_V / now.supply_V
+    scale = at_supply(then.supply_V, now.supply_V)
     span_V = abs(then.full.mean - then.rest.mean)
     margin = limit("moved_pct", channel) / 100.0 * span_V
     floor_sd = LEAST_SD_PCT / 100.0 * span_V
     rests = _levels(now.rest, then.rest, scale, floor_sd)
     fulls = _levels(now.full, then.full, scale, floor_sd)
     rest, full = shift(*rests, margin=margin), shift(*fulls, margin=margin)
-    comparison = TravelShift(rest, full, span_V, None)
-    if comparison.moved is Moved.EQUIVALENT:
-        return comparison
-    supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
-    cause = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
+    cause = None
+    if {rest.moved, full.moved} != {Moved.EQUIVALENT}:
+        supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
+        cause = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
     return TravelShift(rest, full, span_V, cause)
 
 

@@ -10,10 +10,10 @@ from typing import Literal
 import msgspec
 
 from calib.checks.file.validity import Filed
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, worst
+from calib.store.documents.finding import Finding
 from calib.store.documents.sheet import ShownFigure, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
@@ -74,9 +74,7 @@ def verify(
         found = [said.unknown("no-travel/verify", channel=channel, why=why)]
     findings = [*found, *_wheel_findings(creep, unplugged_between=unplugged_between)]
     return VerifyDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
+        **judged(findings, cautions),
         channel=channel,
         travel=None if validity.record is None else validity.record.id,
         comparisons=comparisons,
@@ -123,9 +121,9 @@ def _compared_finding(comparison: ShownFigure) -> Finding:
     apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
     name, shown = comparison.name, comparison.shown
     if comparison.figure in ("rest", "full"):
-        if comparison.agrees:
-            return said.passes("level-shown", apart_V, allowed_V, name=name, shown=shown)
-        return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
+        return said.within(
+            "level-shown", "level-shown/apart", apart_V, allowed_V, name=name, shown=shown
+        )
     if comparison.agrees:
         return said.passes("setting-shown", apart_V, allowed_V, name=name, shown=shown)
     expected = comparison.expected

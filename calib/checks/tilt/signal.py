@@ -11,7 +11,7 @@ import numpy.typing as npt
 from calib.checks.limits import tilt_limit
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
+from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.attitude import Array
@@ -117,8 +117,7 @@ def spoilt_findings(
     elif off > some:
         yield said.caution("gravity/some", ratio, 1 + some)
     steepest = 0.0 if pitch is None or not pitch.size else float(np.quantile(np.abs(pitch), 0.9))
-    if steepest > RIGHT_ANGLE_DEG:
-        yield said.fail("unit/angle", steepest, RIGHT_ANGLE_DEG)
+    yield from said.above("unit/angle", steepest, RIGHT_ANGLE_DEG, Severity.FAIL)
 
 
 def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
@@ -136,9 +135,7 @@ def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
         for end, beyond in ((low, pitch <= low + edge), (high, pitch >= high - edge)):
             if np.mean(beyond) > 0.01:
                 yield said.fail("clips/sensor", end, end, unit="deg")
-    step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", rig)
-    if step_deg > most_deg:
-        yield said.caution("coarse", step_deg, most_deg)
+    yield from said.above("coarse", inputs.step_deg(), tilt_limit("tilt_step_deg", rig))
     trued = None if rig.tilt.truing is None else rig.tilt.truing.columns
     if trued is not None and inputs.has_force and inputs.truing() is None:
         then, now = (neutral(", ".join(axes), 60) for axes in (trued, inputs.axes))

@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.tilt.signal import stuck_findings
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import coverage_factor
@@ -18,7 +18,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.still import StillDocument
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
@@ -148,9 +148,7 @@ def _document(
 ) -> StillDocument:
     """What any rest says, in degrees until another unit is told."""
     return StillDocument(
-        verdict=worst(f.severity for f in findings),
-        findings=in_order(findings),
-        cautions=cautions,
+        **judged(findings, cautions),
         drift_per_h=None if drift is None else drift.per_h,
         drift_u_per_h=None if drift is None else drift.u,
         drift_expanded_per_h=None if drift is None else drift.expanded,
@@ -176,12 +174,8 @@ def _reading(
 def _bounds(rig: Rig, channel: str | None) -> dict[str, float]:
     """The limits of the channel that rested; those of the whole tilt sensor when None."""
     own = tilt_channels(rig) if channel is None else [rig.channel(channel)]
-    return {
-        "still_s": limit_of_all("still_s", own),
-        "foretold_s": limit_of_all("foretold_s", own),
-        "drift_deg_per_h": limit_of_all("drift_deg_per_h", own),
-        "tilt_noise_deg": limit_of_all("tilt_noise_deg", own),
-    }
+    names = ("still_s", "foretold_s", "drift_deg_per_h", "tilt_noise_deg")
+    return {name: limit_of_all(name, own) for name in names}
 
 
 def _longest_rest(reading: Array | None, rate_hz: float) -> Array:
@@ -231,16 +225,10 @@ def average_s(tau_s: Array, sigma: Array, unit: str) -> float:
 
 def _noise_finding(noise: float, unit: str, more: str, bounds: dict[str, float]) -> Finding:
     """Scatter of single readings against what a starting angle allows."""
-    limit = bounds["tilt_noise_deg"] if unit == "deg" else None
-    good = limit is None or noise <= limit
-    return said.finding(
-        Severity.PASS if good else Severity.CAUTION,
-        "noise" if good else "noise/large",
-        noise,
-        limit,
-        unit=unit,
-        more=more,
-    )
+    if unit != "deg":
+        return said.passes("noise", noise, unit=unit, more=more)
+    most_deg = bounds["tilt_noise_deg"]
+    return said.within("noise", "noise/large", noise, most_deg, unit=unit, more=more)
 
 
 def _drift_finding(drift: _Drift, bounds: dict[str, float]) -> Finding:

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.tilt.signal import signal_findings, stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
+from calib.store.documents.finding import CaptureRef, Finding
 from calib.store.documents.surge import SurgeDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
@@ -74,10 +74,7 @@ def _document(
     capture: CaptureRef | None,
 ) -> SurgeDocument:
     return SurgeDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture,
+        **judged(findings, cautions, capture),
         false_pitch_deg=surge.false_pitch_deg,
         fused=surge.fused,
         launch_false_pitch_deg=surge.launch_false_pitch_deg,
@@ -110,11 +107,4 @@ def _surge_findings(surge: Surge, rig: Rig) -> Iterator[Finding]:
     if launch_m_s2 is None:
         yield said.unknown("launch-unknown")
     elif angle_deg is not None and surge.fused:
-        good = angle_deg <= most_deg
-        yield said.finding(
-            Severity.PASS if good else Severity.CAUTION,
-            "launch" if good else "launch/large",
-            angle_deg,
-            most_deg,
-            launch_m_s2=launch_m_s2,
-        )
+        yield said.within("launch", "launch/large", angle_deg, most_deg, launch_m_s2=launch_m_s2)

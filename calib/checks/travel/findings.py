@@ -109,8 +109,8 @@ def signal_findings(
     span_V = measured.span_V
     # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
     least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
-    if span_V is not None and span_V < least_V and not second_track:
-        yield said.caution("span-short/travel", span_V, least_V)
+    if not second_track:
+        yield from said.below("span-short/travel", span_V, least_V)
     ends_V, code_V = rails(about), step(about) or 0.0
     for word, level in (("rest", measured.rest), ("full travel", measured.full)):
         # A level that stands at the converter's rail is not a level.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from calib.checks.capture import capture_findings
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.travel.dead_travel import dead_travel_findings
 from calib.checks.travel.evenings import evening_findings, over_evenings
 from calib.checks.travel.findings import (
@@ -29,7 +29,6 @@ from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step_in
 from calib.store.documents import travel as figures
 from calib.store.documents.budget import budget_lines
-from calib.store.documents.finding import worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
@@ -106,14 +105,11 @@ def judge_travel(
             *dead_travel_findings(measured, numbers, about),
         ]
     findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))
-    verdict = worst(finding.severity for finding in findings)
+    head = judged(findings, cautions, capture.ref())
     # Values to type in go with a good verdict only.
-    typed = numbers if verdict.is_good else None
+    typed = numbers if head["verdict"].is_good else None
     return TravelDocument(
-        verdict=verdict,
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture.ref(),
+        **head,
         channel=channel,
         acts=rig.acts(channel),
         acts_assumed=rig.acts_assumed(channel),

@@ -11,7 +11,7 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.controls.bend import LEAST_BEND_V, LEAST_READINGS
 from calib.controls.meter import (
     SAME_LEVEL_V,
@@ -28,7 +28,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step, step_in, to_base, trued
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig, Scale
 
@@ -138,10 +138,7 @@ def judge_meter(
         *(() if found is None else _scale_findings(found, stretches, readings, about)),
     )
     return MeterDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture.ref(),
+        **judged(findings, cautions, capture.ref()),
         channel=channel,
         gain=None if scale is None else scale.gain,
         offset_V=None if scale is None else scale.offset_V,
@@ -208,8 +205,8 @@ def _scale_findings(
     scale, count = found.scale, len(readings.meter_V)
     levels = [stretch.mean_V for stretch in stretches[:count]]
     span_V, least_V = max(levels) - min(levels), limit("meter_span_V", about)
-    if span_V < least_V:
-        yield said.caution("readings-near", span_V, least_V, pct=100 * KNOWN_FACTOR * scale.u_gain)
+    pct = 100 * KNOWN_FACTOR * scale.u_gain
+    yield from said.below("readings-near", span_V, least_V, pct=pct)
     yield from _shape_findings(found, count, wants_curve=readings.curved)
     if scale.curve is None:
         yield from _far_off_findings(scale, about)
@@ -295,12 +292,13 @@ def _check_finding(
     off_V = check_V - read_V
     u_V = math.hypot(u_at(read_V, scale), spec.u_V(check_V), scale.gain * stretch.u_V)
     most_V = limit("check_reading_u", about) * u_V
-    good = abs(off_V) <= most_V
-    return said.finding(
-        Severity.PASS if good else Severity.FAIL,
-        "check-reading" if good else "check-reading/off",
+    mV, allowed_mV = 1e3 * off_V, 1e3 * most_V
+    return said.within(
+        "check-reading",
+        "check-reading/off",
         off_V,
         most_V,
-        mV=1e3 * off_V,
-        allowed_mV=1e3 * most_V,
+        Severity.FAIL,
+        mV=mV,
+        allowed_mV=allowed_mV,
     )

@@ -218,14 +218,11 @@ def _hidden_findings(
     if resets or (channel.unit == "level" and capture.gap_count):
         yield said.unknown("pulses-hidden", channel=name)
         return
-    most = limit("wheel_odd_pct", channel)
-    if seen.burst_pct > most:
-        yield said.unknown("contact-bounces", seen.burst_pct, most, channel=name)
-    if seen.level is None or seen.level.samples_between is None:
-        return
-    shortest, least = float(seen.level.samples_between), limit("wheel_stay_samples", channel)
-    if shortest < least:
-        yield said.unknown("pulses-hidden/wheel", shortest, least, channel=name)
+    most, unknown = limit("wheel_odd_pct", channel), Severity.UNKNOWN
+    yield from said.above("contact-bounces", seen.burst_pct, most, unknown, channel=name)
+    if seen.level is not None and seen.level.samples_between is not None:
+        shortest, least = float(seen.level.samples_between), limit("wheel_stay_samples", channel)
+        yield from said.below("pulses-hidden/wheel", shortest, least, unknown, channel=name)
 
 
 def _ring_findings(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:

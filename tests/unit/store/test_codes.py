@@ -20,7 +20,12 @@ from calib.store.documents.codes import BOOK, CODES, PLACE
 from calib.store.documents.finding import Severity
 
 SOURCES = Path(calib.__file__).parent
-MAKERS = {"said.passes", "said.caution", "said.unknown", "said.fail", "said.finding"}
+MAKERS = {
+    "said.passes": (0,), "said.caution": (0,), "said.unknown": (0,), "said.fail": (0,),
+    "said.finding": (1,), "said.above": (0,), "said.below": (0,), "said.within": (0, 1),
+}  # fmt: skip
+"""Where among its arguments each of them has its entries."""
+
 ALWAYS = {"value", "limit", "channel", "unit"}
 
 
@@ -52,8 +57,8 @@ def _entries_made() -> Iterator[tuple[str, set[str]]]:
                 continue
             maker = ast.unparse(node.func)
             given = {word.arg or "**" for word in node.keywords}
-            if maker in MAKERS:
-                for entry in _constants(node.args[1 if maker == "said.finding" else 0]):
+            for place in MAKERS.get(maker, ()):
+                for entry in _constants(node.args[place]):
                     yield entry, given
 
 
