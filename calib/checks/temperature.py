@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from calib.store.columns import Floats
 from calib.store.conversion import base_unit
 from calib.store.rig import Channel
-
-Floats = NDArray[np.float64]
 
 KELVIN_AT_0_DEGC = 273.15  # by definition
 T25_K = KELVIN_AT_0_DEGC + 25.0

@@ -58,5 +58,5 @@ def command(
     flow.note((*changed, *(what for what, noted in flags.items() if noted)), remark)
     evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
-    flow.keep(document, file=evidence.file)
+    flow.keep(document, file=evidence.records)
     return flow.show(document, show_trust, onward=True)

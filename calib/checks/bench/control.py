@@ -159,7 +159,7 @@ def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> 
     if then is None:
         return
     late = sets_off_late(seen.signals, hand, ends)
-    compared = compare_ends(figures, then, hand.signal.channel, sets_off_late=late)
+    compared = compare_ends(figures, then, hand.signal.channel, late=late)
     if compared is None:
         return
     cause = compared.cause

@@ -6,14 +6,8 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from calib.checks.bench import converter
 from calib.checks.bench.control import judge_control
-from calib.checks.bench.converter import (
-    clipped_findings,
-    is_clipped,
-    pinned_findings,
-    stuck_bit_findings,
-    unit_findings,
-)
 from calib.checks.bench.crossing import crossing_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.noise import noise_findings
@@ -136,18 +130,18 @@ def _number_findings(seen: Gathered) -> Iterator[Finding]:
     """What is wrong with a channel's numbers as such, whatever they measure."""
     signals = seen.signals
     for signal in signals.by_name.values():
-        yield from unit_findings(signal)
+        yield from converter.unit_findings(signal)
     for name, original in seen.copied.items():
         yield said.fail("multiplexer-stuck", channel=name, name=original.name)
     for name in seen.frozen:
         still, most_s = seen.still[name], signals.by_name[name].limit("frozen_s")
         yield said.fail("frozen", still.run_s, most_s, channel=name, count=still.count)
     for signal in signals.with_role("pitch", "roll", "other"):
-        yield from pinned_findings(signal)
+        yield from converter.pinned_findings(signal)
     for signal in signals.with_role("wheel"):
         yield from standing_findings(signal)
     for hand in seen.hands:  # one that seems not to answer may miss just that bit
-        yield from stuck_bit_findings(hand.signal)
+        yield from converter.stuck_bit_findings(hand.signal)
 
 
 def _supply_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Iterator[Finding]:
@@ -160,8 +154,10 @@ def _supply_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Ite
     for name, supply in seen.rails.items():
         rail = seen.signals.by_name[name]
         at_rest = rail.raw[seen.quiet]
-        yield from clipped_findings(rail, at_rest, where="all the time", severity=Severity.CAUTION)
-        if not is_clipped(rail, at_rest):  # else its level is not known
+        yield from converter.clipped_findings(
+            rail, at_rest, where="all the time", severity=Severity.CAUTION
+        )
+        if not converter.is_clipped(rail, at_rest):  # else its level is not known
             yield from supply_findings(rail, supply)
         yield from scale_findings(rail, independent, figures, seen.then)
 

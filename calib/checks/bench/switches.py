@@ -49,13 +49,11 @@ class SwitchFigures:
         throws: Throws in order.
         levels_V: Median readings above and below the threshold, V, of those that were seen; none
             where the switch does not come in volts.
-        threshold: Reading between off and on, in the channel's base unit.
     """
 
     starts_on: bool
     throws: tuple[Throw, ...]
     levels_V: tuple[float, ...] = ()
-    threshold: float = DEFAULT_THRESHOLD_V
 
     @property
     def on_from_to_s(self) -> list[tuple[float, float]]:
@@ -102,7 +100,6 @@ def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:
             for burst, (first_s, last_s) in zip(bursts, times_s, strict=True)
         ),
         levels_V=tuple(float(np.median(side)) for side in sides if side.size),
-        threshold=threshold_of(signal.channel),
     )
 
 
@@ -137,7 +134,8 @@ def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
     """
     if not figures.levels_V:
         return
-    gap_V = min(abs(level_V - figures.threshold) for level_V in figures.levels_V)
+    threshold = threshold_of(signal.channel)
+    gap_V = min(abs(level_V - threshold) for level_V in figures.levels_V)
     gap_pct = 100.0 * gap_V / NOMINAL_SUPPLY_V
     least_pct, fail_pct = signal.limit("switch_gap_pct"), signal.limit("switch_gap_fail_pct")
     if gap_pct < least_pct:
@@ -149,7 +147,7 @@ def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
             fail_pct if failed else least_pct,
             channel=signal.name,
             levels=" and ".join(f"{level_V:.2f} V" for level_V in figures.levels_V),
-            threshold=figures.threshold,
+            threshold=threshold,
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import permutations, product
 
 import numpy as np
 
@@ -22,23 +22,11 @@ GARAGE_DEGC = (-10.0, 45.0)
 """Temperatures that a garage has; own choice: a sensor outside them is the odd one of two."""
 
 
-@dataclass(frozen=True, slots=True)
-class ThermistorType:
-    """A common thermistor: resistance at 25 degC in ohms and beta in kelvin."""
+ThermistorType = tuple[float, float]
+"""Resistance at 25 degC in ohms, and beta in kelvin."""
 
-    r25_ohm: float
-    beta_K: float
-
-    @property
-    def name(self) -> str:
-        """As it is written on a parts list."""
-        return f"{self.r25_ohm / 1000:g} kΩ, β {self.beta_K:g} K"
-
-
-COMMON_TYPES = tuple(
-    ThermistorType(r25_ohm, beta_K)
-    for r25_ohm in (1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3)
-    for beta_K in (3435.0, 3950.0)
+COMMON_TYPES: tuple[ThermistorType, ...] = tuple(
+    product((1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3), (3435.0, 3950.0))
 )
 """Types that a sensor may be instead. Source: common practice, no source."""
 
@@ -133,7 +121,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
         odd, sound = warmest, coldest
     other = _other_type(odd, sound, either=not known)
     if other is not None:
-        odd, sound, kind = other
+        odd, sound, (r25_ohm, beta_K) = other
         yield said.caution(
             "temperature-wrong-type",
             abs(odd.degC - sound.degC),
@@ -143,7 +131,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
             sound=sound.signal.name,
             sound_degC=sound.degC,
             ohms=odd.ohms,
-            kind=kind.name,
+            kind=f"{r25_ohm / 1000:g} kΩ, β {beta_K:g} K",
         )
         return
     yield said.finding(
@@ -174,7 +162,7 @@ def _other_type(
             continue
         kind, miss_K = _type_that_fits(first.ohms, second.degC)
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
-        if miss_K <= TYPE_WITHIN_K and (kind.r25_ohm, kind.beta_K) != declared:
+        if miss_K <= TYPE_WITHIN_K and kind != declared:
             in_garage = GARAGE_DEGC[0] <= second.degC <= GARAGE_DEGC[1]
             found.append((not in_garage, miss_K, (first, second, kind)))
     return min(found, key=lambda each: each[:2], default=(True, 0.0, None))[2]
@@ -191,7 +179,8 @@ def _type_that_fits(ohms: float, expected_degC: float) -> tuple[ThermistorType, 
     """
 
     def miss_K(kind: ThermistorType) -> float:
-        degC = ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K)
+        r25_ohm, beta_K = kind
+        degC = ntc_degC(np.array(ohms), r25_ohm=r25_ohm, beta_K=beta_K)
         return abs(float(degC) - expected_degC)
 
     nearest = min(COMMON_TYPES, key=miss_K)

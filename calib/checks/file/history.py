@@ -105,7 +105,7 @@ def history_of(filed: Filed, pair: tuple[Record, Record] | None = None) -> Histo
     Raises:
         UsageError: The two have no control in common.
     """
-    rig, records = filed.rig, filed.file
+    rig, records = filed.rig, filed.records
     plain = [record for record in records if odd_because(record, filed) is None]
     drifts = drifts_of(rig, plain)
     found = [finding for each in drifts for finding in _drift_findings(rig, each)]

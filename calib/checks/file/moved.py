@@ -143,11 +143,7 @@ def at_supply(then_V: float | None, now_V: float | None) -> float:
 
 
 def compare_ends(
-    now: CheckFigures,
-    then: CheckFigures,
-    channel: Channel | None = None,
-    *,
-    sets_off_late: bool = False,
+    now: CheckFigures, then: CheckFigures, channel: Channel | None = None, *, late: bool = False
 ) -> TravelShift | None:
     """Rest and full travel against the record, in volts at the supply of the record.
 
@@ -155,7 +151,7 @@ def compare_ends(
         now: Figures of this check.
         then: Figures on record.
         channel: The channel, for the user's own limits.
-        sets_off_late: Whether the signal left out the start of the hand's way.
+        late: Whether the signal left out the start of the hand's way.
 
     Returns:
         None where either lacks rest or full travel.
@@ -175,7 +171,7 @@ def compare_ends(
     cause = None
     if {rest.moved, full.moved} != {Moved.EQUIVALENT}:
         supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
-        cause = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
+        cause = _explain(rests, fulls, supply_V, late=late)
     return TravelShift(rest, full, span_V, cause)
 
 
@@ -201,7 +197,7 @@ def _step_u(level: CheckLevel) -> float:
     return math.sqrt(max(level.u**2 - level.sd**2 / max(level.stays, 1), 0.0))
 
 
-def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_late: bool) -> Cause:
+def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, late: bool) -> Cause:
     """The one cause that explains the shifts of rest and full travel best.
 
     Each cause moves both in a proportion of its own: a pull to ground or supply draws them there,
@@ -213,7 +209,7 @@ def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_la
         rest: Rest, V, at the supply of the record.
         full: Full travel likewise.
         supply_V: That supply, V.
-        sets_off_late: Whether the signal left out the start of the hand's way.
+        late: Whether the signal left out the start of the hand's way.
 
     Source: voltage divider; quiescent output of half the supply: published data sheets of
     ratiometric linear Hall sensors; least squares over one size for each cause.
@@ -222,18 +218,16 @@ def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_la
     if (full[0].mean - rest[0].mean) * (full_V - rest_V) < 0.0:
         return Cause.REVERSED
     half_V, towards_full = 0.5 * supply_V, math.copysign(1.0, full_V - rest_V)
-    inward, pattern = Cause.WEAK_MAGNET, (half_V - rest_V, half_V - full_V)
-    if sets_off_late:
-        inward, pattern = Cause.LAGS, (towards_full, -towards_full)
-    patterns: dict[Cause, tuple[float, float]] = {
-        Cause.REST: (1.0, 0.0),
-        Cause.FULL: (0.0, 1.0),
-        Cause.TO_GROUND: (-rest_V, -full_V),
-        Cause.TO_SUPPLY: (supply_V - rest_V, supply_V - full_V),
-        inward: pattern,
-        Cause.OFFSET: (1.0, 1.0),
-    }
-    return min(patterns, key=lambda cause: _misfit(cause, patterns[cause], (rest, full)))
+    weak = Cause.WEAK_MAGNET, (half_V - rest_V, half_V - full_V)
+    patterns: tuple[tuple[Cause, tuple[float, float]], ...] = (
+        (Cause.REST, (1.0, 0.0)),
+        (Cause.FULL, (0.0, 1.0)),
+        (Cause.TO_GROUND, (-rest_V, -full_V)),
+        (Cause.TO_SUPPLY, (supply_V - rest_V, supply_V - full_V)),
+        (Cause.LAGS, (towards_full, -towards_full)) if late else weak,
+        (Cause.OFFSET, (1.0, 1.0)),
+    )
+    return min(patterns, key=lambda each: _misfit(each[0], each[1], (rest, full)))[0]
 
 
 def _misfit(

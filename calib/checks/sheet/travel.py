@@ -170,11 +170,7 @@ def _as_typed(filed: Filed, channel: str, entries: Sequence[SheetEntry]) -> Sequ
     whole = whole_of(filed.rig, channel)
     if whole is None:
         return entries
-    start, end, below, above = entries
+    start, end, *_ = entries
     falling = start.value is not None and end.value is not None and start.value > end.value
-    return [
-        as_share(start, whole, up=not falling),
-        as_share(end, whole, up=falling),
-        as_share(below, whole, up=False),
-        as_share(above, whole, up=True),
-    ]
+    ways = zip(entries, (not falling, falling, False, True), strict=True)
+    return [as_share(entry, whole, up=up) for entry, up in ways]

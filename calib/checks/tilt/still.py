@@ -10,7 +10,7 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
-from calib.checks.order import judged
+from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import stuck_findings
 from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.uncertainty import coverage_factor
@@ -71,7 +71,7 @@ def judge_shown_still(shown: ShownRest, rig: Rig, cautions: tuple[str, ...]) -> 
         u = float(np.hypot(shown.step_deg / np.sqrt(6), noise)) / hours
         drift = _Drift((shown.end_deg - shown.start_deg) / hours, u, KNOWN_FACTOR * u)
         findings = [_noise_finding(noise, "deg", "", bounds), _drift_finding(drift, bounds)]
-    return _document(findings, cautions, noise, drift, shown.hold_s)
+    return _document(judged(findings, cautions), noise, drift, shown.hold_s)
 
 
 @dataclass(frozen=True)
@@ -128,8 +128,7 @@ def judge_still(
             drift = _drift(rest, rate_hz)
             findings += [_drift_finding(drift, bounds)] if unit == "deg" else []
     return msgspec.structs.replace(
-        _document(findings, cautions, noise, drift, hold_s),
-        capture=capture.ref(),
+        _document(judged(findings, cautions, capture.ref()), noise, drift, hold_s),
         channel=channel,
         tau_s=tuple(tau_s.tolist()),
         sigma=tuple(sigma.tolist()),
@@ -140,15 +139,11 @@ def judge_still(
 
 
 def _document(
-    findings: list[Finding],
-    cautions: tuple[str, ...],
-    noise: float | None,
-    drift: _Drift | None,
-    hold_s: float,
+    head: Head, noise: float | None, drift: _Drift | None, hold_s: float
 ) -> StillDocument:
     """What any rest says, in degrees until another unit is told."""
     return StillDocument(
-        **judged(findings, cautions),
+        **head,
         drift_per_h=None if drift is None else drift.per_h,
         drift_u_per_h=None if drift is None else drift.u,
         drift_expanded_per_h=None if drift is None else drift.expanded,

@@ -45,7 +45,7 @@ def dead_travel_findings(
         return  # the scale is wrong, and that was said
     yield from _moved_findings(measured, rest, full)
     if numbers.band is None:
-        why, what_to_do = _why(measured, numbers, rest, full, scale_pct=0.0)
+        why, what_to_do = _why(measured, numbers, scale_pct=0.0)
         yield said.unknown("dead-travel/whole", why=why, what_to_do=what_to_do)
         return
     cost = _cost(numbers, numbers.band, rest, full)
@@ -57,7 +57,7 @@ def dead_travel_findings(
         (cost.total_pct, limit("dead_travel_pct", about), Severity.CAUTION),
     ):
         if pct > most_pct:
-            why, what_to_do = _why(measured, numbers, rest, full, scale_pct=cost.scale_pct)
+            why, what_to_do = _why(measured, numbers, scale_pct=cost.scale_pct)
             yield said.finding(
                 severity,
                 "dead-travel" if severity is Severity.CAUTION else "dead-travel/no-value",
@@ -119,14 +119,10 @@ def _percent(volts: float, rest: LevelMeasurement, full: LevelMeasurement) -> fl
 
 
 def _why(
-    measured: TravelMeasurement,
-    numbers: TravelNumbers,
-    rest: LevelMeasurement,
-    full: LevelMeasurement,
-    *,
-    scale_pct: float,
+    measured: TravelMeasurement, numbers: TravelNumbers, *, scale_pct: float
 ) -> tuple[str, str]:
     """What costs the travel, in the hand's own figures, and what to do about it."""
+    rest, full = numbers.rest.level, numbers.full.level
     reasons, actions = [], []
     stops = [100.0 * each for each in measured.hand.reached]
     if float(np.ptp(stops)) > UNEVEN_PCT:

@@ -102,11 +102,7 @@ def untrued(channel: Channel) -> Channel:
 
 
 def judge_meter(
-    capture: Capture,
-    rig: Rig,
-    channel: str,
-    readings: MeterReadings,
-    cautions: tuple[str, ...],
+    capture: Capture, rig: Rig, channel: str, readings: MeterReadings, cautions: tuple[str, ...]
 ) -> MeterDocument:
     """The document of one truing.
 

@@ -25,7 +25,7 @@ from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import rails
 from calib.store.documents.travel import DeadBand
-from calib.store.rig import Channel, Rig
+from calib.store.rig import Rig
 
 Basis = Literal["logger", "controller"]
 
@@ -148,7 +148,7 @@ def travel_numbers(
             floor_pct=settings.floor_pct,
             step_V=step_V,
         )
-        window = _window(rest_a, full_a, shown, about, supply, step_V)
+        window = _window(rest_a, full_a, shown, knowledge)
     return TravelNumbers(
         rest=rest_a,
         full=full_a,
@@ -212,20 +212,16 @@ def in_basis(volts: float, shown: ShownScale | None) -> float:
 
 
 def _window(
-    rest: AllowedLevel,
-    full: AllowedLevel,
-    shown: ShownScale | None,
-    about: Channel,
-    supply: Supply,
-    step_V: float,
+    rest: AllowedLevel, full: AllowedLevel, shown: ShownScale | None, knowledge: ScaleKnowledge
 ) -> FaultWindow:
+    about, supply = knowledge.about, knowledge.supply
     ends_V, output_V = rails(about), about.output_range_V
     logged = supply.origin == "logged"
     return fault_window(
         lowest_V=in_basis(min(each.limit_V(upper=False) for each in (rest, full)), shown),
         highest_V=in_basis(max(each.limit_V(upper=True) for each in (rest, full)), shown),
         supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
-        step_V=step_V,
+        step_V=knowledge.controller_step_V,
         output_range_V=None
         if output_V is None
         else (in_basis(output_V[0], shown), in_basis(output_V[1], shown)),
@@ -234,27 +230,24 @@ def _window(
 
 
 def _advice(
-    measured: TravelMeasurement,
-    rest: AllowedLevel,
-    band: DeadBand | None,
-    step_V: float,
+    measured: TravelMeasurement, rest: AllowedLevel, band: DeadBand | None, step_V: float
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
     upper = not measured.hand.reversed
     now_V = rest.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
-    worth_V = WORTH_STEPS * step_V
     gains = []
     best = rest.budget.of_kind("B").best_remedy()
     if best is not None:
         then_V = rest.limit_remedied_V(upper=upper)
-        gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
+        gains.append((abs(now_V - then_V), best.remedy, then_V))
     # where evenings make the limit, more presses on one of them move next to nothing
     if measured.hand.count < MORE_PRESSES and rest.level.limits.method != "evenings":
         plateaus = rest.level.spread.plateaus + MORE_PRESSES - measured.hand.count
         then_V = rest.limit_after_V(plateaus, upper=upper)
         gains.append((abs(now_V - then_V), "ten presses", then_V))
-    worthy = sorted((gain for gain in gains if gain[0] >= worth_V), key=lambda gain: -gain[0])
+    worthy = [gain for gain in gains if gain[0] >= WORTH_STEPS * step_V]
+    worthy.sort(key=lambda gain: -gain[0])
     for _, what, then_V in worthy:
         yield (
             f"{what[0].upper()}{what[1:]}: the limit of rest {verb} from {now_V:.2f} to "

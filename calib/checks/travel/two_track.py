@@ -4,20 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-from numpy.typing import NDArray
-
 from calib.checks.limits import limit
 from calib.controls.travel import TravelMeasurement, measure_travel
 from calib.controls.two_track import track_agreement
 from calib.store.capture import Capture
-from calib.store.columns import has_column, in_base_unit, received
+from calib.store.columns import Floats, has_column, in_base_unit, received
 from calib.store.conversion import step_in
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.rig import Channel, Rig
-
-Floats = NDArray[np.float64]
 
 
 def second_track_findings(

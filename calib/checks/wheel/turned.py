@@ -6,13 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit
 from calib.errors import UsageError
 from calib.store.capture import Capture
-from calib.store.columns import received
+from calib.store.columns import Floats, received
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.wheel import TurnFigures
@@ -21,8 +20,6 @@ from calib.store.samples import EventKind
 from calib.store.text import neutral
 from calib.wheel.counting import MOST_BOUNCE_S, Pulses, pulses_of, unit_of, unwrapped, way_of
 from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
-
-Floats = NDArray[np.float64]
 
 FINE_ENOUGH = 0.2
 """Pulses a sample, on the way, up to which a running count shows the gaps between pulses. Own
