@@ -33,7 +33,7 @@ def command(
 
     Leave it alone until the bell: nobody near it, no fan, no door.
     """
-    from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
+    from calib.checks.tilt.still import judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import RestWatch, gauges_for
     from calib.tilt.inputs import find_inputs, tilt_channels
@@ -49,7 +49,7 @@ def command(
         return RestWatch(person, gauges, duration_s)
 
     if shown is not None:
-        rest = ShownRest(*shown, duration_s, shown_step_deg)
-        return flow.end(judge_shown_still(rest, flow.rig, flow.cautions))
+        own = flow.rig, flow.cautions
+        return flow.end(judge_shown_still(shown, duration_s, shown_step_deg, *own))
     capture = flow.capture(begin)
     return flow.end(judge_still(capture, flow.rig, channel, flow.cautions), [capture])

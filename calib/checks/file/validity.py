@@ -195,7 +195,7 @@ def odd_because(record: Record, filed: Filed) -> str | None:
 
 def from_the_future(record: Record, filed: Filed) -> bool:
     """Whether a record is dated later than any honest clock could have dated it."""
-    return max(record.judged, record.when) > filed.now + timedelta(minutes=AHEAD_MIN.value)
+    return max(record.judged, record.when) > filed.now + timedelta(minutes=AHEAD_MIN)
 
 
 def _stale_because(record: Record, filed: Filed) -> str | None:
@@ -207,8 +207,8 @@ def _stale_because(record: Record, filed: Filed) -> str | None:
     if happened is not None:
         return f"Since it was measured the machine was changed: {happened}."
     age = filed.now - record.when
-    if age > timedelta(days=KEPT_DAYS.value):
-        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS.value:g}."
+    if age > timedelta(days=KEPT_DAYS):
+        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS:g}."
     return None
 
 

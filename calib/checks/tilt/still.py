@@ -34,44 +34,34 @@ WANTED_DEG: Final = 0.02
 """Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
 
 
-@dataclass(frozen=True)
-class ShownRest:
-    """A rest as the person read it off the controller's display, degrees.
-
-    Attributes:
-        start_deg: At its beginning.
-        end_deg: At its end.
-        flicker_deg: How far the display went up and down meanwhile, from lowest to highest.
-        hold_s: How long it lasted, s.
-        step_deg: Step of the display.
-    """
-
-    start_deg: float
-    end_deg: float
-    flicker_deg: float
-    hold_s: float
-    step_deg: float
+Shown = tuple[float, float, float]
+"""A rest off the controller's display, degrees: at its beginning, at its end, and how far it went
+up and down meanwhile, from lowest to highest."""
 
 
-def judge_shown_still(shown: ShownRest, rig: Rig, cautions: tuple[str, ...]) -> StillDocument:
+def judge_shown_still(
+    shown: Shown, hold_s: float, step_deg: float, rig: Rig, cautions: tuple[str, ...]
+) -> StillDocument:
     """The document of a rest that only the controller's display saw.
 
     Args:
         shown: What the person read.
+        hold_s: How long it lasted, s.
+        step_deg: Step of the display.
         rig: The rig file, for its own limits.
         cautions: The usual cautions of the flow.
     """
     bounds = _bounds(rig, None)
     noise, drift = None, None
-    if shown.hold_s < bounds["foretold_s"]:
-        findings = [said.unknown("rest-too-short/to-wander", shown.hold_s, bounds["foretold_s"])]
+    if hold_s < bounds["foretold_s"]:
+        findings = [said.unknown("rest-too-short/to-wander", hold_s, bounds["foretold_s"])]
     else:
-        hours = shown.hold_s / 3600.0
-        noise = float(max(shown.flicker_deg, shown.step_deg) / np.sqrt(12))
-        u = float(np.hypot(shown.step_deg / np.sqrt(6), noise)) / hours
-        drift = _Drift((shown.end_deg - shown.start_deg) / hours, u, KNOWN_FACTOR * u)
+        (start_deg, end_deg, flicker_deg), hours = shown, hold_s / 3600.0
+        noise = float(max(flicker_deg, step_deg) / np.sqrt(12))
+        u = float(np.hypot(step_deg / np.sqrt(6), noise)) / hours
+        drift = _Drift((end_deg - start_deg) / hours, u, KNOWN_FACTOR * u)
         findings = [_noise_finding(noise, "deg", "", bounds), _drift_finding(drift, bounds)]
-    return _document(judged(findings, cautions), noise, drift, shown.hold_s)
+    return _document(judged(findings, cautions), noise, drift, hold_s)
 
 
 @dataclass(frozen=True)
