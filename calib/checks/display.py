@@ -150,16 +150,7 @@ def _figure(
 
 
 def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
-    yield said.within(
-        "pack-shown",
-        "pack-shown/off",
-        abs(figure.difference),
-        figure.explained,
-        Severity.FAIL,
-        shown=figure.shown,
-        true=figure.true,
-        difference=figure.difference,
-    )
+    yield _shown_finding(figure)
     if pack.spec_assumed:
         yield said.passes(
             "meter-assumed", pct=pack.spec.pct, digits=pack.spec.digits, step_V=pack.spec.step_V
@@ -172,9 +163,15 @@ def _motor_finding(motor: Motor, figure: DisplayFigure, rig: Rig) -> Finding:
         return said.unknown("motor-not-cold/unsaid", None, least_h)
     if motor.cold_h < least_h:
         return said.unknown("motor-not-cold", motor.cold_h, least_h)
+    return _shown_finding(figure)
+
+
+def _shown_finding(figure: DisplayFigure) -> Finding:
+    """Whether what is shown and what is true lie no further apart than is explained."""
+    is_pack = figure.figure == "pack"
     return said.within(
-        "motor-shown",
-        "motor-shown/off",
+        "pack-shown" if is_pack else "motor-shown",
+        "pack-shown/off" if is_pack else "motor-shown/off",
         abs(figure.difference),
         figure.explained,
         Severity.FAIL,

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from calib.checks.bench import shape
 from calib.checks.bench.converter import clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Ends, Hand, ends_of
-from calib.checks.bench.shape import Return, returns, sets_off_late, shape_findings
 from calib.checks.bench.signals import Flags, Floats, Run, Signals, block_means, runs
 from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved_findings
 from calib.measure.spread import level_spread
@@ -59,7 +59,7 @@ def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, Iterator[Fi
     if rest is not None and full is not None:
         ends = Ends(rest.mean, full.mean)
         others = [press for each in seen.hands if each is not hand for press in each.presses]
-        ways = returns(seen.signals, hand, ends, others)
+        ways = shape.returns(seen.signals, hand, ends, others)
     noise = seen.noises[hand.name].now
     figures = CheckFigures(
         unit=hand.signal.unit,
@@ -103,7 +103,11 @@ def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
 
 
 def _findings(
-    seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends | None, ways: Sequence[Return]
+    seen: Gathered,
+    hand: Hand,
+    figures: CheckFigures,
+    ends: Ends | None,
+    ways: Sequence[shape.Return],
 ) -> Iterator[Finding]:
     """Everything that is judged of one control alone."""
     yield from drop_out_findings(
@@ -118,10 +122,14 @@ def _findings(
         yield from _unanswered(seen, hand)
 
 
-def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) -> Iterator[Finding]:
+def _answered(
+    seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[shape.Return]
+) -> Iterator[Finding]:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
-    yield from shape_findings(seen.signals, hand, ends, ways)
+    falls, stills = (find(seen.signals, hand, ends) for find in (shape.reversals, shape.flats))
+    yield from shape.return_findings(hand, ways)
+    yield from shape.spot_findings(hand, falls, stills)
     yield from rest_findings(seen.signals, hand, seen.calm)
     if seen.signals.is_second_track(hand.name):
         return  # its scale and its way round are judged by the first track's
@@ -158,7 +166,7 @@ def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> 
     then = seen.then.get(hand.name)
     if then is None:
         return
-    late = sets_off_late(seen.signals, hand, ends)
+    late = shape.sets_off_late(seen.signals, hand, ends)
     compared = compare_ends(figures, then, hand.signal.channel, late=late)
     if compared is None:
         return

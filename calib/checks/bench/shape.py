@@ -92,21 +92,6 @@ class Spot:
     at: float = 0.0
 
 
-def shape_findings(
-    signals: Signals, hand: Hand, ends: Ends, ways: Sequence[Return]
-) -> Iterator[Finding]:
-    """What is wrong with the way in and the way back of a control's presses.
-
-    Args:
-        signals: The whole capture.
-        hand: The control.
-        ends: Its rest and full travel.
-        ways: The way back of each press.
-    """
-    yield from return_findings(hand, ways)
-    yield from spot_findings(hand, reversals(signals, hand, ends), flats(signals, hand, ends))
-
-
 def largest_reversal(share: Floats) -> Spot:
     """The largest fall back on the way in, as a share of the travel.
 

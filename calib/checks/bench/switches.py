@@ -58,15 +58,10 @@ class SwitchFigures:
     @property
     def on_from_to_s(self) -> list[tuple[float, float]]:
         """Stretches during which it was held in the state that it did not begin in."""
-        found = []
-        since_s: float | None = None
-        for throw in self.throws:
-            if throw.on != self.starts_on and since_s is None:
-                since_s = throw.at_s + throw.chatter_s
-            elif throw.on == self.starts_on and since_s is not None:
-                found.append((since_s, throw.at_s))
-                since_s = None
-        return found
+        before = [self.starts_on, *(throw.on for throw in self.throws)]
+        changed = [each for each, was in zip(self.throws, before, strict=False) if each.on != was]
+        away_and_back = zip(changed[::2], changed[1::2], strict=False)
+        return [(away.at_s + away.chatter_s, back.at_s) for away, back in away_and_back]
 
 
 def threshold_of(channel: Channel) -> float:

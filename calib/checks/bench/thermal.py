@@ -21,7 +21,6 @@ thermistor of 1 per cent is within 0.3 K and a 10-bit logger resolves 1 K far fr
 GARAGE_DEGC = (-10.0, 45.0)
 """Temperatures that a garage has; own choice: a sensor outside them is the odd one of two."""
 
-
 ThermistorType = tuple[float, float]
 """Resistance at 25 degC in ohms, and beta in kelvin."""
 
@@ -155,33 +154,18 @@ def _other_type(
         odd: The one that is thought to be wrong.
         sound: The other.
         either: Whether it may as well be the other way round.
+
+    Source: own choice of method: the type that comes nearest; beta law.
     """
-    found = []
+    found, (r25_ohm, beta_K) = [], np.array(COMMON_TYPES).T
     for first, second in permutations((odd, sound)) if either else ((odd, sound),):
         if first.ohms is None or not 0.0 < first.ohms < math.inf:
             continue
-        kind, miss_K = _type_that_fits(first.ohms, second.degC)
+        degC = ntc_degC(np.array(first.ohms), r25_ohm=r25_ohm, beta_K=beta_K)
+        misses_K = np.abs(degC - second.degC)
+        kind, miss_K = COMMON_TYPES[int(misses_K.argmin())], float(misses_K.min())
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
         if miss_K <= TYPE_WITHIN_K and kind != declared:
             in_garage = GARAGE_DEGC[0] <= second.degC <= GARAGE_DEGC[1]
             found.append((not in_garage, miss_K, (first, second, kind)))
     return min(found, key=lambda each: each[:2], default=(True, 0.0, None))[2]
-
-
-def _type_that_fits(ohms: float, expected_degC: float) -> tuple[ThermistorType, float]:
-    """The common type that comes nearest to the expected temperature, and by how much it misses, K.
-
-    Args:
-        ohms: Resistance that was seen.
-        expected_degC: What another sensor reads beside it.
-
-    Source: own choice of method; beta law.
-    """
-
-    def miss_K(kind: ThermistorType) -> float:
-        r25_ohm, beta_K = kind
-        degC = ntc_degC(np.array(ohms), r25_ohm=r25_ohm, beta_K=beta_K)
-        return abs(float(degC) - expected_degC)
-
-    nearest = min(COMMON_TYPES, key=miss_K)
-    return nearest, miss_K(nearest)

@@ -43,7 +43,7 @@ def dead_travel_findings(
         return
     if not all(numbers.supply.holds(level.mean) for level in (rest, full)):
         return  # the scale is wrong, and that was said
-    yield from _moved_findings(measured, rest, full)
+    yield from _moved_findings(rest, full)
     if numbers.band is None:
         why, what_to_do = _why(measured, numbers, scale_pct=0.0)
         yield said.unknown("dead-travel/whole", why=why, what_to_do=what_to_do)
@@ -151,13 +151,9 @@ def _why(
     return " ".join(reasons), " ".join(actions)
 
 
-def _moved_findings(
-    measured: TravelMeasurement, rest: LevelMeasurement, full: LevelMeasurement
-) -> Iterator[Finding]:
+def _moved_findings(rest: LevelMeasurement, full: LevelMeasurement) -> Iterator[Finding]:
     """What moved inside the stays, where it is worth a word; their levels bear it already."""
-    span_V = measured.span_V or 0.0
-    if span_V <= 0.0:
-        return
+    span_V = abs(full.mean - rest.mean)
     for level, sank in ((rest, "rose"), (full, "sank")):
         sunk_pct, tremble_pct = 100.0 * level.sunk_V / span_V, 100.0 * level.tremble_V / span_V
         told = []
