@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from calib.checks.limits import limit_of_line
@@ -12,14 +10,14 @@ from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.documents.record import ChannelRange, RecordDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
 from calib.store.text import neutral
 
 
-def capture_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
+def capture_findings(capture: Capture, rig: Rig) -> said.Findings:
     """What is odd about a capture, whatever was measured in it. Source: ``limits``."""
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
@@ -27,7 +25,7 @@ def capture_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
     yield from line_findings(capture, rig)
 
 
-def line_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
+def line_findings(capture: Capture, rig: Rig) -> said.Findings:
     """The same without the samples that are missing, for whoever judges their share."""
     if capture.was_changed:
         yield said.unknown("capture-changed", name=neutral(capture.path.name))
@@ -44,7 +42,7 @@ def line_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
         yield said.caution("rejected-lines", pct, most_pct, rejected_lines=rejected, lines=lines)
 
 
-def _clock_findings(capture: Capture, most_s: float) -> Iterator[Finding]:
+def _clock_findings(capture: Capture, most_s: float) -> said.Findings:
     """Whether there is a clock, and what was made of one whose stamps are ragged."""
     pace = capture.pace
     if not capture.has_clock:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -149,7 +148,7 @@ def _figure(
     )
 
 
-def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
+def _pack_findings(pack: Pack, figure: DisplayFigure) -> said.Findings:
     yield _shown_finding(figure)
     if pack.spec_assumed:
         yield said.passes(

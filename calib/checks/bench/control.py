@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved
 from calib.measure.spread import level_spread
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
-from calib.store.documents.finding import Finding
 
 BLOCK_S = 0.1
 """Time over which a rest is averaged; own choice, because it holds whole periods of 50 and of
@@ -47,7 +46,7 @@ WITHIN_SPAN = 0.3
 choice, because there a wire is open or a hand is on it."""
 
 
-def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, Iterator[Finding]]:
+def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, said.Findings]:
     """Figures and findings of one control.
 
     Args:
@@ -108,7 +107,7 @@ def _findings(
     figures: CheckFigures,
     ends: Ends | None,
     ways: Sequence[shape.Return],
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Everything that is judged of one control alone."""
     yield from drop_out_findings(
         hand.signal, hand.drop_outs, seen.signals.time_s, hand.head_V, figures.supply_V
@@ -124,7 +123,7 @@ def _findings(
 
 def _answered(
     seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[shape.Return]
-) -> Iterator[Finding]:
+) -> said.Findings:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
     falls, stills = (find(seen.signals, hand, ends) for find in (shape.reversals, shape.flats))
@@ -141,7 +140,7 @@ def _answered(
         yield from _reversed(hand, ends)
 
 
-def _reversed(hand: Hand, ends: Ends) -> Iterator[Finding]:
+def _reversed(hand: Hand, ends: Ends) -> said.Findings:
     """Which end is rest of a control that read high first. Source: limit ``pressed_pct``."""
     name = hand.name
     pressed = np.abs(hand.volts - ends.full_V) < np.abs(hand.volts - ends.rest_V)
@@ -161,7 +160,7 @@ def _held_raw(hand: Hand) -> Floats:
     return np.concatenate([run.of(hand.signal.raw) for run in hand.holds])
 
 
-def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> Iterator[Finding]:
+def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> said.Findings:
     """Findings against the record; a full travel that the converter cut off did not move."""
     then = seen.then.get(hand.name)
     if then is None:
@@ -176,7 +175,7 @@ def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> 
     yield from moved_findings(hand.name, compared)
 
 
-def _unanswered(seen: Gathered, hand: Hand) -> Iterator[Finding]:
+def _unanswered(seen: Gathered, hand: Hand) -> said.Findings:
     """A control that never went through its travel, though there was time. Limit ``answer_pct``."""
     noise = seen.noises[hand.name]
     volts = hand.volts[np.isfinite(hand.volts)]
@@ -198,7 +197,7 @@ def _reaches(seen: Gathered, hand: Hand) -> bool:
     return reach_V >= INTACT_SHARE * abs(known.span_V)
 
 
-def _silent(seen: Gathered, hand: Hand) -> Iterator[Finding]:
+def _silent(seen: Gathered, hand: Hand) -> said.Findings:
     """Which wire of a control is at fault, told from where its signal stands.
 
     Source: limits ``wire_at_ground_pct``, ``wire_at_supply_pct``, ``frozen_s``, ``noise_ratio``.
@@ -243,7 +242,7 @@ def _stands_elsewhere(seen: Gathered, hand: Hand, level_V: float) -> bool:
     return abs(level_V - then.rest.mean * ratio) > 0.1 * max(hand.span_V, 0.1)
 
 
-def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> Iterator[Finding]:
+def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> said.Findings:
     """What is wrong with where a control rests, in per cent of its span; one finding at most.
 
     Nothing where it never rested, or has no span.

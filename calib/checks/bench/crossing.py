@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import combinations, groupby, permutations
 
 import numpy as np
@@ -17,13 +17,12 @@ from calib.checks.file.moved import at_supply
 from calib.checks.travel.two_track import tracks_finding
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
-from calib.store.documents.finding import Finding
 
 MEAN_SDS = 4.0
 """Standard deviations of a mean below which a movement is noise; own choice."""
 
 
-def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> said.Findings:
     """What is wrong with one control against another, or with a switch's load against it.
 
     Args:
@@ -110,7 +109,7 @@ def _apart(now: Ends, then: Ends) -> float:
 
 def track_findings(
     signals: Signals, first: Hand, second: Hand, ends: Mapping[str, Ends]
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether two tracks agree, in per cent of their own travel; nothing where one was not worked.
 
     Args:
@@ -139,7 +138,7 @@ def _percent(hand: Hand, ends: Ends) -> Floats:
 
 def _pair_findings(
     seen: Gathered, first: Hand, second: Hand, then: Mapping[str, Ends]
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Two controls that always move together, or one that moves a little with the other.
 
     Together: one wire for both, or one that only follows; a bridge halves what each shows of its
@@ -192,7 +191,7 @@ def _leads(hand: Hand, works: Sequence[Work], then: Mapping[str, Ends]) -> bool:
 
 def cross_talk_findings(
     works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float
-) -> Iterator[Finding]:
+) -> said.Findings:
     """How far one control moves while another one is worked.
 
     Args:
@@ -232,7 +231,7 @@ def cross_talk_findings(
 
 def load_findings(
     signals: Signals, hand: Hand, switch: Signal, done: SwitchFigures
-) -> Iterator[Finding]:
+) -> said.Findings:
     """How far a control at rest shifts while a switch holds a load on.
 
     Args:

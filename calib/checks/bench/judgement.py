@@ -141,7 +141,7 @@ def _still_figures(signal: Signal, seen: Gathered) -> CheckFigures:
     )
 
 
-def _number_findings(seen: Gathered) -> Iterator[Finding]:
+def _number_findings(seen: Gathered) -> said.Findings:
     """What is wrong with a channel's numbers as such, whatever they measure."""
     signals = seen.signals
     for signal in signals.by_name.values():
@@ -159,7 +159,7 @@ def _number_findings(seen: Gathered) -> Iterator[Finding]:
         yield from converter.stuck_bit_findings(hand.signal)
 
 
-def _supply_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+def _supply_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> said.Findings:
     """Whether a supply is as it should be, and whether it is the supply that changed."""
     independent = [
         each
@@ -177,7 +177,7 @@ def _supply_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Ite
         yield from scale_findings(rail, independent, figures, seen.then)
 
 
-def _temperature_findings(seen: Gathered, settings: CheckSettings) -> Iterator[Finding]:
+def _temperature_findings(seen: Gathered, settings: CheckSettings) -> said.Findings:
     then = {name: figures.degC for name, figures in seen.then.items()}
     sensors = seen.signals.with_role("temperature", "ambient")
     read = [temperature_of(signal, then.get(signal.name)) for signal in sensors]
@@ -185,7 +185,7 @@ def _temperature_findings(seen: Gathered, settings: CheckSettings) -> Iterator[F
     yield from temperature_findings([each for each in read if each is not None], cold=cold)
 
 
-def _switch_findings(seen: Gathered, settings: CheckSettings) -> Iterator[Finding]:
+def _switch_findings(seen: Gathered, settings: CheckSettings) -> said.Findings:
     for name, switch in seen.switches.items():
         then = seen.then.get(name)
         then_on = None if then is None or then.rest is None else bool(then.rest.mean)
@@ -203,7 +203,7 @@ def _channel(
 
 def whole_findings(
     capture: Capture, rig: Rig, signals: Signals, *, compared: bool
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Everything that is odd about a check whatever its channels read.
 
     Args:
@@ -228,7 +228,7 @@ def whole_findings(
 
 def clock_findings(
     time_s: Floats, arrival_s: Floats, *, missed_pct: float, jump_s: float
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Missed samples and jumps of the clock.
 
     A long step of the device's clock is a jump when the host's clock did not see it pass.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from calib.checks.bench.signals import Flags, Floats, Signal, Signals
 from calib.checks.file.moved import NOMINAL_SUPPLY_V
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 from calib.wheel.counting import is_high, unwrapped
 
@@ -100,7 +100,7 @@ def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:
 
 def switch_findings(
     signal: Signal, figures: SwitchFigures, *, asked: bool, then_on: bool | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What is odd about a switch.
 
     Args:
@@ -122,7 +122,7 @@ def switch_findings(
     yield from _bounce(signal, figures.throws)
 
 
-def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
+def _levels(signal: Signal, figures: SwitchFigures) -> said.Findings:
     """Levels that have crept towards the threshold: the nearest one counts.
 
     Source: limits ``switch_gap_pct`` and ``switch_gap_fail_pct``.
@@ -146,7 +146,7 @@ def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
         )
 
 
-def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
+def _bounce(signal: Signal, throws: Sequence[Throw]) -> said.Findings:
     """Chatter of the worst throw. Source: limit ``bounce_ms``."""
     chattering = [throw for throw in throws if throw.changes > 1]
     if not chattering:
@@ -163,7 +163,7 @@ def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
     )
 
 
-def standing_findings(signal: Signal) -> Iterator[Finding]:
+def standing_findings(signal: Signal) -> said.Findings:
     """Pulses of a wheel that nobody turns. Source: limit ``wheel_standing_pulses``."""
     if signal.unit == "pulses":
         steps = np.diff(unwrapped(signal.raw, signal.channel.wrap))

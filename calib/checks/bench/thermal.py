@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import permutations, product
 
@@ -12,7 +12,7 @@ import numpy as np
 from calib.checks.bench.signals import Signal
 from calib.checks.temperature import KELVIN_AT_0_DEGC, degrees, ntc_degC, thermistor_ohms
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 
 TYPE_WITHIN_K = 1.5
 """How near a common type must come to what the other sensor reads; own choice, because a
@@ -71,7 +71,7 @@ def temperature_of(signal: Signal, then_degC: float | None = None) -> Temperatur
     return Temperature(signal, float(read[0]), ohms, then_degC)
 
 
-def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
+def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> said.Findings:
     """Sensors that are open or shorted, and among the others two that disagree.
 
     Args:
@@ -98,7 +98,7 @@ def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> 
     yield from _apart_findings(sound, cold=cold)
 
 
-def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
+def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> said.Findings:
     """Sensors that disagree though everything is cold.
 
     Without a record the colder one is named: a bad joint makes a thermistor read colder, while a

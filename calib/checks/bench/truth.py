@@ -14,7 +14,6 @@ from calib.checks.limits import limit_of_all
 from calib.store.conversion import to_base
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
-from calib.store.documents.finding import Finding
 from calib.store.rig import Channel
 
 NEAR_SHARE = 0.5
@@ -124,7 +123,7 @@ def _as_received(channel: Channel, value: float) -> float:
     return number + (value - float(to_base(channel, np.array([number]))[0])) / slope
 
 
-def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> said.Findings:
     """All numbers changed at once, as they do when the logger's program was changed.
 
     Args:
@@ -228,7 +227,7 @@ def scale_findings(
     others: Sequence[Signal],
     now: Mapping[str, CheckFigures],
     then: Mapping[str, CheckFigures],
-) -> Iterator[Finding]:
+) -> said.Findings:
     """The supply's reading changed, and so did channels that do not hang on it.
 
     Args:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -15,7 +15,6 @@ from calib.checks.limits import limit
 from calib.checks.order import judged
 from calib.store.documents import said
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
-from calib.store.documents.finding import Finding
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
 
@@ -147,7 +146,7 @@ def judge_unplug(
 
 def _findings(
     rig: Rig, channel: str, travel: Travel | None, pulled: Sequence[PulledWire]
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What each pulled wire shows, and what was left out."""
     if travel is None:
         yield said.unknown("no-travel", channel=channel)
@@ -163,9 +162,7 @@ def _findings(
             yield said.unknown("wire-not-pulled", channel=channel, wire=wire)
 
 
-def _wire_findings(
-    channel: str, pulled: PulledWire, travel: Travel, verb: str
-) -> Iterator[Finding]:
+def _wire_findings(channel: str, pulled: PulledWire, travel: Travel, verb: str) -> said.Findings:
     """One wire: no reading may lie inside the travel once it has settled."""
     typed = pulled.basis == "controller"
     whose = "the controller shows" if typed else "it reads"

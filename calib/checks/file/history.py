@@ -253,7 +253,7 @@ def drift_of(points: Sequence[tuple[float, Mean]]) -> Drift | None:
     )
 
 
-def _drift_findings(rig: Rig, drift: DriftFigures) -> Iterator[Finding]:
+def _drift_findings(rig: Rig, drift: DriftFigures) -> said.Findings:
     """A drift that leaves its limits soon, or has left them."""
     days, soon = drift.leaves_in_days, limit("drifts_soon_days", rig.channels.get(drift.channel))
     if days is None or days > soon or drift.per_day is None or drift.expanded_per_day is None:
@@ -305,7 +305,7 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
 
 def _condition_findings(
     rig: Rig, then: Ends, now: dict[str, Mean], ratio: float | None, condition: str | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     name, under = then.channel, f" under '{condition}'" if condition else ""
     allowed = limit("condition_ratio", rig.channels.get(name))
     yield from said.above("noise-grown/condition", ratio, allowed, channel=name, under=under)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
@@ -12,7 +11,7 @@ from calib.measure.distributions import student_quantile
 from calib.measure.uncertainty import effective_dof
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 
 CONFIDENCE = 0.95
@@ -244,7 +243,7 @@ def _misfit(
     )
 
 
-def moved_findings(name: str, comparison: TravelShift) -> Iterator[Finding]:
+def moved_findings(name: str, comparison: TravelShift) -> said.Findings:
     """What a comparison with the record means for one control.
 
     Equivalent passes, wholly outside fails, neither is a caution that asks for more presses.

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from typing import Final
 
 from calib.checks.file.validity import Filed
 from calib.checks.order import judged
 from calib.checks.sheet import tilt, travel, wheel
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
 Source = Callable[[Filed], Iterable[SheetEntry]]
@@ -32,7 +32,7 @@ def make_sheet(filed: Filed, cautions: tuple[str, ...] = ()) -> SheetDocument:
     return SheetDocument(**judged(findings, cautions, without=Severity.PASS), entries=entries)
 
 
-def _missing(entries: Iterable[SheetEntry]) -> Iterator[Finding]:
+def _missing(entries: Iterable[SheetEntry]) -> said.Findings:
     """The values that there are none of."""
     for entry in entries:
         if entry.state != "ready":

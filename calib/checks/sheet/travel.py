@@ -15,7 +15,7 @@ from calib.controls.values import STEP_TOLERANCE
 from calib.store.acts import WORDINGS
 from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.travel import DeadBand, FaultWindow, LevelFigures, TravelDocument
 from calib.store.rig import Rig
@@ -34,7 +34,7 @@ def entries(filed: Filed) -> Iterator[SheetEntry]:
         yield from _as_typed(filed, channel, list(_of_control(filed, channel)))
 
 
-def warnings(filed: Filed) -> Iterator[Finding]:
+def warnings(filed: Filed) -> said.Findings:
     """What the values of the controls rest on that nobody measured or proved."""
     for channel in filed.rig.worked_controls():
         document = filed.validity(TravelDocument, channel=channel).believed

@@ -132,7 +132,7 @@ def _compared_finding(comparison: ShownFigure) -> Finding:
     )
 
 
-def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
+def _margin_findings(document: TravelDocument, shown: Shown) -> said.Findings:
     """Rest before the start, full travel beyond the end: on the controller's own scale."""
     rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
     if rest_V is None or full_V is None or start_V is None or end_V is None:
@@ -153,7 +153,7 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding
         yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
-def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> Iterator[Finding]:
+def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> said.Findings:
     """What the wheel did with the hand off, and whether that was with the wire as measured."""
     if creep is None:
         yield said.unknown("creep", seconds=CREEP_S)

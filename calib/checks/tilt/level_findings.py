@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -43,7 +43,7 @@ def never_still(count: int, label: str) -> Finding:
 
 def rest_findings(
     series: TiltSeries, rest: TiltSeries, reading: TiltReading, label: str, rig: Rig
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What is odd about how the machine stood: too short, creeping, swaying, moved.
 
     Args:
@@ -76,7 +76,7 @@ def _sway_deg(rest: TiltSeries) -> float:
     return sway if sway > 4 * noise else 0.0
 
 
-def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
+def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> said.Findings:
     """What the zero is, and how far it can be relied on.
 
     Args:
@@ -111,7 +111,7 @@ def standing_findings(
     turned: Sequence[TiltReading],
     change_k: float | None,
     rig: Rig,
-) -> Iterator[Finding]:
+) -> said.Findings:
     """A machine that leans, standings that differ, a garage that warms.
 
     Args:
@@ -135,7 +135,7 @@ def standing_findings(
         yield from _turned_findings(firsts[0], turned[0], rig)
 
 
-def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> Iterator[Finding]:
+def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> said.Findings:
     """A turned standing that reads like the first; a pitch channel that sees another floor."""
     if first.force_g is None or turned.force_g is None:
         return

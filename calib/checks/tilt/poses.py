@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
@@ -17,7 +16,6 @@ from calib.errors import UsageError
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
 from calib.store.documents.poses import PosesDocument, Vector
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
@@ -84,7 +82,7 @@ def _vector(values: Array) -> Vector:
     return x, y, z
 
 
-def _truing_findings(truing: Truing, rig: Rig) -> Iterator[Finding]:
+def _truing_findings(truing: Truing, rig: Rig) -> said.Findings:
     """What the poses support, how well |g| is one afterwards, and what is odd about the sensor."""
     distinct, most_rms_g = float(truing.distinct), tilt_limit("poses_rms_g", rig)
     if truing.claim is Claim.NONE:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 import numpy as np
@@ -79,9 +79,7 @@ def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
     return float(np.linalg.norm(reading.force_g)) / inputs.gravity_g
 
 
-def signal_findings(
-    series: TiltSeries, inputs: TiltInputs, ratio: float | None
-) -> Iterator[Finding]:
+def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> said.Findings:
     """What is wrong with the signal; nothing when nothing is.
 
     Args:
@@ -93,9 +91,7 @@ def signal_findings(
     yield from bound_findings(series, inputs)
 
 
-def spoilt_findings(
-    series: TiltSeries, inputs: TiltInputs, ratio: float | None
-) -> Iterator[Finding]:
+def spoilt_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> said.Findings:
     """What takes every meaning from a signal: repeated readings, not one g, an impossible angle.
 
     Args:
@@ -120,7 +116,7 @@ def spoilt_findings(
     yield from said.above("unit/angle", steepest, RIGHT_ANGLE_DEG, Severity.FAIL)
 
 
-def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
+def bound_findings(series: TiltSeries, inputs: TiltInputs) -> said.Findings:
     """What bounds a signal: the ends of its range, its steps, a truing that is not its own."""
     rig, pitch = inputs.rig, series.pitch_deg
     end_share = tilt_limit("sensor_end_pct", rig) / 100.0
@@ -160,7 +156,7 @@ def only_pitch_deg(captures: Sequence[TiltSeries], rig: Rig) -> float | None:
     return float(pitches[0][0])
 
 
-def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> Iterator[Finding]:
+def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> said.Findings:
     """Tilt channels that were frozen for a while, one finding each.
 
     Either the force that the accelerometer felt says that the channel must have moved meanwhile,

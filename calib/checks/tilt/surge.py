@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
 from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import signal_findings, stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
 from calib.store.documents.surge import SurgeDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
@@ -75,7 +72,7 @@ def _document(surge: Surge, head: Head, rig: Rig) -> SurgeDocument:
     )
 
 
-def _surge_findings(surge: Surge, rig: Rig) -> Iterator[Finding]:
+def _surge_findings(surge: Surge, rig: Rig) -> said.Findings:
     """What the shake says, and what a launch would make of it."""
     false_deg, share = surge.false_pitch_deg, 100 * (surge.gain or 0.0)
     if false_deg is None and surge.shake_g is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, in_basis
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel
 
@@ -27,7 +27,7 @@ MOVED_PCT = 1.0
 
 def dead_travel_findings(
     measured: TravelMeasurement, numbers: TravelNumbers, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What a dead band costs, with the hand's own figures; above the limits there is no value.
 
     The start counts from the lowest rest and the end from the farthest stop that was held, because
@@ -151,7 +151,7 @@ def _why(
     return " ".join(reasons), " ".join(actions)
 
 
-def _moved_findings(rest: LevelMeasurement, full: LevelMeasurement) -> Iterator[Finding]:
+def _moved_findings(rest: LevelMeasurement, full: LevelMeasurement) -> said.Findings:
     """What moved inside the stays, where it is worth a word; their levels bear it already."""
     span_V = abs(full.mean - rest.mean)
     for level, sank in ((rest, "rose"), (full, "sank")):

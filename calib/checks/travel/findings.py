@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from calib.checks.limits import limit
@@ -28,7 +26,7 @@ from calib.store.rig import Channel
 
 def hand_findings(
     measured: TravelMeasurement, wanted: int, about: Channel, *, broke_off: bool = False
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What the hand did that leaves something unknown, each with what to do about it.
 
     Args:
@@ -62,7 +60,7 @@ def hand_findings(
 
 def direction_findings(
     measured: TravelMeasurement, was_reversed: bool | None, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether it is sure which end is rest: mistaken, the dead band would give power hands-off.
 
     It is not sure where what is found is worse than a caution.
@@ -90,7 +88,7 @@ def direction_findings(
 
 def signal_findings(
     measured: TravelMeasurement, about: Channel, supply: Supply, *, second_track: bool = False
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What the signal itself says: return, span, drop-outs, a stuck rail.
 
     The span of a second track is judged by the first track's, and no least one is asked of it.
@@ -118,7 +116,7 @@ def signal_findings(
             yield said.fail("clips/travel", level.mean, word=word)
 
 
-def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[Finding]:
+def _wander_findings(measured: TravelMeasurement, most_pct: float) -> said.Findings:
     """Rest that drifts through the capture, or that lies elsewhere after a release."""
     limit_V = most_pct / 100.0 * (measured.span_V or 0.0)
     drift_V, after_V = measured.drift_V, measured.hysteresis_V
@@ -130,7 +128,7 @@ def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[F
 
 def value_findings(
     numbers: TravelNumbers, settings: TravelSettings, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What the values to type in rest on, and what they leave open.
 
     Args:
@@ -149,7 +147,7 @@ def value_findings(
         yield from _room_findings(numbers.band, numbers.window)
 
 
-def _beyond_findings(numbers: TravelNumbers) -> Iterator[Finding]:
+def _beyond_findings(numbers: TravelNumbers) -> said.Findings:
     """Levels that the supply cannot bring about, else limits that no wire can read."""
     supply, rest_V, full_V = numbers.supply, numbers.rest.level.mean, numbers.full.level.mean
     if not (supply.holds(rest_V) and supply.holds(full_V)):
@@ -169,7 +167,7 @@ def _beyond_findings(numbers: TravelNumbers) -> Iterator[Finding]:
 
 def _shown_findings(
     numbers: TravelNumbers, settings: TravelSettings, far_pct: float
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether the controller's own volts and the logger's can be reconciled."""
     shown = numbers.shown
     if shown is None:
@@ -194,7 +192,7 @@ def _shown_findings(
 
 def outside_findings(
     about: Channel, rest: AllowedLevel, full: AllowedLevel, band: DeadBand | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether the values to type in lie where the logger was held against a meter.
 
     Args:
@@ -232,7 +230,7 @@ def outside_findings(
         )
 
 
-def _room_findings(band: DeadBand | None, window: FaultWindow) -> Iterator[Finding]:
+def _room_findings(band: DeadBand | None, window: FaultWindow) -> said.Findings:
     """No travel between the values, no room for a broken wire."""
     if band is None:
         yield said.fail("no-travel-left")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import msgspec
@@ -173,7 +173,7 @@ def scale_of(document: MeterDocument, date: str) -> dict[str, object]:
     return scale
 
 
-def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> Iterator[Finding]:
+def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> said.Findings:
     """Readings that fix neither a line nor, where one is wanted, a curve."""
     used = len(readings.meter_V)
     levels, meter_V = np.array([each.mean_V for each in stretches[:used]]), readings.meter_V
@@ -196,7 +196,7 @@ def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> It
 
 def _scale_findings(
     found: Trued, stretches: Sequence[Stretch], readings: MeterReadings, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What is odd about the line, and what it is good for."""
     scale, count = found.scale, len(readings.meter_V)
     levels = [stretch.mean_V for stretch in stretches[:count]]
@@ -215,7 +215,7 @@ def _scale_findings(
         yield _check_finding(scale, stretches[-1], readings.check_V, spec, about)
 
 
-def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> Iterator[Finding]:
+def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> said.Findings:
     """Whether the readings lie on a straight line, bend, or do neither."""
     bend, curve, allowed_V = found.bend, found.scale.curve, float(found.allowed_V.max())
     bent = bend is not None and bend.is_one
@@ -242,7 +242,7 @@ def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> Iterator[
         yield said.passes("no-bend", None if bend is None else bend.deviation_V, LEAST_BEND_V)
 
 
-def _far_off_findings(scale: Scale, about: Channel) -> Iterator[Finding]:
+def _far_off_findings(scale: Scale, about: Channel) -> said.Findings:
     """A line so far from the rig file's that something else is wrong."""
     pct, offset_V = 100 * (scale.gain - 1.0), scale.offset_V
     if 100.0 * abs(scale.gain - 1.0) > limit("meter_gain_pct", about):

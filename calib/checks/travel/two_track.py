@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from calib.checks.limits import limit
 from calib.controls.travel import TravelMeasurement, measure_travel
 from calib.controls.two_track import track_agreement
@@ -17,7 +15,7 @@ from calib.store.rig import Channel, Rig
 
 def second_track_findings(
     capture: Capture, rig: Rig, channel: str, measured: TravelMeasurement
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Findings on a control's second track; none where the rig file names none.
 
     Args:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,7 +12,6 @@ from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.budget import budget_lines
-from calib.store.documents.finding import Finding
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
 from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm
@@ -183,7 +181,7 @@ def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
     )
 
 
-def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> Iterator[Finding]:
+def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> said.Findings:
     wheels = rig.with_role("wheel").values()
     least, most = limit_of_all("wheel_least_mm", wheels), limit_of_all("wheel_most_mm", wheels)
     if not least <= rolled.mm <= most:
@@ -231,7 +229,7 @@ def _folds_from_kmh(run: WheelRun, turned: Turned | None, found: Known) -> float
 
 def _metre_findings(
     run: WheelRun, a_metre: tuple[float, float] | None, folds_kmh: float | None, per: int | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What comes of a turn's pulses and its way."""
     if a_metre is not None:
         yield said.passes("pulses-a-metre", a_metre[0], half=KNOWN_FACTOR * a_metre[1])
@@ -279,7 +277,7 @@ def _of_settings(display: Display, found: Known) -> ShownFigures | None:
 
 def _shown_findings(
     display: Display | None, shown: ShownFigures | None, found: Known
-) -> Iterator[Finding]:
+) -> said.Findings:
     if display is None:
         return
     if shown is None:

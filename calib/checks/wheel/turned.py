@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -199,7 +198,7 @@ def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
     return said.unknown("no-pulse", channel=name)
 
 
-def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
+def _way_findings(name: str, seen: _Seen) -> said.Findings:
     if not seen.one_way:
         yield said.unknown("turned-both-ways", channel=name)
     elif seen.backwards:
@@ -207,9 +206,7 @@ def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
         yield said.caution("turned-backwards", channel=name, shown_by=shown_by)
 
 
-def _hidden_findings(
-    capture: Capture, name: str, channel: Channel, seen: _Seen
-) -> Iterator[Finding]:
+def _hidden_findings(capture: Capture, name: str, channel: Channel, seen: _Seen) -> said.Findings:
     """Whether pulses may have come that no sample saw."""
     resets = any(event.kind is EventKind.RESET for event in capture.events)
     if resets or (channel.unit == "level" and capture.gap_count):
@@ -222,7 +219,7 @@ def _hidden_findings(
         yield from said.below("pulses-hidden/wheel", shortest, least, unknown, channel=name)
 
 
-def _ring_findings(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
+def _ring_findings(name: str, channel: Channel, turns: Turns) -> said.Findings:
     """What is wrong with the ring of magnets, or with some of its pulses."""
     pattern = turns.pattern
     longest = limit("wheel_gap_ratio", channel)
@@ -252,7 +249,7 @@ def _ring_findings(name: str, channel: Channel, turns: Turns) -> Iterator[Findin
             yield said.caution("magnet-weak", least, weak, channel=name, magnets=magnets)
 
 
-def _number_findings(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
+def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings:
     """The number of pulses a turn, or why there is none."""
     found = seen.turns
     per = found.pulses_a_turn

@@ -28,6 +28,9 @@ class _Words(Formatter):
         return str(super().format_field(value, format_spec))
 
 
+Findings = Iterator[Finding]
+"""What whoever judges has to say."""
+
 _WORDS: Final = _Words()
 
 
@@ -70,7 +73,7 @@ def finding(
 
 def above(
     entry: str, value: float | None, limit: float, bad: Severity = Severity.CAUTION, **named: Any
-) -> Iterator[Finding]:
+) -> Findings:
     """A finding where a figure is above its limit; none where it is not, or nobody knows it."""
     if value is not None and value > limit:
         yield finding(bad, entry, value, limit, **named)
@@ -78,7 +81,7 @@ def above(
 
 def below(
     entry: str, value: float | None, limit: float, bad: Severity = Severity.CAUTION, **named: Any
-) -> Iterator[Finding]:
+) -> Findings:
     """The same of a figure below its limit."""
     if value is not None and value < limit:
         yield finding(bad, entry, value, limit, **named)
