@@ -243,22 +243,20 @@ def rider_evidence(document: LevelDocument | None) -> Evidence:
     return piece(bad, "rider's tilt", tilt=document.pitch.rider_tilt)
 
 
-def surge_evidence(
-    document: SurgeDocument | None, signs: SignsDocument | None, rig: Rig
-) -> Evidence:
+def surge_evidence(surge: SurgeDocument | None, signs: SignsDocument | None, rig: Rig) -> Evidence:
     """Surge: the sensor tells a push from a tilt, and is not merely slow."""
-    if document is None:
+    if surge is None:
         return piece(Severity.UNKNOWN, "surge/missing")
-    launch, lag_s = document.launch_false_pitch_deg, None if signs is None else signs.lag_s
-    if document.fused is False:
+    launch, lag_s = surge.launch_false_pitch_deg, None if signs is None else signs.lag_s
+    if surge.fused is False:
         return piece(Severity.FAIL, "surge/reads-push")
-    if document.fused is None or launch is None:
-        return piece(_unknown_or(document.verdict), "surge/unproven")
+    if surge.fused is None or launch is None:
+        return piece(_unknown_or(surge.verdict), "surge/unproven")
     if lag_s is None:
-        return piece(_unknown_or(document.verdict), "surge/lag-unknown", launch=launch)
+        return piece(_unknown_or(surge.verdict), "surge/lag-unknown", launch=launch)
     if lag_s > tilt_limit("lag_s", rig):
         return piece(Severity.FAIL, "surge/late", lag_s=lag_s)
-    return piece(document.verdict, "surge", launch=launch, lag_s=max(0.0, lag_s))
+    return piece(surge.verdict, "surge", launch=launch, lag_s=max(0.0, lag_s))
 
 
 def noise_evidence(document: StillDocument | None) -> Evidence:

@@ -106,7 +106,7 @@ def _findings(
     hand: Hand,
     figures: CheckFigures,
     ends: Ends | None,
-    ways: Sequence[shape.Return],
+    ways: list[shape.Return],
 ) -> said.Findings:
     """Everything that is judged of one control alone."""
     yield from drop_out_findings(
@@ -121,9 +121,7 @@ def _findings(
         yield from _unanswered(seen, hand)
 
 
-def _answered(
-    seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[shape.Return]
-) -> said.Findings:
+def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: list[shape.Return]) -> said.Findings:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
     falls, stills = (find(seen.signals, hand, ends) for find in (shape.reversals, shape.flats))

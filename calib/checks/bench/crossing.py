@@ -18,6 +18,9 @@ from calib.checks.travel.two_track import tracks_finding
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
 
+Known = Mapping[str, Ends]
+"""Rest and full travel by channel, where both are known."""
+
 MEAN_SDS = 4.0
 """Standard deviations of a mean below which a movement is noise; own choice."""
 
@@ -71,7 +74,7 @@ def turns(works: Sequence[Work]) -> tuple[str, ...]:
 
 
 def swapped(
-    names: Sequence[str], order: Sequence[str], now: Mapping[str, Ends], then: Mapping[str, Ends]
+    names: Sequence[str], order: Sequence[str], now: Known, then: Known
 ) -> tuple[str, str] | None:
     """Two controls whose plugs changed places.
 
@@ -107,9 +110,7 @@ def _apart(now: Ends, then: Ends) -> float:
     return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
 
 
-def track_findings(
-    signals: Signals, first: Hand, second: Hand, ends: Mapping[str, Ends]
-) -> said.Findings:
+def track_findings(signals: Signals, first: Hand, second: Hand, ends: Known) -> said.Findings:
     """Whether two tracks agree, in per cent of their own travel; nothing where one was not worked.
 
     Args:
@@ -136,9 +137,7 @@ def _percent(hand: Hand, ends: Ends) -> Floats:
     return 100.0 * np.where(np.isfinite(share), share, 0.0)
 
 
-def _pair_findings(
-    seen: Gathered, first: Hand, second: Hand, then: Mapping[str, Ends]
-) -> said.Findings:
+def _pair_findings(seen: Gathered, first: Hand, second: Hand, then: Known) -> said.Findings:
     """Two controls that always move together, or one that moves a little with the other.
 
     Together: one wire for both, or one that only follows; a bridge halves what each shows of its
@@ -181,7 +180,7 @@ def _lesser_share(work: Work, first: Hand, second: Hand) -> float:
     return moved[0] / max(moved[1], 1e-9)
 
 
-def _leads(hand: Hand, works: Sequence[Work], then: Mapping[str, Ends]) -> bool:
+def _leads(hand: Hand, works: Sequence[Work], then: Known) -> bool:
     """Whether a control's span is intact, so that another one has no press of its own."""
     if hand.name not in then:
         return False

@@ -87,7 +87,7 @@ def judge_check(
         for name, signal in signals.by_name.items()
     }
     findings = [
-        *whole_findings(capture, rig, signals, compared=earlier is not None),
+        *whole_findings(capture, rig, signals, known=earlier is not None),
         *renumbered_findings(signals, seen.then),
         *(finding for _, findings in controls.values() for finding in findings),
         *_number_findings(seen),
@@ -201,16 +201,14 @@ def _channel(
     return ChannelCheck(verdict=verdict, role=role, findings=own, figures=figures)
 
 
-def whole_findings(
-    capture: Capture, rig: Rig, signals: Signals, *, compared: bool
-) -> said.Findings:
+def whole_findings(capture: Capture, rig: Rig, signals: Signals, *, known: bool) -> said.Findings:
     """Everything that is odd about a check whatever its channels read.
 
     Args:
         capture: The capture.
         rig: The rig file, whose channels share the limits of the line.
         signals: Its channels.
-        compared: Whether there is a record to compare with.
+        known: Whether there is a record to compare with.
     """
     jump_s, missed_pct = limit_of_line("jump_s", rig), limit_of_line("missed_pct", rig)
     times_s = signals.time_s, signals.arrival_s
@@ -222,7 +220,7 @@ def whole_findings(
     yield from said.below("too-short", length_s, least_s, Severity.UNKNOWN)
     for name in signals.missing:
         yield said.unknown("column-missing", channel=name)
-    if not compared:
+    if not known:
         yield said.caution("no-record")
 
 

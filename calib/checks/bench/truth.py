@@ -16,6 +16,9 @@ from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
 from calib.store.rig import Channel
 
+Figures = Mapping[str, CheckFigures]
+"""By channel."""
+
 NEAR_SHARE = 0.5
 """How near the factors of other channels must be, as a share of the change; own choice."""
 
@@ -87,7 +90,7 @@ class Change:
     bits_shifted: bool = False
 
 
-def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Number]:
+def numbers_of(signals: Signals, then: Figures) -> list[Number]:
     """Numbers at the start, hands off, against the record, in the order of their columns.
 
     Args:
@@ -123,7 +126,7 @@ def _as_received(channel: Channel, value: float) -> float:
     return number + (value - float(to_base(channel, np.array([number]))[0])) / slope
 
 
-def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> said.Findings:
+def renumbered_findings(signals: Signals, then: Figures) -> said.Findings:
     """All numbers changed at once, as they do when the logger's program was changed.
 
     Args:
@@ -223,10 +226,7 @@ def _fits(numbers: Sequence[Number], factor: float) -> bool:
 
 
 def scale_findings(
-    rail: Signal,
-    others: Sequence[Signal],
-    now: Mapping[str, CheckFigures],
-    then: Mapping[str, CheckFigures],
+    rail: Signal, others: Sequence[Signal], now: Figures, then: Figures
 ) -> said.Findings:
     """The supply's reading changed, and so did channels that do not hang on it.
 
@@ -250,13 +250,13 @@ def scale_findings(
     yield said.fail("logger-scale", 100.0 * (change - 1.0), 100.0 * least, channel=rail.name)
 
 
-def _factor(name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]) -> float:
+def _factor(name: str, now: Figures, then: Figures) -> float:
     """Rest now over rest on record; NaN where either is missing or too small."""
     was = _rest(then, name)
     return _rest(now, name) / was if was >= LEAST_READ_V else math.nan
 
 
-def _rest(figures: Mapping[str, CheckFigures], name: str) -> float:
+def _rest(figures: Figures, name: str) -> float:
     """Where a channel rests; NaN where that is not known."""
     known = figures.get(name)
     return math.nan if known is None or known.rest is None else known.rest.mean

@@ -68,10 +68,8 @@ def _from_travel(document: TravelDocument, about: Channel) -> tuple[float, float
     return _beyond_rest(Ends(document.rest.mean, document.full.mean), about)
 
 
-def _from_check(
-    document: CheckDocument, channel: str, about: Channel
-) -> tuple[float, float] | None:
-    checked = document.channels.get(channel)
+def _from_check(check: CheckDocument, channel: str, about: Channel) -> tuple[float, float] | None:
+    checked = check.channels.get(channel)
     ends = None if checked is None else ends_of(checked.figures)
     return None if ends is None else _beyond_rest(ends, about)
 

@@ -61,7 +61,7 @@ def judge_shown_still(
         u = float(np.hypot(step_deg / np.sqrt(6), noise)) / hours
         drift = _Drift((end_deg - start_deg) / hours, u, KNOWN_FACTOR * u)
         findings = [_noise_finding(noise, "deg", "", bounds), _drift_finding(drift, bounds)]
-    return _document(judged(findings, cautions), noise, drift, hold_s)
+    return _still(judged(findings, cautions), noise, drift, hold_s)
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,7 @@ def judge_still(
             drift = _drift(rest, rate_hz)
             findings += [_drift_finding(drift, bounds)] if unit == "deg" else []
     return msgspec.structs.replace(
-        _document(judged(findings, cautions, capture.ref()), noise, drift, hold_s),
+        _still(judged(findings, cautions, capture.ref()), noise, drift, hold_s),
         channel=channel,
         tau_s=tuple(tau_s.tolist()),
         sigma=tuple(sigma.tolist()),
@@ -128,9 +128,7 @@ def judge_still(
     )
 
 
-def _document(
-    head: Head, noise: float | None, drift: _Drift | None, hold_s: float
-) -> StillDocument:
+def _still(head: Head, noise: float | None, drift: _Drift | None, hold_s: float) -> StillDocument:
     """What any rest says, in degrees until another unit is told."""
     return StillDocument(
         **head,

@@ -45,7 +45,7 @@ def dead_travel_findings(
         return  # the scale is wrong, and that was said
     yield from _moved_findings(rest, full)
     if numbers.band is None:
-        why, what_to_do = _why(measured, numbers, scale_pct=0.0)
+        why, what_to_do = _why(measured.hand.reached, numbers, scale_pct=0.0)
         yield said.unknown("dead-travel/whole", why=why, what_to_do=what_to_do)
         return
     cost = _cost(numbers, numbers.band, rest, full)
@@ -57,7 +57,7 @@ def dead_travel_findings(
         (cost.total_pct, limit("dead_travel_pct", about), Severity.CAUTION),
     ):
         if pct > most_pct:
-            why, what_to_do = _why(measured, numbers, scale_pct=cost.scale_pct)
+            why, what_to_do = _why(measured.hand.reached, numbers, scale_pct=cost.scale_pct)
             yield said.finding(
                 severity,
                 "dead-travel" if severity is Severity.CAUTION else "dead-travel/no-value",
@@ -118,13 +118,11 @@ def _percent(volts: float, rest: LevelMeasurement, full: LevelMeasurement) -> fl
     return 100.0 * (volts - rest.mean) / (full.mean - rest.mean)
 
 
-def _why(
-    measured: TravelMeasurement, numbers: TravelNumbers, *, scale_pct: float
-) -> tuple[str, str]:
+def _why(reached: Sequence[float], numbers: TravelNumbers, *, scale_pct: float) -> tuple[str, str]:
     """What costs the travel, in the hand's own figures, and what to do about it."""
     rest, full = numbers.rest.level, numbers.full.level
     reasons, actions = [], []
-    stops = [100.0 * each for each in measured.hand.reached]
+    stops = [100.0 * each for each in reached]
     if float(np.ptp(stops)) > UNEVEN_PCT:
         reasons.append(f"You stopped at {_listed(stops)} % of the travel.")
         actions.append("Press to the stop each time and hold it there for a second.")
