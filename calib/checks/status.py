@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from calib.checks.file.validity import (
@@ -25,8 +25,6 @@ from calib.store.documents.still import StillDocument
 from calib.store.documents.surge import SurgeDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.documents.trust import TrustDocument
-
-Part = Callable[[Filed], Iterable[StatusStep]]
 
 SETTLED: Final = ("done", "left out")
 
@@ -148,13 +146,5 @@ def _wheeled(filed: Filed) -> Iterator[StatusStep]:
         yield _step("circumference of the wheel", rolled_on_file(filed), command)
 
 
-PARTS: Final[tuple[Part, ...]] = (
-    _trued,
-    _checked,
-    _measured,
-    _pulled,
-    _verified,
-    _tilted,
-    _wheeled,
-)
+PARTS: Final = (_trued, _checked, _measured, _pulled, _verified, _tilted, _wheeled)
 """In the order of work; a new part of the evening is added here."""

@@ -93,12 +93,8 @@ def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
         if len(parts) > 1
         else spread.sd_residual / math.sqrt(spread.n_effective)
     )
-    return CheckLevel(
-        mean=spread.mean,
-        sd=spread.sd_means,
-        u=math.hypot(repeated, spread.step_sd),
-        stays=len(parts),
-    )
+    u = math.hypot(repeated, spread.step_sd)
+    return CheckLevel(mean=spread.mean, sd=spread.sd_means, u=u, stays=len(parts))
 
 
 def _findings(

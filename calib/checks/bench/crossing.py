@@ -154,25 +154,15 @@ def _pair_findings(seen: Gathered, first: Hand, second: Hand, then: Known) -> sa
         return
     led = [pair for pair in permutations((first, second)) if _leads(pair[0], works, then)]
     if not led:
-        yield said.fail(
-            "one-wire",
-            100.0 * min(shares),
-            first.limit("one_wire_pct"),
-            channel=first.name,
-            name=second.name,
-        )
+        pct, least_pct = 100.0 * min(shares), first.limit("one_wire_pct")
+        yield said.fail("one-wire", pct, least_pct, channel=first.name, name=second.name)
         return
     leader, follower = led[0]
     if copies(leader.signal, follower.signal):
         yield said.fail("multiplexer-stuck", channel=follower.name, name=leader.name)
         return
-    yield said.fail(
-        "signal-open",
-        100.0 * float(np.median(shares)),
-        follower.limit("one_wire_pct"),
-        channel=follower.name,
-        name=leader.name,
-    )
+    pct, least_pct = 100.0 * float(np.median(shares)), follower.limit("one_wire_pct")
+    yield said.fail("signal-open", pct, least_pct, channel=follower.name, name=leader.name)
 
 
 def _lesser_share(work: Work, first: Hand, second: Hand) -> float:
@@ -217,14 +207,9 @@ def cross_talk_findings(
             f" If {current_A:g} A flow then, the ground that both share has about "
             f"{abs(move_V) / current_A:.2g} ohm."
         )
+    name, move_mV = worked.name, 1000.0 * move_V
     yield said.fail(
-        "cross-talk",
-        pct,
-        most_pct,
-        channel=other.name,
-        move_mV=1000.0 * move_V,
-        name=worked.name,
-        ohms=ohms,
+        "cross-talk", pct, most_pct, channel=other.name, move_mV=move_mV, name=name, ohms=ohms
     )
 
 

@@ -109,13 +109,7 @@ def judge_pulled(wire: Wire, time_s: Floats, volts: Floats, travel: Travel) -> P
 def typed_pulled(wire: Wire, shown_V: float) -> PulledWire:
     """What the controller's display read with a wire pulled and the tap off."""
     return PulledWire(
-        wire=wire,
-        low=shown_V,
-        high=shown_V,
-        settle_s=0.0,
-        inside=0,
-        samples=1,
-        basis="controller",
+        wire=wire, low=shown_V, high=shown_V, settle_s=0.0, inside=0, samples=1, basis="controller"
     )
 
 

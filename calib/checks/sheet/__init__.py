@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import Final
 
 from calib.checks.file.validity import Filed
@@ -12,9 +12,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
-Source = Callable[[Filed], Iterable[SheetEntry]]
-
-SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries, wheel.entries)
+SOURCES: Final = (travel.entries, tilt.entries, wheel.entries)
 """In the order in which the values are typed in; a new kind of evidence is added here."""
 
 

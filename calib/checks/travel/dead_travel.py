@@ -41,7 +41,7 @@ def dead_travel_findings(
     rest, full = measured.rest, measured.full
     if rest is None or full is None:
         return
-    if not all(numbers.supply.holds(level.mean) for level in (rest, full)):
+    if not all(numbers.knowledge.supply.holds(level.mean) for level in (rest, full)):
         return  # the scale is wrong, and that was said
     yield from _moved_findings(rest, full)
     if numbers.band is None:

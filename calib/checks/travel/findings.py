@@ -137,8 +137,9 @@ def value_findings(
         about: The control, for its truing and its own limits.
     """
     yield from _beyond_findings(numbers)
-    if numbers.supply.origin == "assumed":
-        yield said.passes("supply-assumed", numbers.supply.volts)
+    supply = numbers.knowledge.supply
+    if supply.origin == "assumed":
+        yield said.passes("supply-assumed", supply.volts)
     yield said.passes("temperature-span", settings.temperature_span_K)
     yield from _shown_findings(numbers, settings, limit("scales_far_pct", about))
     if numbers.shown is None:
@@ -149,20 +150,18 @@ def value_findings(
 
 def _beyond_findings(numbers: TravelNumbers) -> said.Findings:
     """Levels that the supply cannot bring about, else limits that no wire can read."""
-    supply, rest_V, full_V = numbers.supply, numbers.rest.level.mean, numbers.full.level.mean
-    if not (supply.holds(rest_V) and supply.holds(full_V)):
-        for word, mean_V in (("Rest", rest_V), ("Full travel", full_V)):
-            if not supply.holds(mean_V):
-                beyond = supply.beyond(mean_V)
-                yield said.unknown("level-impossible", mean_V, word=word, beyond=beyond)
+    supply, ends = numbers.knowledge.supply, (("Rest", numbers.rest), ("Full travel", numbers.full))
+    impossible = [each for each in ends if not supply.holds(each[1].level.mean)]
+    for word, level in impossible:
+        mean_V = level.level.mean
+        yield said.unknown("level-impossible", mean_V, word=word, beyond=supply.beyond(mean_V))
+    if impossible:
         return
     inner_V = inner_limits_V(numbers.rest, numbers.full)
-    for word, level, limit_V in zip(
-        ("rest", "full travel"), (numbers.rest, numbers.full), inner_V, strict=True
-    ):
+    for (word, level), limit_V in zip(ends, inner_V, strict=True):
         if not supply.holds(limit_V):
-            beyond = supply.beyond(limit_V)
-            yield said.unknown("limit-outside", float(level.mean_V), word=word, beyond=beyond)
+            beyond, mean_V = supply.beyond(limit_V), float(level.mean_V)
+            yield said.unknown("limit-outside", mean_V, word=word.lower(), beyond=beyond)
 
 
 def _shown_findings(

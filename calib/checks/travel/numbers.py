@@ -27,8 +27,6 @@ from calib.store.conversion import rails
 from calib.store.documents.travel import DeadBand
 from calib.store.rig import Rig
 
-Basis = Literal["logger", "controller"]
-
 MORE_PRESSES = 10
 """Own choice, because a person will do ten presses and not thirty."""
 
@@ -72,8 +70,7 @@ class TravelNumbers:
             lies where no wire can read.
         window: The fault window in the volts of `basis`; None where a limit is unknown.
         shown: The map to the controller's volts; None where the values are in the logger's.
-        supply: What feeds the sensor.
-        knowledge: What is known of the logger's scale.
+        knowledge: What is known of the logger's scale, and what feeds the sensor.
         advice: What would shrink the limit, in sentences.
     """
 
@@ -82,12 +79,11 @@ class TravelNumbers:
     band: DeadBand | None
     window: FaultWindow | None
     shown: ShownScale | None
-    supply: Supply
     knowledge: ScaleKnowledge
     advice: tuple[str, ...]
 
     @property
-    def basis(self) -> Basis:
+    def basis(self) -> Literal["logger", "controller"]:
         """Whose volts the band and the window are in."""
         return "logger" if self.shown is None else "controller"
 
@@ -155,7 +151,6 @@ def travel_numbers(
         band=band,
         window=window,
         shown=shown,
-        supply=supply,
         knowledge=knowledge,
         advice=tuple(_advice(measured, rest_a, band, step_V)),
     )
