@@ -17,7 +17,7 @@ from calib.checks.limits import LIMITS, tilt_channels, tilt_limit
 from calib.checks.order import in_order
 from calib.store.book import entries
 from calib.store.documents import said
-from calib.store.documents.finding import Document, Severity, worst
+from calib.store.documents.finding import Document, Finding, Severity, worst
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.signs import SignsDocument
 from calib.store.documents.still import StillDocument
@@ -78,21 +78,18 @@ def judge_trust(filed: Filed, cautions: tuple[str, ...]) -> TrustDocument:
     trusted = all(item.verdict is Severity.PASS for item in pieces)
     return TrustDocument(
         verdict=Severity.PASS if trusted else _unknown_or(worst(item.verdict for item in pieces)),
-        findings=in_order(
-            said.finding(
-                item.verdict,
-                "evidence",
-                piece=item.name.capitalize(),
-                text=item.text,
-                action=item.action,
-            )
-            for item in pieces
-        ),
+        findings=in_order(map(_finding, pieces)),
         cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ()), *_own_limits(rig)),
         trusted=trusted,
         evidence=pieces,
         statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",
     )
+
+
+def _finding(item: Evidence) -> Finding:
+    """A piece of evidence as pages show it."""
+    name = item.name.capitalize()
+    return said.finding(item.verdict, "evidence", piece=name, text=item.text, action=item.action)
 
 
 def _own_limits(rig: Rig) -> Iterator[str]:
@@ -303,14 +300,16 @@ def start_evidence(
     if len(known) < len(parts):
         unknown = ", ".join(what for what in parts if what not in known)
         return piece(Severity.UNKNOWN, "angle where the aid starts/parts-unknown", unknown=unknown)
-    total = sum(known.values())
+    total, largest = sum(known.values()), max(known, key=known.__getitem__)
+    least = total + margin_deg
+    verdict = Severity.PASS if starts >= least else Severity.FAIL
     return piece(
-        Severity.PASS if starts >= total + margin_deg else Severity.FAIL,
+        verdict,
         "angle where the aid starts",
         starts=starts,
         total=total,
-        largest=max(known, key=known.__getitem__),
-        least=total + margin_deg,
+        largest=largest,
+        least=least,
     )
 
 
@@ -335,10 +334,7 @@ def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
     starts = tilt.aid_starts_deg
     if starts is not None and ended <= starts:
         return piece(
-            Severity.FAIL,
-            "angle where it has ended/before-it-starts",
-            ended=ended,
-            starts=starts,
+            Severity.FAIL, "angle where it has ended/before-it-starts", ended=ended, starts=starts
         )
     if ahead is None or height is None:
         return piece(Severity.UNKNOWN, "angle where it has ended/half-known")
@@ -346,10 +342,5 @@ def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
         return piece(Severity.UNKNOWN, "angle where it has ended/no-zero")
     balance = balance_angle_deg(ahead, height)
     most = balance - zero.pitch.u95 - tilt_limit("end_margin_deg", rig)
-    return piece(
-        Severity.PASS if ended <= most else Severity.FAIL,
-        "angle where it has ended",
-        ended=ended,
-        balance=balance,
-        most=most,
-    )
+    verdict = Severity.PASS if ended <= most else Severity.FAIL
+    return piece(verdict, "angle where it has ended", ended=ended, balance=balance, most=most)

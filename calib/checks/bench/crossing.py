@@ -122,13 +122,9 @@ def track_findings(signals: Signals, first: Hand, second: Hand, ends: Known) -> 
     Source: `calib.controls.two_track`.
     """
     if first.name in ends and second.name in ends:
-        yield tracks_finding(
-            second.name,
-            second.signal.channel,
-            signals.time_s,
-            _percent(first, ends[first.name]),
-            _percent(second, ends[second.name]),
-        )
+        first_pct, second_pct = (_percent(each, ends[each.name]) for each in (first, second))
+        about = second.signal.channel
+        yield tracks_finding(second.name, about, signals.time_s, first_pct, second_pct)
 
 
 def _percent(hand: Hand, ends: Ends) -> Floats:
@@ -246,11 +242,5 @@ def load_findings(
         return
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
-    yield said.fail(
-        "shared-ground",
-        1000.0 * shift_V,
-        1000.0 * limit_V,
-        channel=hand.name,
-        switch=switch.name,
-        ohms=ohms,
-    )
+    mV, most_mV = 1000.0 * shift_V, 1000.0 * limit_V
+    yield said.fail("shared-ground", mV, most_mV, channel=hand.name, switch=switch.name, ohms=ohms)

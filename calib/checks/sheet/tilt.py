@@ -91,9 +91,5 @@ def _sign(filed: Filed) -> SheetEntry:
         if expects is None
         else f"the controller expects {expects}"
     )
-    return replace(
-        entry,
-        state="ready",
-        origin=f"proven by a raised nose; {expected}",
-        word=document.convention,
-    )
+    origin = f"proven by a raised nose; {expected}"
+    return replace(entry, state="ready", origin=origin, word=document.convention)

@@ -147,12 +147,9 @@ def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> said.
         return
     by_channel = abs(first.pitch_deg - turned.pitch_deg)
     by_force = float(abs(nose_up_deg(first.force_g) - nose_up_deg(turned.force_g)))
+    apart, most_deg = abs(by_channel - by_force) / 2, tilt_limit("floors_apart_deg", rig)
     yield from said.above(
-        "sensors-disagree",
-        abs(by_channel - by_force) / 2,
-        tilt_limit("floors_apart_deg", rig),
-        by_channel=by_channel,
-        by_force=by_force,
+        "sensors-disagree", apart, most_deg, by_channel=by_channel, by_force=by_force
     )
 
 

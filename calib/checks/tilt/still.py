@@ -216,16 +216,8 @@ def _noise_finding(noise: float, unit: str, more: str, bounds: dict[str, float])
 
 def _drift_finding(drift: _Drift, bounds: dict[str, float]) -> Finding:
     """Drift of an angle against what a ride allows."""
-    drifts, most = abs(drift.per_h), bounds["drift_deg_per_h"]
-    severity = Severity.PASS
-    if drifts - drift.expanded > most:
-        severity = Severity.FAIL
-    elif drifts + drift.expanded > most:
-        severity = Severity.UNKNOWN
-    return said.finding(
-        severity,
-        "drift" if severity is Severity.PASS else "drift/not-proven",
-        drift.per_h,
-        most,
-        half=drift.expanded,
-    )
+    per_h, half, most = drift.per_h, drift.expanded, bounds["drift_deg_per_h"]
+    if abs(per_h) + half <= most:
+        return said.passes("drift", per_h, most, half=half)
+    severity = Severity.FAIL if abs(per_h) - half > most else Severity.UNKNOWN
+    return said.finding(severity, "drift/not-proven", per_h, most, half=half)

@@ -180,13 +180,8 @@ def _shown_findings(
     for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
         level_V = shown.rest_V if one.at == "rest" else shown.full_V
         far = abs(one.difference_V) > far_pct / 100.0 * level_V
-        yield said.finding(
-            Severity.UNKNOWN if far else Severity.CAUTION,
-            "scales-disagree",
-            one.difference_V,
-            one.allowed_V,
-            at=one.at,
-        )
+        severity = Severity.UNKNOWN if far else Severity.CAUTION
+        yield said.finding(severity, "scales-disagree", one.difference_V, one.allowed_V, at=one.at)
 
 
 def outside_findings(

@@ -220,13 +220,9 @@ def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> said.Find
     bend, curve, allowed_V = found.bend, found.scale.curve, float(found.allowed_V.max())
     bent = bend is not None and bend.is_one
     if bend is not None and bend.is_one and curve is None:
-        yield said.finding(
-            Severity.UNKNOWN if found.beyond else Severity.CAUTION,
-            "converter-bends",
-            bend.deviation_V,
-            allowed_V,
-            mV=1000.0 * bend.deviation_V,
-        )
+        severity = Severity.UNKNOWN if found.beyond else Severity.CAUTION
+        bend_V = bend.deviation_V
+        yield said.finding(severity, "converter-bends", bend_V, allowed_V, mV=1000.0 * bend_V)
     elif found.beyond and curve is None:
         off_V = float(max(abs(found.residuals_V)))
         if count < LEAST_READINGS:

@@ -253,13 +253,10 @@ def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings
     """The number of pulses a turn, or why there is none."""
     found = seen.turns
     per = found.pulses_a_turn
-    if found.half_turns():
-        yield said.finding(
-            Severity.UNKNOWN if per is None or turns is None else Severity.CAUTION,
-            "turned-half",
-            channel=name,
-            half_turns=found.half_turns(),
-        )
+    half_turns = found.half_turns()
+    if half_turns:
+        severity = Severity.UNKNOWN if per is None or turns is None else Severity.CAUTION
+        yield said.finding(severity, "turned-half", channel=name, half_turns=half_turns)
     if per is None:
         yield _no_number(name, found, turns)
         return
@@ -290,13 +287,17 @@ def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
             "turns-not-counted/repeating", float(pulses), channel=name, repeating=found.repeating
         )
     if len(found.possible) > 1:
+        needed, either = (
+            float(turns_needed(max(found.possible))),
+            " or ".join(map(str, found.possible)),
+        )
         return said.unknown(
             "turns-too-few/wheel",
             float(turns),
-            float(turns_needed(max(found.possible))),
+            needed,
             channel=name,
             pulses=pulses,
-            candidates=" or ".join(map(str, found.possible)),
+            candidates=either,
         )
     return said.unknown("turns-not-whole", pulses / turns, channel=name, pulses=pulses, turns=turns)
 
