@@ -106,7 +106,7 @@ def _own_limits(rig: Rig) -> Iterator[str]:
 
 def _today(found: Validity[Document], item: Evidence) -> Evidence:
     """A piece of evidence with its age; unknown at best where it does not speak for today."""
-    if found.speaks or found.state is State.MISSING:
+    if found.state not in (State.STALE, State.ODD):
         return msgspec.structs.replace(item, age_h=found.age_h)
     was = "" if found.document is None else f" It was: {item.text}"
     return msgspec.structs.replace(

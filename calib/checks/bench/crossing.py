@@ -142,7 +142,8 @@ def _pair_findings(seen: Gathered, first: Hand, second: Hand, then: Known) -> sa
     Source: limit ``one_wire_pct``.
     """
     works = [work for work in seen.works if work.leader in (first.name, second.name)]
-    shares = [_lesser_share(work, first, second) for work in works]
+    moves = [sorted(abs(work.moved_V[hand.name]) for hand in (first, second)) for work in works]
+    shares = [lesser_V / max(greater_V, 1e-9) for lesser_V, greater_V in moves]
     if not shares or min(shares) < first.limit("one_wire_pct") / 100.0:
         for worked, other in permutations((first, second)):
             if other.presses:
@@ -159,11 +160,6 @@ def _pair_findings(seen: Gathered, first: Hand, second: Hand, then: Known) -> sa
         return
     pct, least_pct = 100.0 * float(np.median(shares)), follower.limit("one_wire_pct")
     yield said.fail("signal-open", pct, least_pct, channel=follower.name, name=leader.name)
-
-
-def _lesser_share(work: Work, first: Hand, second: Hand) -> float:
-    moved = sorted(abs(work.moved_V[hand.name]) for hand in (first, second))
-    return moved[0] / max(moved[1], 1e-9)
 
 
 def _leads(hand: Hand, works: Sequence[Work], then: Known) -> bool:

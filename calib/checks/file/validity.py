@@ -61,11 +61,6 @@ class Validity(Generic[D_co]):
         """What the record holds, where it may be built upon."""
         return self.document if self.is_good else None
 
-    @property
-    def speaks(self) -> bool:
-        """Whether its verdict is of the machine as it is, good or bad."""
-        return self.state in (State.GOOD, State.UNKNOWN, State.FAILED)
-
     def doubted(self, why: str, state: State = State.UNKNOWN) -> Validity[D_co]:
         """The same evidence where it does not answer what is asked of it."""
         return replace(self, state=state, why=why)
@@ -154,7 +149,8 @@ class Filed:
 
     def _lost(self, kind: type[Document], channel: str | None, sequence: int) -> Lost | None:
         """A record of a kind that cannot be read and may be newer than the one of ``sequence``."""
-        command = _command_of(kind)
+        # the records of documents tagged "calib.travel/1" are of "travel"
+        command = str(kind.__struct_config__.tag).partition(".")[2].partition("/")[0]
         lost = (each for each in self.records.lost if each.is_about(command, channel))
         return next((each for each in lost if each.may_follow(sequence)), None)
 
@@ -173,11 +169,6 @@ class Filed:
         measured = record.measured
         age_h = None if measured is None else (self.now - measured).total_seconds() / 3600.0
         return Validity(state, why, record, document, age_h)
-
-
-def _command_of(kind: type[Document]) -> str:
-    """The command whose records hold documents of a kind: ``calib.travel/1`` is of travel."""
-    return str(kind.__struct_config__.tag).partition(".")[2].partition("/")[0]
 
 
 def odd_because(record: Record, filed: Filed) -> str | None:

@@ -287,10 +287,8 @@ def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
             "turns-not-counted/repeating", float(pulses), channel=name, repeating=found.repeating
         )
     if len(found.possible) > 1:
-        needed, either = (
-            float(turns_needed(max(found.possible))),
-            " or ".join(map(str, found.possible)),
-        )
+        needed = float(turns_needed(max(found.possible)))
+        either = " or ".join(map(str, found.possible))
         return said.unknown(
             "turns-too-few/wheel",
             float(turns),
