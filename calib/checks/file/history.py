@@ -77,17 +77,15 @@ def ends_in(record: Record) -> Iterator[Ends]:
         rest, full, fed = document.rest, document.full, document.supply
         if rest is not None and full is not None:
             supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
-            levels = {
-                "rest": _level(rest.mean, rest.u, rest.plateaus),
-                "full": _level(full.mean, full.u, full.plateaus),
-            }
+            ends = {"rest": rest, "full": full}
+            levels = {at: _level(each.mean, each.u, each.plateaus) for at, each in ends.items()}
             yield Ends(record, document.channel, levels, rest.sd_within, supply_V)
     elif isinstance(document, CheckDocument):
         for name, channel in document.channels.items():
             seen = channel.figures
             if seen is not None and seen.rest is not None and seen.full is not None:
-                ends = {"rest": seen.rest, "full": seen.full}
-                levels = {at: _level(each.mean, each.u, each.stays) for at, each in ends.items()}
+                both = {"rest": seen.rest, "full": seen.full}
+                levels = {at: _level(each.mean, each.u, each.stays) for at, each in both.items()}
                 yield Ends(record, name, levels, seen.noise, seen.supply_V)
 
 

@@ -17,16 +17,15 @@ from calib.checks.travel.findings import (
     value_findings,
 )
 from calib.checks.travel.numbers import TravelSettings as TravelSettings
-from calib.checks.travel.numbers import require_both_shown, supply_of, travel_numbers
+from calib.checks.travel.numbers import measured_in, require_both_shown, supply_of, travel_numbers
 from calib.checks.travel.two_track import second_track_findings
 from calib.controls.scale_budget import AllowedLevel
 from calib.controls.supply import Supply
-from calib.controls.travel import LevelMeasurement, measure_travel
+from calib.controls.travel import LevelMeasurement
 from calib.measure.coverage import COVERAGE
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
-from calib.store.columns import in_base_unit, received
-from calib.store.conversion import require_volts, step_in
+from calib.store.conversion import require_volts
 from calib.store.documents import travel as figures
 from calib.store.documents.budget import budget_lines
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
@@ -73,14 +72,7 @@ def judge_travel(
     about = rig.channel(channel)
     require_both_shown(settings)
     capture = capture.where_present(travel_columns(rig, channel))
-    measured = measure_travel(
-        capture.time_s,
-        in_base_unit(capture, rig, channel),
-        lsb_V=step_in(about, received(capture, rig, channel)),
-        gaps=capture.gap_indices,
-        content=settings.content,
-        confidence=settings.confidence,
-    )
+    measured = measured_in(capture, rig, channel, settings)
     broke_off = any(event.kind is EventKind.CUT for event in capture.events)
     was_reversed = None if earlier is None else earlier.reversed
     direction = tuple(direction_findings(measured, was_reversed, about))
@@ -108,6 +100,7 @@ def judge_travel(
     head = judged(findings, cautions, capture.ref())
     # Values to type in go with a good verdict only.
     typed = numbers if head["verdict"].is_good else None
+    fed = figures.SupplyFigures(volts=supply.volts, origin=supply.origin)
     return TravelDocument(
         **head,
         channel=channel,
@@ -123,9 +116,7 @@ def judge_travel(
         fault_window=None
         if typed is None or typed.window is None
         else figures.FaultWindow(low=typed.window.low_V, high=typed.window.high_V),
-        supply=None
-        if numbers is None
-        else figures.SupplyFigures(volts=supply.volts, origin=supply.origin),
+        supply=None if numbers is None else fed,
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s)
         if capture.has_clock
         else ReturnTime(median=None, max=None),

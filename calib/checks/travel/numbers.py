@@ -17,13 +17,13 @@ from calib.controls.scale_budget import (
 )
 from calib.controls.shown_scale import ShownScale, shown_scale
 from calib.controls.supply import Supply
-from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.controls.travel import LevelMeasurement, TravelMeasurement, measure_travel
 from calib.controls.values import FaultWindow, dead_band, fault_window
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
-from calib.store.columns import has_column, in_base_unit
-from calib.store.conversion import rails
+from calib.store.columns import has_column, in_base_unit, received
+from calib.store.conversion import rails, step_in
 from calib.store.documents.travel import DeadBand
 from calib.store.rig import Rig
 
@@ -153,6 +153,21 @@ def travel_numbers(
         shown=shown,
         knowledge=knowledge,
         advice=tuple(_advice(measured, rest_a, band, step_V)),
+    )
+
+
+def measured_in(
+    capture: Capture, rig: Rig, channel: str, settings: TravelSettings
+) -> TravelMeasurement:
+    """The travel of a control, or of one of its tracks, in a capture."""
+    about = rig.channel(channel)
+    return measure_travel(
+        capture.time_s,
+        in_base_unit(capture, rig, channel),
+        lsb_V=step_in(about, received(capture, rig, channel)),
+        gaps=capture.gap_indices,
+        content=settings.content,
+        confidence=settings.confidence,
     )
 
 
