@@ -22,6 +22,8 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 
 OnOff = Literal["on", "off"]
+Brake = tuple[OnOff, OnOff]
+"""What is said of the brake with the lever pulled, then free."""
 
 WAVERS_K: Final = 1.0
 """How far a garage's temperature may lie from a motor's after a night, K, besides both sensors. Own
@@ -78,18 +80,14 @@ def garage_degC(capture: Capture, rig: Rig, name: str) -> float | None:
 
 
 def judge_display(
-    pack: Pack | None,
-    motor: Motor | None,
-    pulled_free: tuple[OnOff, OnOff] | None,
-    rig: Rig,
-    cautions: tuple[str, ...],
+    pack: Pack | None, motor: Motor | None, brake: Brake | None, rig: Rig, cautions: tuple[str, ...]
 ) -> DisplayDocument:
     """The document of what was read from the display.
 
     Args:
         pack: Pack volts; None where they were not read.
         motor: The cold motor's temperature; None likewise.
-        pulled_free: The brake, with the lever pulled, then free; None likewise.
+        brake: The brake; None likewise.
         rig: The user's own limits.
         cautions: The usual cautions of the flow.
     """
@@ -101,12 +99,12 @@ def judge_display(
     if motor is not None:
         figures.append(_motor(motor, rig))
         findings.append(_motor_finding(motor, figures[-1], rig))
-    brake = None
-    if pulled_free is not None:
-        pulled, free = pulled_free
+    shown = None
+    if brake is not None:
+        pulled, free = brake
         findings.append(_brake_finding(pulled, free))
-        brake = BrakeShown(pulled=pulled, free=free, verdict=findings[-1].severity)
-    return DisplayDocument(**judged(findings, cautions), figures=tuple(figures), brake=brake)
+        shown = BrakeShown(pulled=pulled, free=free, verdict=findings[-1].severity)
+    return DisplayDocument(**judged(findings, cautions), figures=tuple(figures), brake=shown)
 
 
 def _pack(pack: Pack, rig: Rig) -> DisplayFigure:
@@ -117,7 +115,7 @@ def _pack(pack: Pack, rig: Rig) -> DisplayFigure:
         rectangular_u(pct / 100.0 * pack.meter_V),
         step_u(pack.step_V),
     )
-    return _figure("pack", "V", (pack.shown_V, pack.meter_V), KNOWN_FACTOR * u_V, "meter")
+    return _figure("pack", (pack.shown_V, pack.meter_V), KNOWN_FACTOR * u_V, "meter")
 
 
 def _motor(motor: Motor, rig: Rig) -> DisplayFigure:
@@ -125,20 +123,17 @@ def _motor(motor: Motor, rig: Rig) -> DisplayFigure:
     apart_K = limit_of_all("temperature_apart_K", rig.with_role("temperature", "ambient").values())
     explained_K = math.hypot(apart_K, WAVERS_K) + 0.5 * motor.step_K
     pair = (motor.shown_degC, motor.garage_degC)
-    return _figure("motor", "degC", pair, explained_K, motor.garage_from)
+    return _figure("motor", pair, explained_K, motor.garage_from)
 
 
 def _figure(
-    figure: Literal["pack", "motor"],
-    unit: Literal["V", "degC"],
-    shown_and_true: tuple[float, float],
-    explained: float,
-    true_from: str,
+    figure: Literal["pack", "motor"], pair: tuple[float, float], explained: float, true_from: str
 ) -> DisplayFigure:
-    shown, true = shown_and_true
+    """What is shown and what is true of one figure."""
+    shown, true = pair
     return DisplayFigure(
         figure=figure,
-        unit=unit,
+        unit="V" if figure == "pack" else "degC",
         shown=shown,
         true=true,
         difference=shown - true,

@@ -32,8 +32,6 @@ _STATES: Final[dict[State, StepState]] = {
     State.GOOD: "done",
     State.MISSING: "to do",
     State.STALE: "stale",
-    State.UNKNOWN: "unknown",
-    State.ODD: "unknown",
     State.FAILED: "failed",
 }
 
@@ -68,7 +66,8 @@ def _step(name: str, validity: Validity[Document], command: str) -> StatusStep:
     if document is not None and record is not None:
         with_cautions = ", with cautions" if document.verdict is Severity.CAUTION else ""
         text = f"{record.when:%Y-%m-%d %H:%M}{with_cautions}."
-    return StatusStep(name=name, state=_STATES[validity.state], text=text, command=command)
+    state: StepState = _STATES.get(validity.state, "unknown")
+    return StatusStep(name=name, state=state, text=text, command=command)
 
 
 def _trued(filed: Filed) -> Iterator[StatusStep]:

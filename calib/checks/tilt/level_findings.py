@@ -22,6 +22,9 @@ SWAY_S: Final = 0.5
 SWAYS: Final = 6
 """Own choice: means of fewer half seconds than this say nothing of a sway."""
 
+Readings = Sequence[TiltReading]
+"""The standings of one heading."""
+
 FEW: Final = 100
 """Own choice: fewer readings than this may be why no rest was found."""
 
@@ -106,11 +109,7 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> said.Findings:
 
 
 def standing_findings(
-    zero: LevelZero,
-    firsts: Sequence[TiltReading],
-    turned: Sequence[TiltReading],
-    change_k: float | None,
-    rig: Rig,
+    zero: LevelZero, firsts: Readings, turned: Readings, change_k: float | None, rig: Rig
 ) -> said.Findings:
     """A machine that leans, standings that differ, a garage that warms.
 
