@@ -98,11 +98,7 @@ def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
 
 
 def _findings(
-    seen: Gathered,
-    hand: Hand,
-    figures: CheckFigures,
-    ends: Ends | None,
-    ways: list[shape.Return],
+    seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends | None, ways: list[shape.Return]
 ) -> said.Findings:
     """Everything that is judged of one control alone."""
     yield from drop_out_findings(

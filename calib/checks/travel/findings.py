@@ -6,12 +6,7 @@ import numpy as np
 
 from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, TravelSettings, inner_limits_V
-from calib.controls.scale_budget import (
-    AllowedLevel,
-    doubt_outside_V,
-    outside_V,
-    scale_components,
-)
+from calib.controls.scale_budget import AllowedLevel, doubt_outside_V, outside_V, scale_components
 from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import TravelMeasurement

@@ -7,15 +7,9 @@ from collections.abc import Sequence
 
 from calib.checks.capture import capture_findings
 from calib.checks.order import judged
+from calib.checks.travel import findings as of_travel
 from calib.checks.travel.dead_travel import dead_travel_findings
 from calib.checks.travel.evenings import evening_findings, over_evenings
-from calib.checks.travel.findings import (
-    direction_findings,
-    hand_findings,
-    signal_findings,
-    summary_finding,
-    value_findings,
-)
 from calib.checks.travel.numbers import TravelSettings as TravelSettings
 from calib.checks.travel.numbers import measured_in, require_both_shown, supply_of, travel_numbers
 from calib.checks.travel.two_track import second_track_findings
@@ -75,10 +69,10 @@ def judge_travel(
     measured = measured_in(capture, rig, channel, settings)
     broke_off = any(event.kind is EventKind.CUT for event in capture.events)
     was_reversed = None if earlier is None else earlier.reversed
-    direction = tuple(direction_findings(measured, was_reversed, about))
+    direction = tuple(of_travel.direction_findings(measured, was_reversed, about))
     findings = [
         *capture_findings(capture, rig),
-        *hand_findings(measured, settings.presses, about, broke_off=broke_off),
+        *of_travel.hand_findings(measured, settings.presses, about, broke_off=broke_off),
         *direction,
     ]
     numbers, supply = None, supply_of(rig, channel, capture)
@@ -90,13 +84,15 @@ def judge_travel(
         numbers = travel_numbers(measured, rest, full, rig, channel, settings, supply)
         second_track = channel not in rig.worked_controls()
         findings += [
-            *signal_findings(measured, about, supply, second_track=second_track),
+            *of_travel.signal_findings(measured, about, supply, second_track=second_track),
             *evening_findings(rest, evenings),
             *second_track_findings(capture, rig, channel, measured),
-            *value_findings(numbers, settings, about),
+            *of_travel.value_findings(numbers, settings, about),
             *dead_travel_findings(measured, numbers, about),
         ]
-    findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))
+    findings.append(
+        of_travel.summary_finding(measured, None if numbers is None else numbers.band, about)
+    )
     head = judged(findings, cautions, capture.ref())
     # Values to type in go with a good verdict only.
     typed = numbers if head["verdict"].is_good else None
