@@ -101,8 +101,8 @@ def judge_check(
     return CheckDocument(
         **head,
         channels={
-            name: _channel(channel.role, name, head["findings"], figures.get(name))
-            for name, channel in rig.channels.items()
+            name: _channel(rig.channels[name].role, name, head["findings"], figures.get(name))
+            for name in rig.channels
         },
         compared_with=None if earlier is None else earlier.id,
         quick=settings.quick,

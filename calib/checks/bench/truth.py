@@ -103,9 +103,7 @@ def numbers_of(signals: Signals, then: Figures) -> list[Number]:
         for signal in signals.by_name.values()
         if signal.role != "switch" and not math.isnan(rest := _rest(then, signal.name))
     ]
-    sizes = [
-        (signal.channel.unit, abs(number)) for signal, number in was if signal.last_code is None
-    ]
+    sizes = [(each.channel.unit, abs(number)) for each, number in was if each.last_code is None]
     found = []
     for signal, number in was:
         alike = [size for unit, size in sizes if unit == signal.channel.unit]

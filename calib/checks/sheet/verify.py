@@ -98,9 +98,8 @@ def _comparisons(
             allowed_V = _allowed_V(rest, step_V)
             figures.append(("rest", "rest", rest.mean, shown.rest_V, allowed_V))
         if full is not None:
-            figures.append(
-                ("full", "full travel", full.mean, shown.full_V, _allowed_V(full, step_V))
-            )
+            allowed_V = _allowed_V(full, step_V)
+            figures.append(("full", "full travel", full.mean, shown.full_V, allowed_V))
     for figure, name, expected_V, shown_V, allowed_V in figures:
         if shown_V is not None:
             yield ShownFigure(

@@ -134,9 +134,8 @@ def _why(reached: Sequence[float], numbers: TravelNumbers, *, scale_pct: float) 
             "Take the hand off between presses, the thumb too; if it was off, look for cable drag."
         )
     if scale_pct > SCALE_PCT:
-        remedies = [
-            level.budget.of_kind("B").best_remedy() for level in (numbers.rest, numbers.full)
-        ]
+        budgets = (numbers.rest.budget, numbers.full.budget)
+        remedies = [budget.of_kind("B").best_remedy() for budget in budgets]
         worst = max(filter(None, remedies), key=lambda part: part.u, default=None)
         source = "" if worst is None else f": {worst.source}"
         reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off{source}.")
