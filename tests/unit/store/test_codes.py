@@ -98,6 +98,29 @@ def test_words_say_counts_with_their_nouns() -> None:
     assert two.text.startswith("2 presses turned")
 
 
+def test_a_figure_is_held_against_its_limit() -> None:
+    """Beyond it there is a finding, on it and where nobody knows the figure there is none."""
+    beyond, on_it, unknown = (list(said.above("coarse", each, 1.0)) for each in (1.5, 1.0, None))
+    assert [(each.severity, each.value, each.limit) for each in beyond] == [
+        (Severity.CAUTION, 1.5, 1.0)
+    ]
+    assert on_it == unknown == []
+    short = [
+        list(said.below("too-short", each, 1.0, Severity.UNKNOWN)) for each in (0.5, 1.0, None)
+    ]
+    assert [[each.severity for each in found] for found in short] == [[Severity.UNKNOWN], [], []]
+
+
+def test_a_figure_within_its_limit_passes_either_way() -> None:
+    """On the limit too, above and below nought; beyond it the other words are said."""
+    found = [
+        said.within("launch", "launch/large", each, 8.0, launch_m_s2=2.5)
+        for each in (8.0, -8.0, 8.5, -8.5)
+    ]
+    assert [each.severity for each in found] == [Severity.PASS] * 2 + [Severity.CAUTION] * 2
+    assert found[0].text != found[2].text
+
+
 def test_a_finding_is_of_its_entry_s_code() -> None:
     """Wordings of one fact share its code."""
     finding = said.fail("no-answer/travel")
