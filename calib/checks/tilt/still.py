@@ -157,8 +157,12 @@ def _reading(
 def _bounds(rig: Rig, channel: str | None) -> dict[str, float]:
     """The limits of the channel that rested; those of the whole tilt sensor when None."""
     own = tilt_channels(rig) if channel is None else [rig.channel(channel)]
-    names = ("still_s", "foretold_s", "drift_deg_per_h", "tilt_noise_deg")
-    return {name: limit_of_all(name, own) for name in names}
+    return {
+        "still_s": limit_of_all("still_s", own),
+        "foretold_s": limit_of_all("foretold_s", own),
+        "drift_deg_per_h": limit_of_all("drift_deg_per_h", own),
+        "tilt_noise_deg": limit_of_all("tilt_noise_deg", own),
+    }
 
 
 def _longest_rest(reading: Array | None, rate_hz: float) -> Array:
