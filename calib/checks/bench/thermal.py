@@ -157,7 +157,8 @@ def _other_type(
 
     Source: own choice of method: the type that comes nearest; beta law.
     """
-    found, (r25_ohm, beta_K) = [], np.array(COMMON_TYPES).T
+    r25_ohm, beta_K = np.array(COMMON_TYPES).T
+    found = []
     for first, second in permutations((odd, sound)) if either else ((odd, sound),):
         if first.ohms is None or not 0.0 < first.ohms < math.inf:
             continue

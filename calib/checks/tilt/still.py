@@ -56,7 +56,8 @@ def judge_shown_still(
     if hold_s < bounds["foretold_s"]:
         findings = [said.unknown("rest-too-short/to-wander", hold_s, bounds["foretold_s"])]
     else:
-        (start_deg, end_deg, flicker_deg), hours = shown, hold_s / 3600.0
+        start_deg, end_deg, flicker_deg = shown
+        hours = hold_s / 3600.0
         noise = float(max(flicker_deg, step_deg) / np.sqrt(12))
         u = float(np.hypot(step_deg / np.sqrt(6), noise)) / hours
         drift = _Drift((end_deg - start_deg) / hours, u, KNOWN_FACTOR * u)
