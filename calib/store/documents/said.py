@@ -89,7 +89,7 @@ def below(
 
 def within(
     good: str,
-    otherwise: str,
+    worse: str,
     value: float,
     limit: float,
     bad: Severity = Severity.CAUTION,
@@ -99,14 +99,14 @@ def within(
 
     Args:
         good: The entry of a pass.
-        otherwise: The entry of all else.
+        worse: The entry of all else.
         value: The figure that was found.
         limit: The figure it is held against.
         bad: How bad all else is.
         named: What else the words of both name, and ``unit`` and ``channel``.
     """
     passed = abs(value) <= limit
-    severity, entry = (Severity.PASS, good) if passed else (bad, otherwise)
+    severity, entry = (Severity.PASS, good) if passed else (bad, worse)
     return finding(severity, entry, value, limit, **named)
 
 
