@@ -88,25 +88,20 @@ def below(
 
 
 def within(
-    good: str,
-    worse: str,
-    value: float,
-    limit: float,
-    bad: Severity = Severity.CAUTION,
-    **named: Any,
+    good: str, far: str, value: float, limit: float, bad: Severity = Severity.CAUTION, **named: Any
 ) -> Finding:
     """A pass where a figure, either way, is within its limit; else the other entry.
 
     Args:
         good: The entry of a pass.
-        worse: The entry of all else.
+        far: The entry of all else.
         value: The figure that was found.
         limit: The figure it is held against.
         bad: How bad all else is.
         named: What else the words of both name, and ``unit`` and ``channel``.
     """
     passed = abs(value) <= limit
-    severity, entry = (Severity.PASS, good) if passed else (bad, worse)
+    severity, entry = (Severity.PASS, good) if passed else (bad, far)
     return finding(severity, entry, value, limit, **named)
 
 
