@@ -90,11 +90,10 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
     misread = _misread(name, channel, values)
     if misread is not None:
         return Turned(None, None, (*odd, misread))
-    seen = (
-        _counted(capture, channel, values, turns)
-        if channel.unit == "pulses"
-        else _levels(capture, rig, name, values, turns)
-    )
+    if channel.unit == "pulses":
+        seen = _counted(capture, channel, values, turns)
+    else:
+        seen = _levels(capture, rig, name, values, turns)
     if not seen.pulses:
         return Turned(None, None, (*odd, _no_pulse(name, channel, values)))
     findings = (
@@ -135,11 +134,9 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     per_sample = gross / max(1, _moving_samples(steps))
     fine = len(moving) > 0 and float(moving.max()) <= 1.0 and per_sample <= FINE_ENOUGH
     timed = fine and capture.has_clock
-    found = (
-        find_turns(capture.time_s[1:][steps != 0.0], turns)
-        if timed
-        else count_only(round(abs(net)), turns)
-    )
+    found = count_only(round(abs(net)), turns)
+    if timed:
+        found = find_turns(capture.time_s[1:][steps != 0.0], turns)
     burst_pct = 100.0 * _burst_share(capture, counts)
     return _Seen(found, abs(net), None, net < 0.0, one_way, not timed, burst_pct)
 
