@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scipy.stats import t
 
-from calib.checks.file.shifts import Shift
+from calib.checks.file.moved import Shift
 
 
 def p_value(found: Shift) -> float:

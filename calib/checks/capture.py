@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from calib.checks.limits import limit_of_line
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Severity
 from calib.store.documents.record import ChannelRange, RecordDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
 from calib.store.text import neutral
 
 
-def capture_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
+def capture_findings(capture: Capture, rig: Rig) -> said.Findings:
     """What is odd about a capture, whatever was measured in it. Source: ``limits``."""
     if capture.gap_count:
         longest_s = max(event.duration_s for event in capture.events)
@@ -27,7 +25,7 @@ def capture_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
     yield from line_findings(capture, rig)
 
 
-def line_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
+def line_findings(capture: Capture, rig: Rig) -> said.Findings:
     """The same without the samples that are missing, for whoever judges their share."""
     if capture.was_changed:
         yield said.unknown("capture-changed", name=neutral(capture.path.name))
@@ -44,30 +42,21 @@ def line_findings(capture: Capture, rig: Rig) -> Iterator[Finding]:
         yield said.caution("rejected-lines", pct, most_pct, rejected_lines=rejected, lines=lines)
 
 
-def _clock_findings(capture: Capture, most_s: float) -> Iterator[Finding]:
+def _clock_findings(capture: Capture, most_s: float) -> said.Findings:
     """Whether there is a clock, and what was made of one whose stamps are ragged."""
     pace = capture.pace
     if not capture.has_clock:
         yield said.caution("no-clock")
     elif pace.laid and pace.rate_hz is not None:
-        coarse = pace.late_s > most_s
-        yield said.finding(
-            Severity.CAUTION if coarse else Severity.PASS,
-            "stamps-ragged/coarse" if coarse else "stamps-ragged",
-            pace.late_s,
-            most_s,
-            rate_hz=pace.rate_hz,
-        )
+        rate_hz, late_s = pace.rate_hz, pace.late_s
+        yield said.within("stamps-ragged", "stamps-ragged/coarse", late_s, most_s, rate_hz=rate_hz)
 
 
 def judge_record(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> RecordDocument:
     """The document of a plain capture."""
-    findings = in_order(capture_findings(capture, rig))
+    findings = list(capture_findings(capture, rig))
     return RecordDocument(
-        verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
-        findings=findings,
-        cautions=cautions,
-        capture=capture.ref(),
+        **judged(findings, cautions, capture.ref(), Severity.PASS),
         channels={
             name: _range(capture, rig, name)
             for name in rig.channels

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
 
 from calib.checks.limits import limit_of_all
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.temperature import degrees
 from calib.controls.meter import MeterSpec
 from calib.measure.uncertainty import KNOWN_FACTOR, rectangular_u, step_u
@@ -18,10 +17,12 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.documents import said
 from calib.store.documents.display import BrakeShown, DisplayDocument, DisplayFigure
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 
 OnOff = Literal["on", "off"]
+Brake = tuple[OnOff, OnOff]
+"""What is said of the brake with the lever pulled, then free."""
 
 WAVERS_K: Final = 1.0
 """How far a garage's temperature may lie from a motor's after a night, K, besides both sensors. Own
@@ -66,21 +67,6 @@ class Motor:
     cold_h: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """Everything that was read from the display.
-
-    Attributes:
-        pack: Pack volts; None where they were not read.
-        motor: The cold motor's temperature; None likewise.
-        brake: With the lever pulled, then free; None likewise.
-    """
-
-    pack: Pack | None = None
-    motor: Motor | None = None
-    brake: tuple[OnOff, OnOff] | None = None
-
-
 def garage_degC(capture: Capture, rig: Rig, name: str) -> float | None:
     """Mean temperature that an ambient channel logged, degrees C; None where it gives none.
 
@@ -92,34 +78,32 @@ def garage_degC(capture: Capture, rig: Rig, name: str) -> float | None:
     return None if found is None or not np.isfinite(found[0]) else float(found[0])
 
 
-def judge_display(shown: Shown, rig: Rig, cautions: tuple[str, ...]) -> DisplayDocument:
+def judge_display(
+    pack: Pack | None, motor: Motor | None, brake: Brake | None, rig: Rig, cautions: tuple[str, ...]
+) -> DisplayDocument:
     """The document of what was read from the display.
 
     Args:
-        shown: What was read, and what is true.
+        pack: Pack volts; None where they were not read.
+        motor: The cold motor's temperature; None likewise.
+        brake: The brake; None likewise.
         rig: The user's own limits.
         cautions: The usual cautions of the flow.
     """
     findings: list[Finding] = []
     figures: list[DisplayFigure] = []
-    if shown.pack is not None:
-        figures.append(_pack(shown.pack, rig))
-        findings += _pack_findings(shown.pack, figures[-1])
-    if shown.motor is not None:
-        figures.append(_motor(shown.motor, rig))
-        findings.append(_motor_finding(shown.motor, figures[-1], rig))
-    brake = None
-    if shown.brake is not None:
-        pulled, free = shown.brake
+    if pack is not None:
+        figures.append(_pack(pack, rig))
+        findings += _pack_findings(pack, figures[-1])
+    if motor is not None:
+        figures.append(_motor(motor, rig))
+        findings.append(_motor_finding(motor, figures[-1], rig))
+    shown = None
+    if brake is not None:
+        pulled, free = brake
         findings.append(_brake_finding(pulled, free))
-        brake = BrakeShown(pulled=pulled, free=free, verdict=findings[-1].severity)
-    return DisplayDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        figures=tuple(figures),
-        brake=brake,
-    )
+        shown = BrakeShown(pulled=pulled, free=free, verdict=findings[-1].severity)
+    return DisplayDocument(**judged(findings, cautions), figures=tuple(figures), brake=shown)
 
 
 def _pack(pack: Pack, rig: Rig) -> DisplayFigure:
@@ -130,7 +114,7 @@ def _pack(pack: Pack, rig: Rig) -> DisplayFigure:
         rectangular_u(pct / 100.0 * pack.meter_V),
         step_u(pack.step_V),
     )
-    return _figure("pack", "V", (pack.shown_V, pack.meter_V), KNOWN_FACTOR * u_V, "meter")
+    return _figure("pack", (pack.shown_V, pack.meter_V), KNOWN_FACTOR * u_V, "meter")
 
 
 def _motor(motor: Motor, rig: Rig) -> DisplayFigure:
@@ -138,20 +122,17 @@ def _motor(motor: Motor, rig: Rig) -> DisplayFigure:
     apart_K = limit_of_all("temperature_apart_K", rig.with_role("temperature", "ambient").values())
     explained_K = math.hypot(apart_K, WAVERS_K) + 0.5 * motor.step_K
     pair = (motor.shown_degC, motor.garage_degC)
-    return _figure("motor", "degC", pair, explained_K, motor.garage_from)
+    return _figure("motor", pair, explained_K, motor.garage_from)
 
 
 def _figure(
-    figure: Literal["pack", "motor"],
-    unit: Literal["V", "degC"],
-    shown_and_true: tuple[float, float],
-    explained: float,
-    true_from: str,
+    figure: Literal["pack", "motor"], pair: tuple[float, float], explained: float, true_from: str
 ) -> DisplayFigure:
-    shown, true = shown_and_true
+    """What is shown and what is true of one figure."""
+    shown, true = pair
     return DisplayFigure(
         figure=figure,
-        unit=unit,
+        unit="V" if figure == "pack" else "degC",
         shown=shown,
         true=true,
         difference=shown - true,
@@ -161,16 +142,8 @@ def _figure(
     )
 
 
-def _pack_findings(pack: Pack, figure: DisplayFigure) -> Iterator[Finding]:
-    yield said.finding(
-        figure.verdict,
-        "pack-shown" if figure.verdict.is_good else "pack-shown/off",
-        abs(figure.difference),
-        figure.explained,
-        shown=figure.shown,
-        true=figure.true,
-        difference=figure.difference,
-    )
+def _pack_findings(pack: Pack, figure: DisplayFigure) -> said.Findings:
+    yield _shown_finding(figure)
     if pack.spec_assumed:
         yield said.passes(
             "meter-assumed", pct=pack.spec.pct, digits=pack.spec.digits, step_V=pack.spec.step_V
@@ -183,11 +156,18 @@ def _motor_finding(motor: Motor, figure: DisplayFigure, rig: Rig) -> Finding:
         return said.unknown("motor-not-cold/unsaid", None, least_h)
     if motor.cold_h < least_h:
         return said.unknown("motor-not-cold", motor.cold_h, least_h)
-    return said.finding(
-        figure.verdict,
-        "motor-shown" if figure.verdict.is_good else "motor-shown/off",
+    return _shown_finding(figure)
+
+
+def _shown_finding(figure: DisplayFigure) -> Finding:
+    """Whether what is shown and what is true lie no further apart than is explained."""
+    is_pack = figure.figure == "pack"
+    return said.within(
+        "pack-shown" if is_pack else "motor-shown",
+        "pack-shown/off" if is_pack else "motor-shown/off",
         abs(figure.difference),
         figure.explained,
+        Severity.FAIL,
         shown=figure.shown,
         true=figure.true,
         difference=figure.difference,

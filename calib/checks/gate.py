@@ -17,7 +17,7 @@ from calib.checks.limits import LIMITS, tilt_channels, tilt_limit
 from calib.checks.order import in_order
 from calib.store.book import entries
 from calib.store.documents import said
-from calib.store.documents.finding import Document, Severity, worst
+from calib.store.documents.finding import Document, Finding, Severity, worst
 from calib.store.documents.level import LevelDocument
 from calib.store.documents.tilt import (
     Evidence,
@@ -81,21 +81,18 @@ def judge_trust(filed: Filed, cautions: tuple[str, ...]) -> TrustDocument:
     trusted = all(item.verdict is Severity.PASS for item in pieces)
     return TrustDocument(
         verdict=Severity.PASS if trusted else _unknown_or(worst(item.verdict for item in pieces)),
-        findings=in_order(
-            said.finding(
-                item.verdict,
-                "evidence",
-                piece=item.name.capitalize(),
-                text=item.text,
-                action=item.action,
-            )
-            for item in pieces
-        ),
+        findings=in_order(map(_finding, pieces)),
         cautions=(*cautions, CLIMB, *((NO_BALANCE,) if end is None else ()), *_own_limits(rig)),
         trusted=trusted,
         evidence=pieces,
         statement=STATEMENT if trusted else "Not trusted: do not let a tilt signal cut power.",
     )
+
+
+def _finding(item: Evidence) -> Finding:
+    """A piece of evidence as pages show it."""
+    name = item.name.capitalize()
+    return said.finding(item.verdict, "evidence", piece=name, text=item.text, action=item.action)
 
 
 def _own_limits(rig: Rig) -> Iterator[str]:
@@ -112,7 +109,7 @@ def _own_limits(rig: Rig) -> Iterator[str]:
 
 def _today(found: Validity[Document], item: Evidence) -> Evidence:
     """A piece of evidence with its age; unknown at best where it does not speak for today."""
-    if found.speaks or found.state is State.MISSING:
+    if found.state not in (State.STALE, State.ODD):
         return msgspec.structs.replace(item, age_h=found.age_h)
     was = "" if found.document is None else f" It was: {item.text}"
     return msgspec.structs.replace(
@@ -246,22 +243,20 @@ def rider_evidence(document: LevelDocument | None) -> Evidence:
     return piece(bad, "rider's tilt", tilt=document.pitch.rider_tilt)
 
 
-def surge_evidence(
-    document: SurgeDocument | None, signs: SignsDocument | None, rig: Rig
-) -> Evidence:
+def surge_evidence(surge: SurgeDocument | None, signs: SignsDocument | None, rig: Rig) -> Evidence:
     """Surge: the sensor tells a push from a tilt, and is not merely slow."""
-    if document is None:
+    if surge is None:
         return piece(Severity.UNKNOWN, "surge/missing")
-    launch, lag_s = document.launch_false_pitch_deg, None if signs is None else signs.lag_s
-    if document.fused is False:
+    launch, lag_s = surge.launch_false_pitch_deg, None if signs is None else signs.lag_s
+    if surge.fused is False:
         return piece(Severity.FAIL, "surge/reads-push")
-    if document.fused is None or launch is None:
-        return piece(_unknown_or(document.verdict), "surge/unproven")
+    if surge.fused is None or launch is None:
+        return piece(_unknown_or(surge.verdict), "surge/unproven")
     if lag_s is None:
-        return piece(_unknown_or(document.verdict), "surge/lag-unknown", launch=launch)
+        return piece(_unknown_or(surge.verdict), "surge/lag-unknown", launch=launch)
     if lag_s > tilt_limit("lag_s", rig):
         return piece(Severity.FAIL, "surge/late", lag_s=lag_s)
-    return piece(document.verdict, "surge", launch=launch, lag_s=max(0.0, lag_s))
+    return piece(surge.verdict, "surge", launch=launch, lag_s=max(0.0, lag_s))
 
 
 def noise_evidence(document: StillDocument | None) -> Evidence:
@@ -308,14 +303,16 @@ def start_evidence(
     if len(known) < len(parts):
         unknown = ", ".join(what for what in parts if what not in known)
         return piece(Severity.UNKNOWN, "angle where the aid starts/parts-unknown", unknown=unknown)
-    total = sum(known.values())
+    total, largest = sum(known.values()), max(known, key=known.__getitem__)
+    least = total + margin_deg
+    verdict = Severity.PASS if starts >= least else Severity.FAIL
     return piece(
-        Severity.PASS if starts >= total + margin_deg else Severity.FAIL,
+        verdict,
         "angle where the aid starts",
         starts=starts,
         total=total,
-        largest=max(known, key=known.__getitem__),
-        least=total + margin_deg,
+        largest=largest,
+        least=least,
     )
 
 
@@ -340,10 +337,7 @@ def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
     starts = tilt.aid_starts_deg
     if starts is not None and ended <= starts:
         return piece(
-            Severity.FAIL,
-            "angle where it has ended/before-it-starts",
-            ended=ended,
-            starts=starts,
+            Severity.FAIL, "angle where it has ended/before-it-starts", ended=ended, starts=starts
         )
     if ahead is None or height is None:
         return piece(Severity.UNKNOWN, "angle where it has ended/half-known")
@@ -351,10 +345,5 @@ def end_evidence(zero: LevelDocument | None, rig: Rig) -> Evidence | None:
         return piece(Severity.UNKNOWN, "angle where it has ended/no-zero")
     balance = balance_angle_deg(ahead, height)
     most = balance - zero.pitch.u95 - tilt_limit("end_margin_deg", rig)
-    return piece(
-        Severity.PASS if ended <= most else Severity.FAIL,
-        "angle where it has ended",
-        ended=ended,
-        balance=balance,
-        most=most,
-    )
+    verdict = Severity.PASS if ended <= most else Severity.FAIL
+    return piece(verdict, "angle where it has ended", ended=ended, balance=balance, most=most)

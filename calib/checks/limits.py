@@ -42,17 +42,14 @@ LIMITS: Final[dict[str, Limit]] = {
 """Limits by name; the names are also the keys of ``[channels.X.limits]``."""
 
 
-KEPT_DAYS: Final = Limit(
-    30.0, "days", "age of evidence, above which it is stale",
-    "own choice, because plugs, springs and floors change in a month of building",
-)  # fmt: skip
-"""Of all evidence alike, so no rig file sets it; nor the next."""
+KEPT_DAYS: Final = 30.0
+"""Age of evidence above which it is stale; own choice, because plugs, springs and floors change in
+a month of building. It is of all evidence alike, so no rig file sets it; nor the next."""
 
-AHEAD_MIN: Final = Limit(
-    5.0, "min", "how far ahead of the computer's clock evidence may be dated",
-    "own choice, because clocks that are set by the network agree within seconds, by hand within "
-    "minutes; what is dated later is not new, it is odd",
-)  # fmt: skip
+AHEAD_MIN: Final = 5.0
+"""How far ahead of the computer's clock evidence may be dated; own choice, because clocks that are
+set by the network agree within seconds, by hand within minutes; what is dated later is not new, it
+is odd."""
 
 
 def limit(name: str, channel: Channel | None) -> float:

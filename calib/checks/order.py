@@ -3,15 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Final
+from typing import Final, TypedDict
 
 import msgspec
 
 from calib.store.documents.codes import CODES, PLACE
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
 
 CHANGED: Final = "capture-changed"
 """Whatever else is said of such a capture may follow from that."""
+
+
+class Head(TypedDict):
+    """What every document carries."""
+
+    verdict: Severity
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+    capture: CaptureRef | None
+
+
+def judged(
+    findings: Sequence[Finding],
+    cautions: tuple[str, ...],
+    capture: CaptureRef | None = None,
+    without: Severity = Severity.UNKNOWN,
+) -> Head:
+    """What a document says of its findings: the verdict is the worst of them.
+
+    Args:
+        findings: In any order.
+        cautions: The usual cautions of the flow.
+        capture: What it was made from; None without one.
+        without: The verdict where nothing was found.
+    """
+    return {
+        "verdict": worst([finding.severity for finding in findings] or [without]),
+        "findings": in_order(findings),
+        "cautions": cautions,
+        "capture": capture,
+    }
 
 
 def in_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

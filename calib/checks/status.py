@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 from calib.checks.file.validity import (
@@ -23,16 +23,12 @@ from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.tilt import SignsDocument, StillDocument, SurgeDocument, TrustDocument
 from calib.store.documents.travel import TravelDocument
 
-Part = Callable[[Filed], Iterable[StatusStep]]
-
 SETTLED: Final = ("done", "left out")
 
 _STATES: Final[dict[State, StepState]] = {
     State.GOOD: "done",
     State.MISSING: "to do",
     State.STALE: "stale",
-    State.UNKNOWN: "unknown",
-    State.ODD: "unknown",
     State.FAILED: "failed",
 }
 
@@ -67,7 +63,8 @@ def _step(name: str, validity: Validity[Document], command: str) -> StatusStep:
     if document is not None and record is not None:
         with_cautions = ", with cautions" if document.verdict is Severity.CAUTION else ""
         text = f"{record.when:%Y-%m-%d %H:%M}{with_cautions}."
-    return StatusStep(name=name, state=_STATES[validity.state], text=text, command=command)
+    state: StepState = _STATES.get(validity.state, "unknown")
+    return StatusStep(name=name, state=state, text=text, command=command)
 
 
 def _trued(filed: Filed) -> Iterator[StatusStep]:
@@ -145,13 +142,5 @@ def _wheeled(filed: Filed) -> Iterator[StatusStep]:
         yield _step("circumference of the wheel", rolled_on_file(filed), command)
 
 
-PARTS: Final[tuple[Part, ...]] = (
-    _trued,
-    _checked,
-    _measured,
-    _pulled,
-    _verified,
-    _tilted,
-    _wheeled,
-)
+PARTS: Final = (_trued, _checked, _measured, _pulled, _verified, _tilted, _wheeled)
 """In the order of work; a new part of the evening is added here."""

@@ -5,24 +5,22 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from calib.store.columns import Floats
 from calib.store.conversion import base_unit
 from calib.store.rig import Channel
-
-Floats = NDArray[np.float64]
 
 KELVIN_AT_0_DEGC = 273.15  # by definition
 T25_K = KELVIN_AT_0_DEGC + 25.0
 
 
-def ntc_degC(ohms: Floats, *, r25_ohm: float, beta_K: float) -> Floats:
+def ntc_degC(ohms: Floats, *, r25_ohm: float | Floats, beta_K: float | Floats) -> Floats:
     """Temperature in degrees Celsius of a thermistor that follows the beta law.
 
     Args:
         ohms: Resistance; any shape. 0 gives infinity (shorted), infinity gives absolute zero.
-        r25_ohm: Resistance at 25 degC.
-        beta_K: Beta constant.
+        r25_ohm: Resistance at 25 degC; of one type, or of several.
+        beta_K: Beta constant likewise.
 
     Source: R = R25 * exp(B * (1/T - 1/298.15 K)), solved for T.
     """

@@ -51,7 +51,7 @@ def command(
         --cold-h: Hours for which the motor has stood.
         --brake-shown: What the display says of the brake: lever pulled, then free.
     """
-    from calib.checks.display import Pack, Shown, judge_display
+    from calib.checks.display import Pack, judge_display
     from calib.guide.cautions import DISPLAY_CAUTIONS
 
     flow = Flow(shared, "display", DISPLAY_CAUTIONS)
@@ -65,13 +65,13 @@ def command(
     typed = _celsius("motor", motor_degC, motor_degF)
     garage_degC, _ = _celsius("garage", garage_degC, garage_degF)
     motor, captures = _motor(flow, typed, garage_degC, cold_h)
-    shown = Shown(pack, motor, None if brake_shown is None else _brake(brake_shown))
-    if shown == Shown():
+    brake = None if brake_shown is None else _brake(brake_shown)
+    if pack is None and motor is None and brake is None:
         raise UsageError(
             "Nothing was read from the display.",
             "Give for instance --pack-V-shown 57.9 --pack-V-meter 58.4, or --brake-shown on,off.",
         )
-    document = judge_display(shown, flow.rig, flow.cautions)
+    document = judge_display(pack, motor, brake, flow.rig, flow.cautions)
     flow.keep(document, captures)
     return flow.show(document)
 

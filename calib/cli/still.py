@@ -28,7 +28,7 @@ def command(
         --for: Seconds of rest.
         --shown: The controller's display: at the start, at the end, and from lowest to highest.
     """
-    from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
+    from calib.checks.tilt.still import judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import RestWatch, gauges_for
     from calib.tilt.inputs import find_inputs, tilt_channels
@@ -44,7 +44,7 @@ def command(
         return RestWatch(person, gauges, duration_s)
 
     if shown is not None:
-        rest = ShownRest(*shown, duration_s, shown_step_deg)
-        return flow.end(judge_shown_still(rest, flow.rig, flow.cautions))
+        own = flow.rig, flow.cautions
+        return flow.end(judge_shown_still(shown, duration_s, shown_step_deg, *own))
     capture = flow.capture(begin)
     return flow.end(judge_still(capture, flow.rig, channel, flow.cautions), [capture])

@@ -80,7 +80,7 @@ def command(
         columns=columns,
     )
     evidence = flow.filed()
-    good = evidence.good(TravelDocument, channel=channel)
+    good = evidence.good(TravelDocument, channel)
     before = evidence.comparable(TravelDocument, channel=channel)
     document = judge_travel(
         capture,

@@ -54,5 +54,5 @@ def command(
     flow.note({**dict.fromkeys(changed, True), "rewired": rewired, "remounted": remounted}, remark)
     evidence = flow.filed()
     document = judge_trust(evidence, flow.cautions)
-    flow.keep(document, file=evidence.file)
+    flow.keep(document, file=evidence.records)
     return flow.show(document, show_trust, onward=True)

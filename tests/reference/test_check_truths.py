@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.file.shifts import Mean, Moved, drift_of, shift
+from calib.checks.file.history import drift_of
+from calib.checks.file.moved import Mean, Moved, shift
 from calib.checks.limits import LIMITS
 from calib.checks.temperature import ntc_degC
 from tests.tools import require_library

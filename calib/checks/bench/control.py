@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
+from calib.checks.bench import shape
 from calib.checks.bench.converter import clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Ends, Hand, ends_of
-from calib.checks.bench.shape import Return, returns, sets_off_late, shape_findings
 from calib.checks.bench.signals import Flags, Floats, Run, Signals, block_means, runs
 from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved_findings
 from calib.measure.spread import level_spread
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
-from calib.store.documents.finding import Finding
 
 BLOCK_S = 0.1
 """Time over which a rest is averaged; own choice, because it holds whole periods of 50 and of
@@ -47,7 +46,7 @@ WITHIN_SPAN = 0.3
 choice, because there a wire is open or a hand is on it."""
 
 
-def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, Iterator[Finding]]:
+def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, said.Findings]:
     """Figures and findings of one control.
 
     Args:
@@ -59,7 +58,7 @@ def judge_control(seen: Gathered, hand: Hand) -> tuple[CheckFigures, Iterator[Fi
     if rest is not None and full is not None:
         ends = Ends(rest.mean, full.mean)
         others = [press for each in seen.hands if each is not hand for press in each.presses]
-        ways = returns(seen.signals, hand, ends, others)
+        ways = shape.returns(seen.signals, hand, ends, others)
     noise = seen.noises[hand.name].now
     figures = CheckFigures(
         unit=hand.signal.unit,
@@ -94,17 +93,13 @@ def level_of(hand: Hand, stays: Sequence[Run]) -> CheckLevel | None:
         if len(parts) > 1
         else spread.sd_residual / math.sqrt(spread.n_effective)
     )
-    return CheckLevel(
-        mean=spread.mean,
-        sd=spread.sd_means,
-        u=math.hypot(repeated, spread.step_sd),
-        stays=len(parts),
-    )
+    u = math.hypot(repeated, spread.step_sd)
+    return CheckLevel(mean=spread.mean, sd=spread.sd_means, u=u, stays=len(parts))
 
 
 def _findings(
-    seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends | None, ways: Sequence[Return]
-) -> Iterator[Finding]:
+    seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends | None, ways: list[shape.Return]
+) -> said.Findings:
     """Everything that is judged of one control alone."""
     yield from drop_out_findings(
         hand.signal, hand.drop_outs, seen.signals.time_s, hand.head_V, figures.supply_V
@@ -127,18 +122,19 @@ def _findings(
         yield from _unanswered(seen, hand)
 
 
-def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: Sequence[Return]) -> Iterator[Finding]:
+def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: list[shape.Return]) -> said.Findings:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
-    yield from shape_findings(seen.signals, hand, ends, ways)
+    falls, stills = (find(seen.signals, hand, ends) for find in (shape.reversals, shape.flats))
+    yield from shape.return_findings(hand, ways)
+    yield from shape.spot_findings(hand, falls, stills)
     yield from rest_findings(seen.signals, hand, seen.calm)
     if seen.signals.is_second_track(hand.name):
         return  # its scale and its way round are judged by the first track's
     span_V, supply_V = abs(ends.span_V), seen.supply_V(hand.name)
     at_5_V = span_V * NOMINAL_SUPPLY_V / supply_V if supply_V else span_V
     least_V = hand.limit("span_low_V")
-    if at_5_V < least_V:
-        yield said.caution("span-short", at_5_V, least_V, channel=hand.name, span_V=span_V)
+    yield from said.below("span-short", at_5_V, least_V, channel=hand.name, span_V=span_V)
 
 
 def _turned_pct(seen: Gathered, hand: Hand, ends: Ends) -> float | None:
@@ -155,7 +151,7 @@ def _turned_pct(seen: Gathered, hand: Hand, ends: Ends) -> float | None:
     return 100.0 * float(np.mean(pressed[np.isfinite(hand.volts)]))
 
 
-def _held_at_first(seen: Gathered, hand: Hand, pct: float) -> Iterator[Finding]:
+def _held_at_first(seen: Gathered, hand: Hand, pct: float) -> said.Findings:
     """The capture may have begun in the hand, and then every end is mistaken for the other."""
     recorded = ends_of(seen.then.get(hand.name)) is not None
     yield said.unknown(
@@ -174,13 +170,13 @@ def _held_raw(hand: Hand) -> Floats:
     return np.concatenate([run.of(hand.signal.raw) for run in hand.holds])
 
 
-def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> Iterator[Finding]:
+def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> said.Findings:
     """Findings against the record; a full travel that the converter cut off did not move."""
     then = seen.then.get(hand.name)
     if then is None:
         return
-    late = sets_off_late(seen.signals, hand, ends)
-    compared = compare_ends(figures, then, hand.signal.channel, sets_off_late=late)
+    late = shape.sets_off_late(seen.signals, hand, ends)
+    compared = compare_ends(figures, then, hand.signal.channel, late=late)
     if compared is None:
         return
     cause = compared.cause
@@ -189,7 +185,7 @@ def _compared(seen: Gathered, hand: Hand, figures: CheckFigures, ends: Ends) -> 
     yield from moved_findings(hand.name, compared)
 
 
-def _unanswered(seen: Gathered, hand: Hand) -> Iterator[Finding]:
+def _unanswered(seen: Gathered, hand: Hand) -> said.Findings:
     """A control that never went through its travel, though there was time. Limit ``answer_pct``."""
     noise = seen.noises[hand.name]
     volts = hand.volts[np.isfinite(hand.volts)]
@@ -211,7 +207,7 @@ def _reaches(seen: Gathered, hand: Hand) -> bool:
     return reach_V >= INTACT_SHARE * abs(known.span_V)
 
 
-def _silent(seen: Gathered, hand: Hand) -> Iterator[Finding]:
+def _silent(seen: Gathered, hand: Hand) -> said.Findings:
     """Which wire of a control is at fault, told from where its signal stands.
 
     Source: limits ``wire_at_ground_pct``, ``wire_at_supply_pct``, ``frozen_s``, ``noise_ratio``.
@@ -230,13 +226,9 @@ def _silent(seen: Gathered, hand: Hand) -> Iterator[Finding]:
         yield said.fail("signal-at-supply", level_V, high_pct / 100.0 * top_V, channel=name)
     elif math.isnan(still.repeats_elsewhere) and still.run_s > hand.limit("frozen_s"):
         if name not in seen.frozen:  # which is told by itself
+            run_s, most_s, count = still.run_s, hand.limit("frozen_s"), still.count
             yield said.fail(
-                "frozen/bench",
-                still.run_s,
-                hand.limit("frozen_s"),
-                channel=name,
-                count=still.count,
-                level_V=level_V,
+                "frozen/bench", run_s, most_s, channel=name, count=count, level_V=level_V
             )
     elif _stands_elsewhere(seen, hand, level_V):
         why = "it stands where it never rested"
@@ -256,7 +248,7 @@ def _stands_elsewhere(seen: Gathered, hand: Hand, level_V: float) -> bool:
     return abs(level_V - then.rest.mean * ratio) > 0.1 * max(hand.span_V, 0.1)
 
 
-def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> Iterator[Finding]:
+def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> said.Findings:
     """What is wrong with where a control rests, in per cent of its span; one finding at most.
 
     Nothing where it never rested, or has no span.
@@ -293,8 +285,8 @@ def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> Iterator[Finding
         )
     elif range_pct > play_pct:
         yield said.fail("play", range_pct, play_pct, channel=hand.name)
-    elif range_pct > scatter_pct:
-        yield said.caution("rest-scatters", range_pct, scatter_pct, channel=hand.name)
+    else:
+        yield from said.above("rest-scatters", range_pct, scatter_pct, channel=hand.name)
 
 
 def _two(levels: Floats) -> tuple[float, float]:

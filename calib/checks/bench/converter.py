@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,7 @@ from calib.checks.bench.signals import Floats, Signal
 from calib.measure.step import seen_code_step
 from calib.store.columns import what_is_odd
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 
 Integers = NDArray[np.int64]
 
@@ -139,7 +138,7 @@ def _passed(codes: Integers, way: Integers) -> bool:
     return float(np.mean(seen[on_way])) >= WAY_SHARE
 
 
-def stuck_bit_findings(signal: Signal) -> Iterator[Finding]:
+def stuck_bit_findings(signal: Signal) -> said.Findings:
     """A bit of the converter that never changes. Source: as ``stuck_bit``."""
     if signal.last_code is None:
         return
@@ -167,7 +166,7 @@ def is_clipped(signal: Signal, plateau_raw: Floats) -> bool:
 
 def clipped_findings(
     signal: Signal, plateau_raw: Floats, *, where: str, severity: Severity = Severity.FAIL
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Readings of a plateau that stand at the converter's last code.
 
     Args:
@@ -181,7 +180,7 @@ def clipped_findings(
         yield said.finding(severity, "clips", pct, most_pct, channel=signal.name, where=where)
 
 
-def pinned_findings(signal: Signal) -> Iterator[Finding]:
+def pinned_findings(signal: Signal) -> said.Findings:
     """A channel that stands at the converter's first or last code all the time.
 
     Source: own choice: what nobody works rests somewhere within the range.
@@ -224,7 +223,7 @@ def copies(first: Signal, second: Signal) -> bool:
     return typical < 0.02 * moved + 1.0 and noise < 0.02 * moved + 1.0
 
 
-def unit_findings(signal: Signal) -> Iterator[Finding]:
+def unit_findings(signal: Signal) -> said.Findings:
     """Numbers that the unit in the rig file cannot give. Source: as ``what_is_odd``."""
     odd = what_is_odd(signal.channel, signal.raw[np.isfinite(signal.raw)])
     if odd is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import combinations, groupby, permutations
 
 import numpy as np
@@ -13,16 +13,19 @@ from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import EDGE_S, HELD_S, INTACT_SHARE, Ends, Hand, Work, ends_of, shift
 from calib.checks.bench.signals import Floats, Signal, Signals
 from calib.checks.bench.switches import SwitchFigures
+from calib.checks.file.moved import at_supply
 from calib.checks.travel.two_track import tracks_finding
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
-from calib.store.documents.finding import Finding
+
+Known = Mapping[str, Ends]
+"""Rest and full travel by channel, where both are known."""
 
 MEAN_SDS = 4.0
 """Standard deviations of a mean below which a movement is noise; own choice."""
 
 
-def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+def crossing_findings(seen: Gathered, figures: Mapping[str, CheckFigures]) -> said.Findings:
     """What is wrong with one control against another, or with a switch's load against it.
 
     Args:
@@ -71,7 +74,7 @@ def turns(works: Sequence[Work]) -> tuple[str, ...]:
 
 
 def swapped(
-    names: Sequence[str], order: Sequence[str], now: Mapping[str, Ends], then: Mapping[str, Ends]
+    names: Sequence[str], order: Sequence[str], now: Known, then: Known
 ) -> tuple[str, str] | None:
     """Two controls whose plugs changed places.
 
@@ -103,15 +106,11 @@ def swapped(
 
 
 def _apart(now: Ends, then: Ends) -> float:
-    scale = 1.0
-    if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
-        scale = then.supply_V / now.supply_V
+    scale = at_supply(then.supply_V, now.supply_V)
     return abs(now.rest_V * scale - then.rest_V) + abs(now.full_V * scale - then.full_V)
 
 
-def track_findings(
-    signals: Signals, first: Hand, second: Hand, ends: Mapping[str, Ends]
-) -> Iterator[Finding]:
+def track_findings(signals: Signals, first: Hand, second: Hand, ends: Known) -> said.Findings:
     """Whether two tracks agree, in per cent of their own travel; nothing where one was not worked.
 
     Args:
@@ -123,13 +122,9 @@ def track_findings(
     Source: `calib.controls.two_track`.
     """
     if first.name in ends and second.name in ends:
-        yield tracks_finding(
-            second.name,
-            second.signal.channel,
-            signals.time_s,
-            _percent(first, ends[first.name]),
-            _percent(second, ends[second.name]),
-        )
+        first_pct, second_pct = (_percent(each, ends[each.name]) for each in (first, second))
+        about = second.signal.channel
+        yield tracks_finding(second.name, about, signals.time_s, first_pct, second_pct)
 
 
 def _percent(hand: Hand, ends: Ends) -> Floats:
@@ -138,9 +133,7 @@ def _percent(hand: Hand, ends: Ends) -> Floats:
     return 100.0 * np.where(np.isfinite(share), share, 0.0)
 
 
-def _pair_findings(
-    seen: Gathered, first: Hand, second: Hand, then: Mapping[str, Ends]
-) -> Iterator[Finding]:
+def _pair_findings(seen: Gathered, first: Hand, second: Hand, then: Known) -> said.Findings:
     """Two controls that always move together, or one that moves a little with the other.
 
     Together: one wire for both, or one that only follows; a bridge halves what each shows of its
@@ -149,7 +142,8 @@ def _pair_findings(
     Source: limit ``one_wire_pct``.
     """
     works = [work for work in seen.works if work.leader in (first.name, second.name)]
-    shares = [_lesser_share(work, first, second) for work in works]
+    moves = [sorted(abs(work.moved_V[hand.name]) for hand in (first, second)) for work in works]
+    shares = [lesser_V / max(greater_V, 1e-9) for lesser_V, greater_V in moves]
     if not shares or min(shares) < first.limit("one_wire_pct") / 100.0:
         for worked, other in permutations((first, second)):
             if other.presses:
@@ -157,33 +151,18 @@ def _pair_findings(
         return
     led = [pair for pair in permutations((first, second)) if _leads(pair[0], works, then)]
     if not led:
-        yield said.fail(
-            "one-wire",
-            100.0 * min(shares),
-            first.limit("one_wire_pct"),
-            channel=first.name,
-            name=second.name,
-        )
+        pct, least_pct = 100.0 * min(shares), first.limit("one_wire_pct")
+        yield said.fail("one-wire", pct, least_pct, channel=first.name, name=second.name)
         return
     leader, follower = led[0]
     if copies(leader.signal, follower.signal):
         yield said.fail("multiplexer-stuck", channel=follower.name, name=leader.name)
         return
-    yield said.fail(
-        "signal-open",
-        100.0 * float(np.median(shares)),
-        follower.limit("one_wire_pct"),
-        channel=follower.name,
-        name=leader.name,
-    )
+    pct, least_pct = 100.0 * float(np.median(shares)), follower.limit("one_wire_pct")
+    yield said.fail("signal-open", pct, least_pct, channel=follower.name, name=leader.name)
 
 
-def _lesser_share(work: Work, first: Hand, second: Hand) -> float:
-    moved = sorted(abs(work.moved_V[hand.name]) for hand in (first, second))
-    return moved[0] / max(moved[1], 1e-9)
-
-
-def _leads(hand: Hand, works: Sequence[Work], then: Mapping[str, Ends]) -> bool:
+def _leads(hand: Hand, works: Sequence[Work], then: Known) -> bool:
     """Whether a control's span is intact, so that another one has no press of its own."""
     if hand.name not in then:
         return False
@@ -193,7 +172,7 @@ def _leads(hand: Hand, works: Sequence[Work], then: Mapping[str, Ends]) -> bool:
 
 def cross_talk_findings(
     works: Sequence[Work], worked: Hand, other: Hand, rate_hz: float
-) -> Iterator[Finding]:
+) -> said.Findings:
     """How far one control moves while another one is worked.
 
     Args:
@@ -220,20 +199,15 @@ def cross_talk_findings(
             f" If {current_A:g} A flow then, the ground that both share has about "
             f"{abs(move_V) / current_A:.2g} ohm."
         )
+    name, move_mV = worked.name, 1000.0 * move_V
     yield said.fail(
-        "cross-talk",
-        pct,
-        most_pct,
-        channel=other.name,
-        move_mV=1000.0 * move_V,
-        name=worked.name,
-        ohms=ohms,
+        "cross-talk", pct, most_pct, channel=other.name, move_mV=move_mV, name=name, ohms=ohms
     )
 
 
 def load_findings(
     signals: Signals, hand: Hand, switch: Signal, done: SwitchFigures
-) -> Iterator[Finding]:
+) -> said.Findings:
     """How far a control at rest shifts while a switch holds a load on.
 
     Args:
@@ -264,11 +238,5 @@ def load_findings(
         return
     if current_A is not None:
         ohms = f" With {current_A:g} A that is about {abs(shift_V) / current_A:.2g} ohm."
-    yield said.fail(
-        "shared-ground",
-        1000.0 * shift_V,
-        1000.0 * limit_V,
-        channel=hand.name,
-        switch=switch.name,
-        ohms=ohms,
-    )
+    mV, most_mV = 1000.0 * shift_V, 1000.0 * limit_V
+    yield said.fail("shared-ground", mV, most_mV, channel=hand.name, switch=switch.name, ohms=ohms)

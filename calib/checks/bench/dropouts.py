@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.checks.bench.signals import Flags, Floats, Run, Signal, runs
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
 
 QUICKEST_HAND_S = 0.08
 """Own choice: no hand and no spring crosses the whole travel in less."""
@@ -120,7 +119,7 @@ def _sharp(travelled: Floats, rate_hz: float, span_V: float, least: float) -> Fl
 
 def drop_out_findings(
     signal: Signal, drops: Sequence[DropOut], time_s: Floats, rest_V: float, supply_V: float | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Drop-outs of one channel, counted and timed, with the wire that they point to.
 
     Args:

@@ -55,15 +55,9 @@ class Gathered:
     @cached_property
     def frozen(self) -> tuple[str, ...]:
         """Channels that stand still where their own noise should move them."""
-        return tuple(
-            name
-            for name, standing in self.still.items()
-            if is_frozen(
-                self.signals.by_name[name],
-                standing,
-                self.then[name].repeats if name in self.then else None,
-            )
-        )
+        then = {name: figures.repeats for name, figures in self.then.items()}
+        signals, still = self.signals.by_name, self.still.items()
+        return tuple(name for name, run in still if is_frozen(signals[name], run, then.get(name)))
 
     @cached_property
     def rails(self) -> dict[str, SupplyFigures]:

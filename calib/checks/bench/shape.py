@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from calib.checks.bench.hands import HEAD_S, Ends, Hand
 from calib.checks.bench.signals import Floats, Run, Signals, block_means, runs
 from calib.controls.presses import Press
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 
 GRID_S = 0.01
 """Time over which readings are averaged before the shape is looked at; own choice, because a hand
@@ -90,21 +90,6 @@ class Spot:
 
     size: float = 0.0
     at: float = 0.0
-
-
-def shape_findings(
-    signals: Signals, hand: Hand, ends: Ends, ways: Sequence[Return]
-) -> Iterator[Finding]:
-    """What is wrong with the way in and the way back of a control's presses.
-
-    Args:
-        signals: The whole capture.
-        hand: The control.
-        ends: Its rest and full travel.
-        ways: The way back of each press.
-    """
-    yield from return_findings(hand, ways)
-    yield from spot_findings(hand, reversals(signals, hand, ends), flats(signals, hand, ends))
 
 
 def largest_reversal(share: Floats) -> Spot:
@@ -207,7 +192,7 @@ def _speed_beside(share: Floats, first: int, last: int) -> float:
     return float(min(before, after))
 
 
-def spot_findings(hand: Hand, falls: Sequence[Spot], stills: Sequence[Spot]) -> Iterator[Finding]:
+def spot_findings(hand: Hand, falls: Sequence[Spot], stills: Sequence[Spot]) -> said.Findings:
     """Worn and flat spots: seen in two presses at the same place fails, once is a caution.
 
     Args:
@@ -319,7 +304,7 @@ def _return(share: Floats, noise: float, step_s: float) -> Return:
     return Return((back - let_go) * step_s, len(longest) * step_s, at)
 
 
-def return_findings(hand: Hand, found: Sequence[Return]) -> Iterator[Finding]:
+def return_findings(hand: Hand, found: Sequence[Return]) -> said.Findings:
     """A control that comes back slowly or hangs part open: the slowest release counts.
 
     Source: limits ``return_slow_s`` and ``return_fail_s``.

@@ -181,9 +181,8 @@ def _held(raw: Floats) -> Floats:
     missing = np.isnan(raw)
     if not missing.any():
         return raw
-    latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(raw))))
     first = int(np.argmax(~missing))
-    held: Floats = raw[np.where(latest < 0, first, latest)]
+    held: Floats = raw[np.maximum.accumulate(np.where(missing, first, np.arange(len(raw))))]
     return held
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +10,7 @@ import numpy as np
 from calib.checks.bench.hands import clipped_sd
 from calib.checks.bench.signals import Floats, Signal, Signals, block_means
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 
 DIP_S = 0.1
 """Time that a dip lasts at least; own choice, because what is shorter is noise or a glitch."""
@@ -54,7 +53,7 @@ def supply_figures(signals: Signals, rail: Signal) -> SupplyFigures:
     return SupplyFigures(mean_V, low_V, high_V, dip_V)
 
 
-def supply_findings(rail: Signal, figures: SupplyFigures) -> Iterator[Finding]:
+def supply_findings(rail: Signal, figures: SupplyFigures) -> said.Findings:
     """Whether a supply is within its range and keeps still.
 
     Source: limits ``supply_*``.

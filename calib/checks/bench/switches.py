@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from calib.checks.bench.signals import Flags, Floats, Signal, Signals
 from calib.checks.file.moved import NOMINAL_SUPPLY_V
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 from calib.wheel.counting import is_high, unwrapped
 
@@ -49,26 +49,19 @@ class SwitchFigures:
         throws: Throws in order.
         levels_V: Median readings above and below the threshold, V, of those that were seen; none
             where the switch does not come in volts.
-        threshold: Reading between off and on, in the channel's base unit.
     """
 
     starts_on: bool
     throws: tuple[Throw, ...]
     levels_V: tuple[float, ...] = ()
-    threshold: float = DEFAULT_THRESHOLD_V
 
     @property
     def on_from_to_s(self) -> list[tuple[float, float]]:
         """Stretches during which it was held in the state that it did not begin in."""
-        found = []
-        since_s: float | None = None
-        for throw in self.throws:
-            if throw.on != self.starts_on and since_s is None:
-                since_s = throw.at_s + throw.chatter_s
-            elif throw.on == self.starts_on and since_s is not None:
-                found.append((since_s, throw.at_s))
-                since_s = None
-        return found
+        before = [self.starts_on, *(throw.on for throw in self.throws)]
+        changed = [each for each, was in zip(self.throws, before, strict=False) if each.on != was]
+        away_and_back = zip(changed[::2], changed[1::2], strict=False)
+        return [(away.at_s + away.chatter_s, back.at_s) for away, back in away_and_back]
 
 
 def threshold_of(channel: Channel) -> float:
@@ -102,13 +95,12 @@ def switch_figures(signals: Signals, signal: Signal) -> SwitchFigures:
             for burst, (first_s, last_s) in zip(bursts, times_s, strict=True)
         ),
         levels_V=tuple(float(np.median(side)) for side in sides if side.size),
-        threshold=threshold_of(signal.channel),
     )
 
 
 def switch_findings(
     signal: Signal, figures: SwitchFigures, *, asked: bool, then_on: bool | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What is odd about a switch.
 
     Args:
@@ -130,14 +122,15 @@ def switch_findings(
     yield from _bounce(signal, figures.throws)
 
 
-def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
+def _levels(signal: Signal, figures: SwitchFigures) -> said.Findings:
     """Levels that have crept towards the threshold: the nearest one counts.
 
     Source: limits ``switch_gap_pct`` and ``switch_gap_fail_pct``.
     """
     if not figures.levels_V:
         return
-    gap_V = min(abs(level_V - figures.threshold) for level_V in figures.levels_V)
+    threshold = threshold_of(signal.channel)
+    gap_V = min(abs(level_V - threshold) for level_V in figures.levels_V)
     gap_pct = 100.0 * gap_V / NOMINAL_SUPPLY_V
     least_pct, fail_pct = signal.limit("switch_gap_pct"), signal.limit("switch_gap_fail_pct")
     if gap_pct < least_pct:
@@ -149,30 +142,28 @@ def _levels(signal: Signal, figures: SwitchFigures) -> Iterator[Finding]:
             fail_pct if failed else least_pct,
             channel=signal.name,
             levels=" and ".join(f"{level_V:.2f} V" for level_V in figures.levels_V),
-            threshold=figures.threshold,
+            threshold=threshold,
         )
 
 
-def _bounce(signal: Signal, throws: Sequence[Throw]) -> Iterator[Finding]:
+def _bounce(signal: Signal, throws: Sequence[Throw]) -> said.Findings:
     """Chatter of the worst throw. Source: limit ``bounce_ms``."""
     chattering = [throw for throw in throws if throw.changes > 1]
     if not chattering:
         return
     worst = max(chattering, key=lambda throw: throw.chatter_s)
-    chatter_ms, most_ms = 1000.0 * worst.chatter_s, signal.limit("bounce_ms")
-    if chatter_ms > most_ms:
-        yield said.caution(
-            "switch-bounces",
-            chatter_ms,
-            most_ms,
-            channel=signal.name,
-            changes=worst.changes,
-            chattering=len(chattering),
-            throws=len(throws),
-        )
+    yield from said.above(
+        "switch-bounces",
+        1000.0 * worst.chatter_s,
+        signal.limit("bounce_ms"),
+        channel=signal.name,
+        changes=worst.changes,
+        chattering=len(chattering),
+        throws=len(throws),
+    )
 
 
-def standing_findings(signal: Signal) -> Iterator[Finding]:
+def standing_findings(signal: Signal) -> said.Findings:
     """Pulses of a wheel that nobody turns. Source: limit ``wheel_standing_pulses``."""
     if signal.unit == "pulses":
         steps = np.diff(unwrapped(signal.raw, signal.channel.wrap))
@@ -181,5 +172,4 @@ def standing_findings(signal: Signal) -> Iterator[Finding]:
         high = is_high(signal.raw)
         pulses = 0 if high is None else int(np.count_nonzero(high[1:] & ~high[:-1]))
     most = signal.limit("wheel_standing_pulses")
-    if pulses > most:
-        yield said.caution("pulses-standing", float(pulses), most, channel=signal.name)
+    yield from said.above("pulses-standing", float(pulses), most, channel=signal.name)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import permutations, product
 
 import numpy as np
 
 from calib.checks.bench.signals import Signal
 from calib.checks.temperature import KELVIN_AT_0_DEGC, degrees, ntc_degC, thermistor_ohms
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 
 TYPE_WITHIN_K = 1.5
 """How near a common type must come to what the other sensor reads; own choice, because a
@@ -21,24 +21,11 @@ thermistor of 1 per cent is within 0.3 K and a 10-bit logger resolves 1 K far fr
 GARAGE_DEGC = (-10.0, 45.0)
 """Temperatures that a garage has; own choice: a sensor outside them is the odd one of two."""
 
+ThermistorType = tuple[float, float]
+"""Resistance at 25 degC in ohms, and beta in kelvin."""
 
-@dataclass(frozen=True, slots=True)
-class ThermistorType:
-    """A common thermistor: resistance at 25 degC in ohms and beta in kelvin."""
-
-    r25_ohm: float
-    beta_K: float
-
-    @property
-    def name(self) -> str:
-        """As it is written on a parts list."""
-        return f"{self.r25_ohm / 1000:g} kΩ, β {self.beta_K:g} K"
-
-
-COMMON_TYPES = tuple(
-    ThermistorType(r25_ohm, beta_K)
-    for r25_ohm in (1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3)
-    for beta_K in (3435.0, 3950.0)
+COMMON_TYPES: tuple[ThermistorType, ...] = tuple(
+    product((1e3, 2e3, 5e3, 10e3, 20e3, 47e3, 50e3, 100e3), (3435.0, 3950.0))
 )
 """Types that a sensor may be instead. Source: common practice, no source."""
 
@@ -84,7 +71,7 @@ def temperature_of(signal: Signal, then_degC: float | None = None) -> Temperatur
     return Temperature(signal, float(read[0]), ohms, then_degC)
 
 
-def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
+def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> said.Findings:
     """Sensors that are open or shorted, and among the others two that disagree.
 
     Args:
@@ -111,7 +98,7 @@ def temperature_findings(temperatures: Sequence[Temperature], *, cold: bool) -> 
     yield from _apart_findings(sound, cold=cold)
 
 
-def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Iterator[Finding]:
+def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> said.Findings:
     """Sensors that disagree though everything is cold.
 
     Without a record the colder one is named: a bad joint makes a thermistor read colder, while a
@@ -133,7 +120,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
         odd, sound = warmest, coldest
     other = _other_type(odd, sound, either=not known)
     if other is not None:
-        odd, sound, kind = other
+        odd, sound, (r25_ohm, beta_K) = other
         yield said.caution(
             "temperature-wrong-type",
             abs(odd.degC - sound.degC),
@@ -143,7 +130,7 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> Itera
             sound=sound.signal.name,
             sound_degC=sound.degC,
             ohms=odd.ohms,
-            kind=kind.name,
+            kind=f"{r25_ohm / 1000:g} kΩ, β {beta_K:g} K",
         )
         return
     yield said.finding(
@@ -167,32 +154,19 @@ def _other_type(
         odd: The one that is thought to be wrong.
         sound: The other.
         either: Whether it may as well be the other way round.
+
+    Source: own choice of method: the type that comes nearest; beta law.
     """
+    r25_ohm, beta_K = np.array(COMMON_TYPES).T
     found = []
     for first, second in permutations((odd, sound)) if either else ((odd, sound),):
         if first.ohms is None or not 0.0 < first.ohms < math.inf:
             continue
-        kind, miss_K = _type_that_fits(first.ohms, second.degC)
+        degC = ntc_degC(np.array(first.ohms), r25_ohm=r25_ohm, beta_K=beta_K)
+        misses_K = np.abs(degC - second.degC)
+        kind, miss_K = COMMON_TYPES[int(misses_K.argmin())], float(misses_K.min())
         declared = (first.signal.channel.ntc_R25_ohm, first.signal.channel.ntc_beta_K)
-        if miss_K <= TYPE_WITHIN_K and (kind.r25_ohm, kind.beta_K) != declared:
+        if miss_K <= TYPE_WITHIN_K and kind != declared:
             in_garage = GARAGE_DEGC[0] <= second.degC <= GARAGE_DEGC[1]
             found.append((not in_garage, miss_K, (first, second, kind)))
     return min(found, key=lambda each: each[:2], default=(True, 0.0, None))[2]
-
-
-def _type_that_fits(ohms: float, expected_degC: float) -> tuple[ThermistorType, float]:
-    """The common type that comes nearest to the expected temperature, and by how much it misses, K.
-
-    Args:
-        ohms: Resistance that was seen.
-        expected_degC: What another sensor reads beside it.
-
-    Source: own choice of method; beta law.
-    """
-
-    def miss_K(kind: ThermistorType) -> float:
-        degC = ntc_degC(np.array(ohms), r25_ohm=kind.r25_ohm, beta_K=kind.beta_K)
-        return abs(float(degC) - expected_degC)
-
-    nearest = min(COMMON_TYPES, key=miss_K)
-    return nearest, miss_K(nearest)

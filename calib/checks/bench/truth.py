@@ -14,8 +14,10 @@ from calib.checks.limits import limit_of_all
 from calib.store.conversion import to_base
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
-from calib.store.documents.finding import Finding
 from calib.store.rig import Channel
+
+Figures = Mapping[str, CheckFigures]
+"""By channel."""
 
 NEAR_SHARE = 0.5
 """How near the factors of other channels must be, as a share of the change; own choice."""
@@ -88,7 +90,7 @@ class Change:
     bits_shifted: bool = False
 
 
-def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Number]:
+def numbers_of(signals: Signals, then: Figures) -> list[Number]:
     """Numbers at the start, hands off, against the record, in the order of their columns.
 
     Args:
@@ -101,9 +103,7 @@ def numbers_of(signals: Signals, then: Mapping[str, CheckFigures]) -> list[Numbe
         for signal in signals.by_name.values()
         if signal.role != "switch" and not math.isnan(rest := _rest(then, signal.name))
     ]
-    sizes = [
-        (signal.channel.unit, abs(number)) for signal, number in was if signal.last_code is None
-    ]
+    sizes = [(each.channel.unit, abs(number)) for each, number in was if each.last_code is None]
     found = []
     for signal, number in was:
         alike = [size for unit, size in sizes if unit == signal.channel.unit]
@@ -124,7 +124,7 @@ def _as_received(channel: Channel, value: float) -> float:
     return number + (value - float(to_base(channel, np.array([number]))[0])) / slope
 
 
-def renumbered_findings(signals: Signals, then: Mapping[str, CheckFigures]) -> Iterator[Finding]:
+def renumbered_findings(signals: Signals, then: Figures) -> said.Findings:
     """All numbers changed at once, as they do when the logger's program was changed.
 
     Args:
@@ -224,11 +224,8 @@ def _fits(numbers: Sequence[Number], factor: float) -> bool:
 
 
 def scale_findings(
-    rail: Signal,
-    others: Sequence[Signal],
-    now: Mapping[str, CheckFigures],
-    then: Mapping[str, CheckFigures],
-) -> Iterator[Finding]:
+    rail: Signal, others: Sequence[Signal], now: Figures, then: Figures
+) -> said.Findings:
     """The supply's reading changed, and so did channels that do not hang on it.
 
     Args:
@@ -251,13 +248,13 @@ def scale_findings(
     yield said.fail("logger-scale", 100.0 * (change - 1.0), 100.0 * least, channel=rail.name)
 
 
-def _factor(name: str, now: Mapping[str, CheckFigures], then: Mapping[str, CheckFigures]) -> float:
+def _factor(name: str, now: Figures, then: Figures) -> float:
     """Rest now over rest on record; NaN where either is missing or too small."""
     was = _rest(then, name)
     return _rest(now, name) / was if was >= LEAST_READ_V else math.nan
 
 
-def _rest(figures: Mapping[str, CheckFigures], name: str) -> float:
+def _rest(figures: Figures, name: str) -> float:
     """Where a channel rests; NaN where that is not known."""
     known = figures.get(name)
     return math.nan if known is None or known.rest is None else known.rest.mean

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -12,10 +12,9 @@ from calib.checks.bench.hands import Ends, ends_of
 from calib.checks.bench.signals import Floats
 from calib.checks.file.validity import Filed
 from calib.checks.limits import limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.store.documents import said
 from calib.store.documents.check import ChannelCheck, CheckDocument, PulledWire
-from calib.store.documents.finding import Finding, worst
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Rig
 
@@ -69,10 +68,8 @@ def _from_travel(document: TravelDocument, about: Channel) -> tuple[float, float
     return _beyond_rest(Ends(document.rest.mean, document.full.mean), about)
 
 
-def _from_check(
-    document: CheckDocument, channel: str, about: Channel
-) -> tuple[float, float] | None:
-    checked = document.channels.get(channel)
+def _from_check(check: CheckDocument, channel: str, about: Channel) -> tuple[float, float] | None:
+    checked = check.channels.get(channel)
     ends = None if checked is None else ends_of(checked.figures)
     return None if ends is None else _beyond_rest(ends, about)
 
@@ -112,13 +109,7 @@ def judge_pulled(wire: Wire, time_s: Floats, volts: Floats, travel: Travel) -> P
 def typed_pulled(wire: Wire, shown_V: float) -> PulledWire:
     """What the controller's display read with a wire pulled and the tap off."""
     return PulledWire(
-        wire=wire,
-        low=shown_V,
-        high=shown_V,
-        settle_s=0.0,
-        inside=0,
-        samples=1,
-        basis="controller",
+        wire=wire, low=shown_V, high=shown_V, settle_s=0.0, inside=0, samples=1, basis="controller"
     )
 
 
@@ -138,21 +129,16 @@ def judge_unplug(
         pulled: What was read for each wire.
         cautions: The usual cautions of the flow.
     """
-    findings = in_order(_findings(rig, channel, travel, pulled))
-    verdict = worst(finding.severity for finding in findings)
-    role = rig.channels[channel].role
-    return CheckDocument(
-        verdict=verdict,
-        findings=findings,
-        cautions=cautions,
-        channels={channel: ChannelCheck(verdict=verdict, role=role, findings=findings)},
-        pulled=tuple(pulled),
+    head = judged(list(_findings(rig, channel, travel, pulled)), cautions)
+    own = ChannelCheck(
+        verdict=head["verdict"], role=rig.channels[channel].role, findings=head["findings"]
     )
+    return CheckDocument(**head, channels={channel: own}, pulled=tuple(pulled))
 
 
 def _findings(
     rig: Rig, channel: str, travel: Travel | None, pulled: Sequence[PulledWire]
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What each pulled wire shows, and what was left out."""
     if travel is None:
         yield said.unknown("no-travel", channel=channel)
@@ -168,9 +154,7 @@ def _findings(
             yield said.unknown("wire-not-pulled", channel=channel, wire=wire)
 
 
-def _wire_findings(
-    channel: str, pulled: PulledWire, travel: Travel, verb: str
-) -> Iterator[Finding]:
+def _wire_findings(channel: str, pulled: PulledWire, travel: Travel, verb: str) -> said.Findings:
     """One wire: no reading may lie inside the travel once it has settled."""
     typed = pulled.basis == "controller"
     whose = "the controller shows" if typed else "it reads"

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from calib.checks.file.shifts import Mean, Moved, drift_of, shift
+from calib.checks.file.moved import CONFIDENCE, Mean, Moved, at_supply, shift
 from calib.checks.file.validity import Filed, odd_because
 from calib.checks.limits import limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.errors import UsageError
+from calib.measure.distributions import student_quantile
 from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.printed import (
     Comparison,
     DriftFigures,
@@ -28,6 +30,15 @@ from calib.store.rig import Rig
 SECONDS_A_DAY = 86_400.0
 
 FIGURES = ("rest", "full")
+
+LEAST_POINTS = 3
+"""Records below which a line says nothing; own choice: two points always lie on one."""
+
+LEAST_U = 1e-6
+"""Least uncertainty of a point, V; own choice: one without any would take the whole weight."""
+
+LEAST_DAYS = 1.0
+"""Days that records must span; own choice: within an evening a control warms, it does not drift."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +66,7 @@ class Ends:
 
     def at_supply_of(self, first: Ends, figure: str) -> Mean:
         """A level in volts at the supply of another record, where both logged it."""
-        level = self.levels[figure]
-        if first.supply_V is None or self.supply_V is None or self.supply_V <= 0.0:
-            return level
-        scale = first.supply_V / self.supply_V
+        level, scale = self.levels[figure], at_supply(first.supply_V, self.supply_V)
         return Mean(level.mean * scale, level.u * scale, level.dof)
 
 
@@ -69,20 +77,16 @@ def ends_in(record: Record) -> Iterator[Ends]:
         rest, full, fed = document.rest, document.full, document.supply
         if rest is not None and full is not None:
             supply_V = fed.volts if fed is not None and fed.origin == "logged" else None
-            levels = {
-                "rest": _level(rest.mean, rest.u, rest.plateaus),
-                "full": _level(full.mean, full.u, full.plateaus),
-            }
+            ends = {"rest": rest, "full": full}
+            levels = {at: _level(each.mean, each.u, each.plateaus) for at, each in ends.items()}
             yield Ends(record, document.channel, levels, rest.sd_within, supply_V)
     elif isinstance(document, CheckDocument):
         for name, channel in document.channels.items():
-            figures = channel.figures
-            if figures is not None and figures.rest is not None and figures.full is not None:
-                levels = {
-                    "rest": _level(figures.rest.mean, figures.rest.u, figures.rest.stays),
-                    "full": _level(figures.full.mean, figures.full.u, figures.full.stays),
-                }
-                yield Ends(record, name, levels, figures.noise, figures.supply_V)
+            seen = channel.figures
+            if seen is not None and seen.rest is not None and seen.full is not None:
+                both = {"rest": seen.rest, "full": seen.full}
+                levels = {at: _level(each.mean, each.u, each.stays) for at, each in both.items()}
+                yield Ends(record, name, levels, seen.noise, seen.supply_V)
 
 
 def _level(mean_V: float, u_V: float, stays: int) -> Mean:
@@ -99,7 +103,7 @@ def history_of(filed: Filed, pair: tuple[Record, Record] | None = None) -> Histo
     Raises:
         UsageError: The two have no control in common.
     """
-    rig, records = filed.rig, filed.file
+    rig, records = filed.rig, filed.records
     plain = [record for record in records if odd_because(record, filed) is None]
     drifts = drifts_of(rig, plain)
     found = [finding for each in drifts for finding in _drift_findings(rig, each)]
@@ -108,8 +112,7 @@ def history_of(filed: Filed, pair: tuple[Record, Record] | None = None) -> Histo
         compared, more = compare(rig, *pair)
         found += more
     return HistoryDocument(
-        verdict=worst([Severity.PASS, *(finding.severity for finding in found)]),
-        findings=in_order(found),
+        **judged(found, (), without=Severity.PASS),
         records=tuple(
             HistoryEntry(
                 id=record.id,
@@ -179,7 +182,76 @@ def _drift(rig: Rig, name: str, figure: str, series: Sequence[Ends]) -> DriftFig
     )
 
 
-def _drift_findings(rig: Rig, drift: DriftFigures) -> Iterator[Finding]:
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """A straight line through the records.
+
+    Attributes:
+        slope: Change a day, in the figure's unit.
+        u_slope: Standard uncertainty of the slope.
+        dof: Its degrees of freedom.
+        last: The line's value at the newest record.
+        sure: Whether the slope differs from nought at ``CONFIDENCE``.
+    """
+
+    slope: float
+    u_slope: float
+    dof: int
+    last: float
+    sure: bool
+
+    def days_until(self, low: float, high: float) -> float | None:
+        """Days from the newest record until the line leaves its limits; None if it never will.
+
+        0 where it is outside already; None also where the slope is not sure.
+        """
+        if not low <= self.last <= high:
+            return 0.0
+        if not self.sure:
+            return None
+        return ((high if self.slope > 0.0 else low) - self.last) / self.slope
+
+
+def drift_of(points: Sequence[tuple[float, Mean]]) -> Drift | None:
+    """A weighted straight line through the figures of several records.
+
+    Where the figures scatter more than their own uncertainties say, the uncertainties are
+    enlarged to what the scatter shows; they are never made smaller.
+
+    Args:
+        points: Days from any fixed moment, and what was found then, in any order.
+
+    Returns:
+        None for fewer than three, or all within a day.
+
+    Source: weighted least squares, e.g. NIST/SEMATECH e-Handbook 4.4.3 (from memory); enlarging
+    by the Birge ratio, Phys. Rev. 40 (1932) 207 (from memory).
+    """
+    days = [day for day, _ in points]
+    if len(points) < LEAST_POINTS or max(days) - min(days) < LEAST_DAYS:
+        return None
+    values = [level.mean for _, level in points]
+    weights = [1.0 / max(level.u, LEAST_U) ** 2 for _, level in points]
+    total = sum(weights)
+    mean_day = sum(w * day for w, day in zip(weights, days, strict=True)) / total
+    mean = sum(w * value for w, value in zip(weights, values, strict=True)) / total
+    triples = [(w, d - mean_day, v - mean) for w, d, v in zip(weights, days, values, strict=True)]
+    square = sum(w * off**2 for w, off, _ in triples)
+    slope = sum(w * off * above for w, off, above in triples) / square
+    misfit = sum(w * (above - slope * off) ** 2 for w, off, above in triples)
+    dof = len(points) - 2
+    u_slope = max(1.0, math.sqrt(misfit / dof)) / math.sqrt(square)
+    quantile = student_quantile(0.5 + 0.5 * CONFIDENCE, dof)
+    return Drift(
+        slope=slope,
+        u_slope=u_slope,
+        dof=dof,
+        last=mean + slope * (max(days) - mean_day),
+        sure=abs(slope) > quantile * u_slope,
+    )
+
+
+def _drift_findings(rig: Rig, drift: DriftFigures) -> said.Findings:
     """A drift that leaves its limits soon, or has left them."""
     days, soon = drift.leaves_in_days, limit("drifts_soon_days", rig.channels.get(drift.channel))
     if days is None or days > soon or drift.per_day is None or drift.expanded_per_day is None:
@@ -231,11 +303,10 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
 
 def _condition_findings(
     rig: Rig, then: Ends, now: dict[str, Mean], ratio: float | None, condition: str | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     name, under = then.channel, f" under '{condition}'" if condition else ""
     allowed = limit("condition_ratio", rig.channels.get(name))
-    if ratio is not None and ratio > allowed:
-        yield said.caution("noise-grown/condition", ratio, allowed, channel=name, under=under)
+    yield from said.above("noise-grown/condition", ratio, allowed, channel=name, under=under)
     margin_V = then.margin_V(rig)
     for figure in FIGURES:
         found = shift(now[figure], then.levels[figure], margin=margin_V)

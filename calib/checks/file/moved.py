@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from calib.checks.file.shifts import Mean, Moved, Shift, shift
 from calib.checks.limits import limit
+from calib.measure.distributions import student_quantile
+from calib.measure.uncertainty import effective_dof
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 
-NowAndThen = tuple[Mean, Mean]
+CONFIDENCE = 0.95
+"""Confidence of each one-sided test, and with which a slope must differ from nought to be told; own
+choice, because it is the usual one."""
 
 NOMINAL_SUPPLY_V = 5.0
 """Supply taken where none is logged; common practice, no source."""
@@ -22,6 +24,77 @@ NOMINAL_SUPPLY_V = 5.0
 LEAST_SD_PCT = 0.1
 """Least standard deviation of a level from stay to stay, in per cent of the span; own choice,
 because two stays can agree by chance and no control repeats better."""
+
+
+class Moved(Enum):
+    """What the two one-sided tests say, best first."""
+
+    EQUIVALENT = "equivalent"
+    UNDECIDED = "undecided"
+    OUTSIDE = "outside"
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """A mean with what is known of it.
+
+    Attributes:
+        mean: The mean.
+        u: Its standard uncertainty, same unit.
+        dof: Degrees of freedom of ``u``; infinite where it is known otherwise.
+    """
+
+    mean: float
+    u: float
+    dof: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """How far something moved between two measurements.
+
+    Attributes:
+        value: Now less then.
+        u: Standard uncertainty of it.
+        dof: Effective degrees of freedom.
+        margin: How far it may move.
+    """
+
+    value: float
+    u: float
+    dof: float
+    margin: float
+
+    @property
+    def half_width(self) -> float:
+        """Half of the two-sided interval of twice the one-sided risk."""
+        return student_quantile(CONFIDENCE, self.dof) * self.u
+
+    @property
+    def moved(self) -> Moved:
+        """Equivalent when the interval lies wholly within the margin, outside when beyond it."""
+        if abs(self.value) + self.half_width < self.margin:
+            return Moved.EQUIVALENT
+        beyond = abs(self.value) - self.half_width > self.margin
+        return Moved.OUTSIDE if beyond else Moved.UNDECIDED
+
+
+def shift(now: Mean, then: Mean, *, margin: float) -> Shift:
+    """How far a level moved, in its unit, and whether that is within a margin.
+
+    Args:
+        now: The level now.
+        then: The level on record.
+        margin: Largest shift that does not matter, above 0.
+
+    Source: two one-sided tests, Schuirmann, J. Pharmacokinetics and Biopharmaceutics 15 (1987)
+    657 (from memory); degrees of freedom JCGM 100:2008, G.4.1, equation G.2b.
+    """
+    dof = effective_dof([(now.u, now.dof), (then.u, then.dof)])
+    return Shift(now.mean - then.mean, math.hypot(now.u, then.u), dof, margin)
+
+
+NowAndThen = tuple[Mean, Mean]
 
 
 class Cause(Enum):
@@ -60,19 +133,16 @@ class TravelShift:
     @property
     def moved(self) -> Moved:
         """The worse of both."""
-        both = {self.rest.moved, self.full.moved}
-        for worse in (Moved.OUTSIDE, Moved.UNDECIDED):
-            if worse in both:
-                return worse
-        return Moved.EQUIVALENT
+        return max(self.rest.moved, self.full.moved, key=list(Moved).index)
+
+
+def at_supply(then_V: float | None, now_V: float | None) -> float:
+    """What volts now are multiplied with to be at the supply then; 1 where one was not logged."""
+    return then_V / now_V if then_V is not None and now_V is not None and now_V > 0.0 else 1.0
 
 
 def compare_ends(
-    now: CheckFigures,
-    then: CheckFigures,
-    channel: Channel | None = None,
-    *,
-    sets_off_late: bool = False,
+    now: CheckFigures, then: CheckFigures, channel: Channel | None = None, *, late: bool = False
 ) -> TravelShift | None:
     """Rest and full travel against the record, in volts at the supply of the record.
 
@@ -80,30 +150,27 @@ def compare_ends(
         now: Figures of this check.
         then: Figures on record.
         channel: The channel, for the user's own limits.
-        sets_off_late: Whether the signal left out the start of the hand's way.
+        late: Whether the signal left out the start of the hand's way.
 
     Returns:
         None where either lacks rest or full travel.
 
-    Source: two one-sided tests, see ``shifts.shift``; spreads of both are pooled, because
+    Source: two one-sided tests, see ``shift``; spreads of both are pooled, because
     the same spring and stop made both.
     """
     if now.rest is None or now.full is None or then.rest is None or then.full is None:
         return None
-    scale = 1.0
-    if now.supply_V is not None and then.supply_V is not None and now.supply_V > 0.0:
-        scale = then.supply_V / now.supply_V
+    scale = at_supply(then.supply_V, now.supply_V)
     span_V = abs(then.full.mean - then.rest.mean)
     margin = limit("moved_pct", channel) / 100.0 * span_V
     floor_sd = LEAST_SD_PCT / 100.0 * span_V
     rests = _levels(now.rest, then.rest, scale, floor_sd)
     fulls = _levels(now.full, then.full, scale, floor_sd)
     rest, full = shift(*rests, margin=margin), shift(*fulls, margin=margin)
-    comparison = TravelShift(rest, full, span_V, None)
-    if comparison.moved is Moved.EQUIVALENT:
-        return comparison
-    supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
-    cause = _explain(rests, fulls, supply_V, sets_off_late=sets_off_late)
+    cause = None
+    if {rest.moved, full.moved} != {Moved.EQUIVALENT}:
+        supply_V = then.supply_V if then.supply_V is not None else NOMINAL_SUPPLY_V
+        cause = _explain(rests, fulls, supply_V, late=late)
     return TravelShift(rest, full, span_V, cause)
 
 
@@ -129,7 +196,7 @@ def _step_u(level: CheckLevel) -> float:
     return math.sqrt(max(level.u**2 - level.sd**2 / max(level.stays, 1), 0.0))
 
 
-def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_late: bool) -> Cause:
+def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, late: bool) -> Cause:
     """The one cause that explains the shifts of rest and full travel best.
 
     Each cause moves both in a proportion of its own: a pull to ground or supply draws them there,
@@ -141,7 +208,7 @@ def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_la
         rest: Rest, V, at the supply of the record.
         full: Full travel likewise.
         supply_V: That supply, V.
-        sets_off_late: Whether the signal left out the start of the hand's way.
+        late: Whether the signal left out the start of the hand's way.
 
     Source: voltage divider; quiescent output of half the supply: published data sheets of
     ratiometric linear Hall sensors; least squares over one size for each cause.
@@ -150,18 +217,16 @@ def _explain(rest: NowAndThen, full: NowAndThen, supply_V: float, *, sets_off_la
     if (full[0].mean - rest[0].mean) * (full_V - rest_V) < 0.0:
         return Cause.REVERSED
     half_V, towards_full = 0.5 * supply_V, math.copysign(1.0, full_V - rest_V)
-    inward, pattern = Cause.WEAK_MAGNET, (half_V - rest_V, half_V - full_V)
-    if sets_off_late:
-        inward, pattern = Cause.LAGS, (towards_full, -towards_full)
-    patterns: dict[Cause, tuple[float, float]] = {
-        Cause.REST: (1.0, 0.0),
-        Cause.FULL: (0.0, 1.0),
-        Cause.TO_GROUND: (-rest_V, -full_V),
-        Cause.TO_SUPPLY: (supply_V - rest_V, supply_V - full_V),
-        inward: pattern,
-        Cause.OFFSET: (1.0, 1.0),
-    }
-    return min(patterns, key=lambda cause: _misfit(cause, patterns[cause], (rest, full)))
+    weak = Cause.WEAK_MAGNET, (half_V - rest_V, half_V - full_V)
+    patterns: tuple[tuple[Cause, tuple[float, float]], ...] = (
+        (Cause.REST, (1.0, 0.0)),
+        (Cause.FULL, (0.0, 1.0)),
+        (Cause.TO_GROUND, (-rest_V, -full_V)),
+        (Cause.TO_SUPPLY, (supply_V - rest_V, supply_V - full_V)),
+        (Cause.LAGS, (towards_full, -towards_full)) if late else weak,
+        (Cause.OFFSET, (1.0, 1.0)),
+    )
+    return min(patterns, key=lambda each: _misfit(each[0], each[1], (rest, full)))[0]
 
 
 def _misfit(
@@ -178,7 +243,7 @@ def _misfit(
     )
 
 
-def moved_findings(name: str, comparison: TravelShift) -> Iterator[Finding]:
+def moved_findings(name: str, comparison: TravelShift) -> said.Findings:
     """What a comparison with the record means for one control.
 
     Equivalent passes, wholly outside fails, neither is a caution that asks for more presses.

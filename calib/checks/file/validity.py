@@ -61,11 +61,6 @@ class Validity(Generic[D_co]):
         """What the record holds, where it may be built upon."""
         return self.document if self.is_good else None
 
-    @property
-    def speaks(self) -> bool:
-        """Whether its verdict is of the machine as it is, good or bad."""
-        return self.state in (State.GOOD, State.UNKNOWN, State.FAILED)
-
     def doubted(self, why: str, state: State = State.UNKNOWN) -> Validity[D_co]:
         """The same evidence where it does not answer what is asked of it."""
         return replace(self, state=state, why=why)
@@ -77,25 +72,16 @@ class Filed:
 
     Attributes:
         rig: The rig file as it is now.
-        file: All records, and what cannot be believed of them.
+        records: All records, in the order of judging, and what cannot be believed of them.
         now: The time, with its UTC offset.
     """
 
     rig: Rig
-    file: OnFile
+    records: OnFile
     now: datetime
 
-    @property
-    def records(self) -> OnFile:
-        """All records, in the order of judging."""
-        return self.file
-
     def validity(
-        self,
-        kind: type[D],
-        *,
-        channel: str | None = None,
-        about: Callable[[D], bool] | None = None,
+        self, kind: type[D], *, channel: str | None = None, about: Callable[[D], bool] | None = None
     ) -> Validity[D]:
         """The newest record of ``kind`` that was not superseded, and how it stands.
 
@@ -115,13 +101,7 @@ class Filed:
             return Validity(State.MISSING, "Not measured yet.")
         return self._stands(*found[-1])
 
-    def good(
-        self,
-        kind: type[D],
-        *,
-        channel: str | None = None,
-        about: Callable[[D], bool] | None = None,
-    ) -> list[tuple[Record, D]]:
+    def good(self, kind: type[D], channel: str) -> list[tuple[Record, D]]:
         """Every record of ``kind`` that may be built upon together with the newest, oldest first.
 
         They were made under the rig's inputs as they are now, and each stands good by itself;
@@ -129,20 +109,15 @@ class Filed:
 
         Args:
             kind: The kind of document.
-            channel: The channel that it is about; any when None.
-            about: Whether a document answers the question; every one does when None.
+            channel: The channel that it is about.
         """
-        if not self.validity(kind, channel=channel, about=about).is_good:
+        if not self.validity(kind, channel=channel).is_good:
             return []
-        found = self._counted(kind, channel, about)
+        found = self._counted(kind, channel, None)
         return [each for each in found if self._stands(*each).is_good]
 
     def comparable(
-        self,
-        kind: type[D],
-        *,
-        channel: str | None = None,
-        about: Callable[[D], bool] | None = None,
+        self, kind: type[D], *, channel: str | None = None, about: Callable[[D], bool] | None = None
     ) -> tuple[Record, D] | None:
         """The newest good record that a new one may be compared with, however old it is.
 
@@ -163,7 +138,7 @@ class Filed:
         One that was superseded counts no more, nor one whose capture was judged again later.
         """
         found: dict[str, tuple[Record, D]] = {}
-        for each in self.file:
+        for each in self.records:
             document = each.document
             if each.superseded is not None or channel not in (None, each.channel):
                 continue
@@ -174,10 +149,10 @@ class Filed:
 
     def _lost(self, kind: type[Document], channel: str | None, sequence: int) -> Lost | None:
         """A record of a kind that cannot be read and may be newer than the one of ``sequence``."""
-        for each in self.file.lost:
-            if each.is_about(_command_of(kind), channel) and each.may_follow(sequence):
-                return each
-        return None
+        # the records of documents tagged "calib.travel/1" are of "travel"
+        command = str(kind.__struct_config__.tag).partition(".")[2].partition("/")[0]
+        lost = (each for each in self.records.lost if each.is_about(command, channel))
+        return next((each for each in lost if each.may_follow(sequence)), None)
 
     def _stands(self, record: Record, document: D) -> Validity[D]:
         """How one record stands, whatever came after it."""
@@ -196,11 +171,6 @@ class Filed:
         return Validity(state, why, record, document, age_h)
 
 
-def _command_of(kind: type[Document]) -> str:
-    """The command whose records hold documents of a kind: ``calib.travel/1`` is of travel."""
-    return str(kind.__struct_config__.tag).partition(".")[2].partition("/")[0]
-
-
 def odd_because(record: Record, filed: Filed) -> str | None:
     """Why nobody can say how old a record is; None where it is plain."""
     if record.measured is None:
@@ -216,7 +186,7 @@ def odd_because(record: Record, filed: Filed) -> str | None:
 
 def from_the_future(record: Record, filed: Filed) -> bool:
     """Whether a record is dated later than any honest clock could have dated it."""
-    return max(record.judged, record.when) > filed.now + timedelta(minutes=AHEAD_MIN.value)
+    return max(record.judged, record.when) > filed.now + timedelta(minutes=AHEAD_MIN)
 
 
 def _stale_because(record: Record, filed: Filed) -> str | None:
@@ -228,8 +198,8 @@ def _stale_because(record: Record, filed: Filed) -> str | None:
     if happened is not None:
         return f"Since it was measured the machine was changed: {happened}."
     age = filed.now - record.when
-    if age > timedelta(days=KEPT_DAYS.value):
-        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS.value:g}."
+    if age > timedelta(days=KEPT_DAYS):
+        return f"It is {age.days} days old; evidence is kept for {KEPT_DAYS:g}."
     return None
 
 
@@ -285,12 +255,12 @@ def _happened_since(record: Record, filed: Filed) -> str | None:
 
 def _notes(filed: Filed) -> Iterator[tuple[str, int]]:
     """What was noted, with its place in the order of judging; a lost note may say anything."""
-    for record in filed.file:
+    for record in filed.records:
         if isinstance(record.document, NoteDocument) and record.superseded is None:
             yield record.document.what, record.sequence
-    for lost in filed.file.lost:
+    for lost in filed.records.lost:
         if lost.command == "note":
-            yield "rewired", lost.before or filed.file.last_sequence + 1
+            yield "rewired", lost.before or filed.records.last_sequence + 1
 
 
 def _lifted(sequence: int, filed: Filed) -> bool:
@@ -302,7 +272,7 @@ def _lifted(sequence: int, filed: Filed) -> bool:
         and each.superseded is None
         and each.measured_after >= sequence
         and odd_because(each, filed) is None
-        for each in filed.file
+        for each in filed.records
     )
 
 
@@ -326,7 +296,7 @@ def rolled_on_file(filed: Filed) -> Validity[WheelDocument]:
 def has_wheel(filed: Filed) -> bool:
     """Whether the rig file names a wheel sensor, or somebody rolled one all the same."""
     return bool(filed.rig.with_role("wheel")) or any(
-        isinstance(record.document, WheelDocument) for record in filed.file
+        isinstance(record.document, WheelDocument) for record in filed.records
     )
 
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from typing import Final
 
 from calib.checks.file.validity import Filed
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.sheet import tilt, travel, wheel
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetDocument, SheetEntry
 
-Source = Callable[[Filed], Iterable[SheetEntry]]
-
-SOURCES: Final[tuple[Source, ...]] = (travel.entries, tilt.entries, wheel.entries)
+SOURCES: Final = (travel.entries, tilt.entries, wheel.entries)
 """In the order in which the values are typed in; a new kind of evidence is added here."""
 
 
@@ -29,15 +27,10 @@ def make_sheet(filed: Filed, cautions: tuple[str, ...] = ()) -> SheetDocument:
     findings = [*_missing(entries), *travel.warnings(filed)]
     if not entries:
         findings.append(said.unknown("nothing-to-type-in"))
-    return SheetDocument(
-        verdict=worst([Severity.PASS, *(finding.severity for finding in findings)]),
-        findings=in_order(findings),
-        cautions=cautions,
-        entries=entries,
-    )
+    return SheetDocument(**judged(findings, cautions, without=Severity.PASS), entries=entries)
 
 
-def _missing(entries: Iterable[SheetEntry]) -> Iterator[Finding]:
+def _missing(entries: Iterable[SheetEntry]) -> said.Findings:
     """The values that there are none of."""
     for entry in entries:
         if entry.state != "ready":

@@ -9,7 +9,6 @@ from calib.store.documents.sheet import EntryState, SheetEntry
 _STATES: dict[State, EntryState] = {
     State.MISSING: "not measured",
     State.STALE: "stale",
-    State.UNKNOWN: "unknown",
     State.FAILED: "failed",
 }
 

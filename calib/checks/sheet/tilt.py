@@ -45,11 +45,9 @@ def _zeros(filed: Filed) -> Iterator[SheetEntry]:
         axes.append((ZERO_ROLL, document.roll))
     for name, axis in axes:
         if axis is None or method == "single":
-            why = (
-                "What the controller shows on the level was not typed."
-                if axis is None
-                else "It is from a single standing, so the floor's slope is in it."
-            )
+            why = "It is from a single standing, so the floor's slope is in it."
+            if axis is None:
+                why = "What the controller shows on the level was not typed."
             yield without_value(name, SENSOR, "deg", validity.doubted(why), command)
             continue
         yield replace(
@@ -86,14 +84,8 @@ def _sign(filed: Filed) -> SheetEntry:
     if document is None:
         return entry
     expects = filed.rig.tilt.expects or document.expects
-    expected = (
-        "what the controller expects is not noted under [tilt]"
-        if expects is None
-        else f"the controller expects {expects}"
-    )
-    return replace(
-        entry,
-        state="ready",
-        origin=f"proven by a raised nose; {expected}",
-        word=document.convention,
-    )
+    expected = f"the controller expects {expects}"
+    if expects is None:
+        expected = "what the controller expects is not noted under [tilt]"
+    origin = f"proven by a raised nose; {expected}"
+    return replace(entry, state="ready", origin=origin, word=document.convention)

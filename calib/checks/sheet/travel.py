@@ -15,7 +15,7 @@ from calib.controls.values import STEP_TOLERANCE
 from calib.store.acts import WORDINGS
 from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.travel import DeadBand, FaultWindow, LevelFigures, TravelDocument
 from calib.store.rig import Rig
@@ -34,7 +34,7 @@ def entries(filed: Filed) -> Iterator[SheetEntry]:
         yield from _as_typed(filed, channel, list(_of_control(filed, channel)))
 
 
-def warnings(filed: Filed) -> Iterator[Finding]:
+def warnings(filed: Filed) -> said.Findings:
     """What the values of the controls rest on that nobody measured or proved."""
     for channel in filed.rig.worked_controls():
         document = filed.validity(TravelDocument, channel=channel).believed
@@ -170,11 +170,7 @@ def _as_typed(filed: Filed, channel: str, entries: Sequence[SheetEntry]) -> Sequ
     whole = whole_of(filed.rig, channel)
     if whole is None:
         return entries
-    start, end, below, above = entries
+    start, end, *_ = entries
     falling = start.value is not None and end.value is not None and start.value > end.value
-    return [
-        as_share(start, whole, up=not falling),
-        as_share(end, whole, up=falling),
-        as_share(below, whole, up=False),
-        as_share(above, whole, up=True),
-    ]
+    ways = zip(entries, (not falling, falling, False, True), strict=True)
+    return [as_share(entry, whole, up=up) for entry, up in ways]

@@ -10,10 +10,10 @@ from typing import Literal
 import msgspec
 
 from calib.checks.file.validity import Filed
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.measure.uncertainty import coverage_factor
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, worst
+from calib.store.documents.finding import Finding
 from calib.store.documents.sheet import ShownFigure, VerifyDocument
 from calib.store.documents.travel import DeadBand, LevelFigures, TravelDocument
 
@@ -74,9 +74,7 @@ def verify(
         found = [said.unknown("no-travel/verify", channel=channel, why=why)]
     findings = [*found, *_wheel_findings(creep, unplugged_between=unplugged_between)]
     return VerifyDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
+        **judged(findings, cautions),
         channel=channel,
         travel=None if validity.record is None else validity.record.id,
         comparisons=comparisons,
@@ -100,9 +98,8 @@ def _comparisons(
             allowed_V = _allowed_V(rest, step_V)
             figures.append(("rest", "rest", rest.mean, shown.rest_V, allowed_V))
         if full is not None:
-            figures.append(
-                ("full", "full travel", full.mean, shown.full_V, _allowed_V(full, step_V))
-            )
+            allowed_V = _allowed_V(full, step_V)
+            figures.append(("full", "full travel", full.mean, shown.full_V, allowed_V))
     for figure, name, expected_V, shown_V, allowed_V in figures:
         if shown_V is not None:
             yield ShownFigure(
@@ -123,9 +120,9 @@ def _compared_finding(comparison: ShownFigure) -> Finding:
     apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
     name, shown = comparison.name, comparison.shown
     if comparison.figure in ("rest", "full"):
-        if comparison.agrees:
-            return said.passes("level-shown", apart_V, allowed_V, name=name, shown=shown)
-        return said.caution("level-shown/apart", apart_V, allowed_V, name=name, shown=shown)
+        return said.within(
+            "level-shown", "level-shown/apart", apart_V, allowed_V, name=name, shown=shown
+        )
     if comparison.agrees:
         return said.passes("setting-shown", apart_V, allowed_V, name=name, shown=shown)
     expected = comparison.expected
@@ -134,7 +131,7 @@ def _compared_finding(comparison: ShownFigure) -> Finding:
     )
 
 
-def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding]:
+def _margin_findings(document: TravelDocument, shown: Shown) -> said.Findings:
     """Rest before the start, full travel beyond the end: on the controller's own scale."""
     rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
     if rest_V is None or full_V is None or start_V is None or end_V is None:
@@ -155,7 +152,7 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> Iterator[Finding
         yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
-def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> Iterator[Finding]:
+def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> said.Findings:
     """What the wheel did with the hand off, and whether that was with the wire as measured."""
     if creep is None:
         yield said.unknown("creep", seconds=CREEP_S)

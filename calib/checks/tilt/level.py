@@ -12,7 +12,7 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.temperature import degrees
 from calib.checks.tilt import level_findings as about
 from calib.checks.tilt import signal
@@ -20,7 +20,7 @@ from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.tilt import SignsDocument
 from calib.store.rig import Rig
@@ -138,10 +138,7 @@ def judge_level(
     turned = bool(standings.turned)
     method = main.method if main is not None else method_of(settings.typed_slope, turned=turned)
     return LevelDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=standings.first[0].ref() if standings.first else None,
+        **judged(findings, cautions, standings.first[0].ref() if standings.first else None),
         pitch=None if main is None else _with_rider(main.pitch, rider),
         roll=None if main is None else main.roll,
         method=method,

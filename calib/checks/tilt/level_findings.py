@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,6 +21,9 @@ SWAY_S: Final = 0.5
 
 SWAYS: Final = 6
 """Own choice: means of fewer half seconds than this say nothing of a sway."""
+
+Readings = Sequence[TiltReading]
+"""The standings of one heading."""
 
 FEW: Final = 100
 """Own choice: fewer readings than this may be why no rest was found."""
@@ -43,7 +46,7 @@ def never_still(count: int, label: str) -> Finding:
 
 def rest_findings(
     series: TiltSeries, rest: TiltSeries, reading: TiltReading, label: str, rig: Rig
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What is odd about how the machine stood: too short, creeping, swaying, moved.
 
     Args:
@@ -54,18 +57,14 @@ def rest_findings(
         rig: For its own limits.
     """
     least_s, drift_deg = tilt_limit("standing_s", rig), tilt_limit("rest_drift_deg", rig)
-    if reading.hold_s < least_s:
-        yield said.unknown("rest-too-short/standing", reading.hold_s, least_s, label=label)
-    drift = reading.drift_deg
+    held_s, drift = reading.hold_s, reading.drift_deg
+    yield from said.below("rest-too-short/standing", held_s, least_s, Severity.UNKNOWN, label=label)
     if abs(drift) > max(drift_deg, 4 * reading.u_pitch_deg):
         yield said.caution("rest-drifts", abs(drift), drift_deg, label=label, drift_deg=drift)
-    sway_deg, most_deg = _sway_deg(rest), tilt_limit("sway_deg", rig)
-    if sway_deg > most_deg:
-        yield said.caution("rocks", sway_deg, most_deg, label=label)
+    yield from said.above("rocks", _sway_deg(rest), tilt_limit("sway_deg", rig), label=label)
     others = [reading_of(series, still) for still in rests_of(series, least_s=least_s).stretches]
     away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
-    if away > 3 * drift_deg:
-        yield said.caution("moved", away, 3 * drift_deg, label=label)
+    yield from said.above("moved", away, 3 * drift_deg, label=label)
 
 
 def _sway_deg(rest: TiltSeries) -> float:
@@ -80,7 +79,7 @@ def _sway_deg(rest: TiltSeries) -> float:
     return sway if sway > 4 * noise else 0.0
 
 
-def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
+def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> said.Findings:
     """What the zero is, and how far it can be relied on.
 
     Args:
@@ -95,10 +94,9 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
             "floor-not-separated", pitch.u95, most_u95_deg, lead=lead, zero_deg=pitch.zero
         )
         return
-    good = pitch.u95 <= most_u95_deg
-    yield said.finding(
-        Severity.PASS if good else Severity.CAUTION,
-        "zero" if good else "zero-uncertain",
+    yield said.within(
+        "zero",
+        "zero-uncertain",
         pitch.u95,
         most_u95_deg,
         lead=lead,
@@ -106,18 +104,13 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> Iterator[Finding]:
         how="turned end for end" if zero.method == "turned" else "by the typed slope",
         largest=pitch.budget[0].source if pitch.budget else "nothing",
     )
-    slope_deg = pitch.floor_slope
-    if slope_deg is not None and abs(slope_deg) > steep_deg:
-        yield said.caution("steep-floor", abs(slope_deg), steep_deg, slope_deg=slope_deg)
+    slope_deg = pitch.floor_slope or 0.0
+    yield from said.above("steep-floor", abs(slope_deg), steep_deg, slope_deg=slope_deg)
 
 
 def standing_findings(
-    zero: LevelZero,
-    firsts: Sequence[TiltReading],
-    turned: Sequence[TiltReading],
-    change_k: float | None,
-    rig: Rig,
-) -> Iterator[Finding]:
+    zero: LevelZero, firsts: Readings, turned: Readings, change_k: float | None, rig: Rig
+) -> said.Findings:
     """A machine that leans, standings that differ, a garage that warms.
 
     Args:
@@ -127,27 +120,21 @@ def standing_findings(
         change_k: Change of temperature between the standings, K; None where nothing shows it.
         rig: For its own limits.
     """
-    lean_deg, spread_deg = tilt_limit("lean_deg", rig), tilt_limit("lean_spread_deg", rig)
-    warming_K = tilt_limit("warming_K", rig)
     leans = [
         [each.roll_deg for each in heading if each.roll_deg is not None]
         for heading in (firsts, turned)
     ]
     most = max((lean for heading in leans for lean in heading), key=abs, default=0.0)
-    if abs(most) > lean_deg:
-        yield said.caution("leans", abs(most), lean_deg, most=most)
+    yield from said.above("leans", abs(most), tilt_limit("lean_deg", rig), most=most)
     apart = max((max(heading) - min(heading) for heading in leans if heading), default=0.0)
-    if apart > spread_deg:
-        yield said.caution("lean-differs", apart, spread_deg)
-    if zero.repeat_deg is not None and zero.repeat_deg > zero.repeat_limit_deg:
-        yield said.caution("standings-differ", zero.repeat_deg, zero.repeat_limit_deg)
-    if change_k is not None and change_k > warming_K:
-        yield said.caution("temperature", change_k, warming_K)
+    yield from said.above("lean-differs", apart, tilt_limit("lean_spread_deg", rig))
+    yield from said.above("standings-differ", zero.repeat_deg, zero.repeat_limit_deg)
+    yield from said.above("temperature", change_k, tilt_limit("warming_K", rig))
     if turned:
         yield from _turned_findings(firsts[0], turned[0], rig)
 
 
-def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> Iterator[Finding]:
+def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> said.Findings:
     """A turned standing that reads like the first; a pitch channel that sees another floor."""
     if first.force_g is None or turned.force_g is None:
         return
@@ -160,10 +147,9 @@ def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> Itera
     by_channel = abs(first.pitch_deg - turned.pitch_deg)
     by_force = float(abs(nose_up_deg(first.force_g) - nose_up_deg(turned.force_g)))
     apart, most_deg = abs(by_channel - by_force) / 2, tilt_limit("floors_apart_deg", rig)
-    if apart > most_deg:
-        yield said.caution(
-            "sensors-disagree", apart, most_deg, by_channel=by_channel, by_force=by_force
-        )
+    yield from said.above(
+        "sensors-disagree", apart, most_deg, by_channel=by_channel, by_force=by_force
+    )
 
 
 def rider_finding(rider: Rider, rig: Rig) -> Finding:
@@ -171,10 +157,9 @@ def rider_finding(rider: Rider, rig: Rig) -> Finding:
     unlike_deg, most_deg = tilt_limit("unlike_deg", rig), tilt_limit("rider_deg", rig)
     if abs(rider.tilt_deg) <= unlike_deg:
         return said.caution("rider-not-seen", rider.tilt_deg, unlike_deg)
-    usual = abs(rider.tilt_deg) <= most_deg
-    return said.finding(
-        Severity.PASS if usual else Severity.CAUTION,
-        "rider-tilt" if usual else "rider-tilt/unusual",
+    return said.within(
+        "rider-tilt",
+        "rider-tilt/unusual",
         rider.tilt_deg,
         most_deg,
         way="up" if rider.tilt_deg >= 0 else "down",

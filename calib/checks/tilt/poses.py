@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final
 
@@ -11,13 +10,12 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.tilt.signal import stuck_findings
 from calib.errors import UsageError
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
 from calib.store.documents.tilt import PosesDocument, Vector
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
@@ -46,10 +44,8 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
             f"{rig.path} has no whole accelerometer (accel-x, accel-y, accel-z) to true.",
             "Give the three roles in the rig file.",
         )
-    means = [
-        series.force_g[still.start : still.stop].mean(axis=0)
-        for still in rests_of(series).stretches
-    ]
+    rests = rests_of(series).stretches
+    means = [series.force_g[rest.start : rest.stop].mean(axis=0) for rest in rests]
     fitted = fit_truing(np.reshape(means, (-1, 3)) / inputs.gravity_g)
     # the rig file's bias is in g of the sensor's unit, whatever gravity is here
     truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)
@@ -61,10 +57,7 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     claimed, full = truing.claim is not Claim.NONE, truing.claim is Claim.FULL
     x, y, z = (_vector(row) for row in truing.matrix)
     return PosesDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture.ref(),
+        **judged(findings, cautions, capture.ref()),
         claim=truing.claim.value,
         bias=_vector(truing.bias_g) if claimed else None,
         matrix=(x, y, z) if full else None,
@@ -87,7 +80,7 @@ def _vector(values: Array) -> Vector:
     return x, y, z
 
 
-def _truing_findings(truing: Truing, rig: Rig) -> Iterator[Finding]:
+def _truing_findings(truing: Truing, rig: Rig) -> said.Findings:
     """What the poses support, how well |g| is one afterwards, and what is odd about the sensor."""
     distinct, most_rms_g = float(truing.distinct), tilt_limit("poses_rms_g", rig)
     if truing.claim is Claim.NONE:
@@ -103,18 +96,13 @@ def _truing_findings(truing: Truing, rig: Rig) -> Iterator[Finding]:
         yield said.passes("trued", distinct, half_g=half_g)
     else:
         yield said.caution("bias-only", distinct, half_g=half_g)
-    good = truing.rms_g <= most_rms_g
-    yield said.finding(
-        Severity.PASS if good else Severity.CAUTION,
-        "residuals/poses" if good else "residuals/poses-large",
-        truing.rms_g,
-        most_rms_g,
-        raw_rms_g=truing.raw_rms_g,
+    rms_g, raw_rms_g = truing.rms_g, truing.raw_rms_g
+    yield said.within(
+        "residuals/poses", "residuals/poses-large", rms_g, most_rms_g, raw_rms_g=raw_rms_g
     )
-    bias_g, most_g = float(np.abs(truing.bias_g).max()), tilt_limit("bias_g", rig)
-    if bias_g > most_g:
-        yield said.caution("offset-far-off", bias_g, most_g)
-    scale_pct = 100 * float(np.abs(1 / np.diag(truing.matrix) - 1).max())
+    bias_g = float(np.abs(truing.bias_g).max())
+    yield from said.above("offset-far-off", bias_g, tilt_limit("bias_g", rig))
     most_pct = tilt_limit("axis_scale_pct", rig)
-    if truing.claim is Claim.FULL and scale_pct > most_pct:
-        yield said.caution("scale-far-off", scale_pct, most_pct)
+    if truing.claim is Claim.FULL:
+        scale_pct = 100 * float(np.abs(1 / np.diag(truing.matrix) - 1).max())
+        yield from said.above("scale-far-off", scale_pct, most_pct)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy.typing as npt
 from calib.checks.limits import tilt_limit
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
+from calib.store.documents.finding import Finding, Severity
 from calib.store.rig import Rig
 from calib.store.text import neutral
 from calib.tilt.attitude import Array
@@ -79,9 +79,7 @@ def gravity_ratio(reading: TiltReading, inputs: TiltInputs) -> float | None:
     return float(np.linalg.norm(reading.force_g)) / inputs.gravity_g
 
 
-def signal_findings(
-    series: TiltSeries, inputs: TiltInputs, ratio: float | None
-) -> Iterator[Finding]:
+def signal_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> said.Findings:
     """What is wrong with the signal; nothing when nothing is.
 
     Args:
@@ -93,9 +91,7 @@ def signal_findings(
     yield from bound_findings(series, inputs)
 
 
-def spoilt_findings(
-    series: TiltSeries, inputs: TiltInputs, ratio: float | None
-) -> Iterator[Finding]:
+def spoilt_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None) -> said.Findings:
     """What takes every meaning from a signal: repeated readings, not one g, an impossible angle.
 
     Args:
@@ -117,11 +113,10 @@ def spoilt_findings(
     elif off > some:
         yield said.caution("gravity/some", ratio, 1 + some)
     steepest = 0.0 if pitch is None or not pitch.size else float(np.quantile(np.abs(pitch), 0.9))
-    if steepest > RIGHT_ANGLE_DEG:
-        yield said.fail("unit/angle", steepest, RIGHT_ANGLE_DEG)
+    yield from said.above("unit/angle", steepest, RIGHT_ANGLE_DEG, Severity.FAIL)
 
 
-def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
+def bound_findings(series: TiltSeries, inputs: TiltInputs) -> said.Findings:
     """What bounds a signal: the ends of its range, its steps, a truing that is not its own."""
     rig, pitch = inputs.rig, series.pitch_deg
     end_share = tilt_limit("sensor_end_pct", rig) / 100.0
@@ -136,9 +131,7 @@ def bound_findings(series: TiltSeries, inputs: TiltInputs) -> Iterator[Finding]:
         for end, beyond in ((low, pitch <= low + edge), (high, pitch >= high - edge)):
             if np.mean(beyond) > 0.01:
                 yield said.fail("clips/sensor", end, end, unit="deg")
-    step_deg, most_deg = inputs.step_deg(), tilt_limit("tilt_step_deg", rig)
-    if step_deg > most_deg:
-        yield said.caution("coarse", step_deg, most_deg)
+    yield from said.above("coarse", inputs.step_deg(), tilt_limit("tilt_step_deg", rig))
     trued = None if rig.tilt.truing is None else rig.tilt.truing.columns
     if trued is not None and inputs.has_force and inputs.truing() is None:
         then, now = (neutral(", ".join(axes), 60) for axes in (trued, inputs.axes))
@@ -163,7 +156,7 @@ def only_pitch_deg(captures: Sequence[TiltSeries], rig: Rig) -> float | None:
     return float(pitches[0][0])
 
 
-def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> Iterator[Finding]:
+def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> said.Findings:
     """Tilt channels that were frozen for a while, one finding each.
 
     Either the force that the accelerometer felt says that the channel must have moved meanwhile,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import Any, Final
 
 from calib.checks.limits import tilt_limit
@@ -32,7 +31,7 @@ def sign_findings(
     lead: str,
     rig: Rig,
     gravity_ratio: float | None = None,
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Everything that the poses say.
 
     Args:
@@ -58,7 +57,7 @@ def sign_findings(
         )
 
 
-def _way_findings(signs: Signs, expects: Convention | None, lead: str) -> Iterator[Finding]:
+def _way_findings(signs: Signs, expects: Convention | None, lead: str) -> said.Findings:
     """The sign: proven, reversed, contradicted or open."""
     front, raised_deg = signs.changes.get(Pose.FRONT_RAISED), signs.expected.angle_deg
     if signs.contradiction:
@@ -90,7 +89,7 @@ def _words(convention: str) -> str:
     return convention.replace("-positive", " positive").replace("nose-", "nose ")
 
 
-def _pose_findings(signs: Signs) -> Iterator[Finding]:
+def _pose_findings(signs: Signs) -> said.Findings:
     """Poses that look like level, or like one another."""
     for pose in LEANS:
         change = signs.changes.get(pose)
@@ -114,7 +113,7 @@ def axis_severity(signs: Signs, rig: Rig) -> Severity:
     return Severity.CAUTION if percent <= tilt_limit("cross_fail_pct", rig) else Severity.FAIL
 
 
-def _axis_findings(signs: Signs, lead: str, rig: Rig) -> Iterator[Finding]:
+def _axis_findings(signs: Signs, lead: str, rig: Rig) -> said.Findings:
     """Whether pitch answers to the nose alone."""
     if signs.follows_roll:
         moved = signs.changes[Pose.FRONT_RAISED].pitch_deg

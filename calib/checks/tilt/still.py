@@ -10,14 +10,14 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
-from calib.checks.order import in_order
+from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import stuck_findings
 from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.tilt import StillDocument
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
@@ -33,44 +33,35 @@ WANTED_DEG: Final = 0.02
 """Noise of an average that a zero asks for, degrees. Own choice: a tenth of what turning leaves."""
 
 
-@dataclass(frozen=True)
-class ShownRest:
-    """A rest as the person read it off the controller's display, degrees.
-
-    Attributes:
-        start_deg: At its beginning.
-        end_deg: At its end.
-        flicker_deg: How far the display went up and down meanwhile, from lowest to highest.
-        hold_s: How long it lasted, s.
-        step_deg: Step of the display.
-    """
-
-    start_deg: float
-    end_deg: float
-    flicker_deg: float
-    hold_s: float
-    step_deg: float
+Shown = tuple[float, float, float]
+"""A rest off the controller's display, degrees: at its beginning, at its end, and how far it went
+up and down meanwhile, from lowest to highest."""
 
 
-def judge_shown_still(shown: ShownRest, rig: Rig, cautions: tuple[str, ...]) -> StillDocument:
+def judge_shown_still(
+    shown: Shown, hold_s: float, step_deg: float, rig: Rig, cautions: tuple[str, ...]
+) -> StillDocument:
     """The document of a rest that only the controller's display saw.
 
     Args:
         shown: What the person read.
+        hold_s: How long it lasted, s.
+        step_deg: Step of the display.
         rig: The rig file, for its own limits.
         cautions: The usual cautions of the flow.
     """
     bounds = _bounds(rig, None)
     noise, drift = None, None
-    if shown.hold_s < bounds["foretold_s"]:
-        findings = [said.unknown("rest-too-short/to-wander", shown.hold_s, bounds["foretold_s"])]
+    if hold_s < bounds["foretold_s"]:
+        findings = [said.unknown("rest-too-short/to-wander", hold_s, bounds["foretold_s"])]
     else:
-        hours = shown.hold_s / 3600.0
-        noise = float(max(shown.flicker_deg, shown.step_deg) / np.sqrt(12))
-        u = float(np.hypot(shown.step_deg / np.sqrt(6), noise)) / hours
-        drift = _Drift((shown.end_deg - shown.start_deg) / hours, u, KNOWN_FACTOR * u)
+        start_deg, end_deg, flicker_deg = shown
+        hours = hold_s / 3600.0
+        noise = float(max(flicker_deg, step_deg) / np.sqrt(12))
+        u = float(np.hypot(step_deg / np.sqrt(6), noise)) / hours
+        drift = _Drift((end_deg - start_deg) / hours, u, KNOWN_FACTOR * u)
         findings = [_noise_finding(noise, "deg", "", bounds), _drift_finding(drift, bounds)]
-    return _document(findings, cautions, noise, drift, shown.hold_s)
+    return _still(judged(findings, cautions), noise, drift, hold_s)
 
 
 @dataclass(frozen=True)
@@ -127,8 +118,7 @@ def judge_still(
             drift = _drift(rest, rate_hz)
             findings += [_drift_finding(drift, bounds)] if unit == "deg" else []
     return msgspec.structs.replace(
-        _document(findings, cautions, noise, drift, hold_s),
-        capture=capture.ref(),
+        _still(judged(findings, cautions, capture.ref()), noise, drift, hold_s),
         channel=channel,
         tau_s=tuple(tau_s.tolist()),
         sigma=tuple(sigma.tolist()),
@@ -138,18 +128,10 @@ def judge_still(
     )
 
 
-def _document(
-    findings: list[Finding],
-    cautions: tuple[str, ...],
-    noise: float | None,
-    drift: _Drift | None,
-    hold_s: float,
-) -> StillDocument:
+def _still(head: Head, noise: float | None, drift: _Drift | None, hold_s: float) -> StillDocument:
     """What any rest says, in degrees until another unit is told."""
     return StillDocument(
-        verdict=worst(f.severity for f in findings),
-        findings=in_order(findings),
-        cautions=cautions,
+        **head,
         drift_per_h=None if drift is None else drift.per_h,
         drift_u_per_h=None if drift is None else drift.u,
         drift_expanded_per_h=None if drift is None else drift.expanded,
@@ -230,30 +212,16 @@ def average_s(tau_s: Array, sigma: Array, unit: str) -> float:
 
 def _noise_finding(noise: float, unit: str, more: str, bounds: dict[str, float]) -> Finding:
     """Scatter of single readings against what a starting angle allows."""
-    limit = bounds["tilt_noise_deg"] if unit == "deg" else None
-    good = limit is None or noise <= limit
-    return said.finding(
-        Severity.PASS if good else Severity.CAUTION,
-        "noise" if good else "noise/large",
-        noise,
-        limit,
-        unit=unit,
-        more=more,
-    )
+    if unit != "deg":
+        return said.passes("noise", noise, unit=unit, more=more)
+    most_deg = bounds["tilt_noise_deg"]
+    return said.within("noise", "noise/large", noise, most_deg, unit=unit, more=more)
 
 
 def _drift_finding(drift: _Drift, bounds: dict[str, float]) -> Finding:
     """Drift of an angle against what a ride allows."""
-    drifts, most = abs(drift.per_h), bounds["drift_deg_per_h"]
-    severity = Severity.PASS
-    if drifts - drift.expanded > most:
-        severity = Severity.FAIL
-    elif drifts + drift.expanded > most:
-        severity = Severity.UNKNOWN
-    return said.finding(
-        severity,
-        "drift" if severity is Severity.PASS else "drift/not-proven",
-        drift.per_h,
-        most,
-        half=drift.expanded,
-    )
+    per_h, half, most = drift.per_h, drift.expanded, bounds["drift_deg_per_h"]
+    if abs(per_h) + half <= most:
+        return said.passes("drift", per_h, most, half=half)
+    severity = Severity.FAIL if abs(per_h) - half > most else Severity.UNKNOWN
+    return said.finding(severity, "drift/not-proven", per_h, most, half=half)

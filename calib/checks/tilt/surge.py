@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
-from calib.checks.order import in_order
+from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import signal_findings, stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.finding import CaptureRef, Finding, Severity, worst
 from calib.store.documents.tilt import SurgeDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
@@ -19,11 +16,7 @@ from calib.tilt.surge import LEAST_SHAKE_G, Strokes, Surge, find_surge, surge_sh
 
 
 def judge_surge(
-    capture: Capture,
-    rig: Rig,
-    cautions: tuple[str, ...],
-    *,
-    strokes: Strokes | None = None,
+    capture: Capture, rig: Rig, cautions: tuple[str, ...], *, strokes: Strokes | None = None
 ) -> SurgeDocument:
     """The document of a shake.
 
@@ -47,7 +40,7 @@ def judge_surge(
         findings.append(said.unknown("never-still"))
     else:
         findings += _surge_findings(surge, rig)
-    return _document(surge, findings, cautions, rig, capture.ref())
+    return _document(surge, judged(findings, cautions, capture.ref()), rig)
 
 
 def judge_shown_surge(
@@ -63,21 +56,12 @@ def judge_shown_surge(
         strokes: The shake as the person counted it.
     """
     surge = surge_shown(most_deg, step_deg, strokes, rig.tilt.launch_m_s2)
-    return _document(surge, list(_surge_findings(surge, rig)), cautions, rig, None)
+    return _document(surge, judged(list(_surge_findings(surge, rig)), cautions), rig)
 
 
-def _document(
-    surge: Surge,
-    findings: list[Finding],
-    cautions: tuple[str, ...],
-    rig: Rig,
-    capture: CaptureRef | None,
-) -> SurgeDocument:
+def _document(surge: Surge, head: Head, rig: Rig) -> SurgeDocument:
     return SurgeDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture,
+        **head,
         false_pitch_deg=surge.false_pitch_deg,
         fused=surge.fused,
         launch_false_pitch_deg=surge.launch_false_pitch_deg,
@@ -88,7 +72,7 @@ def _document(
     )
 
 
-def _surge_findings(surge: Surge, rig: Rig) -> Iterator[Finding]:
+def _surge_findings(surge: Surge, rig: Rig) -> said.Findings:
     """What the shake says, and what a launch would make of it."""
     false_deg, share = surge.false_pitch_deg, 100 * (surge.gain or 0.0)
     if false_deg is None and surge.shake_g is None:
@@ -105,16 +89,9 @@ def _surge_findings(surge: Surge, rig: Rig) -> Iterator[Finding]:
         yield said.fail("reads-push-as-tilt", false_deg, share=share)
     if false_deg is None:
         return
-    angle_deg, most_deg = surge.launch_false_pitch_deg, tilt_limit("launch_deg", rig)
-    launch_m_s2 = rig.tilt.launch_m_s2
+    angle_deg, launch_m_s2 = surge.launch_false_pitch_deg, rig.tilt.launch_m_s2
+    most_deg = tilt_limit("launch_deg", rig)
     if launch_m_s2 is None:
         yield said.unknown("launch-unknown")
     elif angle_deg is not None and surge.fused:
-        good = angle_deg <= most_deg
-        yield said.finding(
-            Severity.PASS if good else Severity.CAUTION,
-            "launch" if good else "launch/large",
-            angle_deg,
-            most_deg,
-            launch_m_s2=launch_m_s2,
-        )
+        yield said.within("launch", "launch/large", angle_deg, most_deg, launch_m_s2=launch_m_s2)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, in_basis
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import Severity
 from calib.store.documents.travel import DeadBand
 from calib.store.rig import Channel
 
@@ -27,7 +27,7 @@ MOVED_PCT = 1.0
 
 def dead_travel_findings(
     measured: TravelMeasurement, numbers: TravelNumbers, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What a dead band costs, with the hand's own figures; above the limits there is no value.
 
     The start counts from the lowest rest and the end from the farthest stop that was held, because
@@ -41,11 +41,11 @@ def dead_travel_findings(
     rest, full = measured.rest, measured.full
     if rest is None or full is None:
         return
-    if not all(numbers.supply.holds(level.mean) for level in (rest, full)):
+    if not all(numbers.knowledge.supply.holds(level.mean) for level in (rest, full)):
         return  # the scale is wrong, and that was said
-    yield from _moved_findings(measured, rest, full)
+    yield from _moved_findings(rest, full)
     if numbers.band is None:
-        why, what_to_do = _why(measured, numbers, rest, full, scale_pct=0.0)
+        why, what_to_do = _why(measured.hand.reached, numbers, scale_pct=0.0)
         yield said.unknown("dead-travel/whole", why=why, what_to_do=what_to_do)
         return
     cost = _cost(numbers, numbers.band, rest, full)
@@ -57,7 +57,7 @@ def dead_travel_findings(
         (cost.total_pct, limit("dead_travel_pct", about), Severity.CAUTION),
     ):
         if pct > most_pct:
-            why, what_to_do = _why(measured, numbers, rest, full, scale_pct=cost.scale_pct)
+            why, what_to_do = _why(measured.hand.reached, numbers, scale_pct=cost.scale_pct)
             yield said.finding(
                 severity,
                 "dead-travel" if severity is Severity.CAUTION else "dead-travel/no-value",
@@ -118,17 +118,11 @@ def _percent(volts: float, rest: LevelMeasurement, full: LevelMeasurement) -> fl
     return 100.0 * (volts - rest.mean) / (full.mean - rest.mean)
 
 
-def _why(
-    measured: TravelMeasurement,
-    numbers: TravelNumbers,
-    rest: LevelMeasurement,
-    full: LevelMeasurement,
-    *,
-    scale_pct: float,
-) -> tuple[str, str]:
+def _why(reached: Sequence[float], numbers: TravelNumbers, *, scale_pct: float) -> tuple[str, str]:
     """What costs the travel, in the hand's own figures, and what to do about it."""
+    rest, full = numbers.rest.level, numbers.full.level
     reasons, actions = [], []
-    stops = [100.0 * each for each in measured.hand.reached]
+    stops = [100.0 * each for each in reached]
     if float(np.ptp(stops)) > UNEVEN_PCT:
         reasons.append(f"You stopped at {_listed(stops)} % of the travel.")
         actions.append("Press to the stop each time and hold it there for a second.")
@@ -140,9 +134,8 @@ def _why(
             "Take the hand off between presses, the thumb too; if it was off, look for cable drag."
         )
     if scale_pct > SCALE_PCT:
-        remedies = [
-            level.budget.of_kind("B").best_remedy() for level in (numbers.rest, numbers.full)
-        ]
+        budgets = (numbers.rest.budget, numbers.full.budget)
+        remedies = [budget.of_kind("B").best_remedy() for budget in budgets]
         worst = max(filter(None, remedies), key=lambda part: part.u, default=None)
         source = "" if worst is None else f": {worst.source}"
         reasons.append(f"{scale_pct:.0f} % is room for what the scale may be off{source}.")
@@ -155,13 +148,9 @@ def _why(
     return " ".join(reasons), " ".join(actions)
 
 
-def _moved_findings(
-    measured: TravelMeasurement, rest: LevelMeasurement, full: LevelMeasurement
-) -> Iterator[Finding]:
+def _moved_findings(rest: LevelMeasurement, full: LevelMeasurement) -> said.Findings:
     """What moved inside the stays, where it is worth a word; their levels bear it already."""
-    span_V = measured.span_V or 0.0
-    if span_V <= 0.0:
-        return
+    span_V = abs(full.mean - rest.mean)
     for level, sank in ((rest, "rose"), (full, "sank")):
         sunk_pct, tremble_pct = 100.0 * level.sunk_V / span_V, 100.0 * level.tremble_V / span_V
         told = []

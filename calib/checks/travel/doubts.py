@@ -32,10 +32,8 @@ def untrued(name: str, channel: Channel) -> Finding | None:
     pct = channel.untrued_pct
     if pct is None:
         return None
-    stated = channel.reference_tolerance_pct is not None
-    return said.caution(
-        "volts-untrued/stated" if stated else "volts-untrued", channel=name, pct=pct
-    )
+    given = channel.reference_tolerance_pct is not None
+    return said.caution("volts-untrued/stated" if given else "volts-untrued", channel=name, pct=pct)
 
 
 def doubts(rig: Rig, name: str, document: TravelDocument) -> Iterator[Doubt]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -16,7 +16,6 @@ from calib.controls.evenings import (
 )
 from calib.controls.travel import LevelMeasurement
 from calib.store.documents import said
-from calib.store.documents.finding import Finding
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from calib.store.records import Record
 
@@ -60,9 +59,7 @@ def over_evenings(
     )
 
 
-def evening_findings(
-    rest: LevelMeasurement, earlier: Sequence[TravelDocument]
-) -> Iterator[Finding]:
+def evening_findings(rest: LevelMeasurement, earlier: Sequence[TravelDocument]) -> said.Findings:
     """For which evenings the limit holds."""
     evenings = [*_evenings([document.rest for document in earlier]), evening_of(rest.spread)]
     count = len(evenings)

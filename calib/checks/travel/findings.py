@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from calib.checks.limits import limit
 from calib.checks.travel.numbers import TravelNumbers, TravelSettings, inner_limits_V
-from calib.controls.scale_budget import (
-    AllowedLevel,
-    doubt_outside_V,
-    outside_V,
-    scale_components,
-)
+from calib.controls.scale_budget import AllowedLevel, doubt_outside_V, outside_V, scale_components
 from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import TravelMeasurement
@@ -28,7 +21,7 @@ from calib.store.rig import Channel
 
 def hand_findings(
     measured: TravelMeasurement, wanted: int, about: Channel, *, broke_off: bool = False
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What the hand did that leaves something unknown, each with what to do about it.
 
     Args:
@@ -62,7 +55,7 @@ def hand_findings(
 
 def direction_findings(
     measured: TravelMeasurement, was_reversed: bool | None, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether it is sure which end is rest: mistaken, the dead band would give power hands-off.
 
     It is not sure where what is found is worse than a caution.
@@ -90,7 +83,7 @@ def direction_findings(
 
 def signal_findings(
     measured: TravelMeasurement, about: Channel, supply: Supply, *, second_track: bool = False
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What the signal itself says: return, span, drop-outs, a stuck rail.
 
     The span of a second track is judged by the first track's, and no least one is asked of it.
@@ -109,8 +102,8 @@ def signal_findings(
     span_V = measured.span_V
     # The limit is written for 5 V, and what a sensor gives goes with what feeds it.
     least_V = limit("span_low_V", about) * supply.volts / ASSUMED_V
-    if span_V is not None and span_V < least_V and not second_track:
-        yield said.caution("span-short/travel", span_V, least_V)
+    if not second_track:
+        yield from said.below("span-short/travel", span_V, least_V)
     ends_V, code_V = rails(about), step(about) or 0.0
     for word, level in (("rest", measured.rest), ("full travel", measured.full)):
         # A level that stands at the converter's rail is not a level.
@@ -118,7 +111,7 @@ def signal_findings(
             yield said.fail("clips/travel", level.mean, word=word)
 
 
-def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[Finding]:
+def _wander_findings(measured: TravelMeasurement, most_pct: float) -> said.Findings:
     """Rest that drifts through the capture, or that lies elsewhere after a release."""
     limit_V = most_pct / 100.0 * (measured.span_V or 0.0)
     drift_V, after_V = measured.drift_V, measured.hysteresis_V
@@ -130,7 +123,7 @@ def _wander_findings(measured: TravelMeasurement, most_pct: float) -> Iterator[F
 
 def value_findings(
     numbers: TravelNumbers, settings: TravelSettings, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What the values to type in rest on, and what they leave open.
 
     Args:
@@ -139,8 +132,9 @@ def value_findings(
         about: The control, for its truing and its own limits.
     """
     yield from _beyond_findings(numbers)
-    if numbers.supply.origin == "assumed":
-        yield said.passes("supply-assumed", numbers.supply.volts)
+    supply = numbers.knowledge.supply
+    if supply.origin == "assumed":
+        yield said.passes("supply-assumed", supply.volts)
     yield said.passes("temperature-span", settings.temperature_span_K)
     yield from _shown_findings(numbers, settings, limit("scales_far_pct", about))
     if numbers.shown is None:
@@ -149,27 +143,25 @@ def value_findings(
         yield from _room_findings(numbers.band, numbers.window)
 
 
-def _beyond_findings(numbers: TravelNumbers) -> Iterator[Finding]:
+def _beyond_findings(numbers: TravelNumbers) -> said.Findings:
     """Levels that the supply cannot bring about, else limits that no wire can read."""
-    supply, rest_V, full_V = numbers.supply, numbers.rest.level.mean, numbers.full.level.mean
-    if not (supply.holds(rest_V) and supply.holds(full_V)):
-        for word, mean_V in (("Rest", rest_V), ("Full travel", full_V)):
-            if not supply.holds(mean_V):
-                beyond = supply.beyond(mean_V)
-                yield said.unknown("level-impossible", mean_V, word=word, beyond=beyond)
+    supply, ends = numbers.knowledge.supply, (("Rest", numbers.rest), ("Full travel", numbers.full))
+    impossible = [each for each in ends if not supply.holds(each[1].level.mean)]
+    for word, level in impossible:
+        mean_V = level.level.mean
+        yield said.unknown("level-impossible", mean_V, word=word, beyond=supply.beyond(mean_V))
+    if impossible:
         return
     inner_V = inner_limits_V(numbers.rest, numbers.full)
-    for word, level, limit_V in zip(
-        ("rest", "full travel"), (numbers.rest, numbers.full), inner_V, strict=True
-    ):
+    for (word, level), limit_V in zip(ends, inner_V, strict=True):
         if not supply.holds(limit_V):
-            beyond = supply.beyond(limit_V)
-            yield said.unknown("limit-outside", float(level.mean_V), word=word, beyond=beyond)
+            beyond, mean_V = supply.beyond(limit_V), float(level.mean_V)
+            yield said.unknown("limit-outside", mean_V, word=word.lower(), beyond=beyond)
 
 
 def _shown_findings(
     numbers: TravelNumbers, settings: TravelSettings, far_pct: float
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether the controller's own volts and the logger's can be reconciled."""
     shown = numbers.shown
     if shown is None:
@@ -183,18 +175,13 @@ def _shown_findings(
     for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
         level_V = shown.rest_V if one.at == "rest" else shown.full_V
         far = abs(one.difference_V) > far_pct / 100.0 * level_V
-        yield said.finding(
-            Severity.UNKNOWN if far else Severity.CAUTION,
-            "scales-disagree",
-            one.difference_V,
-            one.allowed_V,
-            at=one.at,
-        )
+        severity = Severity.UNKNOWN if far else Severity.CAUTION
+        yield said.finding(severity, "scales-disagree", one.difference_V, one.allowed_V, at=one.at)
 
 
 def outside_findings(
     about: Channel, rest: AllowedLevel, full: AllowedLevel, band: DeadBand | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Whether the values to type in lie where the logger was held against a meter.
 
     Args:
@@ -232,7 +219,7 @@ def outside_findings(
         )
 
 
-def _room_findings(band: DeadBand | None, window: FaultWindow) -> Iterator[Finding]:
+def _room_findings(band: DeadBand | None, window: FaultWindow) -> said.Findings:
     """No travel between the values, no room for a broken wire."""
     if band is None:
         yield said.fail("no-travel-left")

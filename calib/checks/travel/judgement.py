@@ -6,29 +6,21 @@ import math
 from collections.abc import Sequence
 
 from calib.checks.capture import capture_findings
-from calib.checks.order import in_order
+from calib.checks.order import judged
+from calib.checks.travel import findings as of_travel
 from calib.checks.travel.dead_travel import dead_travel_findings
 from calib.checks.travel.evenings import evening_findings, over_evenings
-from calib.checks.travel.findings import (
-    direction_findings,
-    hand_findings,
-    signal_findings,
-    summary_finding,
-    value_findings,
-)
 from calib.checks.travel.numbers import TravelSettings as TravelSettings
-from calib.checks.travel.numbers import require_both_shown, supply_of, travel_numbers
+from calib.checks.travel.numbers import measured_in, require_both_shown, supply_of, travel_numbers
 from calib.checks.travel.two_track import second_track_findings
 from calib.controls.scale_budget import AllowedLevel
 from calib.controls.supply import Supply
-from calib.controls.travel import LevelMeasurement, measure_travel
+from calib.controls.travel import LevelMeasurement
 from calib.measure.uncertainty import COVERAGE, coverage_factor
 from calib.store.capture import Capture
-from calib.store.columns import in_base_unit, received
-from calib.store.conversion import require_volts, step_in
+from calib.store.conversion import require_volts
 from calib.store.documents import travel as figures
 from calib.store.documents.budget import budget_lines
-from calib.store.documents.finding import worst
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind
@@ -73,20 +65,13 @@ def judge_travel(
     about = rig.channel(channel)
     require_both_shown(settings)
     capture = capture.where_present(travel_columns(rig, channel))
-    measured = measure_travel(
-        capture.time_s,
-        in_base_unit(capture, rig, channel),
-        lsb_V=step_in(about, received(capture, rig, channel)),
-        gaps=capture.gap_indices,
-        content=settings.content,
-        confidence=settings.confidence,
-    )
+    measured = measured_in(capture, rig, channel, settings)
     broke_off = any(event.kind is EventKind.CUT for event in capture.events)
     was_reversed = None if earlier is None else earlier.reversed
-    direction = tuple(direction_findings(measured, was_reversed, about))
+    direction = tuple(of_travel.direction_findings(measured, was_reversed, about))
     findings = [
         *capture_findings(capture, rig),
-        *hand_findings(measured, settings.presses, about, broke_off=broke_off),
+        *of_travel.hand_findings(measured, settings.presses, about, broke_off=broke_off),
         *direction,
     ]
     numbers, supply = None, supply_of(rig, channel, capture)
@@ -98,21 +83,21 @@ def judge_travel(
         numbers = travel_numbers(measured, rest, full, rig, channel, settings, supply)
         second_track = channel not in rig.worked_controls()
         findings += [
-            *signal_findings(measured, about, supply, second_track=second_track),
+            *of_travel.signal_findings(measured, about, supply, second_track=second_track),
             *evening_findings(rest, evenings),
             *second_track_findings(capture, rig, channel, measured),
-            *value_findings(numbers, settings, about),
+            *of_travel.value_findings(numbers, settings, about),
             *dead_travel_findings(measured, numbers, about),
         ]
-    findings.append(summary_finding(measured, None if numbers is None else numbers.band, about))
-    verdict = worst(finding.severity for finding in findings)
+    findings.append(
+        of_travel.summary_finding(measured, None if numbers is None else numbers.band, about)
+    )
+    head = judged(findings, cautions, capture.ref())
     # Values to type in go with a good verdict only.
-    typed = numbers if verdict.is_good else None
+    typed = numbers if head["verdict"].is_good else None
+    fed = figures.SupplyFigures(volts=supply.volts, origin=supply.origin)
     return TravelDocument(
-        verdict=verdict,
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture.ref(),
+        **head,
         channel=channel,
         acts=rig.acts(channel),
         acts_assumed=rig.acts_assumed(channel),
@@ -126,9 +111,7 @@ def judge_travel(
         fault_window=None
         if typed is None or typed.window is None
         else figures.FaultWindow(low=typed.window.low_V, high=typed.window.high_V),
-        supply=None
-        if numbers is None
-        else figures.SupplyFigures(volts=supply.volts, origin=supply.origin),
+        supply=None if numbers is None else fed,
         return_s=ReturnTime(median=measured.return_median_s, max=measured.return_max_s)
         if capture.has_clock
         else ReturnTime(median=None, max=None),

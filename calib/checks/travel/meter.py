@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import msgspec
@@ -11,7 +11,7 @@ import numpy as np
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.controls.bend import LEAST_BEND_V, LEAST_READINGS
 from calib.controls.meter import (
     SAME_LEVEL_V,
@@ -27,7 +27,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step, step_in, to_base, trued
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.rig import Channel, Rig, Scale
 
@@ -101,11 +101,7 @@ def untrued(channel: Channel) -> Channel:
 
 
 def judge_meter(
-    capture: Capture,
-    rig: Rig,
-    channel: str,
-    readings: MeterReadings,
-    cautions: tuple[str, ...],
+    capture: Capture, rig: Rig, channel: str, readings: MeterReadings, cautions: tuple[str, ...]
 ) -> MeterDocument:
     """The document of one truing.
 
@@ -137,10 +133,7 @@ def judge_meter(
         *(() if found is None else _scale_findings(found, stretches, readings, about)),
     )
     return MeterDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=capture.ref(),
+        **judged(findings, cautions, capture.ref()),
         channel=channel,
         gain=None if scale is None else scale.gain,
         offset_V=None if scale is None else scale.offset_V,
@@ -179,7 +172,7 @@ def scale_of(document: MeterDocument, date: str) -> dict[str, object]:
     return scale
 
 
-def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> Iterator[Finding]:
+def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> said.Findings:
     """Readings that fix neither a line nor, where one is wanted, a curve."""
     used = len(readings.meter_V)
     levels, meter_V = np.array([each.mean_V for each in stretches[:used]]), readings.meter_V
@@ -202,13 +195,13 @@ def _unfit_findings(stretches: Sequence[Stretch], readings: MeterReadings) -> It
 
 def _scale_findings(
     found: Trued, stretches: Sequence[Stretch], readings: MeterReadings, about: Channel
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What is odd about the line, and what it is good for."""
     scale, count = found.scale, len(readings.meter_V)
     levels = [stretch.mean_V for stretch in stretches[:count]]
     span_V, least_V = max(levels) - min(levels), limit("meter_span_V", about)
-    if span_V < least_V:
-        yield said.caution("readings-near", span_V, least_V, pct=100 * KNOWN_FACTOR * scale.u_gain)
+    pct = 100 * KNOWN_FACTOR * scale.u_gain
+    yield from said.below("readings-near", span_V, least_V, pct=pct)
     yield from _shape_findings(found, count, wants_curve=readings.curved)
     if scale.curve is None:
         yield from _far_off_findings(scale, about)
@@ -221,18 +214,14 @@ def _scale_findings(
         yield _check_finding(scale, stretches[-1], readings.check_V, spec, about)
 
 
-def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> Iterator[Finding]:
+def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> said.Findings:
     """Whether the readings lie on a straight line, bend, or do neither."""
     bend, curve, allowed_V = found.bend, found.scale.curve, float(found.allowed_V.max())
     bent = bend is not None and bend.is_one
     if bend is not None and bend.is_one and curve is None:
-        yield said.finding(
-            Severity.UNKNOWN if found.beyond else Severity.CAUTION,
-            "converter-bends",
-            bend.deviation_V,
-            allowed_V,
-            mV=1000.0 * bend.deviation_V,
-        )
+        severity = Severity.UNKNOWN if found.beyond else Severity.CAUTION
+        bend_V = bend.deviation_V
+        yield said.finding(severity, "converter-bends", bend_V, allowed_V, mV=1000.0 * bend_V)
     elif found.beyond and curve is None:
         off_V = float(max(abs(found.residuals_V)))
         if count < LEAST_READINGS:
@@ -248,7 +237,7 @@ def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> Iterator[
         yield said.passes("no-bend", None if bend is None else bend.deviation_V, LEAST_BEND_V)
 
 
-def _far_off_findings(scale: Scale, about: Channel) -> Iterator[Finding]:
+def _far_off_findings(scale: Scale, about: Channel) -> said.Findings:
     """A line so far from the rig file's that something else is wrong."""
     pct, offset_V = 100 * (scale.gain - 1.0), scale.offset_V
     if 100.0 * abs(scale.gain - 1.0) > limit("meter_gain_pct", about):
@@ -294,12 +283,13 @@ def _check_finding(
     off_V = check_V - read_V
     u_V = math.hypot(u_at(read_V, scale), spec.u_V(check_V), scale.gain * stretch.u_V)
     most_V = limit("check_reading_u", about) * u_V
-    good = abs(off_V) <= most_V
-    return said.finding(
-        Severity.PASS if good else Severity.FAIL,
-        "check-reading" if good else "check-reading/off",
+    mV, allowed_mV = 1e3 * off_V, 1e3 * most_V
+    return said.within(
+        "check-reading",
+        "check-reading/off",
         off_V,
         most_V,
-        mV=1e3 * off_V,
-        allowed_mV=1e3 * most_V,
+        Severity.FAIL,
+        mV=mV,
+        allowed_mV=allowed_mV,
     )

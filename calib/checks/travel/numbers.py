@@ -17,17 +17,15 @@ from calib.controls.scale_budget import (
 )
 from calib.controls.shown_scale import ShownScale, shown_scale
 from calib.controls.supply import Supply
-from calib.controls.travel import LevelMeasurement, TravelMeasurement
+from calib.controls.travel import LevelMeasurement, TravelMeasurement, measure_travel
 from calib.controls.values import FaultWindow, dead_band, fault_window
 from calib.errors import UsageError
 from calib.measure.uncertainty import budget
 from calib.store.capture import Capture
-from calib.store.columns import has_column, in_base_unit
-from calib.store.conversion import rails
+from calib.store.columns import has_column, in_base_unit, received
+from calib.store.conversion import rails, step_in
 from calib.store.documents.travel import DeadBand
-from calib.store.rig import Channel, Rig
-
-Basis = Literal["logger", "controller"]
+from calib.store.rig import Rig
 
 MORE_PRESSES = 10
 """Own choice, because a person will do ten presses and not thirty."""
@@ -72,8 +70,7 @@ class TravelNumbers:
             lies where no wire can read.
         window: The fault window in the volts of `basis`; None where a limit is unknown.
         shown: The map to the controller's volts; None where the values are in the logger's.
-        supply: What feeds the sensor.
-        knowledge: What is known of the logger's scale.
+        knowledge: What is known of the logger's scale, and what feeds the sensor.
         advice: What would shrink the limit, in sentences.
     """
 
@@ -82,12 +79,11 @@ class TravelNumbers:
     band: DeadBand | None
     window: FaultWindow | None
     shown: ShownScale | None
-    supply: Supply
     knowledge: ScaleKnowledge
     advice: tuple[str, ...]
 
     @property
-    def basis(self) -> Basis:
+    def basis(self) -> Literal["logger", "controller"]:
         """Whose volts the band and the window are in."""
         return "logger" if self.shown is None else "controller"
 
@@ -148,16 +144,30 @@ def travel_numbers(
             floor_pct=settings.floor_pct,
             step_V=step_V,
         )
-        window = _window(rest_a, full_a, shown, about, supply, step_V)
+        window = _window(rest_a, full_a, shown, knowledge)
     return TravelNumbers(
         rest=rest_a,
         full=full_a,
         band=band,
         window=window,
         shown=shown,
-        supply=supply,
         knowledge=knowledge,
         advice=tuple(_advice(measured, rest_a, band, step_V)),
+    )
+
+
+def measured_in(
+    capture: Capture, rig: Rig, channel: str, settings: TravelSettings
+) -> TravelMeasurement:
+    """The travel of a control, or of one of its tracks, in a capture."""
+    about = rig.channel(channel)
+    return measure_travel(
+        capture.time_s,
+        in_base_unit(capture, rig, channel),
+        lsb_V=step_in(about, received(capture, rig, channel)),
+        gaps=capture.gap_indices,
+        content=settings.content,
+        confidence=settings.confidence,
     )
 
 
@@ -212,20 +222,16 @@ def in_basis(volts: float, shown: ShownScale | None) -> float:
 
 
 def _window(
-    rest: AllowedLevel,
-    full: AllowedLevel,
-    shown: ShownScale | None,
-    about: Channel,
-    supply: Supply,
-    step_V: float,
+    rest: AllowedLevel, full: AllowedLevel, shown: ShownScale | None, knowledge: ScaleKnowledge
 ) -> FaultWindow:
+    about, supply = knowledge.about, knowledge.supply
     ends_V, output_V = rails(about), about.output_range_V
     logged = supply.origin == "logged"
     return fault_window(
         lowest_V=in_basis(min(each.limit_V(upper=False) for each in (rest, full)), shown),
         highest_V=in_basis(max(each.limit_V(upper=True) for each in (rest, full)), shown),
         supply_V=in_basis(supply.volts, shown) if logged else supply.volts,
-        step_V=step_V,
+        step_V=knowledge.controller_step_V,
         output_range_V=None
         if output_V is None
         else (in_basis(output_V[0], shown), in_basis(output_V[1], shown)),
@@ -234,27 +240,24 @@ def _window(
 
 
 def _advice(
-    measured: TravelMeasurement,
-    rest: AllowedLevel,
-    band: DeadBand | None,
-    step_V: float,
+    measured: TravelMeasurement, rest: AllowedLevel, band: DeadBand | None, step_V: float
 ) -> Iterator[str]:
     """What would move the rest limit by a step of the controller or more."""
     upper = not measured.hand.reversed
     now_V = rest.limit_V(upper=upper)
     verb = "falls" if upper else "rises"
-    worth_V = WORTH_STEPS * step_V
     gains = []
     best = rest.budget.of_kind("B").best_remedy()
     if best is not None:
         then_V = rest.limit_remedied_V(upper=upper)
-        gains.append((abs(now_V - then_V), f"{best.remedy}", then_V))
+        gains.append((abs(now_V - then_V), best.remedy, then_V))
     # where evenings make the limit, more presses on one of them move next to nothing
     if measured.hand.count < MORE_PRESSES and rest.level.limits.method != "evenings":
         plateaus = rest.level.spread.plateaus + MORE_PRESSES - measured.hand.count
         then_V = rest.limit_after_V(plateaus, upper=upper)
         gains.append((abs(now_V - then_V), "ten presses", then_V))
-    worthy = sorted((gain for gain in gains if gain[0] >= worth_V), key=lambda gain: -gain[0])
+    worthy = [gain for gain in gains if gain[0] >= WORTH_STEPS * step_V]
+    worthy.sort(key=lambda gain: -gain[0])
     for _, what, then_V in worthy:
         yield (
             f"{what[0].upper()}{what[1:]}: the limit of rest {verb} from {now_V:.2f} to "

@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-import numpy as np
-from numpy.typing import NDArray
-
 from calib.checks.limits import limit
-from calib.controls.travel import TravelMeasurement, measure_travel
+from calib.checks.travel.numbers import TravelSettings, measured_in
+from calib.controls.travel import TravelMeasurement
 from calib.controls.two_track import track_agreement
 from calib.store.capture import Capture
-from calib.store.columns import has_column, in_base_unit, received
-from calib.store.conversion import step_in
+from calib.store.columns import Floats, has_column, in_base_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.rig import Channel, Rig
 
-Floats = NDArray[np.float64]
-
 
 def second_track_findings(
     capture: Capture, rig: Rig, channel: str, measured: TravelMeasurement
-) -> Iterator[Finding]:
+) -> said.Findings:
     """Findings on a control's second track; none where the rig file names none.
 
     Args:
@@ -37,15 +30,9 @@ def second_track_findings(
     if not has_column(capture.columns, rig, name):
         yield said.unknown("second-track-unknown", channel=name)
         return
-    volts = in_base_unit(capture, rig, name)
-    second = measure_travel(
-        capture.time_s,
-        volts,
-        lsb_V=step_in(rig.channel(name), received(capture, rig, name)),
-        gaps=capture.gap_indices,
-    )
     own = _percent(in_base_unit(capture, rig, channel), measured)
-    other = _percent(volts, second)
+    second = measured_in(capture, rig, name, TravelSettings())
+    other = _percent(in_base_unit(capture, rig, name), second)
     if own is None or other is None:
         yield said.unknown("second-track-unknown/unmoved", channel=name)
         return

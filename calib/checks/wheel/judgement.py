@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 from calib.checks.limits import limit_of_all
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
 from calib.measure.uncertainty import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.budget import budget_lines
-from calib.store.documents.finding import Finding, worst
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
 from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm
@@ -130,14 +128,12 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
         *_metre_findings(run, a_metre, folds_kmh, per),
         *_shown_findings(run.display, shown, found),
     ]
-    verdict = worst(finding.severity for finding in findings)
-    told = found if verdict.is_good else Known()
-    value, u = a_metre if a_metre is not None and verdict.is_good else (None, None)
+    head = judged(findings, cautions, None if run.capture is None else run.capture.ref())
+    good = head["verdict"].is_good
+    told = found if good else Known()
+    value, u = a_metre if a_metre is not None and good else (None, None)
     return WheelDocument(
-        verdict=verdict,
-        findings=in_order(findings),
-        cautions=cautions,
-        capture=None if run.capture is None else run.capture.ref(),
+        **head,
         channel=run.channel,
         pulses_a_turn=told.pulses_a_turn,
         circumference_mm=told.mm,
@@ -150,9 +146,7 @@ def judge_wheel(run: WheelRun, rig: Rig, cautions: tuple[str, ...]) -> WheelDocu
         turned=None if turned is None else turned.figures,
         rolled=None if rolled is None or run.tape is None else _rolled_figures(run.tape, rolled),
         shown=shown,
-        shown_at=tuple(_at(each, shown) for each in AT_KMH)
-        if shown is not None and verdict.is_good
-        else (),
+        shown_at=tuple(_at(each, shown) for each in AT_KMH) if shown is not None and good else (),
     )
 
 
@@ -187,7 +181,7 @@ def _rolled_figures(tape: Tape, rolled: Rolled) -> RolledFigures:
     )
 
 
-def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> Iterator[Finding]:
+def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> said.Findings:
     wheels = rig.with_role("wheel").values()
     least, most = limit_of_all("wheel_least_mm", wheels), limit_of_all("wheel_most_mm", wheels)
     if not least <= rolled.mm <= most:
@@ -235,7 +229,7 @@ def _folds_from_kmh(run: WheelRun, turned: Turned | None, found: Known) -> float
 
 def _metre_findings(
     run: WheelRun, a_metre: tuple[float, float] | None, folds_kmh: float | None, per: int | None
-) -> Iterator[Finding]:
+) -> said.Findings:
     """What comes of a turn's pulses and its way."""
     if a_metre is not None:
         yield said.passes("pulses-a-metre", a_metre[0], half=KNOWN_FACTOR * a_metre[1])
@@ -283,7 +277,7 @@ def _of_settings(display: Display, found: Known) -> ShownFigures | None:
 
 def _shown_findings(
     display: Display | None, shown: ShownFigures | None, found: Known
-) -> Iterator[Finding]:
+) -> said.Findings:
     if display is None:
         return
     if shown is None:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calib.checks.capture import capture_findings
 from calib.checks.limits import limit
 from calib.errors import UsageError
 from calib.store.capture import Capture
-from calib.store.columns import received
+from calib.store.columns import Floats, received
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.wheel import TurnFigures
@@ -21,8 +19,6 @@ from calib.store.samples import EventKind
 from calib.store.text import neutral
 from calib.wheel.counting import MOST_BOUNCE_S, Pulses, pulses_of, unit_of, unwrapped, way_of
 from calib.wheel.turns import UNSEEN_TURNS, Turns, count_only, find_turns, turns_needed
-
-Floats = NDArray[np.float64]
 
 FINE_ENOUGH = 0.2
 """Pulses a sample, on the way, up to which a running count shows the gaps between pulses. Own
@@ -94,11 +90,10 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
     misread = _misread(name, channel, values)
     if misread is not None:
         return Turned(None, None, (*odd, misread))
-    seen = (
-        _counted(capture, channel, values, turns)
-        if channel.unit == "pulses"
-        else _levels(capture, rig, name, values, turns)
-    )
+    if channel.unit == "pulses":
+        seen = _counted(capture, channel, values, turns)
+    else:
+        seen = _levels(capture, rig, name, values, turns)
     if not seen.pulses:
         return Turned(None, None, (*odd, _no_pulse(name, channel, values)))
     findings = (
@@ -139,11 +134,9 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     per_sample = gross / max(1, _moving_samples(steps))
     fine = len(moving) > 0 and float(moving.max()) <= 1.0 and per_sample <= FINE_ENOUGH
     timed = fine and capture.has_clock
-    found = (
-        find_turns(capture.time_s[1:][steps != 0.0], turns)
-        if timed
-        else count_only(round(abs(net)), turns)
-    )
+    found = count_only(round(abs(net)), turns)
+    if timed:
+        found = find_turns(capture.time_s[1:][steps != 0.0], turns)
     burst_pct = 100.0 * _burst_share(capture, counts)
     return _Seen(found, abs(net), None, net < 0.0, one_way, not timed, burst_pct)
 
@@ -202,7 +195,7 @@ def _no_pulse(name: str, channel: Channel, values: Floats) -> Finding:
     return said.unknown("no-pulse", channel=name)
 
 
-def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
+def _way_findings(name: str, seen: _Seen) -> said.Findings:
     if not seen.one_way:
         yield said.unknown("turned-both-ways", channel=name)
     elif seen.backwards:
@@ -210,25 +203,20 @@ def _way_findings(name: str, seen: _Seen) -> Iterator[Finding]:
         yield said.caution("turned-backwards", channel=name, shown_by=shown_by)
 
 
-def _hidden_findings(
-    capture: Capture, name: str, channel: Channel, seen: _Seen
-) -> Iterator[Finding]:
+def _hidden_findings(capture: Capture, name: str, channel: Channel, seen: _Seen) -> said.Findings:
     """Whether pulses may have come that no sample saw."""
     resets = any(event.kind is EventKind.RESET for event in capture.events)
     if resets or (channel.unit == "level" and capture.gap_count):
         yield said.unknown("pulses-hidden", channel=name)
         return
-    most = limit("wheel_odd_pct", channel)
-    if seen.burst_pct > most:
-        yield said.unknown("contact-bounces", seen.burst_pct, most, channel=name)
-    if seen.level is None or seen.level.samples_between is None:
-        return
-    shortest, least = float(seen.level.samples_between), limit("wheel_stay_samples", channel)
-    if shortest < least:
-        yield said.unknown("pulses-hidden/wheel", shortest, least, channel=name)
+    most, unknown = limit("wheel_odd_pct", channel), Severity.UNKNOWN
+    yield from said.above("contact-bounces", seen.burst_pct, most, unknown, channel=name)
+    if seen.level is not None and seen.level.samples_between is not None:
+        shortest, least = float(seen.level.samples_between), limit("wheel_stay_samples", channel)
+        yield from said.below("pulses-hidden/wheel", shortest, least, unknown, channel=name)
 
 
-def _ring_findings(name: str, channel: Channel, turns: Turns) -> Iterator[Finding]:
+def _ring_findings(name: str, channel: Channel, turns: Turns) -> said.Findings:
     """What is wrong with the ring of magnets, or with some of its pulses."""
     pattern = turns.pattern
     longest = limit("wheel_gap_ratio", channel)
@@ -258,17 +246,14 @@ def _ring_findings(name: str, channel: Channel, turns: Turns) -> Iterator[Findin
             yield said.caution("magnet-weak", least, weak, channel=name, magnets=magnets)
 
 
-def _number_findings(name: str, seen: _Seen, turns: int | None) -> Iterator[Finding]:
+def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings:
     """The number of pulses a turn, or why there is none."""
     found = seen.turns
     per = found.pulses_a_turn
-    if found.half_turns():
-        yield said.finding(
-            Severity.UNKNOWN if per is None or turns is None else Severity.CAUTION,
-            "turned-half",
-            channel=name,
-            half_turns=found.half_turns(),
-        )
+    half_turns = found.half_turns()
+    if half_turns:
+        severity = Severity.UNKNOWN if per is None or turns is None else Severity.CAUTION
+        yield said.finding(severity, "turned-half", channel=name, half_turns=half_turns)
     if per is None:
         yield _no_number(name, found, turns)
         return
@@ -299,13 +284,15 @@ def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
             "turns-not-counted/repeating", float(pulses), channel=name, repeating=found.repeating
         )
     if len(found.possible) > 1:
+        needed = float(turns_needed(max(found.possible)))
+        either = " or ".join(map(str, found.possible))
         return said.unknown(
             "turns-too-few/wheel",
             float(turns),
-            float(turns_needed(max(found.possible))),
+            needed,
             channel=name,
             pulses=pulses,
-            candidates=" or ".join(map(str, found.possible)),
+            candidates=either,
         )
     return said.unknown("turns-not-whole", pulses / turns, channel=name, pulses=pulses, turns=turns)
 

@@ -7,6 +7,7 @@ An entry is named by its finding's code, or by the code and what tells its wordi
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 from string import Formatter
 from typing import Any, Final
@@ -26,6 +27,9 @@ class _Words(Formatter):
             return counted(int(value), *format_spec.split("|"))
         return str(super().format_field(value, format_spec))
 
+
+Findings = Iterator[Finding]
+"""What whoever judges has to say."""
 
 _WORDS: Final = _Words()
 
@@ -65,6 +69,40 @@ def finding(
         action=_WORDS.vformat(fields.get("action", ""), (), named),
         channel=channel,
     )
+
+
+def above(
+    entry: str, value: float | None, limit: float, bad: Severity = Severity.CAUTION, **named: Any
+) -> Findings:
+    """A finding where a figure is above its limit; none where it is not, or nobody knows it."""
+    if value is not None and value > limit:
+        yield finding(bad, entry, value, limit, **named)
+
+
+def below(
+    entry: str, value: float | None, limit: float, bad: Severity = Severity.CAUTION, **named: Any
+) -> Findings:
+    """The same of a figure below its limit."""
+    if value is not None and value < limit:
+        yield finding(bad, entry, value, limit, **named)
+
+
+def within(
+    good: str, far: str, value: float, limit: float, bad: Severity = Severity.CAUTION, **named: Any
+) -> Finding:
+    """A pass where a figure, either way, is within its limit; else the other entry.
+
+    Args:
+        good: The entry of a pass.
+        far: The entry of all else.
+        value: The figure that was found.
+        limit: The figure it is held against.
+        bad: How bad all else is.
+        named: What else the words of both name, and ``unit`` and ``channel``.
+    """
+    passed = abs(value) <= limit
+    severity, entry = (Severity.PASS, good) if passed else (bad, far)
+    return finding(severity, entry, value, limit, **named)
 
 
 passes = partial(finding, Severity.PASS)

@@ -17,7 +17,7 @@ from calib.checks.bench.judgement import judge_check
 from calib.checks.bench.signals import signals_of
 from calib.checks.bench.switches import standing_findings
 from calib.checks.bench.unplug import Travel, judge_pulled, judge_unplug
-from calib.checks.display import Motor, Pack, Shown, judge_display
+from calib.checks.display import Motor, Pack, judge_display
 from calib.checks.file.history import compare
 from calib.checks.limits import LIMITS, limit
 from calib.checks.travel.judgement import TravelSettings, judge_travel
@@ -331,15 +331,14 @@ DISPLAY_LIMITS = {"pack_shown_pct": 0.01, "motor_cold_h": 20.0}
 @pytest.mark.parametrize("name", DISPLAY_LIMITS)
 def test_how_far_a_display_may_be_off_is_the_user_s(name: str) -> None:
     """Half a volt of 58, and a motor that stood for twelve hours."""
-    shown = Shown(
-        Pack(57.9, 0.1, 58.4, MeterSpec(0.3, 1.0, 0.01), spec_assumed=False),
-        Motor(13.0, 1.0, 15.0, "thermometer", 12.0),
-    )
+    pack = Pack(57.9, 0.1, 58.4, MeterSpec(0.3, 1.0, 0.01), spec_assumed=False)
+    motor = Motor(13.0, 1.0, 15.0, "thermometer", 12.0)
     own = (
         f'[channels.motor]\nrole = "temperature"\ncolumn = "t"\nunit = "degC"\n'
         f"[channels.motor.limits]\n{name} = {DISPLAY_LIMITS[name]}\n"
     )
-    said = [_told(judge_display(shown, wheel_rig(more=text), ()).findings) for text in ("", own)]
+    rigs = (wheel_rig(more=text) for text in ("", own))
+    said = [_told(judge_display(pack, motor, None, rig, ()).findings) for rig in rigs]
     assert said[0] != said[1]
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from calib.checks.display import Motor, Pack, Shown, judge_display
+from calib.checks.display import Motor, Pack, judge_display
 from calib.controls.meter import MeterSpec
 from calib.store.documents.finding import Severity
 from tests.wheel_files import wheel_rig
@@ -14,7 +14,8 @@ METER = MeterSpec(0.5, 2.0, 0.01)
 
 def judged(**shown: Any) -> tuple[Severity, dict[str, Severity]]:
     """Verdict, and what was found."""
-    document = judge_display(Shown(**shown), wheel_rig(), ())
+    pack, motor, brake = (shown.get(each) for each in ("pack", "motor", "brake"))
+    document = judge_display(pack, motor, brake, wheel_rig(), ())
     return document.verdict, {each.code: each.severity for each in document.findings}
 
 

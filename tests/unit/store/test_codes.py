@@ -20,7 +20,12 @@ from calib.store.documents.codes import BOOK, CODES, PLACE
 from calib.store.documents.finding import Severity
 
 SOURCES = Path(calib.__file__).parent
-MAKERS = {"said.passes", "said.caution", "said.unknown", "said.fail", "said.finding"}
+MAKERS = {
+    "said.passes": (0,), "said.caution": (0,), "said.unknown": (0,), "said.fail": (0,),
+    "said.finding": (1,), "said.above": (0,), "said.below": (0,), "said.within": (0, 1),
+}  # fmt: skip
+"""Where among its arguments each of them has its entries."""
+
 ALWAYS = {"value", "limit", "channel", "unit"}
 
 
@@ -52,8 +57,8 @@ def _entries_made() -> Iterator[tuple[str, set[str]]]:
                 continue
             maker = ast.unparse(node.func)
             given = {word.arg or "**" for word in node.keywords}
-            if maker in MAKERS:
-                for entry in _constants(node.args[1 if maker == "said.finding" else 0]):
+            for place in MAKERS.get(maker, ()):
+                for entry in _constants(node.args[place]):
                     yield entry, given
 
 
@@ -91,6 +96,29 @@ def test_words_say_counts_with_their_nouns() -> None:
     )  # the figure of it is the count
     assert one.text.startswith("1 press turned")
     assert two.text.startswith("2 presses turned")
+
+
+def test_a_figure_is_held_against_its_limit() -> None:
+    """Beyond it there is a finding, on it and where nobody knows the figure there is none."""
+    beyond, on_it, unknown = (list(said.above("coarse", each, 1.0)) for each in (1.5, 1.0, None))
+    assert [(each.severity, each.value, each.limit) for each in beyond] == [
+        (Severity.CAUTION, 1.5, 1.0)
+    ]
+    assert on_it == unknown == []
+    short = [
+        list(said.below("too-short", each, 1.0, Severity.UNKNOWN)) for each in (0.5, 1.0, None)
+    ]
+    assert [[each.severity for each in found] for found in short] == [[Severity.UNKNOWN], [], []]
+
+
+def test_a_figure_within_its_limit_passes_either_way() -> None:
+    """On the limit too, above and below nought; beyond it the other words are said."""
+    found = [
+        said.within("launch", "launch/large", each, 8.0, launch_m_s2=2.5)
+        for each in (8.0, -8.0, 8.5, -8.5)
+    ]
+    assert [each.severity for each in found] == [Severity.PASS] * 2 + [Severity.CAUTION] * 2
+    assert found[0].text != found[2].text
 
 
 def test_a_finding_is_of_its_entry_s_code() -> None:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.checks.bench.whole import clock_findings
+from calib.checks.bench.judgement import clock_findings
 from calib.store.documents.finding import Finding
 from tests.unit.checks.bench.waves import Floats
 

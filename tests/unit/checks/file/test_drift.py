@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from calib.checks.file.shifts import Mean, drift_of
+from calib.checks.file.history import drift_of
+from calib.checks.file.moved import Mean
 
 
 def _line(

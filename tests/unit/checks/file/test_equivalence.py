@@ -5,7 +5,7 @@ import math
 from hypothesis import given
 from hypothesis import strategies as st
 
-from calib.checks.file.shifts import Mean, Moved, shift
+from calib.checks.file.moved import Mean, Moved, shift
 from tests.two_tests import p_value
 
 

@@ -12,10 +12,9 @@ import numpy as np
 import pytest
 
 from calib.checks.bench.unplug import WIRES
-from calib.checks.display import Motor, Pack, Shown, garage_degC, judge_display
-from calib.checks.file.history import history_of
+from calib.checks.display import Motor, Pack, garage_degC, judge_display
+from calib.checks.file.history import Drift, history_of
 from calib.checks.file.moved import compare_ends
-from calib.checks.file.shifts import Drift
 from calib.checks.file.validity import Filed
 from calib.checks.gate import judge_trust, rider_evidence, start_evidence
 from calib.checks.sheet import make_sheet
@@ -183,17 +182,16 @@ def test_pulses_a_turn_say_over_how_many_turns_they_were_counted() -> None:
 )
 def test_a_motor_is_cold_after_eight_hours(cold_h: float, code: str) -> None:
     """From then on, and not before."""
-    document = judge_display(
-        Shown(motor=Motor(15.0, 1.0, 15.0, "thermometer", cold_h)), wheel_rig(), ()
-    )
+    motor = Motor(15.0, 1.0, 15.0, "thermometer", cold_h)
+    document = judge_display(None, motor, None, wheel_rig(), ())
     assert document.findings[0].code == code
 
 
 def test_pack_volts_are_explained_by_three_rectangles() -> None:
     """The display's per cent, the meter's accuracy and the step, JCGM 100, 4.3.7."""
     spec = MeterSpec(0.5, 2.0, 0.01)
-    document = judge_display(Shown(pack=Pack(58.0, 0.1, 60.0, spec, spec_assumed=False)),
-                             wheel_rig(), ())  # fmt: skip
+    pack = Pack(58.0, 0.1, 60.0, spec, spec_assumed=False)
+    document = judge_display(pack, None, None, wheel_rig(), ())
     (figure,) = document.figures
     half_V = 0.005 * 60.0 + 2.0 * 0.01
     expected_V = KNOWN_FACTOR * math.sqrt((half_V**2 + 0.6**2) / 3.0 + 0.1**2 / 12.0)

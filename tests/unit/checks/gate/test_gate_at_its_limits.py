@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from calib.checks.bench.whole import clock_findings
+from calib.checks.bench.judgement import clock_findings
 from calib.checks.gate import (
     axis_evidence,
     end_evidence,

@@ -58,7 +58,7 @@ def test_a_newer_bad_turning_takes_the_number_away() -> None:
 
 def test_a_tyre_is_rolled_anew_after_a_month() -> None:
     """It wears, and loses air."""
-    later = timedelta(days=KEPT_DAYS.value + 1)
+    later = timedelta(days=KEPT_DAYS + 1)
     found = shown(filed(turned(ring(6)), ROLLED, later=later))
     assert {state for state, _ in found.values()} == {"stale"}
 

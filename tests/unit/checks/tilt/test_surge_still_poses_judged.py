@@ -9,7 +9,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from calib.checks.tilt.poses import judge_poses
-from calib.checks.tilt.still import ShownRest, judge_shown_still, judge_still
+from calib.checks.tilt.still import judge_shown_still, judge_still
 from calib.checks.tilt.surge import judge_shown_surge, judge_surge
 from calib.errors import UsageError
 from calib.store.documents.finding import Document, Severity
@@ -172,8 +172,8 @@ def test_a_display_left_alone(
     end_deg: float, hold_s: float, verdict: Severity, tmp_path: Path
 ) -> None:
     """Ten minutes without a step are no drift that matters; three degrees are."""
-    shown = ShownRest(0.9, end_deg, 0.1, hold_s, 0.1)
-    document = judge_shown_still(shown, tilt_rig(tmp_path), ())
+    shown = (0.9, end_deg, 0.1)
+    document = judge_shown_still(shown, hold_s, 0.1, tilt_rig(tmp_path), ())
     assert document.verdict is verdict
 
 
