@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from calib.controls.meter import MeterSpec
     from calib.store.asked import AskingRig
 
-    Kind = click.ParamType[Any] | Usual | tuple[str, ...] | type[bool]
+    Kind = click.ParamType[Any] | Usual | tuple[str, ...]
 
 Whole: Final = click.IntRange
 Command = Callable[..., Any]
@@ -101,9 +101,7 @@ def option(
     """
     typed, _, value = words.partition(" ") if words.startswith("--") else ("", "", words)
     more.setdefault("show_default", more.get("default") is not None)
-    if kind is bool:
-        more["is_flag"] = True
-    elif isinstance(kind, Usual):
+    if isinstance(kind, Usual):
         more["type"] = Quantity(kind)
     elif isinstance(kind, tuple):
         more["type"] = click.Choice(kind)
