@@ -36,8 +36,7 @@ from calib.store import capture as captures
 from calib.store.columns import has_column, in_base_unit
 from calib.store.conversion import base_unit
 from calib.store.documents.check import CheckDocument
-from calib.store.documents.level import LevelDocument
-from calib.store.documents.tilt import PosesDocument, SignsDocument, StillDocument
+from calib.store.documents.tilt import LevelDocument, PosesDocument, SignsDocument, StillDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.records import OnFile, load_records
 from calib.store.rig import Rig

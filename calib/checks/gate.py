@@ -18,9 +18,9 @@ from calib.checks.order import in_order
 from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Document, Finding, Severity, worst
-from calib.store.documents.level import LevelDocument
 from calib.store.documents.tilt import (
     Evidence,
+    LevelDocument,
     SignsDocument,
     StillDocument,
     SurgeDocument,

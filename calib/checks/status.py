@@ -17,10 +17,15 @@ from calib.checks.travel.doubts import untrued
 from calib.store.conversion import base_unit
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.finding import Document, Severity, worst
-from calib.store.documents.level import LevelDocument
 from calib.store.documents.printed import StatusDocument, StatusStep, StepState
 from calib.store.documents.sheet import VerifyDocument
-from calib.store.documents.tilt import SignsDocument, StillDocument, SurgeDocument, TrustDocument
+from calib.store.documents.tilt import (
+    LevelDocument,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    TrustDocument,
+)
 from calib.store.documents.travel import TravelDocument
 
 SETTLED: Final = ("done", "left out")

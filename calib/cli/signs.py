@@ -93,7 +93,7 @@ def command(
 
 def _shown_level_on_file(flow: Flow) -> float | None:
     """What the controller showed on the level, where the last level run stands good."""
-    from calib.store.documents.level import LevelDocument
+    from calib.store.documents.tilt import LevelDocument
 
     standing = flow.filed().validity(LevelDocument)
     document = standing.document if standing.is_good else None

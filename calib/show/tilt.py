@@ -20,8 +20,9 @@ from calib.show.view import (
     spread_text,
     tables,
 )
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.tilt import (
+    AxisZeroFigures,
+    LevelDocument,
     PosesDocument,
     SignsDocument,
     StillDocument,

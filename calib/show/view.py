@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 from calib.measure.uncertainty import COVERAGE, KNOWN_FACTOR
 from calib.show.console import Text
-from calib.store.documents.budget import BudgetLine
-from calib.store.documents.finding import Document, Finding, Severity
+from calib.store.documents.finding import BudgetLine, Document, Finding, Severity
 
 MOST_SOURCES = 4
 """Own choice: the sources of an uncertainty that a page names; the rest is in the record."""

@@ -15,8 +15,8 @@ import msgspec
 import numpy as np
 
 from calib.measure.distributions import student_quantile
-from calib.store.documents.budget import BudgetLine
-from calib.store.documents.level import AxisZeroFigures, Method
+from calib.store.documents.finding import BudgetLine
+from calib.store.documents.tilt import AxisZeroFigures, Method
 from calib.tilt.attitude import left_up_deg, nose_up_deg
 from calib.tilt.geometry import slope_of_step_deg
 from calib.tilt.series import TiltReading

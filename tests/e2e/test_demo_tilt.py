@@ -10,8 +10,8 @@ import pytest
 from calib.cli.demo import SEED
 from calib.mule.bench import Bench, draw_bench
 from calib.store.documents.finding import Document, Severity
-from calib.store.documents.level import LevelDocument
 from calib.store.documents.tilt import (
+    LevelDocument,
     PosesDocument,
     SignsDocument,
     StillDocument,

@@ -21,8 +21,7 @@ from calib.store.capture import Capture
 from calib.store.columns import has_column, in_base_unit
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
-from calib.store.documents.tilt import SignsDocument
+from calib.store.documents.tilt import AxisZeroFigures, LevelDocument, SignsDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import find_inputs, series_of
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of

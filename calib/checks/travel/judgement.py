@@ -20,7 +20,7 @@ from calib.measure.uncertainty import COVERAGE, coverage_factor
 from calib.store.capture import Capture
 from calib.store.conversion import require_volts
 from calib.store.documents import travel as figures
-from calib.store.documents.budget import budget_lines
+from calib.store.documents.finding import budget_lines
 from calib.store.documents.travel import LevelFigures, ReturnTime, TravelDocument
 from calib.store.rig import Rig
 from calib.store.samples import EventKind

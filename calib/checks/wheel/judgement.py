@@ -11,7 +11,7 @@ from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
 from calib.measure.uncertainty import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
-from calib.store.documents.budget import budget_lines
+from calib.store.documents.finding import budget_lines
 from calib.store.documents.wheel import RolledFigures, ShownFigures, ShownSpeed, WheelDocument
 from calib.store.rig import Rig
 from calib.wheel.rolling import Rolled, circumference, turns_mm, way_mm

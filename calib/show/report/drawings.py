@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from calib.show.report.markup import Markup, framed, tag, words
 from calib.show.ruler import BROKEN_WIRE, HAND_OFF, STOP, WORKED, Ruler
-from calib.store.documents.budget import BudgetLine
+from calib.store.documents.finding import BudgetLine
 
 WIDTH = 520.0
 """Own choice: with letters of 12 units it can still be read on a telephone, 390 dots across."""

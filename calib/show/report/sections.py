@@ -31,8 +31,7 @@ from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import step
 from calib.store.documents.check import CheckDocument, CheckFigures
-from calib.store.documents.level import LevelDocument
-from calib.store.documents.tilt import StillDocument, TrustDocument
+from calib.store.documents.tilt import LevelDocument, StillDocument, TrustDocument
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from calib.store.records import Record
 

@@ -1,12 +1,17 @@
-"""Findings, verdicts and what every document has in common."""
+"""Findings, verdicts, budgets and what every document has in common."""
 
 from __future__ import annotations
 
+import math
 import ntpath
 from collections.abc import Iterable
 from enum import StrEnum
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
+
+if TYPE_CHECKING:
+    from calib.measure.uncertainty import Budget
 
 
 class Severity(StrEnum):
@@ -90,6 +95,35 @@ class Document(msgspec.Struct, frozen=True, kw_only=True, tag_field="schema", ta
     findings: tuple[Finding, ...] = ()
     cautions: tuple[str, ...] = ()
     capture: CaptureRef | None = None
+
+
+class BudgetLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One source of uncertainty, in the unit of the document that holds it.
+
+    Attributes:
+        source: Where it comes from.
+        u: Standard uncertainty.
+        type: The GUM's type of its evaluation.
+        dof: Degrees of freedom; None where they are infinite.
+    """
+
+    source: str
+    u: float
+    type: Literal["A", "B"]
+    dof: float | None
+
+
+def budget_lines(budget: Budget) -> tuple[BudgetLine, ...]:
+    """The lines of a budget, in its order."""
+    return tuple(
+        BudgetLine(
+            source=part.source,
+            u=part.u,
+            type=part.kind,
+            dof=part.dof if math.isfinite(part.dof) else None,
+        )
+        for part in budget.components
+    )
 
 
 class ErrorDocument(

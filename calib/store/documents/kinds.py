@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from calib.store.documents.check import CheckDocument
 from calib.store.documents.display import DisplayDocument
-from calib.store.documents.level import LevelDocument
 from calib.store.documents.meter import MeterDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.record import RecordDocument
 from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.tilt import (
+    LevelDocument,
     PosesDocument,
     SignsDocument,
     StillDocument,

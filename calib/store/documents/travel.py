@@ -7,8 +7,7 @@ from typing import Literal
 import msgspec
 
 from calib.store.acts import WORDINGS, Acts, Wording
-from calib.store.documents.budget import BudgetLine
-from calib.store.documents.finding import Document
+from calib.store.documents.finding import BudgetLine, Document
 
 
 class LevelFigures(msgspec.Struct, frozen=True, kw_only=True):

@@ -6,8 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from calib.store.documents.budget import BudgetLine
-from calib.store.documents.finding import Document
+from calib.store.documents.finding import BudgetLine, Document
 
 
 class TurnFigures(msgspec.Struct, frozen=True, kw_only=True):

@@ -31,9 +31,8 @@ from calib.store.documents.check import (
     PulledWire,
 )
 from calib.store.documents.finding import Severity
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.note import NoteDocument
-from calib.store.documents.tilt import StillDocument, SurgeDocument
+from calib.store.documents.tilt import AxisZeroFigures, LevelDocument, StillDocument, SurgeDocument
 from calib.store.documents.travel import FaultWindow
 from calib.store.records import Record
 from calib.store.rig import Rig, read_rig

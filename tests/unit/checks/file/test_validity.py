@@ -11,8 +11,8 @@ from calib.checks.file.validity import Filed, State
 from calib.store.asked import asking
 from calib.store.documents.check import CheckDocument, PulledWire
 from calib.store.documents.finding import Severity
-from calib.store.documents.level import LevelDocument
 from calib.store.documents.note import NoteDocument
+from calib.store.documents.tilt import LevelDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.records import OnFile, Subject, save_record, supersede
 from tests.unit.evidence import NOON, RIG, bench, travel

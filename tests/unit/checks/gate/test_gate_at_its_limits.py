@@ -21,8 +21,13 @@ from calib.checks.gate import (
 )
 from calib.checks.travel.evenings import evenings_before
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
-from calib.store.documents.tilt import Convention, SignsDocument, SurgeDocument
+from calib.store.documents.tilt import (
+    AxisZeroFigures,
+    Convention,
+    LevelDocument,
+    SignsDocument,
+    SurgeDocument,
+)
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Rig, read_rig
 from calib.tilt.geometry import balance_angle_deg

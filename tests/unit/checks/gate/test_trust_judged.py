@@ -15,9 +15,15 @@ from calib.checks.gate import STATEMENT, judge_trust
 from calib.store.asked import asking
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.note import Happening, NoteDocument
-from calib.store.documents.tilt import SignsDocument, StillDocument, SurgeDocument, TrustDocument
+from calib.store.documents.tilt import (
+    AxisZeroFigures,
+    LevelDocument,
+    SignsDocument,
+    StillDocument,
+    SurgeDocument,
+    TrustDocument,
+)
 from calib.store.records import OnFile, Record
 from calib.store.rig import Rig
 from calib.tilt.inputs import tilt_channels

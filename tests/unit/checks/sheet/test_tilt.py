@@ -7,9 +7,8 @@ import pytest
 
 from calib.checks.sheet import make_sheet
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.sheet import SheetEntry
-from calib.store.documents.tilt import SignsDocument
+from calib.store.documents.tilt import AxisZeroFigures, LevelDocument, SignsDocument
 from tests.unit.evidence import RIG, Bench, bench
 
 TILT = '[channels.nose]\nrole = "pitch"\ncolumn = "p"\nunit = "deg"\n'

@@ -11,8 +11,7 @@ from calib.checks.tilt.level import LevelSettings, Shown, Standings, judge_level
 from calib.errors import UsageError
 from calib.store.capture import Capture
 from calib.store.documents.finding import Severity
-from calib.store.documents.level import LevelDocument
-from calib.store.documents.tilt import SignsDocument
+from calib.store.documents.tilt import LevelDocument, SignsDocument
 from calib.tilt.zero import TypedSlope
 from tests.tilt_files import (
     ACCEL,

@@ -13,7 +13,7 @@ from calib.checks.tilt.level_findings import rest_findings, standing_findings
 from calib.checks.tilt.signal import bound_findings, stuck_findings
 from calib.checks.tilt.signs_findings import sign_findings
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.level import AxisZeroFigures
+from calib.store.documents.tilt import AxisZeroFigures
 from calib.store.rig import Rig, read_rig
 from calib.tilt.geometry import raised_angle
 from calib.tilt.inputs import series_of

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 
 from calib.show.report import write_report
-from calib.store.documents.budget import BudgetLine
 from calib.store.documents.check import (
     ChannelCheck,
     CheckDocument,
@@ -14,12 +13,13 @@ from calib.store.documents.check import (
     CheckLevel,
     PulledWire,
 )
-from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.finding import BudgetLine, Finding, Severity
 from calib.store.documents.kinds import AnyDocument
-from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.meter import MeterDocument, MeterPoint
 from calib.store.documents.tilt import (
+    AxisZeroFigures,
     Evidence,
+    LevelDocument,
     PoseFigures,
     PosesDocument,
     SignsDocument,
