@@ -14,7 +14,6 @@ from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
 from calib.checks.order import judged
 from calib.checks.temperature import degrees
-from calib.checks.tilt import level_findings as about
 from calib.checks.tilt import signal
 from calib.errors import UsageError
 from calib.store.capture import Capture
@@ -23,6 +22,7 @@ from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.tilt import AxisZeroFigures, LevelDocument, SignsDocument
 from calib.store.rig import Rig
+from calib.tilt.attitude import angle_between_deg, nose_up_deg
 from calib.tilt.inputs import find_inputs, series_of
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.zero import (
@@ -43,6 +43,16 @@ alike."""
 DEFAULT_WHEELBASE_MM: Final = 1250.0
 """Wheelbase where the rig file gives none, mm; only the budget rests on it. Common practice for
 light off-road machines, no source."""
+
+
+SWAY_S: Final = 0.5
+"""Own choice: a held machine sways at about one stroke in one to three seconds, s."""
+
+SWAYS: Final = 6
+"""Own choice: means of fewer half seconds than this say nothing of a sway."""
+
+FEW: Final = 100
+"""Own choice: fewer readings than this may be why no rest was found."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +101,14 @@ class Standings:
     seated: tuple[Capture, ...] = ()
 
 
+@dataclass(frozen=True)
+class Rider:
+    """Shift of pitch when the rider sits, degrees, nose up positive."""
+
+    tilt_deg: float
+    u_deg: float
+
+
 def judge_level(
     standings: Standings,
     rig: Rig,
@@ -125,10 +143,10 @@ def judge_level(
     if typed:
         step = replace(circumstances, step_deg=settings.shown.step_deg)
         shown = find_zero(typed, typed_turned, step, typed_slope=settings.typed_slope)
-        findings += about.zero_findings(shown, "The controller shows", rig)
+        findings += zero_findings(shown, "The controller shows", rig)
     rider = rider or _shown_rider(settings.shown, circumstances)
     if rider is not None:
-        findings.append(about.rider_finding(rider, rig))
+        findings.append(rider_finding(rider, rig))
         if abs(rider.tilt_deg) <= tilt_limit("unlike_deg", rig):
             rider = None
     if signs is None or signs.pitch_sign is None:
@@ -186,7 +204,7 @@ def _circumstances(rig: Rig, settings: LevelSettings, signs: SignsDocument | Non
 
 def _judge_captures(
     standings: Standings, rig: Rig, settings: LevelSettings, circumstances: Circumstances
-) -> tuple[LevelZero | None, about.Rider | None, list[Finding]]:
+) -> tuple[LevelZero | None, Rider | None, list[Finding]]:
     """Zero and rider's tilt from captures; no zero of a signal that cannot be one."""
     findings: list[Finding] = []
     of_signal: list[Finding] = []
@@ -202,13 +220,14 @@ def _judge_captures(
             findings += capture_findings(capture, rig)
             rest = rests_of(series).longest()
             if rest is None or rest.count < 2:
-                findings.append(about.never_still(series.count, label))
+                entry = "never-still/few" if series.count < FEW else "never-still/standing"
+                findings.append(said.fail(entry, float(series.count), label=label))
                 continue
             reading, part = reading_of(series, rest), series.between(rest.start, rest.stop)
             readings[name].append(reading)
             of_signal += signal.signal_findings(part, inputs, signal.gravity_ratio(reading, inputs))
             of_signal += signal.stuck_findings(capture, inputs, series)
-            findings += about.rest_findings(series, part, reading, label, rig)
+            findings += rest_findings(series, part, reading, label, rig)
     findings += signal.one_of_each(of_signal)
     only_deg = signal.only_pitch_deg(read, rig)
     if only_deg is not None:
@@ -221,8 +240,8 @@ def _judge_captures(
     change_k = _change_k((*standings.first, *standings.turned), rig)
     known = replace(circumstances, step_deg=inputs.step_deg(), change_k=change_k)
     zero = find_zero(firsts, turned, known, typed_slope=settings.typed_slope)
-    findings += about.zero_findings(zero, "Level reads", rig)
-    findings += about.standing_findings(zero, firsts, turned, change_k, rig)
+    findings += zero_findings(zero, "Level reads", rig)
+    findings += standing_findings(zero, firsts, turned, change_k, rig)
     return zero, _rider(firsts, seated, known), findings
 
 
@@ -238,28 +257,155 @@ def _change_k(captures: Sequence[Capture], rig: Rig) -> float | None:
     return None
 
 
-def _shown_rider(shown: Shown, circumstances: Circumstances) -> about.Rider | None:
+def _shown_rider(shown: Shown, circumstances: Circumstances) -> Rider | None:
     """The rider's tilt as typed from the controller's display."""
     if shown.seated_deg is None or shown.level_deg is None:
         return None
     shift = circumstances.pitch_sign * (shown.seated_deg - shown.level_deg)
-    return about.Rider(shift, math.hypot(SEATED_U_DEG, shown.step_deg / math.sqrt(6)))
+    return Rider(shift, math.hypot(SEATED_U_DEG, shown.step_deg / math.sqrt(6)))
 
 
 def _rider(
     without: Sequence[TiltReading], seated: Sequence[TiltReading], circumstances: Circumstances
-) -> about.Rider | None:
+) -> Rider | None:
     """Shift of pitch when the rider sits, on the first heading, nose up positive."""
     if not seated:
         return None
     shift = sum(r.pitch_deg for r in seated) / len(seated)
     shift -= sum(r.pitch_deg for r in without) / len(without)
     noise = max(r.u_pitch_deg for r in seated)
-    return about.Rider(circumstances.pitch_sign * shift, math.hypot(SEATED_U_DEG, noise))
+    return Rider(circumstances.pitch_sign * shift, math.hypot(SEATED_U_DEG, noise))
 
 
-def _with_rider(pitch: AxisZeroFigures, rider: about.Rider | None) -> AxisZeroFigures:
+def _with_rider(pitch: AxisZeroFigures, rider: Rider | None) -> AxisZeroFigures:
     """The zero of pitch with the rider's tilt, where it is known."""
     if rider is None:
         return pitch
     return msgspec.structs.replace(pitch, rider_tilt=rider.tilt_deg, rider_tilt_u=rider.u_deg)
+
+
+def rest_findings(
+    series: TiltSeries, rest: TiltSeries, reading: TiltReading, label: str, rig: Rig
+) -> said.Findings:
+    """What is odd about how the machine stood: too short, creeping, swaying, moved.
+
+    Args:
+        series: The whole capture of one standing.
+        rest: Its longest rest.
+        reading: The mean of that.
+        label: The standing in words.
+        rig: For its own limits.
+    """
+    least_s, drift_deg = tilt_limit("standing_s", rig), tilt_limit("rest_drift_deg", rig)
+    held_s, drift = reading.hold_s, reading.drift_deg
+    yield from said.below("rest-too-short/standing", held_s, least_s, Severity.UNKNOWN, label=label)
+    if abs(drift) > max(drift_deg, 4 * reading.u_pitch_deg):
+        yield said.caution("rest-drifts", abs(drift), drift_deg, label=label, drift_deg=drift)
+    yield from said.above("rocks", _sway_deg(rest), tilt_limit("sway_deg", rig), label=label)
+    others = [reading_of(series, still) for still in rests_of(series, least_s=least_s).stretches]
+    away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
+    yield from said.above("moved", away, 3 * drift_deg, label=label)
+
+
+def _sway_deg(rest: TiltSeries) -> float:
+    """Scatter of a slow sway, as of a machine that a hand holds; 0 where noise explains it."""
+    pitch, window = rest.reported_pitch_deg, max(1, round(SWAY_S * rest.rate_hz))
+    if pitch is None or pitch.size < SWAYS * window:
+        return 0.0
+    means = pitch[: pitch.size // window * window].reshape(-1, window).mean(axis=1)
+    line = np.polynomial.Polynomial.fit(np.arange(means.size), means, 1)
+    sway = float(np.std(means - line(np.arange(means.size)), ddof=2))
+    noise = float(np.std(np.diff(pitch)) / np.sqrt(2 * window))
+    return sway if sway > 4 * noise else 0.0
+
+
+def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> said.Findings:
+    """What the zero is, and how far it can be relied on.
+
+    Args:
+        zero: The zero.
+        lead: Whose reading it is, as a sentence begins.
+        rig: For its own limits.
+    """
+    pitch = zero.pitch
+    most_u95_deg, steep_deg = tilt_limit("zero_u95_deg", rig), tilt_limit("floor_deg", rig)
+    if zero.method == "single":
+        yield said.caution(
+            "floor-not-separated", pitch.u95, most_u95_deg, lead=lead, zero_deg=pitch.zero
+        )
+        return
+    yield said.within(
+        "zero",
+        "zero-uncertain",
+        pitch.u95,
+        most_u95_deg,
+        lead=lead,
+        zero_deg=pitch.zero,
+        how="turned end for end" if zero.method == "turned" else "by the typed slope",
+        largest=pitch.budget[0].source if pitch.budget else "nothing",
+    )
+    slope_deg = pitch.floor_slope or 0.0
+    yield from said.above("steep-floor", abs(slope_deg), steep_deg, slope_deg=slope_deg)
+
+
+def standing_findings(
+    zero: LevelZero,
+    firsts: Sequence[TiltReading],
+    turned: Sequence[TiltReading],
+    change_k: float | None,
+    rig: Rig,
+) -> said.Findings:
+    """A machine that leans, standings that differ, a garage that warms.
+
+    Args:
+        zero: What was made of the standings.
+        firsts: Sequence[TiltReading] on the first heading.
+        turned: Sequence[TiltReading] turned end for end.
+        change_k: Change of temperature between the standings, K; None where nothing shows it.
+        rig: For its own limits.
+    """
+    leans = [
+        [each.roll_deg for each in heading if each.roll_deg is not None]
+        for heading in (firsts, turned)
+    ]
+    most = max((lean for heading in leans for lean in heading), key=abs, default=0.0)
+    yield from said.above("leans", abs(most), tilt_limit("lean_deg", rig), most=most)
+    apart = max((max(heading) - min(heading) for heading in leans if heading), default=0.0)
+    yield from said.above("lean-differs", apart, tilt_limit("lean_spread_deg", rig))
+    yield from said.above("standings-differ", zero.repeat_deg, zero.repeat_limit_deg)
+    yield from said.above("temperature", change_k, tilt_limit("warming_K", rig))
+    if turned:
+        yield from _turned_findings(firsts[0], turned[0], rig)
+
+
+def _turned_findings(first: TiltReading, turned: TiltReading, rig: Rig) -> said.Findings:
+    """A turned standing that reads like the first; a pitch channel that sees another floor."""
+    if first.force_g is None or turned.force_g is None:
+        return
+    # hands and floors are not so exact
+    apart, same_deg = angle_between_deg(first.force_g, turned.force_g), tilt_limit("same_deg", rig)
+    if apart <= same_deg:
+        yield said.caution("not-turned", apart, same_deg)
+    if first.pitch_from_force:
+        return
+    by_channel = abs(first.pitch_deg - turned.pitch_deg)
+    by_force = float(abs(nose_up_deg(first.force_g) - nose_up_deg(turned.force_g)))
+    apart, most_deg = abs(by_channel - by_force) / 2, tilt_limit("floors_apart_deg", rig)
+    yield from said.above(
+        "sensors-disagree", apart, most_deg, by_channel=by_channel, by_force=by_force
+    )
+
+
+def rider_finding(rider: Rider, rig: Rig) -> Finding:
+    """The rider's tilt, beside what is usual."""
+    unlike_deg, most_deg = tilt_limit("unlike_deg", rig), tilt_limit("rider_deg", rig)
+    if abs(rider.tilt_deg) <= unlike_deg:
+        return said.caution("rider-not-seen", rider.tilt_deg, unlike_deg)
+    return said.within(
+        "rider-tilt",
+        "rider-tilt/unusual",
+        rider.tilt_deg,
+        most_deg,
+        way="up" if rider.tilt_deg >= 0 else "down",
+        tilt_deg=abs(rider.tilt_deg),
+    )

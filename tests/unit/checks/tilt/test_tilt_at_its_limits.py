@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from calib.checks.tilt.level_findings import rest_findings, standing_findings
+from calib.checks.tilt.level import rest_findings, standing_findings
 from calib.checks.tilt.signal import bound_findings, stuck_findings
-from calib.checks.tilt.signs_findings import sign_findings
+from calib.checks.tilt.signs import sign_findings
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.tilt import AxisZeroFigures
 from calib.store.rig import Rig, read_rig
