@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
+from calib.measure.sliding import Run
 from calib.tilt.series import TiltReading, TiltSeries, reading_of
-from calib.tilt.stillness import Still
 
 Array = npt.NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
@@ -87,7 +87,7 @@ class Sensor:
         """Mean reading of a rest in an attitude."""
         exact = np.tile(self.force(attitude), (count, 1))
         noisy = exact + rng.normal(0, self.noise_g or 1e-9, exact.shape)
-        return reading_of(TiltSeries(RATE_HZ, force_g=noisy), Still(0, count))
+        return reading_of(TiltSeries(RATE_HZ, force_g=noisy), Run(0, count))
 
 
 def angle_reading(pitch_deg: float, roll_deg: float | None = None) -> TiltReading:

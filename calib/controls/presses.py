@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.measure.plateaus import SHORTEST_S, SHORTEST_SAMPLES, Plateaus, find_plateaus
-from calib.measure.sliding import largest_of_each, least_of_each, mean_around, runs_of
+from calib.measure.sliding import edges_of, largest_of_each, least_of_each, mean_around
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -263,7 +263,7 @@ def _opened(values: Floats, width: int) -> Floats:
 
 
 def _runs(flags: Flags) -> list[tuple[int, int]]:
-    starts, stops = runs_of(flags)
+    starts, stops = edges_of(flags)
     return list(zip(starts.tolist(), stops.tolist(), strict=True))
 
 

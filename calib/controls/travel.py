@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from calib.controls.presses import JUMP_SHARE, Place, Presses, Stay, count_presses
 from calib.measure.distributions import student_beyond
 from calib.measure.plateaus import LSB_FACTOR, Plateaus, median, white_sd
-from calib.measure.sliding import runs_of
+from calib.measure.sliding import edges_of
 from calib.measure.spread import LevelSpread, level_spread
 from calib.measure.step import seen_step
 from calib.measure.straight_line import fit_line
@@ -297,7 +297,7 @@ def _clean(
     odd = known & (off > least_V)
     if not odd.any():
         return values[known], 0, 0
-    starts, stops = runs_of(odd)
+    starts, stops = edges_of(odd)
     # what is off at either end of a stay is the hand on its way, not a fault of the line
     inner = (starts > 0) & (stops < len(values))
     # a rate that comes of stamps is off by some 1e-13, and a whole count must stay whole

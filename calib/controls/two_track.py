@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.measure.sliding import least_around, runs_of
+from calib.measure.sliding import edges_of, least_around
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +61,7 @@ def track_agreement(
     high = -least_around(-second_pct, width)
     difference = np.maximum(np.maximum(first_pct - high, low - first_pct), 0.0)
     above = difference > most_pct
-    starts, stops = runs_of(above)
+    starts, stops = edges_of(above)
     lengths = time_s[np.minimum(stops, len(time_s) - 1)] - time_s[starts]
     return TrackAgreement(
         largest_pct=float(difference.max()),

@@ -14,7 +14,7 @@ from calib.guide.protocols import Hold, Step
 from calib.guide.recording import gauges_for
 from calib.guide.seen import Seen
 from calib.measure.plateaus import WINDOW_S
-from calib.measure.sliding import runs_of
+from calib.measure.sliding import edges_of
 from calib.store.rig import Rig
 from calib.store.samples import Samples
 
@@ -96,7 +96,7 @@ def hand_now(presses: Presses, time_s: Floats) -> Hand:
     share = (volts - presses.rest_V) / presses.travel_V
     stands = _stands(at_s, share)
     away = share > REST_SHARE
-    starts, stops = runs_of(away)  # the last of them is the press under way, or the newest
+    starts, stops = edges_of(away)  # the last of them is the press under way, or the newest
     left = slice(int(starts[-1]), int(stops[-1])) if len(starts) else slice(0, 0)
     since_s = float(at_s[left.start])
     part_s = np.diff(at_s[left], append=at_s[min(left.stop, len(at_s) - 1)])

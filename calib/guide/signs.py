@@ -74,8 +74,8 @@ class SignsWatch(TiltWatch):
         """Count the poses; whether all were seen, or two contradict each other."""
         series = self.series()
         self._stretches = [
-            (float(self.thin_s[(each.start + each.stop) // 2]), reading_of(series, each))
-            for each in rests_of(series).stretches
+            (float(self.thin_s[(each.first + each.stop) // 2]), reading_of(series, each))
+            for each in rests_of(series)
         ]
         self._now = current_rest(series)
         self._told = told = tell_apart([reading for _, reading in self._stretches], self.expected)

@@ -12,6 +12,7 @@ import numpy as np
 from calib.guide.protocols import Hold, Reading, Step
 from calib.guide.seen import Floats, Needle, Seen
 from calib.guide.watch import Watch
+from calib.measure.sliding import Run
 from calib.measure.uncertainty import KNOWN_FACTOR
 from calib.store.book import entries
 from calib.store.samples import BREAKS, Samples
@@ -19,7 +20,7 @@ from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.poses import Claim, count_distinct, fit_truing
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
-from calib.tilt.stillness import WINDOW_S, Still
+from calib.tilt.stillness import WINDOW_S
 
 WANTED_U_DEG: Final = 0.02
 """Standard uncertainty, degrees, at which averaging ends. Own choice: a fifth of what settling
@@ -152,7 +153,7 @@ class MovedWatch(TiltWatch):
         series = self.series(LOOK_BACK_S)
         if series.count < 2 * series.rate_hz:
             return False
-        stretches = rests_of(series, least_s=0.5).stretches
+        stretches = rests_of(series, least_s=0.5)
         return longest_movement_s(stretches, series.count, series.rate_hz) >= MOVED_S
 
     def step(self) -> Step:
@@ -229,7 +230,7 @@ class SurgeWatch(TiltWatch):
             if self._rested:
                 self.counted()
             return False
-        still = sum(each.count for each in rests_of(series, least_s=0.5).stretches)
+        still = sum(map(len, rests_of(series, least_s=0.5)))
         self._moved_s = (series.count - still) / series.rate_hz
         if not self._shaken and self._moved_s >= SHAKE_S:
             self._shaken = True
@@ -272,7 +273,7 @@ class PosesWatch(TiltWatch):
         series = self.series()
         now = current_rest(series)
         self._held_s = 0.0 if now is None else now.hold_s
-        means = [reading_of(series, still).force_g for still in rests_of(series).stretches]
+        means = [reading_of(series, still).force_g for still in rests_of(series)]
         forces = np.array([m for m in means if m is not None]).reshape(-1, 3)
         forces /= self.inputs.gravity_g
         if len(forces) == self._poses:
@@ -303,13 +304,13 @@ class PosesWatch(TiltWatch):
 
 def current_rest(series: TiltSeries) -> TiltReading | None:
     """The mean of the rest that still goes on; None while the machine moves."""
-    stretches = rests_of(series, least_s=0.5).stretches
+    stretches = rests_of(series, least_s=0.5)
     if not stretches or stretches[-1].stop < series.count - round(WINDOW_S * series.rate_hz):
         return None
     return reading_of(series, stretches[-1])
 
 
-def longest_movement_s(stretches: Sequence[Still], count: int, rate_hz: float) -> float:
+def longest_movement_s(stretches: Sequence[Run], count: int, rate_hz: float) -> float:
     """The longest time between still stretches, s.
 
     Args:
@@ -317,5 +318,5 @@ def longest_movement_s(stretches: Sequence[Still], count: int, rate_hz: float) -
         count: Readings in all.
         rate_hz: Readings a second.
     """
-    edges = [0, *(edge for each in stretches for edge in (each.start, each.stop)), count]
+    edges = [0, *(edge for each in stretches for edge in (each.first, each.stop)), count]
     return max(b - a for a, b in zip(edges[::2], edges[1::2], strict=True)) / rate_hz

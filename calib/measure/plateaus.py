@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.measure.sliding import largest_of_each, least_of_each, runs_of
+from calib.measure.sliding import edges_of, largest_of_each, least_of_each
 from calib.measure.step import seen_step
 
 Floats = NDArray[np.float64]
@@ -309,7 +309,7 @@ def _still_runs(still_window: Flags, window: int, cuts: NDArray[np.intp]) -> lis
     edges[: len(ok)] += ok
     edges[window - 1 :] -= ok
     linked = np.cumsum(edges)[:-1] > 0
-    starts, stops = runs_of(linked)
+    starts, stops = edges_of(linked)
     return list(zip(starts.tolist(), (stops + 1).tolist(), strict=True))
 
 

@@ -2,10 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run of readings: index of the first and index one past the last."""
+
+    first: int
+    stop: int
+
+    def __len__(self) -> int:
+        """Count of readings."""
+        return self.stop - self.first
+
+    def of(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """These readings of all; shape (len, ...) of (n, ...)."""
+        return values[self.first : self.stop]
 
 
 def least_of_each(values: NDArray[Any], width: int) -> NDArray[Any]:
@@ -40,10 +57,16 @@ def mean_around(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     return mean
 
 
-def runs_of(flags: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def edges_of(flags: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The first of each run of true flags, and one past its last; shape (runs,) each."""
     edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
     return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+
+
+def runs_of(flags: NDArray[np.bool_]) -> list[Run]:
+    """Runs of true flags, in order."""
+    starts, stops = edges_of(flags)
+    return [Run(*each) for each in zip(starts.tolist(), stops.tolist(), strict=True)]
 
 
 def _padded(values: NDArray[Any], width: int) -> NDArray[Any]:

@@ -7,8 +7,9 @@ from typing import Final
 
 import numpy as np
 
+from calib.measure.sliding import Run
 from calib.tilt.attitude import Array, left_up_deg, nose_up_deg
-from calib.tilt.stillness import Still, Stillness, find_rests
+from calib.tilt.stillness import find_rests
 
 MOST_UNREST_DEG: Final = 1.5
 """Scatter, degrees, above which nothing counts as standing still. Own choice, because a sensor
@@ -117,7 +118,7 @@ class TiltReading:
     roll_from_force: bool = False
 
 
-def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Stillness:
+def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> tuple[Run, ...]:
     """The still stretches of a tilt sensor, judged over all its axes in degrees.
 
     Source: `find_rests`; limits are own choice, stated at `MOST_UNREST_DEG`, `LEAST_STILL_S`.
@@ -132,7 +133,7 @@ def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> Stillness
     )
 
 
-def reading_of(series: TiltSeries, still: Still) -> TiltReading:
+def reading_of(series: TiltSeries, still: Run) -> TiltReading:
     """Mean reading, degrees, of one still stretch.
 
     Args:
@@ -148,7 +149,7 @@ def reading_of(series: TiltSeries, still: Still) -> TiltReading:
 
     Source: `mean_u` for the uncertainty.
     """
-    part = series.between(still.start, still.stop)
+    part = series.between(still.first, still.stop)
     pitch, roll = part.reported_pitch_deg, part.reported_roll_deg
     if pitch is None:
         raise ValueError("neither a pitch channel nor an accelerometer; a tilt reading needs one")

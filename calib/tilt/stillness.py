@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from calib.measure.distributions import chi2_quantile
+from calib.measure.sliding import Run, runs_of
 from calib.tilt.attitude import Array, Flags
 
 WINDOW_S: Final = 0.4
@@ -39,39 +39,6 @@ _LEAST_PAIRS: Final = 4
 about 1/sqrt(2(M-1)), so 40 per cent)."""
 
 
-@dataclass(frozen=True)
-class Still:
-    """One still stretch.
-
-    Attributes:
-        start: Index of its first reading.
-        stop: Index after its last reading.
-    """
-
-    start: int
-    stop: int
-
-    @property
-    def count(self) -> int:
-        """Readings in the stretch."""
-        return self.stop - self.start
-
-
-@dataclass(frozen=True)
-class Stillness:
-    """What was found about standing still.
-
-    Attributes:
-        stretches: Still stretches in order of time.
-    """
-
-    stretches: tuple[Still, ...]
-
-    def longest(self) -> Still | None:
-        """The longest still stretch, or None."""
-        return max(self.stretches, key=lambda s: s.count, default=None)
-
-
 def _unrest(reading: Array, window: int) -> Array:
     """Scatter about each reading, over all axes, in a centred window; shape (n,).
 
@@ -97,7 +64,7 @@ def find_rests(
     least_s: float = 1.0,
     least_shift: float = np.inf,
     breaks: Sequence[int] = (),
-) -> Stillness:
+) -> tuple[Run, ...]:
     """Still stretches of a reading with one or more axes.
 
     Args:
@@ -121,7 +88,7 @@ def find_rests(
     """
     window = max(_LEAST_WINDOW, round(WINDOW_S * rate_hz))
     if reading.shape[0] < 2 * window:
-        return Stillness(())
+        return ()
     unrest = _unrest(reading, window)
     quiet = unrest[unrest <= np.quantile(unrest, _FLOOR_QUANTILE)]
     floor = max(float(np.median(quiet)), _flicker(reading))
@@ -132,7 +99,7 @@ def find_rests(
     still[[index for index in breaks if 0 < index < still.size]] = False
     least = max(2, round(least_s * rate_hz))
     inner = (_inside(run, reading.shape[0], window // 4) for run in runs_of(still))
-    return Stillness(tuple(s for s in inner if s.count >= least))
+    return tuple(run for run in inner if len(run) >= least)
 
 
 def _noise_ratio(dof: int) -> float:
@@ -171,17 +138,11 @@ def _flicker(reading: Array) -> float:
     return 0.5 * float(np.linalg.norm([step.min() for step in steps if step.size]))
 
 
-def runs_of(still: Flags) -> list[Still]:
-    """The runs of true flags, shape (n,), in their order."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], still, [False])).astype(np.int8)))
-    return [Still(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
-
-
-def _inside(run: Still, count: int, margin: int) -> Still:
+def _inside(run: Run, count: int, margin: int) -> Run:
     """The run without the margins in which a movement beside it still shows."""
-    start = run.start + margin if run.start else 0
+    first = run.first + margin if run.first else 0
     stop = run.stop - margin if run.stop < count else count
-    return Still(start, max(start, stop))
+    return Run(first, max(first, stop))
 
 
 def overlapping_deviation(reading: Array, cluster: int) -> float:

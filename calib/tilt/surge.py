@@ -8,11 +8,11 @@ from typing import Final
 
 import numpy as np
 
+from calib.measure.sliding import Run, runs_of
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.tilt.attitude import Array, nose_up_deg
 from calib.tilt.geometry import false_pitch_deg
 from calib.tilt.series import TiltSeries, rests_of
-from calib.tilt.stillness import Still, runs_of
 
 LEAST_SHAKE_G: Final = 0.04
 """Root mean square fore-and-aft force, g, below which a shake proves nothing. Own choice, because
@@ -100,22 +100,22 @@ def find_surge(
     (textbook first-order low pass). Limits are own choice, stated at each.
     """
     pitch = series.reported_pitch_deg
-    rest = rests_of(series).longest()
+    rest = max(rests_of(series), key=len, default=None)
     moved = None if rest is None else _longest_movement(series, rest)
     if pitch is None or rest is None or moved is None:
         return Surge()
-    away = pitch - pitch[rest.start : rest.stop].mean()
-    shown = away[moved.start : moved.stop]
+    away = pitch - rest.of(pitch).mean()
+    shown = moved.of(away)
     false_deg = float(np.quantile(np.abs(shown), _PEAK_QUANTILE))
     if series.force_g is None:
         if strokes is None:
             return Surge(false_deg)
-        noise = float(np.std(pitch[rest.start : rest.stop])) ** 2
+        noise = float(np.std(rest.of(pitch))) ** 2
         shown_deg = math.sqrt(max(0.0, float(np.var(shown)) - noise))
         bare_deg = math.degrees(math.atan(strokes.rms_g))
         return _counted(strokes, false_deg, shown_deg, bare_deg, launch_m_s2)
     bare = nose_up_deg(series.force_g)
-    bare = (bare - bare[rest.start : rest.stop].mean())[moved.start : moved.stop]
+    bare = moved.of(bare - rest.of(bare).mean())
     shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare)) ** 2)))
     shake_hz = _main_rate_hz(bare, series.rate_hz)
     if shake_g < LEAST_SHAKE_G:
@@ -167,12 +167,12 @@ def _judged(
     return Surge(false_deg, shake_g, shake_hz, gain, fused, launch_deg)
 
 
-def _longest_movement(series: TiltSeries, rest: Still) -> Still | None:
+def _longest_movement(series: TiltSeries, rest: Run) -> Run | None:
     """The readings of the longest movement between two still stretches; None without one."""
     moved = np.ones(series.count, dtype=bool)
-    for still in (*rests_of(series, least_s=0.5).stretches, rest):
-        moved[still.start : still.stop] = False
-    return max(runs_of(moved), key=lambda run: run.count, default=None)
+    for still in (*rests_of(series, least_s=0.5), rest):
+        moved[still.first : still.stop] = False
+    return max(runs_of(moved), key=len, default=None)
 
 
 def _answer(bare_deg: Array, shown_deg: Array) -> float:

@@ -10,10 +10,10 @@ import numpy.typing as npt
 import pytest
 from scipy.spatial.transform import Rotation
 
+from calib.measure.sliding import Run
 from calib.tilt.attitude import angle_between_deg, left_up_deg, nose_up_deg
 from calib.tilt.poses import Claim, fit_truing
 from calib.tilt.series import TiltSeries, reading_of, rests_of
-from calib.tilt.stillness import Still
 from tests.tools import require_recording
 
 Array = npt.NDArray[np.float64]
@@ -38,7 +38,7 @@ def test_every_pose_placed_by_hand_is_found() -> None:
     folder = require_recording("xsens_multipos")
     series, time_s = _multipos(folder)
     expected = json.loads((folder / "EXPECTED.json").read_text())["static_intervals_s"]
-    found = [(time_s[s.start], time_s[s.stop - 1]) for s in rests_of(series).stretches]
+    found = [(time_s[s.first], time_s[s.stop - 1]) for s in rests_of(series)]
     assert len(expected) == 38
     for start_s, stop_s in expected:
         middle_s = (start_s + stop_s) / 2
@@ -55,9 +55,7 @@ def test_truing_agrees_with_the_makers_factory_values() -> None:
     """
     folder = require_recording("xsens_multipos")
     series, _ = _multipos(folder)
-    poses = np.array(
-        [reading_of(series, still).force_g for still in rests_of(series, least_s=2.0).stretches]
-    )
+    poses = np.array([reading_of(series, still).force_g for still in rests_of(series, least_s=2.0)])
     truing = fit_truing(poses)
     expected = json.loads((folder / "EXPECTED.json").read_text())
     assert truing.claim is Claim.FULL
@@ -76,7 +74,7 @@ def test_truing_agrees_with_the_makers_factory_values() -> None:
 def test_too_few_poses_claim_nothing() -> None:
     """Six rests, all near level: nothing is claimed and the readings stay as they are."""
     series, _ = _motion(require_recording("ngimu_motion"))
-    stretches = rests_of(series, least_s=2.0).stretches
+    stretches = rests_of(series, least_s=2.0)
     truing = fit_truing(np.array([reading_of(series, s).force_g for s in stretches]))
     assert len(stretches) == 6
     assert truing.claim is Claim.NONE
@@ -92,7 +90,7 @@ def test_rest_tilt_agrees_with_an_attitude_filter() -> None:
     assert len(rests) == 6
     for rest in rests:
         start, stop = np.searchsorted(time_s, (rest["t0"], rest["t1"]))
-        reading = reading_of(series, Still(int(start), int(stop)))
+        reading = reading_of(series, Run(int(start), int(stop)))
         library_roll, library_pitch = rest["imufusion_roll_pitch_deg(mid)"]
         # that library's pitch is right-handed about y to the left: positive nose down
         assert reading.pitch_deg == pytest.approx(-library_pitch, abs=0.1)

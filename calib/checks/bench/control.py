@@ -12,8 +12,9 @@ from calib.checks.bench.converter import clipped_findings, is_clipped
 from calib.checks.bench.dropouts import drop_out_findings
 from calib.checks.bench.gathered import Gathered
 from calib.checks.bench.hands import HELD_S, INTACT_SHARE, LEAST_WORKED_V, Ends, Hand, ends_of
-from calib.checks.bench.signals import Flags, Floats, Run, Signals, block_means, runs
+from calib.checks.bench.signals import Flags, Floats, Signals, block_means
 from calib.checks.file.moved import NOMINAL_SUPPLY_V, Cause, compare_ends, moved_findings
+from calib.measure.sliding import Run, runs_of
 from calib.measure.spread import level_spread
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures, CheckLevel
@@ -262,7 +263,7 @@ def rest_findings(signals: Signals, hand: Hand, calm: Flags) -> said.Findings:
     limits ``two_rests_pct``, ``play_pct`` and ``rest_scatter_pct``.
     """
     block = signals.samples_in(BLOCK_S)
-    stretches = runs(calm & np.isfinite(hand.volts))
+    stretches = runs_of(calm & np.isfinite(hand.volts))
     means = [block_means(run.of(hand.volts), block) for run in stretches]
     parts = [each for each in means if each.size >= 2]
     levels = np.concatenate([hand.volts[:0], *parts])

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.bench.signals import Flags, Floats, Run, Signal, runs
+from calib.checks.bench.signals import Flags, Floats, Signal
+from calib.measure.sliding import Run, runs_of
 from calib.store.documents import said
 
 QUICKEST_HAND_S = 0.08
@@ -92,7 +93,7 @@ def find_drop_outs(
     longest = LONGEST_S * rate_hz
     return tuple(
         DropOut(run, float(np.median(run.of(volts))), bool(sharp[run.first]))
-        for run in runs(away | sharp)
+        for run in runs_of(away | sharp)
         if len(run) <= longest
     )
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from calib.checks.bench.dropouts import DropOut, Reach, find_drop_outs
-from calib.checks.bench.signals import Flags, Floats, Run, Signal, Signals, Times, block_means
+from calib.checks.bench.signals import Flags, Floats, Signal, Signals, Times, block_means
 from calib.controls.presses import Press, count_presses
 from calib.measure.plateaus import white_sd
+from calib.measure.sliding import Run
 from calib.store.documents.check import CheckFigures
 
 HEAD_S = 1.5

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.bench.hands import Hand, clipped_sd
-from calib.checks.bench.signals import Flags, Floats, Run, Signal, runs
+from calib.checks.bench.signals import Flags, Floats, Signal
+from calib.measure.sliding import Run, runs_of
 from calib.store.documents import said
 from calib.store.documents.check import CheckFigures
 from calib.store.documents.finding import Finding, Severity
@@ -74,7 +75,7 @@ def noise_figures(values: Floats, quiet: Flags, rate_hz: float, step: float) -> 
     Source: standard deviation about the mean of each half second, so that warming is not noise;
     never below the step's own, JCGM 100 F.2.2.1.
     """
-    stretches = runs(quiet & np.isfinite(values))
+    stretches = runs_of(quiet & np.isfinite(values))
     sd = max(_pooled_sd(values, stretches, rate_hz), step / math.sqrt(12.0))
     longest = max(stretches, key=len, default=Run(0, 0))
     if len(longest) < LEAST_WINDOW_S * rate_hz or rate_hz < 2.0 * UNSEEN_HZ:

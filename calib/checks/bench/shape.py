@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.checks.bench.hands import HEAD_S, Ends, Hand
-from calib.checks.bench.signals import Floats, Run, Signals, block_means, runs
+from calib.checks.bench.signals import Floats, Signals, block_means
 from calib.controls.presses import Press
+from calib.measure.sliding import Run, runs_of
 from calib.store.documents import said
 from calib.store.documents.finding import Severity
 
@@ -292,13 +293,13 @@ def _return(share: Floats, noise: float, step_s: float) -> Return:
         return Return()
     let_go = int(held[-1])
     # What is away again after a stay at rest is the next press, begun slowly.
-    stays = [run for run in runs(share[let_go:] <= band) if len(run) * step_s >= HOME_S]
+    stays = [run for run in runs_of(share[let_go:] <= band) if len(run) * step_s >= HOME_S]
     back = let_go + stays[0].first if stays else int(out[-1]) + 1
     if back <= let_go:
         return Return()
     way = share[let_go + 1 : back]
     still = np.abs(np.diff(way)) < max(STILL_SHARE, noise)
-    hangs = runs(still & (way[:-1] < 0.9))
+    hangs = runs_of(still & (way[:-1] < 0.9))
     longest = max(hangs, key=len, default=Run(0, 0))
     at = float(way[longest.stop - 1]) if len(longest) else 0.0
     return Return((back - let_go) * step_s, len(longest) * step_s, at)

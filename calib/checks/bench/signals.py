@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.checks.limits import limit
+from calib.measure.sliding import Run
 from calib.store.capture import Capture
 from calib.store.columns import column_index, has_column, sent
 from calib.store.conversion import base_unit, step_in, to_base
@@ -31,22 +32,6 @@ choice, because a code that seldom changes repeats nearly as often across two.""
 
 EVERY_SAMPLE = 0.4
 """Share of copies from which every sample comes twice; own choice, for then it is a half."""
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """A run of readings: index of the first and index one past the last."""
-
-    first: int
-    stop: int
-
-    def __len__(self) -> int:
-        """Count of readings."""
-        return self.stop - self.first
-
-    def of(self, values: Floats) -> Floats:
-        """These readings of all; shape (len,) of (n,)."""
-        return values[self.first : self.stop]
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,11 +233,3 @@ def block_means(values: Floats, block: int) -> Floats:
     whole = len(values) // block
     means: Floats = values[: whole * block].reshape(whole, block).mean(axis=1)
     return means
-
-
-def runs(flags: Flags) -> list[Run]:
-    """Runs of true flags, in order."""
-    edges = np.diff(np.concatenate([[0], flags.view(np.int8), [0]]))
-    starts = np.flatnonzero(edges == 1).tolist()
-    stops = np.flatnonzero(edges == -1).tolist()
-    return [Run(first, stop) for first, stop in zip(starts, stops, strict=True)]

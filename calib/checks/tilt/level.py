@@ -218,12 +218,12 @@ def _judge_captures(
             inputs, series = series_of(capture, rig)
             read.append(series)
             findings += capture_findings(capture, rig)
-            rest = rests_of(series).longest()
-            if rest is None or rest.count < 2:
+            rest = max(rests_of(series), key=len, default=None)
+            if rest is None or len(rest) < 2:
                 entry = "never-still/few" if series.count < FEW else "never-still/standing"
                 findings.append(said.fail(entry, float(series.count), label=label))
                 continue
-            reading, part = reading_of(series, rest), series.between(rest.start, rest.stop)
+            reading, part = reading_of(series, rest), series.between(rest.first, rest.stop)
             readings[name].append(reading)
             of_signal += signal.signal_findings(part, inputs, signal.gravity_ratio(reading, inputs))
             of_signal += signal.stuck_findings(capture, inputs, series)
@@ -302,7 +302,7 @@ def rest_findings(
     if abs(drift) > max(drift_deg, 4 * reading.u_pitch_deg):
         yield said.caution("rest-drifts", abs(drift), drift_deg, label=label, drift_deg=drift)
     yield from said.above("rocks", _sway_deg(rest), tilt_limit("sway_deg", rig), label=label)
-    others = [reading_of(series, still) for still in rests_of(series, least_s=least_s).stretches]
+    others = [reading_of(series, still) for still in rests_of(series, least_s=least_s)]
     away = max((abs(other.pitch_deg - reading.pitch_deg) for other in others), default=0.0)
     yield from said.above("moved", away, 3 * drift_deg, label=label)
 

@@ -44,8 +44,7 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
             f"{rig.path} has no whole accelerometer (accel-x, accel-y, accel-z) to true.",
             "Give the three roles in the rig file.",
         )
-    rests = rests_of(series).stretches
-    means = [series.force_g[rest.start : rest.stop].mean(axis=0) for rest in rests]
+    means = [rest.of(series.force_g).mean(axis=0) for rest in rests_of(series)]
     fitted = fit_truing(np.reshape(means, (-1, 3)) / inputs.gravity_g)
     # the rig file's bias is in g of the sensor's unit, whatever gravity is here
     truing = replace(fitted, bias_g=fitted.bias_g * inputs.gravity_g)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from calib.checks.limits import tilt_limit
+from calib.measure.sliding import Run
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
@@ -17,7 +18,6 @@ from calib.store.text import neutral
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, TiltSeries, pitch_lag, rests_of
-from calib.tilt.stillness import Still
 
 RIGHT_ANGLE_DEG: Final = 90.0
 """No machine on its wheels stands steeper."""
@@ -102,7 +102,7 @@ def spoilt_findings(series: TiltSeries, inputs: TiltInputs, ratio: float | None)
     rig, force, pitch = inputs.rig, series.force_g, series.pitch_deg
     most = tilt_limit("repeated_readings", rig)
     if force is not None:
-        repeated = longest_run(force).count
+        repeated = len(longest_run(force))
         if repeated >= most:
             pct = 100 * repeated / series.count
             yield said.fail("frozen/accelerometer", float(repeated), most, pct=pct)
@@ -167,18 +167,18 @@ def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> 
         inputs: Which columns they are.
         series: The same readings in degrees and g.
     """
-    rests = rests_of(series).stretches
+    rests = rests_of(series)
     least_s = tilt_limit("stuck_s", inputs.rig)
     is_stuck = False
     for name, place in inputs.places.values():
         raw = capture.values[capture.columns[place]]
         run = longest_run(raw)
-        if run.count < max(LEAST_STUCK, round(least_s * series.rate_hz)):
+        if len(run) < max(LEAST_STUCK, round(least_s * series.rate_hz)):
             continue
         by_force = name == inputs.pitch_name and _ignores_force(series, run)
         if by_force or _ignores_noise(raw, run, rests):
             is_stuck = True
-            held_s = run.count / series.rate_hz
+            held_s = len(run) / series.rate_hz
             yield said.fail(
                 "frozen/by-force" if by_force else "frozen/by-noise", held_s, least_s, channel=name
             )
@@ -191,16 +191,16 @@ def stuck_findings(capture: Capture, inputs: TiltInputs, series: TiltSeries) -> 
 def _asleep_s(angle: Array, series: TiltSeries) -> float:
     """How long an angle repeated one reading while the machine was moved, s: calm, or dead."""
     moves = np.ones(angle.size, dtype=np.int64)
-    for rest in rests_of(series).stretches:
-        moves[rest.start : rest.stop] = 0
+    for rest in rests_of(series):
+        moves[rest.first : rest.stop] = 0
     return float(np.add.reduceat(moves, _changes(angle)[:-1]).max()) / series.rate_hz
 
 
-def longest_run(readings: Array) -> Still:
+def longest_run(readings: Array) -> Run:
     """The longest run of readings, shape (n,) or (n, axes), that are equal in every axis."""
     edges = _changes(readings)
     longest = int(np.argmax(np.diff(edges)))
-    return Still(int(edges[longest]), int(edges[longest + 1]))
+    return Run(int(edges[longest]), int(edges[longest + 1]))
 
 
 def _changes(readings: Array) -> npt.NDArray[np.intp]:
@@ -210,25 +210,25 @@ def _changes(readings: Array) -> npt.NDArray[np.intp]:
     return np.flatnonzero(np.concatenate(([True], changed, [True])))
 
 
-def _ignores_force(series: TiltSeries, run: Still) -> bool:
+def _ignores_force(series: TiltSeries, run: Run) -> bool:
     """Whether the force says that the pitch must have moved while it was repeated.
 
     How the pitch follows the force is fitted to all other readings, so the mounting does not
     matter. Source: ordinary least squares.
     """
     angle, force_g = series.pitch_deg, series.force_g
-    if angle is None or force_g is None or angle.size - run.count < 10 * LEAST_STUCK:
+    if angle is None or force_g is None or angle.size - len(run) < 10 * LEAST_STUCK:
         return False
     window = max(1, round(SMOOTH_S * series.rate_hz))
     force = np.column_stack([_smooth(axis, window) for axis in force_g.T])
     seen = _smooth(angle, window)
     terms = np.column_stack([force, np.ones(angle.size)])
     others = np.ones(angle.size, dtype=bool)
-    others[max(0, run.start - window) : run.stop + window] = False
+    others[max(0, run.first - window) : run.stop + window] = False
     weights = np.linalg.lstsq(terms[others], seen[others], rcond=1e-6)[0]
     left = float(np.std(seen[others] - terms[others] @ weights))
     late = round(_late_s(series) * series.rate_hz)
-    inside = terms[run.start + window : run.stop - late] @ weights
+    inside = terms[run.first + window : run.stop - late] @ weights
     if inside.size < LEAST_STUCK or left >= float(np.std(seen[others])) / 2:
         return False
     steps = np.abs(np.diff(np.unique(angle)))
@@ -243,13 +243,13 @@ def _late_s(series: TiltSeries) -> float:
     return LATE_S if lag is None else min(LATE_S, max(0.0, lag.lag_s) + LATE_ROOM_S)
 
 
-def _ignores_noise(raw: Array, run: Still, rests: Sequence[Still]) -> bool:
+def _ignores_noise(raw: Array, run: Run, rests: Sequence[Run]) -> bool:
     """Whether a channel's noise at rest could not have left it on one reading for so long."""
     others = [
         raw[part]
         for rest in rests
-        for part in (slice(rest.start, min(rest.stop, run.start)),
-                     slice(max(rest.start, run.stop), rest.stop))
+        for part in (slice(rest.first, min(rest.stop, run.first)),
+                     slice(max(rest.first, run.stop), rest.stop))
         if part.stop - part.start >= LEAST_STUCK
     ]  # fmt: skip
     steps = np.diff(np.unique(raw))
@@ -259,9 +259,9 @@ def _ignores_noise(raw: Array, run: Still, rests: Sequence[Still]) -> bool:
     if quietest < LEAST_NOISE_STEPS * float(steps.min()):
         return False
     repeats = max(MOST_REPEATS, *(float(np.mean(part[1:] == part[:-1])) for part in others))
-    longest = max(longest_run(part).count for part in others)
-    rare = np.log(repeats) * run.count < np.log(CHANCE)
-    return bool(rare and run.count > RUNS_APART * longest)
+    longest = max(len(longest_run(part)) for part in others)
+    rare = np.log(repeats) * len(run) < np.log(CHANCE)
+    return bool(rare and len(run) > RUNS_APART * longest)
 
 
 def _smooth(values: Array, window: int) -> Array:

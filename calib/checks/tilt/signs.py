@@ -258,7 +258,7 @@ def _told_apart(
     """All poses of one capture, and what stays open."""
     if series.force_g is None:
         return {}, [said.unknown("poses-open/no-force")]
-    told = tell_apart([reading_of(series, still) for still in rests_of(series).stretches], expected)
+    told = tell_apart([reading_of(series, still) for still in rests_of(series)], expected)
     is_open = [said.unknown("poses-open", question=told.question)] if told.question else []
     return told.poses, is_open
 
@@ -267,7 +267,7 @@ def _by_name(
     read: Mapping[Pose, TiltSeries],
 ) -> tuple[dict[Pose, TiltReading], list[Finding]]:
     """One pose a capture, its longest rest, and what stays open."""
-    rests = {pose: rests_of(series).longest() for pose, series in read.items()}
+    rests = {pose: max(rests_of(series), key=len, default=None) for pose, series in read.items()}
     moving = ", ".join(pose.value for pose, rest in rests.items() if rest is None)
     is_open = [said.unknown("poses-open/moving", moving=moving)] if moving else []
     poses = {pose: reading_of(read[pose], rest) for pose, rest in rests.items() if rest is not None}

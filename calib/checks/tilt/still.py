@@ -12,6 +12,7 @@ from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all, tilt_channels
 from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import stuck_findings
+from calib.measure.sliding import Run
 from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
@@ -169,8 +170,8 @@ def _longest_rest(reading: Array | None, rate_hz: float) -> Array:
     """The longest rest; what is too much unrest follows from the readings themselves."""
     if reading is None or not reading.size:
         return np.empty(0)
-    still = find_rests(reading[:, None], rate_hz, most_unrest=np.inf, least_s=2.0).longest()
-    return np.empty(0) if still is None else reading[still.start : still.stop]
+    rests = find_rests(reading[:, None], rate_hz, most_unrest=np.inf, least_s=2.0)
+    return max(rests, key=len, default=Run(0, 0)).of(reading)
 
 
 def _smooth(reading: Array, rate_hz: float) -> Array:

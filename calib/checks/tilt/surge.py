@@ -36,7 +36,7 @@ def judge_surge(
         *signal_findings(series, inputs, None),
         *stuck_findings(capture, inputs, series),
     ]
-    if rests_of(series).longest() is None:
+    if not rests_of(series):
         findings.append(said.unknown("never-still"))
     else:
         findings += _surge_findings(surge, rig)

@@ -15,12 +15,13 @@ from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.plan import Sent
 from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
+from calib.measure.sliding import Run
 from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.printed import Origin
 from calib.store.samples import Samples
-from calib.tilt.stillness import WINDOW_S, Stillness, find_rests
+from calib.tilt.stillness import WINDOW_S, find_rests
 from calib.tilt.which import TiltColumns, Triple
 
 POSES: Final = (tilt.asked_for("setup/upright"), tilt.asked_for("setup/front raised"))
@@ -74,13 +75,13 @@ class StandWatch(Watch):
         if not rate_hz or not looked_at:
             return False
         thin = np.nan_to_num(rows[:, looked_at])
-        stretches = rests_of_columns(thin, rate_hz).stretches
+        stretches = rests_of_columns(thin, rate_hz)
         if not self._moved and tilt.longest_movement_s(stretches, len(thin), rate_hz) >= MOVED_S:
             self._moved = True
             self.news()
         stands = bool(stretches) and stretches[-1].stop >= len(thin) - round(WINDOW_S * rate_hz)
-        self._held_s = stretches[-1].count / rate_hz if stands and self._moved else 0.0
-        first = cut.start + stretches[-1].start * cut.step if stands else len(self.seen)
+        self._held_s = len(stretches[-1]) / rate_hz if stands and self._moved else 0.0
+        first = cut.start + stretches[-1].first * cut.step if stands else len(self.seen)
         self.still_rows = len(self.seen) - first
         return self._held_s >= STAND_S and self.done()
 
@@ -97,7 +98,7 @@ class StandWatch(Watch):
         return f"{self.asked.what}: the machine {missing}"
 
 
-def rests_of_columns(rows: Floats, rate_hz: float) -> Stillness:
+def rests_of_columns(rows: Floats, rate_hz: float) -> tuple[Run, ...]:
     """The still stretches of columns in units that nobody knows yet.
 
     Each column counts by its own noise, which is taken from neighbouring readings: a coarse one

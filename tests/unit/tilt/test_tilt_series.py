@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from calib.measure.sliding import Run
 from calib.tilt.series import TiltReading, TiltSeries, mean_u, reading_of, rests_of
-from calib.tilt.stillness import Still, find_rests
+from calib.tilt.stillness import find_rests
 from tests.tilt_world import RATE_HZ, Sensor, turned
 
 
@@ -17,11 +18,11 @@ def test_rests_between_movements_are_found() -> None:
     series = Sensor(noise_g=0.003).series(
         [(turned(), 4.0), (turned(5), 4.0), (turned(left_up=8), 4.0)], rng
     )
-    found = rests_of(series).stretches
+    found = rests_of(series)
     assert len(found) == 3
     for index, still in enumerate(found):
-        assert 290 <= still.count <= 400
-        assert still.start >= index * 480 - 1
+        assert 290 <= len(still) <= 400
+        assert still.first >= index * 480 - 1
         assert still.stop <= index * 480 + 401
 
 
@@ -31,25 +32,25 @@ def test_a_machine_that_moves_all_the_time_never_stands() -> None:
     rocking = 4 * np.sin(2 * np.pi * 0.7 * time_s) + 0.1 * np.random.default_rng(2).normal(
         size=time_s.size
     )
-    assert rests_of(TiltSeries(RATE_HZ, pitch_deg=rocking)).stretches == ()
+    assert rests_of(TiltSeries(RATE_HZ, pitch_deg=rocking)) == ()
 
 
 def test_a_capture_too_short_has_no_rest() -> None:
     """Fewer readings than two windows say nothing."""
-    assert find_rests(np.zeros((6, 1)), 100, most_unrest=1.0).longest() is None
+    assert find_rests(np.zeros((6, 1)), 100, most_unrest=1.0) == ()
 
 
 def test_constant_readings_stand_still() -> None:
     """A display's constant reading is a rest (whether it is frozen is judged elsewhere)."""
     found = rests_of(TiltSeries(RATE_HZ, pitch_deg=np.full(500, 1.5)))
-    assert found.stretches == (Still(0, 500),)
+    assert found == (Run(0, 500),)
 
 
 def test_mean_of_noisy_force_is_not_biased() -> None:
     """The mean of angles of a noisy force leans; the angle of the mean force does not."""
     rng = np.random.default_rng(3)
     force = Sensor().force(turned(60.0)) + rng.normal(0, 0.2, (40_000, 3))
-    reading = reading_of(TiltSeries(RATE_HZ, force_g=force), Still(0, 40_000))
+    reading = reading_of(TiltSeries(RATE_HZ, force_g=force), Run(0, 40_000))
     assert reading.pitch_deg == pytest.approx(60.0, abs=0.2)
     assert reading.pitch_from_force
 
@@ -71,13 +72,13 @@ def test_mean_uncertainty_sees_correlation() -> None:
 def test_a_reading_needs_a_sensor() -> None:
     """No pitch and no force: refused, not zero."""
     with pytest.raises(ValueError, match="neither a pitch channel nor an accelerometer"):
-        reading_of(TiltSeries(RATE_HZ, roll_deg=np.zeros(100)), Still(0, 100))
+        reading_of(TiltSeries(RATE_HZ, roll_deg=np.zeros(100)), Run(0, 100))
 
 
 def test_drift_is_told() -> None:
     """A reading that creeps by 0.4 degrees through the rest shows most of it as drift."""
     creeping = np.linspace(0, 0.4, 1000)
-    reading = reading_of(TiltSeries(RATE_HZ, pitch_deg=creeping), Still(0, 1000))
+    reading = reading_of(TiltSeries(RATE_HZ, pitch_deg=creeping), Run(0, 1000))
     assert reading.drift_deg == pytest.approx(0.3, abs=0.01)
 
 
@@ -87,7 +88,7 @@ def test_a_rest_is_whole_at_any_rate(rate_hz: int, axes: int) -> None:
     """A minute of mere noise is one rest, though a slow logger's windows hold few readings."""
     noise = np.random.default_rng(5).normal(0, 0.003, (60 * rate_hz, axes))
     found = find_rests(noise, rate_hz, most_unrest=np.inf)
-    assert found.stretches == (Still(0, 60 * rate_hz),)
+    assert found == (Run(0, 60 * rate_hz),)
 
 
 @pytest.mark.parametrize("rate_hz", [10, 20, 100])
@@ -97,9 +98,9 @@ def test_a_light_touch_still_parts_two_rests(rate_hz: int) -> None:
     reading = np.random.default_rng(6).normal(0, 0.003, time_s.size)
     touched = (time_s > 30.0) & (time_s < 31.5)
     reading[touched] += 0.03 * np.sin(2 * np.pi * 2.2 * time_s[touched])
-    first, second = find_rests(reading[:, None], rate_hz, most_unrest=np.inf).stretches
+    first, second = find_rests(reading[:, None], rate_hz, most_unrest=np.inf)
     assert first.stop / rate_hz == pytest.approx(30.0, abs=0.5)
-    assert second.start / rate_hz == pytest.approx(31.5, abs=0.5)
+    assert second.first / rate_hz == pytest.approx(31.5, abs=0.5)
 
 
 def test_a_figure_by_itself_is_a_reading_of_no_length() -> None:
@@ -127,12 +128,12 @@ def test_a_reading_of_few_by_hand() -> None:
     """Mean, drift from first to last quarter, how long, and which figure comes from where."""
     force = np.tile([0.0, 0.1, 1.0], (3, 1))
     series = TiltSeries(2.0, pitch_deg=np.array([0.0, 1.0, 5.0]), force_g=force)
-    found = reading_of(series, Still(0, 3))
+    found = reading_of(series, Run(0, 3))
     assert (found.pitch_deg, found.drift_deg, found.hold_s) == (2.0, 5.0, 1.5)
     assert (found.pitch_from_force, found.roll_from_force) == (False, True)
     assert found.roll_deg == pytest.approx(np.degrees(np.arctan(0.1)))
     rolled = TiltSeries(2.0, roll_deg=np.array([1.0, 1.0, 4.0]), force_g=force)
-    found = reading_of(rolled, Still(0, 3))
+    found = reading_of(rolled, Run(0, 3))
     assert (found.roll_deg, found.pitch_deg) == (2.0, 0.0)
     assert (found.pitch_from_force, found.roll_from_force) == (True, False)
 
@@ -163,14 +164,14 @@ def test_a_movement_too_slow_to_stand_out_of_the_noise_is_one(
     time_s = np.arange(0, 14, 1 / RATE_HZ)
     pitch = np.clip((time_s - 5.0) * slope_deg_s, 0.0, 4.0 * slope_deg_s)
     pitch += 0.05 * np.random.default_rng(11).normal(size=time_s.size)
-    found = rests_of(TiltSeries(RATE_HZ, pitch_deg=pitch)).stretches
+    found = rests_of(TiltSeries(RATE_HZ, pitch_deg=pitch))
     assert len(found) == rests
 
 
 def test_noise_of_a_slow_logger_is_no_slow_movement() -> None:
     """Windows of five readings wander by more than 0.3 degrees where each wanders by as much."""
     noise = 0.3 * np.random.default_rng(12).normal(size=600)
-    assert rests_of(TiltSeries(10.0, pitch_deg=noise)).stretches == (Still(0, 600),)
+    assert rests_of(TiltSeries(10.0, pitch_deg=noise)) == (Run(0, 600),)
 
 
 def zigzag(
@@ -196,38 +197,38 @@ def test_how_far_unrest_stands_above_the_quiet_floor(
     assert max(by_chance, 3.0) == pytest.approx(least, abs=0.01)
     swung = zigzag(rate_hz, (8.0, 1.0), (4.0, share * least), (8.0, 1.0))
     found = find_rests(swung, rate_hz, most_unrest=np.inf, least_s=1.0)
-    assert len(found.stretches) == rests
+    assert len(found) == rests
 
 
 @pytest.mark.parametrize(("most", "rests"), [(0.99, 0), (1.01, 1)])
 def test_nothing_noisier_than_what_is_allowed_stands_still(most: float, rests: int) -> None:
     """However even the noise is."""
     swung = zigzag(100.0, (10.0, 1.0))
-    assert len(find_rests(swung, 100.0, most_unrest=most).stretches) == rests
+    assert len(find_rests(swung, 100.0, most_unrest=most)) == rests
 
 
 @pytest.mark.parametrize(("readings", "rests"), [(9, 0), (10, 1)])
 def test_two_windows_are_the_least(readings: int, rests: int) -> None:
     """At 10 Hz a window is five readings, and a rest of a second ten."""
     found = find_rests(np.zeros((readings, 1)), 10.0, most_unrest=1.0)
-    assert found.stretches == (Still(0, readings),) * rests
+    assert found == (Run(0, readings),) * rests
 
 
 def test_no_rest_crosses_a_break() -> None:
     """A quarter of a window on both sides of it is left out, from the very first reading on."""
     still = np.zeros((500, 1))
     found = find_rests(still, 100.0, most_unrest=1.0, breaks=[200])
-    assert found.stretches == (Still(0, 190), Still(211, 500))
-    assert find_rests(still, 100.0, most_unrest=1.0, breaks=[1]).stretches == (Still(12, 500),)
-    assert find_rests(still, 100.0, most_unrest=1.0, breaks=[0, 500]).stretches == (Still(0, 500),)
-    assert found.longest() == Still(211, 500)
+    assert found == (Run(0, 190), Run(211, 500))
+    assert find_rests(still, 100.0, most_unrest=1.0, breaks=[1]) == (Run(12, 500),)
+    assert find_rests(still, 100.0, most_unrest=1.0, breaks=[0, 500]) == (Run(0, 500),)
+    assert max(found, key=len) == Run(211, 500)
 
 
 @pytest.mark.parametrize(("least_s", "count"), [(1.9, 2), (1.91, 1)])
 def test_a_rest_lasts_as_long_as_is_asked(least_s: float, count: int) -> None:
     """A hundred and ninety readings at 100 Hz are 1.9 s."""
     found = find_rests(np.zeros((500, 1)), 100.0, most_unrest=1.0, least_s=least_s, breaks=[200])
-    assert len(found.stretches) == count
+    assert len(found) == count
 
 
 @pytest.mark.parametrize(("swing_deg", "rests"), [(1.4, 1), (1.6, 0)])
@@ -236,4 +237,4 @@ def test_a_sensor_noisier_than_a_degree_and_a_half_never_stands(
 ) -> None:
     """Nothing can be zeroed by it."""
     pitch = zigzag(RATE_HZ, (10.0, swing_deg))[:, 0]
-    assert len(rests_of(TiltSeries(RATE_HZ, pitch_deg=pitch)).stretches) == rests
+    assert len(rests_of(TiltSeries(RATE_HZ, pitch_deg=pitch))) == rests

@@ -153,7 +153,7 @@ def test_poses_in_any_order_are_told_apart(left: float, tipped: float) -> None:
     for pose in ORDER:
         steps += [(TRUE[pose], 3.0), (TRUE[Pose.LEVEL], 3.0)]
     series = sensor.series(steps, rng)
-    stretches = [reading_of(series, still) for still in rests_of(series).stretches]
+    stretches = [reading_of(series, still) for still in rests_of(series)]
     assert len(stretches) == len(steps)
     told = tell_apart(stretches, BLOCK)
     assert told.question == ""
