@@ -27,8 +27,8 @@ from calib.checks.tilt.poses import judge_poses
 from calib.checks.tilt.signs import SignsSettings as SignsSettings
 from calib.checks.tilt.signs import judge_signs
 from calib.checks.tilt.still import judge_still
-from calib.checks.travel.judgement import TravelSettings as TravelSettings
 from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings as TravelSettings
 from calib.errors import UsageError
 from calib.guide.capturing import captured
 from calib.guide.cautions import CONTROL_CAUTIONS, LISTEN_CAUTIONS, TILT_CAUTIONS

@@ -47,8 +47,8 @@ def command(
         --temperature-span: How much warmer or colder the limits shall hold; 5 K unless given.
     """
     from calib.checks.travel.evenings import evenings_before
-    from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
-    from calib.checks.travel.numbers import require_both_shown
+    from calib.checks.travel.judgement import judge_travel, travel_columns
+    from calib.checks.travel.numbers import TravelSettings, require_both_shown
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.guide.hand import Others
     from calib.guide.recording import gauge_for

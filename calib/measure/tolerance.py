@@ -31,7 +31,7 @@ z_c the one-sided normal quantile of the confidence.
     d = hypot(z·E, z·S),   margin = hypot(k(K)·E, z·S·√(ν/χ²(ν))),
 
 E the standard deviation of the evenings' means, S that of a reading within an evening, pooled over
-the evenings (see `calib.controls.evenings`).
+the evenings (see `calib.checks.travel.evenings`).
 
 Source: one-sided factors of normal samples, ISO 16269-6 (noncentral t; its tables are run through
 `one_sided_factor` in tests/reference); JCGM 100, 4.3 (a shift known by its bounds), 5.1.2

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from calib.mule import circuit
 from calib.mule.bench import ACCEL, ANALOG, CHANNELS, CONTROLS, Bench
 from calib.mule.gravity import Lag, Pose, specific_force_g
-from calib.mule.noise import Flicker
 from calib.mule.stage import Stage
 from calib.mule.wheel import WheelColumn
 
@@ -26,6 +25,13 @@ CUT_OHM: Final = 1.0e12  # a wire that is open for a moment
 LAMP_LIT_AT: Final = 0.08  # share of the lever's travel at which it lights the brake lamp
 WHEEL_HZ: Final = 10_000.0  # how often the wheel's level is worked out
 COLUMN_OF: Final = {name: index for index, name in enumerate(CHANNELS)}
+
+# Time constants a decade apart make a sum of relaxations fall as 1/f to within a decibel or two.
+FLICKER_TAUS_S = (0.03, 0.3, 3.0, 30.0)
+
+
+_AHEAD = 256
+"""Samples that are made at once; own choice, and what is sent does not depend on it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,3 +279,49 @@ class Sampler:
             ahead = max(ahead, start + run - samples)
         self._lost_ahead = ahead
         return kept
+
+
+class Relaxation:
+    """Unit-variance first-order noise (AR(1)) of one time constant, for several columns at once."""
+
+    def __init__(self, rng: np.random.Generator, tau_s: float, rate_hz: float, width: int) -> None:
+        """Start in the steady state, so that the first sample is as wide as the last."""
+        self._rng = rng
+        self._rho = float(np.exp(-1.0 / (tau_s * rate_hz)))
+        after = np.subtract.outer(np.arange(_AHEAD), np.arange(_AHEAD))
+        self._kept = np.where(after < 0, 0.0, self._rho ** np.maximum(after, 0))
+        self._last = rng.standard_normal((1, width))
+        self._made = self._last[1:]
+
+    def block(self, samples: int) -> Array:
+        """Return the next samples, shape (samples, width), standard deviation 1."""
+        made = [self._made]
+        for _ in range(-(-(samples - len(self._made)) // _AHEAD)):
+            new = self._rng.standard_normal((_AHEAD, self._last.shape[1]))
+            new *= np.sqrt(1.0 - self._rho**2)
+            new[:1] += self._rho * self._last
+            made.append(self._kept @ new)
+            self._last = made[-1][-1:]
+        ready = np.concatenate(made)
+        self._made = ready[samples:]
+        return ready[:samples]
+
+
+class Flicker:
+    """Unit-variance noise whose power falls roughly as 1/f from about 5 Hz to 0.005 Hz."""
+
+    def __init__(self, rng: np.random.Generator, rate_hz: float, width: int) -> None:
+        """Give every time constant its own stream."""
+        streams = rng.spawn(len(FLICKER_TAUS_S))
+        self._parts = [
+            Relaxation(stream, tau_s, rate_hz, width)
+            for stream, tau_s in zip(streams, FLICKER_TAUS_S, strict=True)
+        ]
+
+    def block(self, samples: int) -> Array:
+        """Return the next samples, shape (samples, width), standard deviation 1."""
+        total = self._parts[0].block(samples)
+        for part in self._parts[1:]:
+            total += part.block(samples)
+        total /= np.sqrt(len(self._parts))
+        return total

@@ -41,7 +41,8 @@ reference_V = 5.0
 IMPORTS = "import calib.checks.travel.judgement, calib.store.capture, scipy.ndimage, scipy.stats"
 ANALYSE = """\
 import sys
-from calib.checks.travel.judgement import TravelSettings, judge_travel, travel_columns
+from calib.checks.travel.judgement import judge_travel, travel_columns
+from calib.checks.travel.numbers import TravelSettings
 from calib.store.capture import read_capture
 from calib.store.rig import load_rig
 from pathlib import Path

@@ -26,7 +26,8 @@ import numpy as np
 from calib.checks.bench.judgement import CheckSettings, judge_check
 from calib.checks.tilt.level import LevelSettings, Standings, judge_level
 from calib.checks.tilt.signs import SignsSettings, expected_angle, judge_signs
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.errors import BrokenOffError
 from calib.guide.capturing import Observer
 from calib.guide.check.watch import CheckWatch

@@ -21,7 +21,8 @@ from pathlib import Path
 
 import numpy as np
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.store.capture import Capture
 from calib.store.documents.finding import Severity
 from calib.store.documents.travel import TravelDocument

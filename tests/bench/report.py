@@ -16,7 +16,8 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.store.capture import read_capture
 from tests.unit.evidence import RIG, bench, pressed, write_capture
 

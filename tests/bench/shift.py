@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calib.checks.travel.judgement import TravelSettings
+from calib.checks.travel.numbers import TravelSettings
 from tests.bench import ledger
 from tests.bench.typed_in import draw_control, judged
 

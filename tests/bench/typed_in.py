@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.store.capture import Capture
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import Channel, Link, Rig, RigNotes, Tilt, Time

@@ -9,7 +9,8 @@ import msgspec
 import pytest
 
 import tests.tools
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.show.report import write_report
 from calib.store.capture import read_capture
 from calib.store.documents.finding import Finding, Severity

@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.controls.travel import measure_travel
 from calib.controls.two_track import refresh_rows, track_agreement
 from calib.measure.plateaus import find_plateaus

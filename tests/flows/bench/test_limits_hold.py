@@ -20,7 +20,8 @@ from calib.checks.bench.unplug import Travel, judge_pulled, judge_unplug
 from calib.checks.display import Motor, Pack, judge_display
 from calib.checks.file.history import compare
 from calib.checks.limits import LIMITS, limit
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.checks.wheel.judgement import Tape, WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
 from calib.mule import faults

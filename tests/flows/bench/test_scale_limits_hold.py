@@ -12,8 +12,9 @@ import pytest
 from calib.checks.capture import capture_findings
 from calib.checks.file.history import history_of
 from calib.checks.file.validity import Filed
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
 from calib.checks.travel.meter import MeterReadings, judge_meter
+from calib.checks.travel.numbers import TravelSettings
 from calib.controls.meter import MeterSpec
 from calib.measure.pace import Pace
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel

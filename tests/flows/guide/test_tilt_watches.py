@@ -14,13 +14,13 @@ from scipy.spatial.transform import Rotation
 from calib.errors import BrokenOffError, StoppedError
 from calib.guide.protocols import Sound
 from calib.guide.recording import RestWatch, gauges_for
-from calib.guide.signs import SignsWatch
 from calib.guide.taking import (
     PREPARE,
     SIT,
     TURN,
     TURN_BACK,
     LevelPlan,
+    SignsWatch,
     Taking,
     ask_angle,
     take_poses,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from calib.controls.evenings import Evening, evening_limits, evening_of
+from calib.checks.travel.evenings import Evening, evening_limits, evening_of
 from calib.controls.travel import LevelMeasurement, StayLevel
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import msgspec
 import pytest
 
-from calib.checks.travel.findings import outside_findings
+from calib.checks.travel.judgement import outside_findings
 from calib.controls.scale_budget import (
     OUTSIDE_SHARE,
     AllowedLevel,

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.mule.noise import Flicker, Relaxation
+from calib.mule.sampler import Flicker, Relaxation
 
 
 def test_relaxation_has_unit_variance_and_its_own_time_constant() -> None:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.travel import TravelDocument
 from tests.hands import COUNT_RIG, as_capture, make_rig, pressed

@@ -6,7 +6,8 @@ from pathlib import Path
 import numpy as np
 
 from calib.checks.travel.evenings import evenings_before
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.store.documents.travel import TravelDocument
 from calib.store.records import Record, Subject, save_record
 from tests.hands import COUNT_RIG, NOON, as_capture, make_rig, pressed

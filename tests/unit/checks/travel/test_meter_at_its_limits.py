@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.travel.findings import direction_findings
+from calib.checks.travel.judgement import direction_findings
 from calib.checks.travel.meter import MeterReadings, judge_meter
 from calib.controls.meter import MeterSpec
 from calib.controls.travel import measure_travel

@@ -5,7 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.errors import BrokenOffError, PortError
 from calib.guide.capturing import capture_until
 from calib.store.capture import read_capture

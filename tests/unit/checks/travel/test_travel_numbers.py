@@ -5,7 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.errors import UsageError
 from calib.store.capture import read_capture
 from calib.store.capture_writer import CaptureWriter

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from calib.checks.travel.judgement import TravelSettings, judge_travel
+from calib.checks.travel.judgement import judge_travel
+from calib.checks.travel.numbers import TravelSettings
 from calib.errors import NoDataError
 from calib.show.report import DRAWINGS, write_report
 from calib.store.capture import read_capture
