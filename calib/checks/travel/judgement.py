@@ -312,10 +312,10 @@ def _shown_findings(
         return
     u_rest, u_full = (
         budget(scale_components(level_V, numbers.knowledge)).u
-        for level_V in (shown.rest_V, shown.full_V)
+        for level_V in (shown.rest.mean_V, shown.full.mean_V)
     )
     for one in disagreements(shown, u_logger_rest_V=u_rest, u_logger_full_V=u_full):
-        level_V = shown.rest_V if one.at == "rest" else shown.full_V
+        level_V = (shown.rest if one.at == "rest" else shown.full).mean_V
         far = abs(one.difference_V) > far_pct / 100.0 * level_V
         severity = Severity.UNKNOWN if far else Severity.CAUTION
         yield said.finding(severity, "scales-disagree", one.difference_V, one.allowed_V, at=one.at)

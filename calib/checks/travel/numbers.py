@@ -15,7 +15,7 @@ from calib.controls.scale_budget import (
     level_budget,
     scale_components,
 )
-from calib.controls.shown_scale import ShownScale, shown_scale
+from calib.controls.shown_scale import ShownEnd, ShownScale, shown_scale
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement, measure_travel
 from calib.controls.values import FaultWindow, dead_band, fault_window
@@ -194,13 +194,9 @@ def _shown(
     if settings.shown_rest_V is None or settings.shown_full_V is None:
         return None
     return shown_scale(
-        rest_V=rest.mean,
-        full_V=full.mean,
-        shown_rest_V=settings.shown_rest_V,
-        shown_full_V=settings.shown_full_V,
-        shown_step_V=settings.shown_step_V or rig.rig.setting_step_V,
-        u_rest_V=rest.spread.sd_means,
-        u_full_V=full.spread.sd_means,
+        ShownEnd(rest.mean, settings.shown_rest_V, rest.spread.sd_means),
+        ShownEnd(full.mean, settings.shown_full_V, full.spread.sd_means),
+        step_V=settings.shown_step_V or rig.rig.setting_step_V,
     )
 
 

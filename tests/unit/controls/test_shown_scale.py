@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from calib.controls.shown_scale import ShownScale, disagreements, shown_scale
+from calib.controls.shown_scale import ShownEnd, ShownScale, disagreements, shown_scale
 
 
 def scale(**changed: float) -> ShownScale | None:
@@ -15,8 +15,10 @@ def scale(**changed: float) -> ShownScale | None:
         "shown_step_V": 0.01,
         "u_rest_V": 0.0,
         "u_full_V": 0.0,
-    }
-    return shown_scale(**{**figures, **changed})
+    } | changed
+    rest = ShownEnd(figures["rest_V"], figures["shown_rest_V"], figures["u_rest_V"])
+    full = ShownEnd(figures["full_V"], figures["shown_full_V"], figures["u_full_V"])
+    return shown_scale(rest, full, step_V=figures["shown_step_V"])
 
 
 def test_both_ends_map_onto_what_is_shown() -> None:
