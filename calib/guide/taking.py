@@ -28,7 +28,6 @@ from calib.tilt.inputs import TiltInputs
 from calib.tilt.series import TiltReading, reading_of, rests_of
 from calib.tilt.signs import Pose
 from calib.tilt.tell_apart import HELD_SHARE, ToldApart, tell_apart
-from calib.tilt.zero import Heading
 
 MakeObserver = Callable[[TiltInputs], Observer]
 W = TypeVar("W", bound=TiltWatch)
@@ -173,12 +172,12 @@ class LevelPlan:
     stand: bool = False
     asks_display: bool = False
 
-    def headings(self) -> Iterator[Heading]:
-        """The headings in order of time, alternating so that a drift does not look like a floor."""
+    def turns(self) -> Iterator[bool]:
+        """Whether each standing is turned; they alternate, or a drift would look like a floor."""
         for _ in range(self.each_way if self.turned else 1):
-            yield Heading.FIRST
+            yield False
             if self.turned:
-                yield Heading.TURNED
+                yield True
 
 
 @dataclass
@@ -206,8 +205,7 @@ def take_standings(person: Person, listen: Listen | None, plan: LevelPlan) -> Ta
     """
     taken = Taken()
     before: TiltReading | None = None
-    for number, heading in enumerate(plan.headings()):
-        turned = heading is Heading.TURNED
+    for number, turned in enumerate(plan.turns()):
         stand = TURN if turned else TURN_BACK if number else PREPARE
         if plan.stand:
             stand = replace(stand, detail=_STAND + stand.detail)

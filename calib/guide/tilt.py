@@ -18,7 +18,7 @@ from calib.store.book import entries
 from calib.store.samples import BREAKS, Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs
-from calib.tilt.poses import Claim, count_distinct, fit_truing
+from calib.tilt.poses import count_distinct, fit_truing
 from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
 from calib.tilt.stillness import WINDOW_S
 
@@ -283,7 +283,7 @@ class PosesWatch(TiltWatch):
         if distinct > self._distinct:
             self.counted()
         self._distinct = distinct
-        enough = distinct >= WANTED_POSES and fit_truing(forces).claim is Claim.FULL
+        enough = distinct >= WANTED_POSES and fit_truing(forces).claim == "full"
         return enough and self.done()
 
     def step(self) -> Step:

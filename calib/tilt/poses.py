@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
 
+from calib.store.documents.tilt import Claim
 from calib.tilt.attitude import Array, angle_between_deg
 
 _UPPER: Final = np.triu_indices(3)
@@ -55,14 +55,6 @@ _LEAST_U_G: Final = 0.0002
 """Own choice: no pose put down by hand is known better than 0.2 mg, whatever its residual."""
 
 
-class Claim(StrEnum):
-    """How much the poses can say."""
-
-    FULL = "full"
-    BIAS = "bias"
-    NONE = "none"
-
-
 @dataclass(frozen=True)
 class Truing:
     """What makes |g| one: force = matrix · (reading - bias).
@@ -108,12 +100,9 @@ def fit_truing(pose_g: Array) -> Truing:
     limit.
     """
     distinct = count_distinct(pose_g)
-    for claim, terms, spare in (
-        (Claim.FULL, _FULL_TERMS, _SPARE_FULL),
-        (Claim.BIAS, _BIAS_TERMS, _SPARE_BIAS),
-    ):
+    for terms, spare in ((_FULL_TERMS, _SPARE_FULL), (_BIAS_TERMS, _SPARE_BIAS)):
         if distinct >= terms + spare:
-            fit = _fit(pose_g, claim, terms, distinct)
+            fit = _fit(pose_g, terms, distinct)
             if _supported(fit):
                 return fit
     return _faces_bias(pose_g, distinct) or _untouched(pose_g, distinct)
@@ -135,7 +124,7 @@ def _faces_bias(pose_g: Array, distinct: int) -> Truing | None:
         return None
     return replace(
         _untouched(pose_g, distinct),
-        claim=Claim.BIAS,
+        claim="bias",
         bias_g=bias,
         u_bias_g=np.full(3, _FACE_U_G),
         rms_g=_rms(np.linalg.norm(pose_g - bias, axis=1) - 1.0),
@@ -157,7 +146,7 @@ def count_distinct(pose_g: Array) -> int:
 def _supported(fit: Truing) -> bool:
     """Whether the uncertainties of a fit are small enough to claim it."""
     bias_known = bool(np.all(fit.u_bias_g <= _MOST_U_BIAS_G))
-    if fit.claim is Claim.BIAS:
+    if fit.claim == "bias":
         return bias_known
     return bias_known and bool(np.all(fit.u_matrix[_UPPER] <= _MOST_U_SCALE))
 
@@ -207,7 +196,7 @@ def _slopes(terms: Array, pose_g: Array) -> Array:
     )
 
 
-def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
+def _fit(pose_g: Array, terms: int, distinct: int) -> Truing:
     """The least-squares fit of one model."""
     start = np.zeros(terms)
     if terms == _FULL_TERMS:
@@ -224,7 +213,7 @@ def _fit(pose_g: Array, claim: Claim, terms: int, distinct: int) -> Truing:
     u_matrix[_UPPER] = u[_BIAS_TERMS:] if terms == _FULL_TERMS else np.inf
     return replace(
         _untouched(pose_g, distinct),
-        claim=claim,
+        claim="full" if terms == _FULL_TERMS else "bias",
         bias_g=bias,
         matrix=matrix,
         u_bias_g=u[:_BIAS_TERMS],
@@ -238,7 +227,7 @@ def _untouched(pose_g: Array, distinct: int) -> Truing:
     """No truing: the readings stay as they are."""
     raw = _rms(np.linalg.norm(pose_g, axis=1) - 1.0) if pose_g.size else float("inf")
     return Truing(
-        claim=Claim.NONE,
+        claim="none",
         bias_g=np.zeros(3),
         matrix=np.eye(3),
         u_bias_g=np.full(3, np.inf),

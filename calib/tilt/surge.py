@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from msgspec.structs import replace
 
 from calib.measure.sliding import Run, runs_of
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
+from calib.store.documents.finding import Severity
+from calib.store.documents.tilt import SurgeDocument
 from calib.tilt.attitude import Array, nose_up_deg
 from calib.tilt.geometry import false_pitch_deg
 from calib.tilt.series import TiltSeries, rests_of
@@ -35,26 +38,9 @@ _PEAK_QUANTILE: Final = 0.98
 """Own choice: the largest fiftieth of a shake is jolts against the stops, not the push."""
 
 
-@dataclass(frozen=True)
-class Surge:
-    """What shaking fore and aft does to the pitch reading.
-
-    Attributes:
-        false_pitch_deg: Pitch shown beyond the rest reading in the shake, degrees; None where
-            there was no shake or no pitch.
-        shake_g: Root mean square fore-and-aft force in the shake, g; None where nothing shows it.
-        shake_hz: Its rate, Hz; None likewise.
-        gain: Pitch shown over the pitch of a bare accelerometer; None where unknown.
-        fused: Whether the sensor tells tilt from push; None where the shake cannot say.
-        launch_false_pitch_deg: False pitch at the end of a launch, degrees; None where unknown.
-    """
-
-    false_pitch_deg: float | None = None
-    shake_g: float | None = None
-    shake_hz: float | None = None
-    gain: float | None = None
-    fused: bool | None = None
-    launch_false_pitch_deg: float | None = None
+UNSEEN: Final = SurgeDocument(verdict=Severity.UNKNOWN)
+"""Nothing was seen. What is found stands in its document at once, and stays unknown until it is
+judged."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +68,7 @@ class Strokes:
 
 def find_surge(
     series: TiltSeries, *, launch_m_s2: float | None, strokes: Strokes | None = None
-) -> Surge:
+) -> SurgeDocument:
     """False pitch from a shake fore and aft on level ground.
 
     Args:
@@ -91,9 +77,9 @@ def find_surge(
         strokes: The shake as the person counted it, for a sensor without accelerometer.
 
     Returns:
-        What was seen. A bare accelerometer shows atan(a / g) of any push. A sensor that blends
-        in a gyro, or that is slow, shows less of a short push than of a long one, so the launch
-        is computed with the blending time that the shake reveals.
+        What was seen, not judged yet. A bare accelerometer shows atan(a / g) of any push. A sensor
+        that blends in a gyro, or that is slow, shows less of a short push than of a long one, so
+        the launch is computed with the blending time that the shake reveals.
 
     Source: direction of the specific force; response of a first-order blend,
     1 / sqrt(1 + (2 pi f tau)^2) to a shake and 1 - exp(-T / tau) to a launch of T seconds
@@ -103,13 +89,13 @@ def find_surge(
     rest = max(rests_of(series), key=len, default=None)
     moved = None if rest is None else _longest_movement(series, rest)
     if pitch is None or rest is None or moved is None:
-        return Surge()
+        return UNSEEN
     away = pitch - rest.of(pitch).mean()
     shown = moved.of(away)
     false_deg = float(np.quantile(np.abs(shown), _PEAK_QUANTILE))
     if series.force_g is None:
         if strokes is None:
-            return Surge(false_deg)
+            return replace(UNSEEN, false_pitch_deg=false_deg)
         noise = float(np.std(rest.of(pitch))) ** 2
         shown_deg = math.sqrt(max(0.0, float(np.var(shown)) - noise))
         bare_deg = math.degrees(math.atan(strokes.rms_g))
@@ -119,14 +105,14 @@ def find_surge(
     shake_g = float(np.sqrt(np.mean(np.tan(np.radians(bare)) ** 2)))
     shake_hz = _main_rate_hz(bare, series.rate_hz)
     if shake_g < LEAST_SHAKE_G:
-        return Surge(shake_g=shake_g, shake_hz=shake_hz)
+        return replace(UNSEEN, shake_g=shake_g, shake_hz=shake_hz)
     gain = 1.0 if series.pitch_deg is None else _answer(bare, shown)
     return _judged(false_deg, shake_g, shake_hz, gain, launch_m_s2)
 
 
 def surge_shown(
     most_deg: float, step_deg: float, strokes: Strokes, launch_m_s2: float | None
-) -> Surge:
+) -> SurgeDocument:
     """False pitch as the person read it off the controller's display while shaking.
 
     Args:
@@ -136,7 +122,7 @@ def surge_shown(
         launch_m_s2: Hardest forward acceleration of the machine, m/s²; None when unknown.
 
     Returns:
-        What was seen; a display that is slow shows too little, which the caller has to say.
+        What was seen, likewise; a slow display shows too little, which the caller has to say.
 
     Source: as `find_surge`, with the peak of a sinusoid in place of its scatter.
     """
@@ -147,24 +133,32 @@ def surge_shown(
 
 def _counted(
     strokes: Strokes, false_deg: float, shown_deg: float, bare_deg: float, launch_m_s2: float | None
-) -> Surge:
+) -> SurgeDocument:
     """A push that is known only as the person counted it, by what it showed and had to show."""
     if strokes.rms_g < LEAST_SHAKE_G:
-        return Surge(shake_g=strokes.rms_g, shake_hz=strokes.rate_hz)
+        return replace(UNSEEN, shake_g=strokes.rms_g, shake_hz=strokes.rate_hz)
     gain = shown_deg / bare_deg
     return _judged(false_deg, strokes.rms_g, strokes.rate_hz, gain, launch_m_s2)
 
 
 def _judged(
     false_deg: float, shake_g: float, shake_hz: float, gain: float, launch_m_s2: float | None
-) -> Surge:
+) -> SurgeDocument:
     """The shake with what it says of blending and of a launch."""
     fused = True if gain <= FUSED_GAIN else False if gain >= UNFUSED_GAIN else None
     launch_deg = None if launch_m_s2 is None else false_pitch_deg(launch_m_s2)
     if launch_deg is not None and 0 < gain < 1 and shake_hz > 0:
         blend_s = math.sqrt(1 / gain**2 - 1) / (2 * math.pi * shake_hz)
         launch_deg *= 1 - math.exp(-LAUNCH_S / blend_s)
-    return Surge(false_deg, shake_g, shake_hz, gain, fused, launch_deg)
+    return replace(
+        UNSEEN,
+        false_pitch_deg=false_deg,
+        fused=fused,
+        launch_false_pitch_deg=launch_deg,
+        shake_g=shake_g,
+        shake_hz=shake_hz,
+        gain=gain,
+    )
 
 
 def _longest_movement(series: TiltSeries, rest: Run) -> Run | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import Final, Literal
 
 import msgspec
@@ -46,13 +45,6 @@ data sheet of one accelerometer (0.5 degrees in 30 K)."""
 UNKNOWN_CHANGE_K: Final = 3.0
 """Change of temperature between standings when no channel shows it, K. Own choice, because the
 standings of one evening in one garage differ by less."""
-
-
-class Heading(StrEnum):
-    """Which way the machine stood on its marks."""
-
-    FIRST = "first"
-    TURNED = "turned"
 
 
 @dataclass(frozen=True)

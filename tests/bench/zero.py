@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.series import TiltReading
-from calib.tilt.zero import Circumstances, Heading, LevelZero, find_zero
+from calib.tilt.zero import Circumstances, LevelZero, find_zero
 from tests.bench.ledger import table, write
 from tests.tilt_world import Floor, Sensor, turned
 
@@ -25,7 +25,7 @@ Array = npt.NDArray[np.float64]
 FLOORS = 2000
 SEED = 20261125
 WHEELBASE_MM = 1250.0
-HEADINGS = (Heading.FIRST, Heading.TURNED, Heading.FIRST, Heading.TURNED)
+TURNS = (False, True, False, True)
 READINGS = 300
 
 
@@ -97,26 +97,24 @@ def simulate(world: World, rng: np.random.Generator) -> Outcome:
     drift_g_k = rng.uniform(-0.31e-3, 0.31e-3, 3)
     start_deg = rng.uniform(0, 360)
     upright_deg = rng.uniform(-world.hold_deg, world.hold_deg)
-    standings: list[tuple[Heading, TiltReading]] = []
-    for heading in HEADINGS:
+    standings: list[tuple[bool, TiltReading]] = []
+    for is_back in TURNS:
         astray_mm = np.subtract(*rng.uniform(-20, 20, 2))
         # beside its mark by up to 20 mm, a tyre meets another bump each time
         front_mm, rear_mm = rng.uniform(-world.uneven_mm, world.uneven_mm, 2)
         settled_mm = rng.uniform(-world.settling_mm, world.settling_mm)
         warmer_k = rng.uniform(0, 3) if standings else 0.0
         attitude = floor.stand(
-            start_deg
-            + (180.0 if heading is Heading.TURNED else 0.0)
-            + np.degrees(astray_mm / WHEELBASE_MM),
+            start_deg + (180.0 if is_back else 0.0) + np.degrees(astray_mm / WHEELBASE_MM),
             nose_up=np.degrees((front_mm - rear_mm + settled_mm) / WHEELBASE_MM),
             left_up=upright_deg + rng.uniform(-world.lean_deg / 2, world.lean_deg / 2),
         )
         moved = tuple(bias + warmer_k * drift_g_k)
         sensor = Sensor(mounting, (moved[0], moved[1], moved[2]), noise_g=0.003)
-        standings.append((heading, sensor.reading(attitude, rng, READINGS)))
+        standings.append((is_back, sensor.reading(attitude, rng, READINGS)))
     level = Sensor(mounting, (bias[0], bias[1], bias[2])).force(turned())
     truth = float(nose_up_deg(level))
-    firsts, back = ([r for each, r in standings if each is heading] for heading in Heading)
+    firsts, back = ([r for each, r in standings if each is is_back] for is_back in (False, True))
     zero = find_zero(firsts, back, world.assumed)
     single = find_zero(firsts[:1], [], world.assumed)
     slope = float(nose_up_deg(Sensor(turned()).force(floor.stand(start_deg))))

@@ -20,7 +20,7 @@ from calib.store.documents.tilt import PosesDocument, Vector
 from calib.store.rig import Rig
 from calib.tilt.attitude import Array
 from calib.tilt.inputs import series_of
-from calib.tilt.poses import Claim, Truing, fit_truing
+from calib.tilt.poses import Truing, fit_truing
 from calib.tilt.series import rests_of
 
 LEAST_DISTINCT: Final = 4
@@ -53,11 +53,11 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
         *stuck_findings(capture, inputs, series),
         *_truing_findings(truing, rig),
     ]
-    claimed, full = truing.claim is not Claim.NONE, truing.claim is Claim.FULL
+    claimed, full = truing.claim != "none", truing.claim == "full"
     x, y, z = (_vector(row) for row in truing.matrix)
     return PosesDocument(
         **judged(findings, cautions, capture.ref()),
-        claim=truing.claim.value,
+        claim=truing.claim,
         bias=_vector(truing.bias_g) if claimed else None,
         matrix=(x, y, z) if full else None,
         u=float(truing.u_bias_g.max()) if claimed else None,
@@ -82,7 +82,7 @@ def _vector(values: Array) -> Vector:
 def _truing_findings(truing: Truing, rig: Rig) -> said.Findings:
     """What the poses support, how well |g| is one afterwards, and what is odd about the sensor."""
     distinct, most_rms_g = float(truing.distinct), tilt_limit("poses_rms_g", rig)
-    if truing.claim is Claim.NONE:
+    if truing.claim == "none":
         if truing.distinct >= LEAST_DISTINCT:
             raw_g = truing.raw_rms_g
             yield said.unknown("poses-disagree", raw_g, most_rms_g, distinct=truing.distinct)
@@ -91,7 +91,7 @@ def _truing_findings(truing: Truing, rig: Rig) -> said.Findings:
         return
     # the half-width that holds the bias of the worst axis with 95 %
     half_g = coverage_factor(truing.dof) * float(truing.u_bias_g.max())
-    if truing.claim is Claim.FULL:
+    if truing.claim == "full":
         yield said.passes("trued", distinct, half_g=half_g)
     else:
         yield said.caution("bias-only", distinct, half_g=half_g)
@@ -102,6 +102,6 @@ def _truing_findings(truing: Truing, rig: Rig) -> said.Findings:
     bias_g = float(np.abs(truing.bias_g).max())
     yield from said.above("offset-far-off", bias_g, tilt_limit("bias_g", rig))
     most_pct = tilt_limit("axis_scale_pct", rig)
-    if truing.claim is Claim.FULL:
+    if truing.claim == "full":
         scale_pct = 100 * float(np.abs(1 / np.diag(truing.matrix) - 1).max())
         yield from said.above("scale-far-off", scale_pct, most_pct)

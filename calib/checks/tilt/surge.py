@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from calib.checks.capture import capture_findings
 from calib.checks.limits import tilt_limit
-from calib.checks.order import Head, judged
+from calib.checks.order import judged
 from calib.checks.tilt.signal import signal_findings, stuck_findings
 from calib.store.capture import Capture
 from calib.store.documents import said
@@ -12,7 +14,7 @@ from calib.store.documents.tilt import SurgeDocument
 from calib.store.rig import Rig
 from calib.tilt.inputs import series_of
 from calib.tilt.series import rests_of
-from calib.tilt.surge import LEAST_SHAKE_G, Strokes, Surge, find_surge, surge_shown
+from calib.tilt.surge import LEAST_SHAKE_G, Strokes, find_surge, surge_shown
 
 
 def judge_surge(
@@ -40,7 +42,8 @@ def judge_surge(
         findings.append(said.unknown("never-still"))
     else:
         findings += _surge_findings(surge, rig)
-    return _document(surge, judged(findings, cautions, capture.ref()), rig)
+    head = judged(findings, cautions, capture.ref())
+    return replace(surge, **head, launch_m_s2=rig.tilt.launch_m_s2)
 
 
 def judge_shown_surge(
@@ -56,23 +59,11 @@ def judge_shown_surge(
         strokes: The shake as the person counted it.
     """
     surge = surge_shown(most_deg, step_deg, strokes, rig.tilt.launch_m_s2)
-    return _document(surge, judged(list(_surge_findings(surge, rig)), cautions), rig)
+    head = judged(list(_surge_findings(surge, rig)), cautions)
+    return replace(surge, **head, launch_m_s2=rig.tilt.launch_m_s2)
 
 
-def _document(surge: Surge, head: Head, rig: Rig) -> SurgeDocument:
-    return SurgeDocument(
-        **head,
-        false_pitch_deg=surge.false_pitch_deg,
-        fused=surge.fused,
-        launch_false_pitch_deg=surge.launch_false_pitch_deg,
-        launch_m_s2=rig.tilt.launch_m_s2,
-        shake_g=surge.shake_g,
-        shake_hz=surge.shake_hz,
-        gain=surge.gain,
-    )
-
-
-def _surge_findings(surge: Surge, rig: Rig) -> said.Findings:
+def _surge_findings(surge: SurgeDocument, rig: Rig) -> said.Findings:
     """What the shake says, and what a launch would make of it."""
     false_deg, share = surge.false_pitch_deg, 100 * (surge.gain or 0.0)
     if false_deg is None and surge.shake_g is None:

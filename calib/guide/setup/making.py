@@ -7,7 +7,7 @@ from pathlib import Path
 
 import msgspec
 
-from calib.checks.order import in_order
+from calib.checks.order import judged
 from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.guided import Told
 from calib.guide.setup.plan import Asked, Sent, draft_rig
@@ -15,7 +15,7 @@ from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
 from calib.store.book import entries
 from calib.store.documents import said
-from calib.store.documents.finding import Finding, Severity, worst
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.printed import ColumnSeen, Origin, RateTried, Setting, SetupDocument
 from calib.store.rig import Rig, load_rig
 from calib.store.rig_writing import edit_rig
@@ -63,9 +63,7 @@ def make_rig(
         *_on_rest(sent, columns, made),
     ]
     return SetupDocument(
-        verdict=worst(finding.severity for finding in findings),
-        findings=in_order(findings),
-        cautions=tuple(cautions),
+        **judged(findings, tuple(cautions)),
         rig=str(path),
         created=rig is None,
         port=sent.port,

@@ -9,6 +9,8 @@ import msgspec
 from calib.store.documents.finding import BudgetLine, Document, Severity
 
 Vector = tuple[float, float, float]
+Claim = Literal["full", "bias", "none"]
+"""How much still poses can say."""
 
 
 class PosesDocument(Document, frozen=True, kw_only=True, tag="calib.poses/1"):
@@ -26,7 +28,7 @@ class PosesDocument(Document, frozen=True, kw_only=True, tag="calib.poses/1"):
         u_scale: Standard uncertainty of the least certain term of ``matrix``.
     """
 
-    claim: Literal["full", "bias", "none"] = "none"
+    claim: Claim = "none"
     bias: Vector | None = None
     matrix: tuple[Vector, Vector, Vector] | None = None
     u: float | None = None
