@@ -14,7 +14,7 @@ import click
 import pytest
 
 from calib.cli import COMMANDS, cli
-from calib.store.explained import page, topics
+from calib.cli.explain import page, topics
 from tests.e2e.conftest import Ran
 from tests.e2e.running import ENVIRONMENT
 from tests.tools import REPOSITORY

@@ -12,8 +12,8 @@ import pytest
 
 from calib.checks.travel.judgement import judge_travel
 from calib.checks.travel.numbers import TravelSettings
+from calib.checks.travel.two_track import refresh_rows, track_agreement
 from calib.controls.travel import measure_travel
-from calib.controls.two_track import refresh_rows, track_agreement
 from calib.measure.plateaus import find_plateaus
 from tests.bench.hands import Hand, work
 from tests.hands import COUNT_RIG, as_capture, make_rig, pressed

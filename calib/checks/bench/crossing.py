@@ -119,7 +119,7 @@ def track_findings(signals: Signals, first: Hand, second: Hand, ends: Known) -> 
         second: The other.
         ends: Rest and full travel of both in this check, by name.
 
-    Source: `calib.controls.two_track`.
+    Source: `calib.checks.travel.two_track`.
     """
     if first.name in ends and second.name in ends:
         first_pct, second_pct = (_percent(each, ends[each.name]) for each in (first, second))

@@ -8,12 +8,12 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from calib.cli.explain import page
 from calib.cli.flow import now
 from calib.cli.session import ask_isolation
 from calib.guide import cautions
 from calib.guide.cautions import CONTROL_CAUTIONS, TILT_CAUTIONS, isolation_card
 from calib.guide.protocols import Card, Live, Sound
-from calib.store.explained import page
 from tests.unit.evidence import Bench, bench, travel
 
 

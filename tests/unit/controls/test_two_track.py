@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from calib.controls.two_track import TrackAgreement, refresh_rows, track_agreement
+from calib.checks.travel.two_track import TrackAgreement, refresh_rows, track_agreement
 
 TIME_S = np.arange(2000) / 200.0
 TRAVEL_PCT = 50.0 * (1.0 - np.cos(2.0 * np.pi * TIME_S / 2.5))

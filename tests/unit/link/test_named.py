@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from calib.cli.explain import page
 from calib.link.layouts.choose import layout_for
 from calib.link.layouts.lines import MAX_LINE, checksum
 from calib.link.layouts.named import Named
 from calib.link.layouts.rows import Block, Kind
-from calib.store.explained import page
 from calib.store.rig import Link
 from tests.blocks import values_of
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from calib.mule.motion import Track, eased
+from calib.mule.stage import Track, eased
 
 
 def test_track_holds_before_and_after_and_eases_between() -> None:
