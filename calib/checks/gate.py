@@ -13,7 +13,7 @@ from typing import Final
 import msgspec
 
 from calib.checks.file.validity import Filed, State, Validity
-from calib.checks.limits import LIMITS, tilt_channels, tilt_limit
+from calib.checks.limits import LIMITS, tilt_limit
 from calib.checks.order import in_order
 from calib.store.book import entries
 from calib.store.documents import said
@@ -99,7 +99,7 @@ def _own_limits(rig: Rig) -> Iterator[str]:
     """That the tilt sensor was held against limits of the rig file's own."""
     own = [
         f"{name} {value:g} {LIMITS[name].unit} (the table's is {LIMITS[name].value:g})"
-        for channel in tilt_channels(rig)
+        for channel in rig.tilt_channels.values()
         for name, value in channel.limits.items()
         if name in LIMITS
     ]

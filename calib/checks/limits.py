@@ -86,12 +86,7 @@ def limit_of_line(name: str, rig: Rig) -> float:
 
 def tilt_limit(name: str, rig: Rig) -> float:
     """A limit on the tilt sensor, which is several channels: the least that any of them gives."""
-    return limit_of_all(name, tilt_channels(rig))
-
-
-def tilt_channels(rig: Rig) -> list[Channel]:
-    """The channels that make the tilt sensor."""
-    return list(rig.with_role("pitch", "roll", "accel-x", "accel-y", "accel-z").values())
+    return limit_of_all(name, rig.tilt_channels.values())
 
 
 def published() -> dict[str, Any]:

@@ -31,12 +31,12 @@ def command(
     from calib.checks.tilt.still import judge_shown_still, judge_still
     from calib.guide.cautions import LISTEN_CAUTIONS
     from calib.guide.recording import RestWatch, gauges_for
-    from calib.tilt.inputs import find_inputs, tilt_channels
+    from calib.tilt.inputs import find_inputs
 
     flow = Flow(shared, "still", LISTEN_CAUTIONS, channel=channel, tilt=channel is None)
     if channel is not None:
         flow.rig.channel(channel)
-        flow.tilt = channel in tilt_channels(flow.rig.plain)
+        flow.tilt = channel in flow.rig.plain.tilt_channels
 
     def begin(person: Person, line: Line) -> RestWatch:
         names = (channel,) if channel else find_inputs(flow.rig, line.columns).names

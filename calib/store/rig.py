@@ -30,6 +30,8 @@ Unit = Literal[
     "count", "percent", "share", "V", "mV", "deg", "rad", "g", "mg", "m/s2", "deg/s", "rad/s",
     "degC", "degF", "level", "pulses", "raw",
 ]  # fmt: skip
+TILT_ROLES: tuple[Role, ...] = ("pitch", "roll", "accel-x", "accel-y", "accel-z")
+
 WHEEL_UNITS = ("level", "pulses")
 PitchConvention = Literal["nose-up-positive", "nose-down-positive"]
 ASSUMED = "assumed"
@@ -328,8 +330,12 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def has_tilt(self) -> bool:
         """Whether the machine has a tilt sensor, be it one that only the controller sees."""
-        seen = self.with_role("pitch", "roll", "accel-x", "accel-y", "accel-z")
-        return bool(seen) or self.tilt.sensor != "logger"
+        return bool(self.tilt_channels) or self.tilt.sensor != "logger"
+
+    @property
+    def tilt_channels(self) -> dict[str, Channel]:
+        """The channels that make the tilt sensor."""
+        return self.with_role(*TILT_ROLES)
 
     def control(self, name: str) -> Channel:
         """One hand control by name.

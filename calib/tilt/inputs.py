@@ -218,11 +218,6 @@ def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
     return TiltInputs(rig, places)
 
 
-def tilt_channels(rig: Rig) -> tuple[str, ...]:
-    """Names of all channels on which tilt evidence rests, whatever a line carries."""
-    return tuple(rig.with_role(*_ANGLES, *ACCEL))
-
-
 def series_of(capture: Capture, rig: Rig) -> tuple[TiltInputs, TiltSeries]:
     """The tilt readings of a capture, with its gaps as breaks.
 

@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 
 from calib.checks.capture import capture_findings
-from calib.checks.limits import limit_of_all, tilt_channels
+from calib.checks.limits import limit_of_all
 from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import stuck_findings
 from calib.measure.sliding import Run
@@ -157,7 +157,7 @@ def _reading(
 
 def _bounds(rig: Rig, channel: str | None) -> dict[str, float]:
     """The limits of the channel that rested; those of the whole tilt sensor when None."""
-    own = tilt_channels(rig) if channel is None else [rig.channel(channel)]
+    own = [*rig.tilt_channels.values()] if channel is None else [rig.channel(channel)]
     return {
         "still_s": limit_of_all("still_s", own),
         "foretold_s": limit_of_all("foretold_s", own),

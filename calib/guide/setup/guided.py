@@ -18,10 +18,8 @@ from calib.guide.setup.plan import Sent
 from calib.link.detect.numbers import columns_of
 from calib.store.capture import read_capture
 from calib.store.documents.finding import Finding
-from calib.store.rig import Channel, Rig, Role
+from calib.store.rig import TILT_ROLES, Channel, Rig
 from calib.tilt.which import find_tilt, stand_of
-
-TILT_ROLES: frozenset[Role] = frozenset({"pitch", "roll", "accel-x", "accel-y", "accel-z"})
 
 
 @dataclass(frozen=True, slots=True)

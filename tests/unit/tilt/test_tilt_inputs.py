@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from calib.errors import UsageError
-from calib.tilt.inputs import TiltInputs, find_inputs, series_of, tilt_channels
+from calib.tilt.inputs import TiltInputs, find_inputs, series_of
 from tests.tilt_files import ACCEL, PITCH, tilt_capture, tilt_rig
 from tests.tilt_world import RATE_HZ
 
@@ -111,7 +111,7 @@ def test_a_gap_parts_stretches(tmp_path: Path) -> None:
 def test_tilt_evidence_rests_on_all_tilt_channels(tmp_path: Path) -> None:
     """Controls and temperatures are not among them."""
     text = ACCEL + PITCH + '\n[channels.throttle]\nrole = "control"\ncolumn = "t"\nunit = "V"\n'
-    assert set(tilt_channels(tilt_rig(tmp_path, text))) == {"ax", "ay", "az", "pitch"}
+    assert set(tilt_rig(tmp_path, text).tilt_channels) == {"ax", "ay", "az", "pitch"}
 
 
 def test_an_inclinometer_without_a_stated_zero_is_at_nought(tmp_path: Path) -> None:

@@ -26,7 +26,6 @@ from calib.store.documents.tilt import (
 )
 from calib.store.records import OnFile, Record
 from calib.store.rig import Rig
-from calib.tilt.inputs import tilt_channels
 from tests.records import on_file, record_of
 from tests.tilt_files import ACCEL, PITCH, TILT, tilt_rig
 
@@ -72,7 +71,7 @@ class File:
 
 def _record(rig: Rig, document: AnyDocument, made: datetime) -> Record:
     asked = asking(rig)
-    for name in tilt_channels(rig):
+    for name in rig.tilt_channels:
         asked.note_below(f"channels.{name}")
     for key in ("tilt.mounting", "tilt.sensor", "tilt.truing"):
         asked.note_below(key)
