@@ -13,7 +13,7 @@ from calib.store.plausible import SHOWN_V
 
 if TYPE_CHECKING:
     from calib.checks.file.validity import Filed
-    from calib.guide.verify import Answers
+    from calib.checks.sheet.verify import Answers
     from calib.store.documents.sheet import VerifyDocument
 
 
@@ -62,10 +62,9 @@ def command(
         return _print_sheet(flow, filed, markdown=markdown)
     controls = _controls(flow, channel, one=answered or shared.as_json)
     if answered:
-        from calib.checks.sheet.verify import Shown
-        from calib.guide.verify import Answers
+        from calib.checks.sheet.verify import Answers
 
-        answers = Answers(Shown(*read), creep, unplugged_between=tap_off)
+        answers = Answers(*read, creep, unplugged_between=tap_off)
         documents = [_judge(flow, filed, controls[0], answers)]
     else:
         documents = _ask(flow, filed, controls)
@@ -130,14 +129,7 @@ def _ask(flow: Flow, filed: Filed, controls: list[str]) -> list[VerifyDocument]:
 def _judge(flow: Flow, filed: Filed, channel: str, answers: Answers) -> VerifyDocument:
     from calib.checks.sheet.verify import verify
 
-    document = verify(
-        filed,
-        channel,
-        answers.shown,
-        creep=answers.creep,
-        unplugged_between=answers.unplugged_between,
-        cautions=flow.cautions,
-    )
+    document = verify(filed, channel, answers, flow.cautions)
     flow.channel = channel
     flow.keep(document)
     return document

@@ -2,29 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final, Literal
+from dataclasses import replace
+from typing import Final
 
-from calib.checks.sheet.verify import CREEP_S, Shown
+from calib.checks.sheet.verify import CREEP_S, Answers, Creep
 from calib.guide.asking import ask_until, ask_volts_or, one_of
 from calib.guide.protocols import Person
 from calib.store.acts import Wording
-
-Creep = Literal["still", "creeps"]
 
 _NOT_READ: Final = "-"
 _CREEPS: Final[dict[str, tuple[Creep | None]]] = {
     "still": ("still",), "creeps": ("creeps",), _NOT_READ: (None,),
 }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Answers:
-    """What the person said of one control after typing in."""
-
-    shown: Shown
-    creep: Creep | None
-    unplugged_between: bool
 
 
 def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
@@ -45,11 +34,12 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
         "Yes or no.",
         default="yes",
     )
-    shown = Shown(
+    read = Answers(
         rest_V=_volts(person, f"{channel}: volts that the controller shows, hand off"),
         start_V=_volts(person, f"{channel}: its setting for '{wording.start}'"),
         end_V=_volts(person, f"{channel}: its setting for '{wording.end}'"),
         full_V=_volts(person, f"{channel}: volts that it shows at full travel, drive disabled"),
+        unplugged_between=not is_on,
     )
     (creep,) = ask_until(
         person,
@@ -59,7 +49,7 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
         f"still, creeps or {_NOT_READ}.",
         default=_NOT_READ,
     )
-    return Answers(shown, creep, unplugged_between=not is_on)
+    return replace(read, creep=creep)
 
 
 def _volts(person: Person, question: str) -> float | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import msgspec
@@ -25,39 +25,35 @@ CREEP_S = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
-    """What the controller's display shows for one control, in its volts; None where not read.
+class Answers:
+    """What the display shows for one control, in its volts, and what the wheel did; None if unread.
 
     Attributes:
         rest_V: The live value with the hand off.
         full_V: The live value at full travel.
         start_V: The setting at which the control begins to act.
         end_V: The setting from which it acts in full.
+        creep: What the wheel did in ten seconds with the hand off.
+        unplugged_between: Whether the tap came off after the travel was measured.
     """
 
     rest_V: float | None = None
     full_V: float | None = None
     start_V: float | None = None
     end_V: float | None = None
+    creep: Creep | None = None
+    unplugged_between: bool = field(default=False, kw_only=True)
 
 
 def verify(
-    filed: Filed,
-    channel: str,
-    shown: Shown,
-    *,
-    creep: Creep | None = None,
-    unplugged_between: bool = False,
-    cautions: tuple[str, ...] = (),
+    filed: Filed, channel: str, answers: Answers, cautions: tuple[str, ...] = ()
 ) -> VerifyDocument:
     """Hold what the controller shows against the travel on file.
 
     Args:
         filed: What is on file.
         channel: The control.
-        shown: What the display shows.
-        creep: What the wheel did in ten seconds with the hand off.
-        unplugged_between: Whether the tap came off after the travel was measured.
+        answers: What was read off the display and seen of the wheel.
         cautions: What stands on the page.
     """
     validity = filed.validity(TravelDocument, channel=channel)
@@ -67,24 +63,24 @@ def verify(
         band = document.dead_band
         step_V = band.step or filed.rig.rig.setting_step_V
         document = msgspec.structs.replace(document, acts=filed.rig.acts(channel))
-        comparisons = tuple(_comparisons(document, band, shown, step_V))
-        found = [*map(_compared_finding, comparisons), *_margin_findings(document, shown)]
+        comparisons = tuple(_comparisons(document, band, answers, step_V))
+        found = [*map(_compared_finding, comparisons), *_margin_findings(document, answers)]
     else:
         why = f" {validity.why}" if validity.why else ""
         found = [said.unknown("no-travel/verify", channel=channel, why=why)]
-    findings = [*found, *_wheel_findings(creep, unplugged_between=unplugged_between)]
+    findings = [*found, *_wheel_findings(answers)]
     return VerifyDocument(
         **judged(findings, cautions),
         channel=channel,
         travel=None if validity.record is None else validity.record.id,
         comparisons=comparisons,
-        creep=creep,
-        unplugged_between=unplugged_between,
+        creep=answers.creep,
+        unplugged_between=answers.unplugged_between,
     )
 
 
 def _comparisons(
-    document: TravelDocument, band: DeadBand, shown: Shown, step_V: float
+    document: TravelDocument, band: DeadBand, shown: Answers, step_V: float
 ) -> Iterator[ShownFigure]:
     """Settings to the step that was typed; live values as well as either side can tell."""
     half_V = step_V / 2 + 1e-9
@@ -131,7 +127,7 @@ def _compared_finding(comparison: ShownFigure) -> Finding:
     )
 
 
-def _margin_findings(document: TravelDocument, shown: Shown) -> said.Findings:
+def _margin_findings(document: TravelDocument, shown: Answers) -> said.Findings:
     """Rest before the start, full travel beyond the end: on the controller's own scale."""
     rest_V, start_V, end_V, full_V = shown.rest_V, shown.start_V, shown.end_V, shown.full_V
     if rest_V is None or full_V is None or start_V is None or end_V is None:
@@ -152,13 +148,13 @@ def _margin_findings(document: TravelDocument, shown: Shown) -> said.Findings:
         yield said.fail("full-beyond-end/short", beyond_V, 0.0, effect=effect, by_V=by_V)
 
 
-def _wheel_findings(creep: Creep | None, *, unplugged_between: bool) -> said.Findings:
+def _wheel_findings(answers: Answers) -> said.Findings:
     """What the wheel did with the hand off, and whether that was with the wire as measured."""
-    if creep is None:
+    if answers.creep is None:
         yield said.unknown("creep", seconds=CREEP_S)
-    elif creep == "still":
+    elif answers.creep == "still":
         yield said.passes("creep/still", seconds=CREEP_S)
     else:
         yield said.fail("creep/turned")
-    if unplugged_between:
+    if answers.unplugged_between:
         yield said.caution("wire-changed")

@@ -2,10 +2,10 @@ from __future__ import annotations
 
 import pytest
 
-from calib.checks.sheet.verify import Shown
+from calib.checks.sheet.verify import Answers
 from calib.errors import StoppedError
 from calib.guide.protocols import Card, Live, Sound
-from calib.guide.verify import Answers, ask_verify
+from calib.guide.verify import ask_verify
 from calib.store.acts import WORDINGS
 
 
@@ -46,7 +46,10 @@ def test_the_four_figures_are_read_before_the_wheel_is_tried() -> None:
     """First what the display shows with the drive disabled, then the raised wheel."""
     typist = Typist("yes", "0.81", "0.93 V", "3,66", "3.72", "still")
     assert ask_verify(typist, "grip", WORDINGS["drive"]) == Answers(
-        Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66),
+        rest_V=0.81,
+        full_V=3.72,
+        start_V=0.93,
+        end_V=3.66,
         creep="still",
         unplugged_between=False,
     )
@@ -57,7 +60,7 @@ def test_the_four_figures_are_read_before_the_wheel_is_tried() -> None:
 def test_what_was_not_read_or_tried_stays_unknown() -> None:
     """A dash is an honest answer, and Enter alone claims nothing."""
     answers = ask_verify(Typist("no", "-", "", "-", "-", ""), "grip", WORDINGS["drive"])
-    assert answers == Answers(Shown(), creep=None, unplugged_between=True)
+    assert answers == Answers(unplugged_between=True)
 
 
 def test_a_slip_of_the_fingers_is_asked_again() -> None:
@@ -66,7 +69,8 @@ def test_a_slip_of_the_fingers_is_asked_again() -> None:
         "maybe", "yes", "about one", "0.81", "nan", "0.93", "3.66", "3.72", "a bit", "still"
     )
     answers = ask_verify(typist, "grip", WORDINGS["drive"])
-    assert answers.shown == Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
+    read = (answers.rest_V, answers.full_V, answers.start_V, answers.end_V)
+    assert read == (0.81, 3.72, 0.93, 3.66)
     assert answers.creep == "still"
     assert [each for each in typist.asked if each.startswith(("Yes or no.", "Volts", "still,"))]
 

@@ -18,8 +18,7 @@ from calib.checks.file.moved import compare_ends
 from calib.checks.file.validity import Filed
 from calib.checks.gate import judge_trust, rider_evidence, start_evidence
 from calib.checks.sheet import make_sheet
-from calib.checks.sheet.verify import Shown as ShownVolts
-from calib.checks.sheet.verify import verify
+from calib.checks.sheet.verify import Answers, verify
 from calib.checks.wheel.judgement import WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
 from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
@@ -133,8 +132,8 @@ def test_a_setting_agrees_within_half_of_the_step_that_it_was_typed_in(
     band = msgspec.structs.replace(document.dead_band, step=step_V)
     here = bench(tmp_path)
     here.keep(msgspec.structs.replace(document, dead_band=band), "grip")
-    shown = ShownVolts(rest_V=0.81, full_V=3.72, start_V=start_V, end_V=3.66)
-    found = verify(here.filed, "grip", shown, creep="still")
+    shown = Answers(rest_V=0.81, full_V=3.72, start_V=start_V, end_V=3.66, creep="still")
+    found = verify(here.filed, "grip", shown)
     start = next(each for each in found.comparisons if each.figure == "start")
     assert start.agrees is agrees
 
@@ -148,8 +147,8 @@ def test_rest_lies_before_the_start_and_full_travel_beyond_the_end(
     """Not on them: there the slightest movement acts, or full travel never comes."""
     here = bench(tmp_path)
     here.keep(travel(), "grip")
-    shown = ShownVolts(rest_V=0.81, full_V=3.72, start_V=start_V, end_V=end_V)
-    found = {each.code: each for each in verify(here.filed, "grip", shown, creep="still").findings}
+    shown = Answers(rest_V=0.81, full_V=3.72, start_V=start_V, end_V=end_V, creep="still")
+    found = {each.code: each for each in verify(here.filed, "grip", shown).findings}
     assert found["rest-before-start"].severity is verdicts[0]
     assert found["full-beyond-end"].severity is verdicts[1]
     assert found["rest-before-start"].value == pytest.approx(start_V - 0.81)
@@ -260,8 +259,8 @@ def test_live_volts_agree_within_what_the_level_and_the_display_are_known_to(
     rest, full = (msgspec.structs.replace(e, dof=dof) for e in (document.rest, document.full))
     here = bench(tmp_path)
     here.keep(msgspec.structs.replace(document, rest=rest, full=full), "grip")
-    shown = ShownVolts(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
-    found = {e.figure: e for e in verify(here.filed, "grip", shown, creep="still").comparisons}
+    shown = Answers(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66, creep="still")
+    found = {e.figure: e for e in verify(here.filed, "grip", shown).comparisons}
     factor = coverage_factor(math.inf if dof is None else dof)
     allowed_V = factor * math.hypot(0.004, 0.003, 0.01 / math.sqrt(12.0))
     assert set(found) == {"start", "end", "rest", "full"}
@@ -270,7 +269,7 @@ def test_live_volts_agree_within_what_the_level_and_the_display_are_known_to(
     assert (found["rest"].expected, found["full"].expected) == (0.81, 3.72)
     half = msgspec.structs.replace(document, full=None)
     here.keep(half, "grip")
-    less = {e.figure for e in verify(here.filed, "grip", shown, creep="still").comparisons}
+    less = {e.figure for e in verify(here.filed, "grip", shown).comparisons}
     assert less == {"start", "end", "rest"}
 
 

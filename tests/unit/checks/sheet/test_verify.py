@@ -7,19 +7,19 @@ from typing import Literal
 import msgspec
 import pytest
 
-from calib.checks.sheet.verify import Shown, verify
+from calib.checks.sheet.verify import Answers, verify
 from calib.store.documents.finding import Severity
 from calib.store.documents.sheet import VerifyDocument
 from calib.store.documents.travel import TravelDocument
 from tests.unit.evidence import bench, travel
 
-GOOD = Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
+GOOD = Answers(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
 REVERSED = travel(rest_V=3.72, full_V=0.81, start_V=3.60, end_V=0.87)
 
 
 def verified(
     folder: Path,
-    shown: Shown,
+    shown: Answers,
     document: TravelDocument | None = None,
     creep: Literal["still", "creeps"] | None = "still",
     *,
@@ -28,7 +28,8 @@ def verified(
     """Verify the grip against a travel on file."""
     here = bench(folder)
     here.keep(document or travel(), "grip")
-    return verify(here.filed, "grip", shown, creep=creep, unplugged_between=unplugged)
+    answers = dataclasses.replace(shown, creep=creep, unplugged_between=unplugged)
+    return verify(here.filed, "grip", answers)
 
 
 def severities(document: VerifyDocument) -> dict[str, Severity]:
@@ -49,7 +50,7 @@ def test_a_setting_that_was_not_taken_fails(tmp_path: Path) -> None:
 
 def test_volts_that_differ_from_the_loggers_are_told(tmp_path: Path) -> None:
     """The controller counts otherwise than the logger: say so and name the way out."""
-    document = verified(tmp_path, Shown(rest_V=0.85, full_V=3.72, start_V=0.93, end_V=3.66))
+    document = verified(tmp_path, Answers(rest_V=0.85, full_V=3.72, start_V=0.93, end_V=3.66))
     assert severities(document)["level-shown"] is Severity.CAUTION
     worst = next(finding for finding in document.findings if finding.code == "level-shown")
     assert worst.value == pytest.approx(0.04)
@@ -59,14 +60,14 @@ def test_volts_that_differ_from_the_loggers_are_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("document", "shown", "code"),
     [
-        (travel(), Shown(0.95, 3.72, 0.93, 3.66), "rest-before-start"),
-        (travel(), Shown(0.81, 3.60, 0.93, 3.66), "full-beyond-end"),
-        (REVERSED, Shown(3.55, 0.81, 3.60, 0.87), "rest-before-start"),
-        (REVERSED, Shown(3.72, 0.90, 3.60, 0.87), "full-beyond-end"),
+        (travel(), Answers(0.95, 3.72, 0.93, 3.66), "rest-before-start"),
+        (travel(), Answers(0.81, 3.60, 0.93, 3.66), "full-beyond-end"),
+        (REVERSED, Answers(3.55, 0.81, 3.60, 0.87), "rest-before-start"),
+        (REVERSED, Answers(3.72, 0.90, 3.60, 0.87), "full-beyond-end"),
     ],
 )
 def test_rest_inside_the_drive_or_full_short_of_the_end_fails(
-    tmp_path: Path, document: TravelDocument, shown: Shown, code: str
+    tmp_path: Path, document: TravelDocument, shown: Answers, code: str
 ) -> None:
     """On the controller's own scale, either way round: a machine that would creep fails."""
     found = severities(verified(tmp_path, shown, document))
@@ -75,7 +76,7 @@ def test_rest_inside_the_drive_or_full_short_of_the_end_fails(
 
 def test_a_reversed_control_passes_as_well(tmp_path: Path) -> None:
     """Rest above start and full below end are right for a reversed control."""
-    shown = Shown(rest_V=3.72, full_V=0.81, start_V=3.60, end_V=0.87)
+    shown = Answers(rest_V=3.72, full_V=0.81, start_V=3.60, end_V=0.87)
     assert verified(tmp_path, shown, REVERSED).verdict is Severity.PASS
 
 
@@ -89,7 +90,7 @@ def test_without_a_still_wheel_nothing_is_verified(
 
 def test_figures_that_were_not_read_are_unknown(tmp_path: Path) -> None:
     """Three figures of four prove nothing."""
-    document = verified(tmp_path, Shown(rest_V=0.81, full_V=3.72, start_V=0.93))
+    document = verified(tmp_path, Answers(rest_V=0.81, full_V=3.72, start_V=0.93))
     assert severities(document)["not-read"] is Severity.UNKNOWN
 
 
@@ -110,7 +111,7 @@ def test_without_a_good_travel_there_is_nothing_to_hold_it_against(tmp_path: Pat
 def test_in_the_controllers_own_volts_the_loggers_means_are_not_compared(tmp_path: Path) -> None:
     """Where its display decided the dead band, only its own figures are held together."""
     own = msgspec.structs.replace(travel(), basis="controller")
-    document = verified(tmp_path, Shown(0.85, 3.9, 0.93, 3.66), own)
+    document = verified(tmp_path, Answers(0.85, 3.9, 0.93, 3.66), own)
     assert [comparison.name for comparison in document.comparisons] == [
         "drive takes up at",
         "full drive from",

@@ -2,13 +2,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from calib.checks.sheet.verify import Shown, verify
+from calib.checks.sheet.verify import Answers, verify
 from calib.checks.status import status_of
 from calib.store.documents.finding import Severity
 from calib.store.documents.printed import StatusDocument
 from tests.unit.evidence import RIG, Bench, bench, travel
 
-SHOWN = Shown(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66)
+SHOWN = Answers(rest_V=0.81, full_V=3.72, start_V=0.93, end_V=3.66, creep="still")
 
 
 def states(document: StatusDocument) -> dict[str, str]:
@@ -18,7 +18,7 @@ def states(document: StatusDocument) -> dict[str, str]:
 
 def confirm(here: Bench, channel: str) -> None:
     """Keep a verification of ``channel`` against its newest travel."""
-    here.keep(verify(here.filed, channel, SHOWN, creep="still"), channel, "verify")
+    here.keep(verify(here.filed, channel, SHOWN), channel, "verify")
 
 
 def test_a_fresh_rig_begins_at_its_first_control(tmp_path: Path) -> None:
