@@ -145,9 +145,7 @@ def _figure(
 def _pack_findings(pack: Pack, figure: DisplayFigure) -> said.Findings:
     yield _shown_finding(figure)
     if pack.spec_assumed:
-        yield said.passes(
-            "meter-assumed", pct=pack.spec.pct, digits=pack.spec.digits, step_V=pack.spec.step_V
-        )
+        yield said.passes("meter-assumed", spec=pack.spec)
 
 
 def _motor_finding(motor: Motor, figure: DisplayFigure, rig: Rig) -> Finding:
@@ -168,9 +166,7 @@ def _shown_finding(figure: DisplayFigure) -> Finding:
         abs(figure.difference),
         figure.explained,
         Severity.FAIL,
-        shown=figure.shown,
-        true=figure.true,
-        difference=figure.difference,
+        figure=figure,
     )
 
 

@@ -145,7 +145,7 @@ def drop_out_findings(
         0.0,
         channel=signal.name,
         first_s=time_s[drops[0].run.first],
-        longest_ms=1000.0 * longest_s,
+        longest_s=longest_s,
         rest_V=rest_V,
         level_V=level_V,
         pulls=PULLS if any(drop.into_travel for drop in drops) else "",

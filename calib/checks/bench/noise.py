@@ -241,27 +241,15 @@ def _hum_findings(noise: Noise, *, others: int) -> Iterator[Finding]:
 
 def _grown_findings(noise: Noise) -> Iterator[Finding]:
     """Noise at rest that has grown, or is too large against the span."""
-    signal, ratio, sd = noise.signal, noise.ratio, noise.now.sd
+    signal, ratio = noise.signal, noise.ratio
     if ratio is None:
-        yield said.caution(
-            "noise-high",
-            100.0 * sd / noise.span,
-            signal.limit("noise_pct"),
-            channel=signal.name,
-            sd=sd,
-            sd_unit=signal.unit,
-        )
+        pct, most_pct = 100.0 * noise.now.sd / noise.span, signal.limit("noise_pct")
+        yield said.caution("noise-high", pct, most_pct, channel=signal.name, noise=noise)
         return
     failed = ratio > signal.limit("noise_fail_ratio")
-    yield said.finding(
-        Severity.FAIL if failed else Severity.CAUTION,
-        "noise-grown",
-        ratio,
-        signal.limit("noise_fail_ratio" if failed else "noise_ratio"),
-        channel=signal.name,
-        sd=sd,
-        sd_unit=signal.unit,
-    )
+    severity = Severity.FAIL if failed else Severity.CAUTION
+    most = signal.limit("noise_fail_ratio" if failed else "noise_ratio")
+    yield said.finding(severity, "noise-grown", ratio, most, channel=signal.name, noise=noise)
 
 
 def _supply_findings(noise: Noise, followers: Sequence[str]) -> Iterator[Finding]:

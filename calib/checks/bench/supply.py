@@ -71,15 +71,9 @@ def supply_findings(rail: Signal, figures: SupplyFigures) -> said.Findings:
     dip_pct, most_pct = 100.0 * figures.dip_V / max(mean_V, 0.1), rail.limit("supply_dip_pct")
     if dip_pct > most_pct:
         failed = figures.low_V < rail.limit("supply_dead_low_V")
+        severity = Severity.FAIL if failed else Severity.CAUTION
         yield said.finding(
-            Severity.FAIL if failed else Severity.CAUTION,
-            "supply-dips",
-            dip_pct,
-            most_pct,
-            channel=rail.name,
-            dip_V=figures.dip_V,
-            low_V=figures.low_V,
-            high_V=figures.high_V,
+            severity, "supply-dips", dip_pct, most_pct, channel=rail.name, seen=figures
         )
 
 

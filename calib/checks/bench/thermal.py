@@ -126,10 +126,8 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> said.
             abs(odd.degC - sound.degC),
             odd.signal.limit("temperature_apart_K"),
             channel=odd.signal.name,
-            degC=odd.degC,
-            sound=sound.signal.name,
-            sound_degC=sound.degC,
-            ohms=odd.ohms,
+            odd=odd,
+            sound=sound,
             kind=f"{r25_ohm / 1000:g} kΩ, β {beta_K:g} K",
         )
         return
@@ -139,9 +137,8 @@ def _apart_findings(temperatures: Sequence[Temperature], *, cold: bool) -> said.
         apart_K,
         allowed_K,
         channel=odd.signal.name,
-        degC=odd.degC,
-        sound=sound.signal.name,
-        sound_degC=sound.degC,
+        odd=odd,
+        sound=sound,
     )
 
 

@@ -165,23 +165,14 @@ def _wire_findings(channel: str, pulled: PulledWire, travel: Travel, verb: str) 
             float(pulled.inside),
             0.0,
             channel=channel,
-            wire=pulled.wire,
+            pulled=pulled,
             whose=whose,
-            low=pulled.low,
-            high=pulled.high,
-            from_V=travel.low_V,
-            to_V=travel.high_V,
+            travel=travel,
             verb=verb,
         )
         return
+    side = "below" if pulled.high <= travel.low_V else "above"
+    settle_s, most_s = pulled.settle_s, travel.settle_s
     yield said.passes(
-        "broken-wire-safe",
-        pulled.settle_s,
-        travel.settle_s,
-        channel=channel,
-        wire=pulled.wire,
-        whose=whose,
-        low=pulled.low,
-        high=pulled.high,
-        side="below" if pulled.high <= travel.low_V else "above",
+        "broken-wire-safe", settle_s, most_s, channel=channel, pulled=pulled, whose=whose, side=side
     )

@@ -262,8 +262,7 @@ def _drift_findings(rig: Rig, drift: DriftFigures) -> said.Findings:
         soon,
         channel=drift.channel,
         level="Full travel" if drift.figure == "full" else "Rest",
-        daily_mV=1000 * drift.per_day,
-        expanded_mV=1000 * drift.expanded_per_day,
+        drift=drift,
     )
 
 

@@ -252,11 +252,8 @@ def moved_findings(name: str, comparison: TravelShift) -> said.Findings:
     farthest = max(rest, full, key=lambda each: abs(each.value))
     span_V = max(comparison.span_V, 1e-9)
     pct, most_pct = 100.0 * farthest.value / span_V, 100.0 * farthest.margin / span_V
-    rest_mV, full_mV = 1000 * rest.value, 1000 * full.value
     if cause is None:
-        yield said.passes(
-            "where-it-was", pct, most_pct, channel=name, rest_mV=rest_mV, full_mV=full_mV
-        )
+        yield said.passes("where-it-was", pct, most_pct, channel=name, rest=rest, full=full)
         return
     sure = comparison.moved is Moved.OUTSIDE
     yield said.finding(
@@ -266,8 +263,8 @@ def moved_findings(name: str, comparison: TravelShift) -> said.Findings:
         most_pct,
         channel=name,
         moved="moved" if sure else "may have moved",
-        rest_mV=rest_mV,
-        full_mV=full_mV,
+        rest=rest,
+        full=full,
         not_sure="" if sure else ", not sure",
         first="" if sure else "Check again with five more presses; then: ",
     )

@@ -34,11 +34,5 @@ def _missing(entries: Iterable[SheetEntry]) -> said.Findings:
     """The values that there are none of."""
     for entry in entries:
         if entry.state != "ready":
-            yield said.finding(
-                Severity.FAIL if entry.state == "failed" else Severity.UNKNOWN,
-                "no-value",
-                channel=entry.channel,
-                name=entry.name,
-                state=entry.state,
-                origin=entry.origin,
-            )
+            severity = Severity.FAIL if entry.state == "failed" else Severity.UNKNOWN
+            yield said.finding(severity, "no-value", channel=entry.channel, setting=entry)

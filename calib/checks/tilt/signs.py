@@ -325,9 +325,7 @@ def sign_findings(
         yield said.caution("block-contradicted", turned, made)
     mounting = signs.mounting
     if mounting is not None and not mounting.right:
-        yield said.fail(
-            "mounting", mounting.rest_deg, mounting=mounting.text, remedy=mounting.remedy
-        )
+        yield said.fail("mounting", mounting.rest_deg, mounting=mounting)
 
 
 def _way_findings(signs: Signs, expects: Convention | None, lead: str) -> said.Findings:

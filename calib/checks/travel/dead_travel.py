@@ -64,8 +64,7 @@ def dead_travel_findings(
                 pct,
                 most_pct,
                 given_up_pct=cost.start_pct + cost.end_pct,
-                start_pct=cost.start_pct,
-                end_pct=cost.end_pct,
+                cost=cost,
                 why=why,
                 what_to_do=what_to_do,
             )

@@ -77,7 +77,7 @@ def evening_findings(rest: LevelMeasurement, earlier: Sequence[TravelDocument]) 
         return
     moved_V = sd_of_evenings(evenings)
     in_words = _in_words(count).capitalize()
-    yield said.passes("evenings", moved_V, In_words=in_words, mV=1000.0 * moved_V)
+    yield said.passes("evenings", moved_V, In_words=in_words)
 
 
 def _evenings(levels: Sequence[LevelFigures | None]) -> list[Evening]:

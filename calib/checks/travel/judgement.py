@@ -258,9 +258,9 @@ def _wander_findings(measured: TravelMeasurement, most_pct: float) -> said.Findi
     limit_V = most_pct / 100.0 * (measured.span_V or 0.0)
     drift_V, after_V = measured.drift_V, measured.hysteresis_V
     if drift_V is not None and abs(drift_V) > limit_V:
-        yield said.caution("rest-drifts/travel", drift_V, limit_V, mV=1000.0 * drift_V)
+        yield said.caution("rest-drifts/travel", drift_V, limit_V)
     if after_V is not None and drift_V is None and abs(after_V) > limit_V:
-        yield said.caution("rest-after-release", after_V, limit_V, mV=1000.0 * after_V)
+        yield said.caution("rest-after-release", after_V, limit_V)
 
 
 def value_findings(
@@ -348,16 +348,9 @@ def outside_findings(
             continue
         farthest_V = mean_V if mean_out_V >= limit_out_V else limit_V
         doubt_V, most_V = doubt_outside_V(farthest_V, scale), limit("outside_trued_V", about)
+        severity = Severity.UNKNOWN if doubt_V > most_V else Severity.CAUTION
         yield said.finding(
-            Severity.UNKNOWN if doubt_V > most_V else Severity.CAUTION,
-            "outside-trued",
-            doubt_V,
-            most_V,
-            word=word,
-            farthest_V=farthest_V,
-            from_V=scale.from_V,
-            to_V=scale.to_V,
-            mV=1000.0 * doubt_V,
+            severity, "outside-trued", doubt_V, most_V, word=word, at_V=farthest_V, scale=scale
         )
 
 

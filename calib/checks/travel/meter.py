@@ -209,7 +209,7 @@ def _scale_findings(
         yield _trued_finding(found, readings.meter_V)
     spec = readings.spec
     if readings.spec_assumed:
-        yield said.passes("meter-assumed", pct=spec.pct, digits=spec.digits, step_V=spec.step_V)
+        yield said.passes("meter-assumed", spec=spec)
     if readings.check_V is not None:
         yield _check_finding(scale, stretches[-1], readings.check_V, spec, about)
 
@@ -221,14 +221,14 @@ def _shape_findings(found: Trued, count: int, *, wants_curve: bool) -> said.Find
     if bend is not None and bend.is_one and curve is None:
         severity = Severity.UNKNOWN if found.beyond else Severity.CAUTION
         bend_V = bend.deviation_V
-        yield said.finding(severity, "converter-bends", bend_V, allowed_V, mV=1000.0 * bend_V)
+        yield said.finding(severity, "converter-bends", bend_V, allowed_V)
     elif found.beyond and curve is None:
         off_V = float(max(abs(found.residuals_V)))
         if count < LEAST_READINGS:
             least = LEAST_READINGS
-            yield said.unknown("residuals/few", off_V, allowed_V, mV=1e3 * off_V, least=least)
+            yield said.unknown("residuals/few", off_V, allowed_V, least=least)
         else:
-            yield said.unknown("residuals", off_V, allowed_V, mV=1e3 * off_V)
+            yield said.unknown("residuals", off_V, allowed_V)
     if curve is not None and bend is not None and bend.rests_on_V is not None:
         yield said.caution("bend-on-one-reading", bend.rests_on_V)
     if count == 2:
@@ -244,7 +244,7 @@ def _far_off_findings(scale: Scale, about: Channel) -> said.Findings:
         yield said.caution("scale-far-off/travel", scale.gain, pct=pct)
     most_V = limit("meter_offset_V", about)
     if abs(offset_V) > most_V + 2.0 * scale.u_offset_V:
-        yield said.caution("offset-far-off/travel", offset_V, most_V, mV=1000.0 * offset_V)
+        yield said.caution("offset-far-off/travel", offset_V, most_V)
 
 
 def _trued_finding(found: Trued, meter_V: Sequence[float]) -> Finding:
@@ -252,25 +252,19 @@ def _trued_finding(found: Trued, meter_V: Sequence[float]) -> Finding:
     scale, from_V, to_V = found.scale, min(meter_V), max(meter_V)
     middle_V = 0.5 * (from_V + to_V)
     u_V = trued_u(middle_V, scale)
-    known_mV = 1000.0 * KNOWN_FACTOR * u_V
+    known_V = KNOWN_FACTOR * u_V
     if scale.curve is not None:
+        line_V = float(np.abs(found.residuals_V).max())
         return said.passes(
-            "trued/curve",
-            u_V,
-            from_V=from_V,
-            to_V=to_V,
-            line_mV=1e3 * float(np.abs(found.residuals_V).max()),
-            mV=known_mV,
-            middle_V=middle_V,
+            "trued/curve", u_V, scale=scale, line_V=line_V, known_V=known_V, middle_V=middle_V
         )
     return said.passes(
         "trued/travel",
         u_V,
-        from_V=from_V,
-        to_V=to_V,
+        scale=scale,
         gain_pct=100 * (1.0 / scale.gain - 1.0),
-        offset_mV=1e3 * -scale.offset_V / scale.gain,
-        mV=known_mV,
+        offset_V=-scale.offset_V / scale.gain,
+        known_V=known_V,
         middle_V=middle_V,
     )
 
@@ -283,13 +277,4 @@ def _check_finding(
     off_V = check_V - read_V
     u_V = math.hypot(u_at(read_V, scale), spec.u_V(check_V), scale.gain * stretch.u_V)
     most_V = limit("check_reading_u", about) * u_V
-    mV, allowed_mV = 1e3 * off_V, 1e3 * most_V
-    return said.within(
-        "check-reading",
-        "check-reading/off",
-        off_V,
-        most_V,
-        Severity.FAIL,
-        mV=mV,
-        allowed_mV=allowed_mV,
-    )
+    return said.within("check-reading", "check-reading/off", off_V, most_V, Severity.FAIL)

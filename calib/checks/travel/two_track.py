@@ -69,13 +69,9 @@ def tracks_finding(
     )
     apart_pct = agreement.largest_pct
     if agreement.failures:
+        apart_s = agreement.longest_s
         return said.fail(
-            "tracks-disagree",
-            apart_pct,
-            most_pct,
-            channel=name,
-            longest_ms=1000.0 * agreement.longest_s,
-            allowed_ms=1000.0 * longest_s,
+            "tracks-disagree", apart_pct, most_pct, channel=name, apart_s=apart_s, most_s=longest_s
         )
     if not agreement.judged:
         skew_s = agreement.skew_s

@@ -228,16 +228,14 @@ def _ring_findings(name: str, channel: Channel, turns: Turns) -> said.Findings:
     odd = turns.missed + turns.doubled
     if odd:
         share, most = 100.0 * odd / max(1, turns.pulses), limit("wheel_odd_pct", channel)
+        bad = turns.is_doubtful or (odd > 1 and share > most)
         yield said.finding(
-            Severity.UNKNOWN
-            if turns.is_doubtful or (odd > 1 and share > most)
-            else Severity.CAUTION,
+            Severity.UNKNOWN if bad else Severity.CAUTION,
             "gaps-odd/another-number" if turns.is_doubtful else "gaps-odd",
             share,
             most,
             channel=name,
-            missed=turns.missed,
-            doubled=turns.doubled,
+            turns=turns,
         )
     if pattern is not None and pattern.widths and len(pattern.widths) > 1:
         weak, least = limit("wheel_weak_pct", channel), 100.0 * min(pattern.widths)
@@ -287,12 +285,7 @@ def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
         needed = float(turns_needed(max(found.possible)))
         either = " or ".join(map(str, found.possible))
         return said.unknown(
-            "turns-too-few/wheel",
-            float(turns),
-            needed,
-            channel=name,
-            pulses=pulses,
-            candidates=either,
+            "turns-too-few/wheel", float(turns), needed, channel=name, pulses=pulses, either=either
         )
     return said.unknown("turns-not-whole", pulses / turns, channel=name, pulses=pulses, turns=turns)
 

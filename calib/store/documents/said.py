@@ -1,8 +1,9 @@
 """Findings in the words of ``calib/data/findings.txt``: what judges gives figures, never sentences.
 
 An entry is named by its finding's code, or by the code and what tells its wordings apart
-(``clips/travel``). A word in braces is the figure of that name as ``str.format`` writes it; with a
-``|`` in place of a format it is a count and its noun, one and many.
+(``clips/travel``). A word in braces is the figure of that name, or a part of it (``pulled.low``),
+as ``str.format`` writes it; with an ``m`` before the format in thousandths; with a ``|`` in place
+of a format it is a count and its noun, one and many.
 """
 
 from __future__ import annotations
@@ -19,12 +20,14 @@ from calib.store.text import counted
 
 
 class _Words(Formatter):
-    """Fills in figures, counts with their nouns."""
+    """Fills in figures, thousandths, counts with their nouns."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         """One figure as the words have it."""
         if "|" in format_spec:
             return counted(int(value), *format_spec.split("|"))
+        if format_spec.startswith("m"):
+            return self.format_field(1000.0 * value, format_spec[1:])
         return str(super().format_field(value, format_spec))
 
 

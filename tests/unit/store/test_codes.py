@@ -63,8 +63,9 @@ def _entries_made() -> Iterator[tuple[str, set[str]]]:
 
 
 def _named(words: str) -> set[str]:
-    """The figures that words name."""
-    return {name for _, name, _, _ in Formatter().parse(words) if name is not None}
+    """The figures that words name, by themselves or a part of them."""
+    names = (name for _, name, _, _ in Formatter().parse(words) if name is not None)
+    return {name.partition(".")[0] for name in names}
 
 
 def test_every_code_that_is_made_is_published_and_none_is_published_in_vain() -> None:
