@@ -227,9 +227,9 @@ def _silent(seen: Gathered, hand: Hand) -> said.Findings:
         yield said.fail("signal-at-supply", level_V, high_pct / 100.0 * top_V, channel=name)
     elif math.isnan(still.repeats_elsewhere) and still.run_s > hand.limit("frozen_s"):
         if name not in seen.frozen:  # which is told by itself
-            run_s, most_s, count = still.run_s, hand.limit("frozen_s"), still.count
+            run_s, most_s = still.run_s, hand.limit("frozen_s")
             yield said.fail(
-                "frozen/bench", run_s, most_s, channel=name, count=count, level_V=level_V
+                "frozen/bench", run_s, most_s, channel=name, still=still, level_V=level_V
             )
     elif _stands_elsewhere(seen, hand, level_V):
         why = "it stands where it never rested"

@@ -230,13 +230,11 @@ def _follows(hand: Hand, rail: Signal, quiet: Flags) -> bool:
 def _hum_findings(noise: Noise, *, others: int) -> Iterator[Finding]:
     """Mains hum of one channel, and whether it is the only one."""
     hum_mV, most_mV = 1000.0 * (noise.now.hum or 0.0), noise.signal.limit("hum_mV")
-    name, hum_hz = noise.signal.name, noise.now.hum_hz
+    name = noise.signal.name
     if others:
-        yield said.caution(
-            "hum-common", hum_mV, most_mV, channel=name, hum_hz=hum_hz, others=others
-        )
+        yield said.caution("hum-common", hum_mV, most_mV, channel=name, noise=noise, others=others)
     else:
-        yield said.caution("hum", hum_mV, most_mV, channel=name, hum_hz=hum_hz)
+        yield said.caution("hum", hum_mV, most_mV, channel=name, noise=noise)
 
 
 def _grown_findings(noise: Noise) -> Iterator[Finding]:

@@ -114,17 +114,11 @@ def _allowed_V(level: LevelFigures, step_V: float) -> float:
 
 def _compared_finding(comparison: ShownFigure) -> Finding:
     apart_V, allowed_V = comparison.shown - comparison.expected, comparison.allowed
-    name, shown = comparison.name, comparison.shown
     if comparison.figure in ("rest", "full"):
-        return said.within(
-            "level-shown", "level-shown/apart", apart_V, allowed_V, name=name, shown=shown
-        )
+        return said.within("level-shown", "level-shown/apart", apart_V, allowed_V, read=comparison)
     if comparison.agrees:
-        return said.passes("setting-shown", apart_V, allowed_V, name=name, shown=shown)
-    expected = comparison.expected
-    return said.fail(
-        "setting-shown/other", apart_V, allowed_V, name=name, shown=shown, expected=expected
-    )
+        return said.passes("setting-shown", apart_V, allowed_V, read=comparison)
+    return said.fail("setting-shown/other", apart_V, allowed_V, read=comparison)
 
 
 def _margin_findings(document: TravelDocument, shown: Answers) -> said.Findings:

@@ -336,9 +336,7 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> said.Findings:
     pitch = zero.pitch
     most_u95_deg, steep_deg = tilt_limit("zero_u95_deg", rig), tilt_limit("floor_deg", rig)
     if zero.method == "single":
-        yield said.caution(
-            "floor-not-separated", pitch.u95, most_u95_deg, lead=lead, zero_deg=pitch.zero
-        )
+        yield said.caution("floor-not-separated", pitch.u95, most_u95_deg, lead=lead, pitch=pitch)
         return
     yield said.within(
         "zero",
@@ -346,7 +344,7 @@ def zero_findings(zero: LevelZero, lead: str, rig: Rig) -> said.Findings:
         pitch.u95,
         most_u95_deg,
         lead=lead,
-        zero_deg=pitch.zero,
+        pitch=pitch,
         how="turned end for end" if zero.method == "turned" else "by the typed slope",
         largest=pitch.budget[0].source if pitch.budget else "nothing",
     )

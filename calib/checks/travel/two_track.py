@@ -69,15 +69,11 @@ def tracks_finding(
     )
     apart_pct = agreement.largest_pct
     if agreement.failures:
-        apart_s = agreement.longest_s
         return said.fail(
-            "tracks-disagree", apart_pct, most_pct, channel=name, apart_s=apart_s, most_s=longest_s
+            "tracks-disagree", apart_pct, most_pct, channel=name, tracks=agreement, most_s=longest_s
         )
     if not agreement.judged:
-        skew_s = agreement.skew_s
-        return said.unknown(
-            "second-track-unknown/slow", channel=name, skew_s=skew_s, apart_pct=apart_pct
-        )
+        return said.unknown("second-track-unknown/slow", channel=name, tracks=agreement)
     return said.passes("tracks-agree", apart_pct, most_pct, channel=name)
 
 

@@ -200,10 +200,7 @@ def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> said.Findings:
         return
     if not tape.seated:
         yield said.passes("rider-not-on", rolled.rider_mm)
-    half = rolled.budget.expanded()
-    yield said.passes(
-        "circumference", rolled.mm, half=half, source=rolled.budget.components[0].source
-    )
+    yield said.passes("circumference", rolled.mm, half=rolled.budget.expanded(), rolled=rolled)
 
 
 def _a_metre(run: WheelRun, rig: Rig, found: Known) -> tuple[float, float] | None:

@@ -267,9 +267,7 @@ def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings
     if turns is None:
         yield said.caution("pulses-a-turn/pattern", float(per), channel=name)
     else:
-        yield said.passes(
-            "pulses-a-turn", float(per), channel=name, pulses=found.pulses, turns=turns
-        )
+        yield said.passes("pulses-a-turn", float(per), channel=name, found=found, turns=turns)
 
 
 def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
@@ -278,9 +276,7 @@ def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
     if turns is None and found.repeating is None:
         return said.unknown("turns-not-counted", float(pulses), channel=name)
     if turns is None:
-        return said.unknown(
-            "turns-not-counted/repeating", float(pulses), channel=name, repeating=found.repeating
-        )
+        return said.unknown("turns-not-counted/repeating", float(pulses), channel=name, found=found)
     if len(found.possible) > 1:
         needed = float(turns_needed(max(found.possible)))
         either = " or ".join(map(str, found.possible))

@@ -295,8 +295,7 @@ def finding_on(result: Worked, sent: Sent, roles: Mapping[str, str]) -> Finding:
     figures: dict[str, Any] = {
         "channel": name,
         "column": sent.shown(mover.index),
-        "rest": mover.rest,
-        "far": mover.far,
+        "mover": mover,
         "falls": ", so it falls when worked" if travel < 0.0 else "",
     }
     role = roles.get(name) or _role(name, mover)
