@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from string import Formatter
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -97,6 +98,17 @@ def test_words_say_counts_with_their_nouns() -> None:
     )  # the figure of it is the count
     assert one.text.startswith("1 press turned")
     assert two.text.startswith("2 presses turned")
+
+
+def test_words_say_a_part_of_a_figure_and_thousandths() -> None:
+    """What judges gives volts and whole figures; millivolts are the words' own."""
+    drift = said.caution("rest-drifts/travel", 0.0123, 0.01)
+    assert "by +12 mV" in drift.text
+    assert drift.value == pytest.approx(0.0123)
+    pulled = SimpleNamespace(wire="ground", low=4.956, high=4.98)
+    told = said.passes("broken-wire-safe", 0.2, 2.0, pulled=pulled, whose="it showed", side="above")
+    assert "the ground wire" in told.text
+    assert "4.96 to 4.98 V" in told.text
 
 
 def test_a_figure_is_held_against_its_limit() -> None:
