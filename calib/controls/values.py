@@ -62,12 +62,16 @@ def dead_band(
     )
 
 
+def whole_steps(value: float, step: float, *, up: bool) -> int:
+    """How many steps lead to the next whole one, up or down."""
+    steps = value / step
+    return math.ceil(steps - STEP_TOLERANCE) if up else math.floor(steps + STEP_TOLERANCE)
+
+
 def _stepped(volts: float, step_V: float, *, up: bool) -> float:
     """Next whole step, up or down, V."""
-    steps = volts / step_V
-    whole = math.ceil(steps - STEP_TOLERANCE) if up else math.floor(steps + STEP_TOLERANCE)
     decimals = max(0, 3 - math.floor(math.log10(step_V)))
-    return round(whole * step_V, decimals)
+    return round(whole_steps(volts, step_V, up=up) * step_V, decimals)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from calib.checks.file.validity import Filed
 from calib.checks.sheet.entry import without_value
 from calib.checks.travel.doubts import Doubt, doubts
-from calib.controls.values import STEP_TOLERANCE
+from calib.controls.values import STEP_TOLERANCE, whole_steps
 from calib.store.acts import WORDINGS
 from calib.store.documents import said
 from calib.store.documents.check import CheckDocument
@@ -151,11 +151,9 @@ def as_share(entry: SheetEntry, whole: Whole, *, up: bool) -> SheetEntry:
     if entry.value is None:
         return replace(entry, unit="%")
     per_V = 100.0 / whole.volts
-    steps = entry.value * per_V / whole.step_pct
-    stepped = math.ceil(steps - STEP_TOLERANCE) if up else math.floor(steps + STEP_TOLERANCE)
     return replace(
         entry,
-        value=round(stepped * whole.step_pct, 6),
+        value=round(whole_steps(entry.value * per_V, whole.step_pct, up=up) * whole.step_pct, 6),
         unit="%",
         u=None if entry.u is None else entry.u * per_V,
         expanded=None if entry.expanded is None else entry.expanded * per_V,
