@@ -28,7 +28,7 @@ from tests.habits import Habits, HabitualPerson
 Answers = Mapping[str, str]
 
 QUICK = 10.0
-"""How much faster the bench's clock runs than ours: it stands still where nobody looks on."""
+"""How much faster the bench's clock runs than ours: a look comes twenty times a second."""
 SLOW = 4.0
 """The same where patience is short, or a second hand must follow within the moment."""
 
