@@ -14,9 +14,9 @@ from enum import StrEnum
 from string import Template
 from typing import Final
 
+from calib.book import packaged
 from calib.errors import UsageError
 from calib.guide.cautions import LOGGER_CAUTIONS
-from calib.store.book import packaged
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 

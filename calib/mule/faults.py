@@ -15,11 +15,11 @@ from typing import Any, Final, TypeVar
 
 import numpy as np
 
+from calib.book import packaged
 from calib.errors import UsageError
 from calib.mule.bench import ANALOG, Bench, Intermittent
 from calib.mule.circuit import Thermistor
 from calib.mule.gravity import rotation
-from calib.store.book import packaged
 
 T = TypeVar("T")
 Figures = Mapping[str, Any]

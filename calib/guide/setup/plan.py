@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.book import entries
 from calib.errors import UsageError
 from calib.guide.setup.draft import WHY, Draft, Proposed, Value
 from calib.guide.setup.roles import VOLTAGE_ROLES, part_by_header, role_by_name
@@ -16,7 +17,6 @@ from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
 from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
-from calib.store.book import entries
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.store.documents.printed import Origin
