@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from calib.store.book import DATA, packaged
+from calib.book import DATA, packaged
 
 MEASURED = "measured"
 _PAGES = "explain"

@@ -17,9 +17,9 @@ from contextlib import suppress
 from functools import partial
 from typing import Final, Self
 
+from calib.book import packaged
 from calib.show.phone.board import FULL_FRAME, Board
 from calib.show.phone.door import Door, Granted
-from calib.store.book import packaged
 
 HERE: Final = "127.0.0.1"
 MOST_VIEWERS: Final = 4

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 import calib.guide
+from calib.book import entries
 from calib.guide.events import CABLE, DONE, EventStream, Kind, LiveEvent
 from calib.guide.protocols import Hold, Live, Sound, Step
 from calib.show.spoken import HOWS, LOOK, VERBS, spoken
-from calib.store.book import entries
 
 PRESS = Step("press", "all the way", 0, 5, control="throttle")
 GUIDE = Path(next(iter(calib.guide.__path__)))

@@ -12,9 +12,9 @@ import pytest
 from click.testing import CliRunner
 
 import calib
+from calib.book import entries
 from calib.checks.file.moved import Cause
 from calib.cli.schema import command
-from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.codes import BOOK, CODES, PLACE
 from calib.store.documents.finding import Severity
