@@ -1,4 +1,4 @@
-"""Plots as inline SVG, drawn by us: axes with their ticks, and signal, histogram, deviation, trend."""
+"""Plots as inline SVG, drawn by us: axes with ticks, and signal, histogram, deviation and trend."""
 
 from __future__ import annotations
 
