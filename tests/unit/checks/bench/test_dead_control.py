@@ -191,3 +191,46 @@ def test_a_stated_supply_bounds_what_is_at_ground_and_at_the_supply(
     assert _answers(checked(about, a0=level(pct * share + beyond))) == [
         "signal-at-supply" if above else "signal-at-ground"
     ]
+
+
+@pytest.mark.parametrize(("reach_V", "codes"), [(2.125, []), (2.109375, ["signal-open"])])
+def test_eighty_five_per_cent_of_the_span_itself_is_enough(
+    reach_V: float, codes: list[str]
+) -> None:
+    """Of 2.5 V that is 2.125 V, in a noise that turns by three volts each reading."""
+    about = rig(ONE)
+    sound = checked(about, a0=_worked(2.5), rate_hz=64.0)
+    turning = np.resize([1.5, -1.5], 1600)
+    document = checked(about, a0=_worked(reach_V) + turning, rate_hz=64.0, earlier=record_of(sound))
+    assert _answers(document) == codes
+
+
+def _worked(span_V: float) -> Floats:
+    """A control at 64 Hz that is pressed twice and held for 2 s."""
+    share = np.zeros(1600)
+    for start in (400, 800):
+        corners = [start - 20, start, start + 128, start + 148]
+        share += np.interp(np.arange(1600), corners, [0.0, 1.0, 1.0, 0.0])
+    return 1.0 + span_V * share
+
+
+@pytest.mark.parametrize(("off_V", "code"), [(0.25, "no-answer"), (0.265625, "signal-open")])
+def test_a_tenth_of_its_span_from_its_rest_itself_is_still_its_rest(
+    off_V: float, code: str
+) -> None:
+    """Of 2.5 V; the flicker of today has its middle there."""
+    sound = checked(rig(ONE), a0=_worked(2.5), rate_hz=64.0)
+    stands = np.full(1280, 1.0 + off_V - 1.0 / 256.0) + _steps(1.0)
+    document = checked(rig(ONE), a0=stands, rate_hz=64.0, earlier=record_of(sound))
+    assert _answers(document) == [code]
+
+
+@pytest.mark.parametrize(("off_V", "code"), [(0.0078125, "no-answer"), (0.015625, "signal-open")])
+def test_what_never_went_anywhere_stands_elsewhere_from_a_hundredth_of_a_volt_on(
+    off_V: float, code: str
+) -> None:
+    """Where it did not answer on record either; no control has a span of less than ten of them."""
+    silent = checked(rig(ONE), a0=np.full(1280, 1.0), rate_hz=64.0)
+    stands = np.full(1280, 1.0 + off_V) + np.resize([0.0, 0.0, 1e-4, 0.0], 1280)
+    document = checked(rig(ONE), a0=stands, rate_hz=64.0, earlier=record_of(silent))
+    assert _answers(document) == [code]

@@ -124,6 +124,28 @@ def test_each_leap_is_joined_with_the_next_leap_back() -> None:
     assert _found(volts) == [(1000, 1010, True), (1500, 1501, True), (2000, 2020, True)]
 
 
+def test_two_drop_outs_that_one_reading_parts_are_two() -> None:
+    """The contact closed between them, however briefly."""
+    volts = flat(1.0, 6.0, RATE_HZ)
+    volts[2000:2010] = 3.0
+    volts[2011:2020] = 3.0
+    assert _found(volts) == [(2000, 2010, True), (2011, 2020, True)]
+
+
+@pytest.mark.parametrize(
+    ("levels_V", "dropped"),
+    [((1.515625, 2.0), True), ((1.5, 2.0), False), ((1.75, 1.234375), True),
+     ((1.75, 1.25), False)],
+)  # fmt: skip
+def test_a_leap_is_more_than_an_excursion_both_ways(
+    levels_V: tuple[float, float], dropped: bool
+) -> None:
+    """In two steps, of which one must be such a leap: away, then back to rest."""
+    volts = flat(1.0, 6.0, RATE_HZ)
+    volts[2000:2010], volts[2010:2020] = levels_V
+    assert bool(_found(volts)) is dropped
+
+
 @pytest.mark.parametrize(
     ("span_V", "rate_hz", "known"),
     [(0.0, 1000.0, False), (0.5, 1000.0, True), (4.0, 0.0, False), (4.0, 0.5, True)],
@@ -158,7 +180,7 @@ def _said(*levels: tuple[float, int, bool], supply_V: float | None = None) -> tu
     ]
     time_s = np.arange(len(volts)) / RATE_HZ
     (found,) = drop_out_findings(volts_signal(volts), drops, time_s, 1.25, supply_V)
-    assert found.value == float(len(levels))
+    assert (found.value, found.limit) == (float(len(levels)), 0.0)
     return found.code, found.text
 
 

@@ -228,7 +228,8 @@ def test_a_movement_is_that_of_the_hold_against_half_a_second_on_each_side() -> 
     signals = _two(volts, volts)
     hand = _held_hand(signals, "throttle", (5.0, 5.0, 8.0, 9.0))
     (work,) = works_of(signals, [hand])
-    assert (work.leader, work.moved_V) == ("throttle", {"throttle": pytest.approx(0.0625)})
+    assert work.leader == "throttle"
+    assert work.moved_V == {"throttle": 0.0625}
     for place in (451, 493, 922, 968):
         other = volts.copy()
         other[place] += 1.0
@@ -348,3 +349,24 @@ def test_ends_need_rest_and_full_travel_both() -> None:
     assert ends_of(None) is None
     assert ends_of(CheckFigures(unit="V", rest=low)) is None
     assert ends_of(CheckFigures(unit="V", full=high)) is None
+
+
+def test_readings_are_taken_as_if_the_supply_had_stood_still() -> None:
+    """Multiplied with what undoes its changes, each for itself."""
+    volts = presses(1.0, 4.0, (4.0, 8.0))
+    factor = np.where(np.arange(len(volts)) < 600, 0.5, 2.0)
+    signal = volts_signal(volts / factor)
+    hand = read_hand(signals_of_one(signal, 100.0), signal, factor, None)
+    assert hand.volts.tolist() == volts.tolist()
+    assert len(hand.presses) == 2
+
+
+def test_what_drops_out_while_something_else_is_worked_is_spared() -> None:
+    """It may have been moved by that; the other is still a drop-out."""
+    volts = flat(1.0, 20.0, 100.0)
+    volts[500:505] = volts[1500:1505] = -1.0
+    spared = np.zeros(len(volts), dtype=np.bool_)
+    spared[:1000] = True
+    signal = volts_signal(volts)
+    hand = read_hand(signals_of_one(signal, 100.0), signal, None, Ends(1.0, 4.0), spared=spared)
+    assert [each.run.first for each in hand.drop_outs] == [1500]

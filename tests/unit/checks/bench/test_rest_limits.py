@@ -94,6 +94,20 @@ def test_what_is_farther_than_three_tenths_of_the_span_is_no_rest(
     assert found == ([("two-rests", 28.125)] if known else [])
 
 
+@pytest.mark.parametrize(("apart_V", "known"), [(0.75, True), (0.765625, False)])
+def test_at_three_tenths_of_the_span_itself_it_still_rests(apart_V: float, known: bool) -> None:
+    """Of 2.5 V that is 0.75 V."""
+    signals, hand = _hand(np.repeat([1.0] * 60 + [1.0 + apart_V] * 40, 8))
+    hand = replace(hand, span_V=2.5)
+    assert bool(list(rest_findings(signals, hand, np.ones(800, dtype=np.bool_)))) is known
+
+
+def test_of_two_levels_that_are_as_usual_the_lower_one_is_named_first() -> None:
+    """Somebody has to be."""
+    ((_, _, text),) = _told([2.0] * 50 + [1.0] * 50)
+    assert text.index("1.000") < text.index("2.000")
+
+
 @pytest.mark.parametrize(("step", "off_V"), [(0.0, 0.0), (0.125, 0.125), (0.01, 0.01)])
 def test_a_step_of_the_converter_is_taken_off(step: float, off_V: float) -> None:
     """A level that lies between two codes reads as either of them."""
