@@ -218,3 +218,53 @@ def test_only_inputs_of_one_converter_can_copy() -> None:
     assert copies(first, counted_signal(counts))
     for a, b in ((first, volts), (volts, first), (volts, volts), (first, wider), (wider, first)):
         assert not copies(a, b)
+
+
+def test_the_channel_that_moved_more_says_what_is_usual() -> None:
+    """On record it changed with every other reading: what hardly ever changes tonight is frozen."""
+    signal = counted_signal(np.full(100, 300.0))
+    assert is_frozen(signal, Standstill(30.0, 100, 0.99), 0.5)
+    assert is_frozen(signal, Standstill(30.0, 100, 0.5), 0.99)
+
+
+@pytest.mark.parametrize(("step", "found"), [(1, None), (2, (5, 0))])
+def test_a_reading_is_on_the_move_beyond_a_two_hundredth_of_the_range(
+    step: int, found: tuple[int, int] | None
+) -> None:
+    """Of 200 codes: what creeps by one each time is at rest, and proves nothing."""
+    codes = _without(_sweep(256, 456, turns=1, step=step), 5, 0)
+    assert stuck_bit(codes, least_range=16) == found
+
+
+def test_a_bit_as_large_as_the_range_is_named() -> None:
+    """From 228 to 300 without bit 7 it reads from 100 to 127 and from 256 on."""
+    codes = _without(_sweep(228, 300, turns=12, step=3), 7, 0)
+    assert stuck_bit(codes, least_range=16) == (7, 0)
+
+
+def test_a_single_sweep_passes_all_of_the_way() -> None:
+    """Each part of it once is enough."""
+    codes = _without(np.arange(0.0, 256.0, 7.0), 5, 0)
+    assert stuck_bit(codes, least_range=16) == (5, 0)
+
+
+@pytest.mark.parametrize(("parts", "found"), [(11, None), (12, (5, 0)), (16, (5, 0))])
+def test_three_quarters_of_the_way_must_have_been_passed(
+    parts: int, found: tuple[int, int] | None
+) -> None:
+    """Of 256 codes without bit 5 it is 16 parts of 8 codes: one that jumps passes few of them."""
+    way = [code for code in range(0, 256, 8) if not code & 32]
+    seen = [*way[: parts // 2], *way[len(way) - (parts - parts // 2) :]]
+    codes = np.array([*seen, *(code + 3 for code in seen), 256] * 12, dtype=np.float64)
+    assert stuck_bit(codes, least_range=16) == found
+
+
+@pytest.mark.parametrize(("share", "copied"), [(0.01, False), (0.03, True), (0.97, True),
+                                               (0.99, False)])  # fmt: skip
+def test_what_was_touched_for_less_than_a_fiftieth_is_no_movement(
+    share: float, copied: bool
+) -> None:
+    """At either end of it."""
+    counts = np.full(1000, 300.0)
+    counts[: round(1000 * share)] = 700.0
+    assert copies(counted_signal(counts), counted_signal(counts)) is copied

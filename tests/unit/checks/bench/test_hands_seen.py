@@ -176,7 +176,7 @@ def test_a_control_that_went_less_than_half_its_span_keeps_the_way_on_record(
     assert [each.into_travel for each in hand.drop_outs] == [pulls]
 
 
-@pytest.mark.parametrize(("now_V", "pulls"), [(1.375, False), (1.625, True)])
+@pytest.mark.parametrize(("now_V", "pulls"), [(1.375, False), (1.5, True), (1.625, True)])
 def test_a_control_that_turned_round_shows_it_from_half_its_span_on(
     now_V: float, pulls: bool
 ) -> None:
@@ -370,3 +370,61 @@ def test_what_drops_out_while_something_else_is_worked_is_spared() -> None:
     signal = volts_signal(volts)
     hand = read_hand(signals_of_one(signal, 100.0), signal, None, Ends(1.0, 4.0), spared=spared)
     assert [each.run.first for each in hand.drop_outs] == [1500]
+
+
+@pytest.mark.parametrize(("count", "head_V"), [(140, 2.0), (150, 1.0)])
+def test_a_capture_that_is_shorter_than_the_start_is_all_start(count: int, head_V: float) -> None:
+    """At 100 Hz of less than 150 readings: what a hand did in it cannot be told."""
+    volts = np.full(count, 2.0)
+    volts[:50] = 1.0
+    assert _read(volts, Ends(1.0, 4.0)).head_V == head_V
+
+
+def test_eight_readings_of_a_start_are_always_used() -> None:
+    """At 20 Hz three tenths of a second are fewer: four at 1 V and four a little above it."""
+    volts = np.full(400, 3.0)
+    volts[:4], volts[4:8] = 1.0, 1.03125
+    volts[100:] = 1.0
+    assert _read(volts, Ends(1.0, 4.0), 20.0).head_V == 1.015625
+
+
+def test_three_hundredths_of_all_its_way_themselves_are_no_hand() -> None:
+    """Of 6.25 V that is 0.1875 V: neither where it first goes, nor where it stays."""
+    volts = np.full(800, 1.0)
+    volts[24:64], volts[64:120] = 1.1875, 2.0
+    volts[400:480] = 7.25
+    assert _read(volts, Ends(1.0, 7.25), 80.0).head_V == 1.1875
+    volts[24:40], volts[40:120] = 2.0, 1.1875
+    assert _read(volts, Ends(1.0, 7.25), 80.0).head_V == 1.1875
+
+
+@pytest.mark.parametrize(("away_V", "told"), [(0.1875, False), (0.203125, True)])
+def test_nor_were_they_worked_at_once(away_V: float, told: bool) -> None:
+    """The first mean of a tenth of a second against that of the third."""
+    share = np.interp(np.arange(800), [300, 324, 404, 412], [0.0, 1.0, 1.0, 0.0])
+    volts = 1.0 + 6.25 * share
+    volts[:8] -= away_V
+    hand = _read(volts, Ends(1.0, 7.25), 80.0)
+    assert hand.presses
+    assert (hand.needs_rest_s is not None) is told
+
+
+@pytest.mark.parametrize(("count", "span_V"), [(19, 1.0), (20, 0.1), (40, 0.1)])
+def test_a_span_is_seen_in_means_where_there_are_two(count: int, span_V: float) -> None:
+    """At 100 Hz of ten readings each; in a shorter capture each reading counts."""
+    volts = np.full(count, 1.0)
+    volts[-15] = 2.0
+    assert _read(volts).span_V == pytest.approx(span_V)
+
+
+@pytest.mark.parametrize(("glitch_V", "dropped"), [(0.25, False), (0.34375, True)])
+@pytest.mark.parametrize("way", [1.0, -1.0])
+@pytest.mark.parametrize("worked", [True, False])
+def test_an_excursion_away_from_the_travel_is_a_tenth_of_the_span(
+    glitch_V: float, dropped: bool, way: float, worked: bool
+) -> None:
+    """Of 3 V that is 0.3 V, whichever way it is pressed and whether it answers or not."""
+    volts = presses(2.5, 2.5 + 2.0 * way, (4.0, 8.0) if worked else ())
+    volts[1500:1503] -= glitch_V * way
+    hand = _read(volts, Ends(2.5, 2.5 + 3.0 * way))
+    assert [each.run.first for each in hand.drop_outs] == ([1500] if dropped else [])

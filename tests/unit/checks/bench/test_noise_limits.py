@@ -116,7 +116,9 @@ def test_a_line_at_half_the_rate_is_read_once(line_hz: float, rate_hz: float) ->
     assert found.hum_share == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize(("rate_hz", "at_half"), [(101.0, True), (101.5, False), (104.0, False)])
+@pytest.mark.parametrize(
+    ("rate_hz", "at_half"), [(101.0, True), (101.25, True), (101.5, False), (104.0, False)]
+)
 def test_a_line_is_at_half_the_rate_within_two_of_its_steps(rate_hz: float, at_half: bool) -> None:
     """Of a quarter of a hertz; farther off it is one line of its own."""
     wave = _line(50.0, 0.5, rate_hz=rate_hz, phase=0.0)
@@ -299,7 +301,7 @@ def test_too_much_noise_without_a_record_is_told_in_per_cent_of_the_span() -> No
     assert (found.code, found.value, found.limit) == ("noise-high", 6.25, 1.0)
 
 
-@pytest.mark.parametrize(("own", "follows"), [(0.03, True), (0.2, False)])
+@pytest.mark.parametrize(("own", "follows"), [(0.03, True), (0.12, False), (0.2, False)])
 def test_a_supply_s_noise_names_who_follows_it(own: float, follows: bool) -> None:
     """Whoever hangs on it and takes most of its noise from it."""
     rail = 5.0 + noise(2000, 0.1, 1)
@@ -315,3 +317,11 @@ def test_a_supply_s_noise_names_who_follows_it(own: float, follows: bool) -> Non
     assert ("throttle" in found.text) is follows
     assert "regen" not in found.text
     assert ("the channels that it feeds" in found.text) is not follows
+
+
+@pytest.mark.parametrize(("rate_hz", "count"), [(51.5, 52), (100.0, 400), (1000.0, 4000)])
+def test_a_level_is_no_hum(rate_hz: float, count: int) -> None:
+    """However high it is, and however near to it a line would land."""
+    found = noise_figures(np.full(count, 5.0), _quiet(count), rate_hz, 0.0)
+    assert found.hum == pytest.approx(0.0, abs=1e-9)
+    assert not found.stands_out

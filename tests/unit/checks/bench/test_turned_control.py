@@ -63,9 +63,9 @@ def test_a_control_that_reads_higher_when_it_is_pressed_is_not_reversed(span_V: 
         assert _said(checked(rig(ONE), a0=volts)) == []
 
 
-@pytest.mark.parametrize("span_V", [0.25, 0.75, 3.0])
-def test_a_control_that_was_reversed_on_record_may_stay_so(span_V: float) -> None:
+def test_a_control_that_was_reversed_on_record_may_stay_so() -> None:
     """It is as it was built; and it is told where it reads the other way since."""
+    span_V = 0.75
     up, down = presses(1.0, 1.0 + span_V, THROTTLE_S), presses(1.0 + span_V, 1.0, THROTTLE_S)
     for then, now, said in ((down, down, []), (down, up, ["direction-changed"]),
                             (up, down, ["direction-changed"]), (up, up, [])):  # fmt: skip
