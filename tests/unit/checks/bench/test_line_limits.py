@@ -398,3 +398,19 @@ def test_a_channel_in_counts_has_a_last_code_and_another_none() -> None:
         (1023.0, 1), (None, 0), (None, 2),
     ]  # fmt: skip
     assert [each.name for each in signals.with_role("other")] == ["a", "b"]
+
+
+@pytest.mark.parametrize("start_s", [0.0, 100.0])
+def test_a_check_lasts_from_its_first_reading_to_its_last(start_s: float) -> None:
+    """Whenever it began."""
+    capture = wheel_capture(start_s + np.arange(300) / 64.0, a0=np.ones(300), a1=np.ones(300))
+    found = told(judge_check(capture, rig(), ()), "too-short")
+    assert found is not None
+    assert found.value == 299.0 / 64.0
+
+
+def test_too_few_samples_are_no_copies() -> None:
+    """Nor are those of no column."""
+    two = np.array([1.0, 1.0])
+    assert copied_rows([two], np.array([0.0, 0.0]))[1] == 0.0
+    assert copied_rows([], np.arange(9.0))[1] == 0.0

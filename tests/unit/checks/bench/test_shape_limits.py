@@ -466,3 +466,66 @@ def test_of_several_presses_the_slowest_shows_whether_it_set_off_late() -> None:
     signals, hand = _hand(volts, first, second)
     assert not sets_off_late(signals, hand, ENDS)
     assert sets_off_late(signals, replace(hand, presses=(first,)), ENDS)
+
+
+@pytest.mark.parametrize(("at", "size"), [(297, 0.0), (301, 0.25)])
+def test_a_way_in_begins_a_twentieth_of_a_second_before_it_left(at: int, size: float) -> None:
+    """What trembled earlier was at rest."""
+    volts = np.concatenate([np.zeros(306), np.linspace(0.1, 1.0, 10), np.ones(200)])
+    volts[at] = 0.25
+    signals, hand = _hand(volts, Press(3.05, 3.16, 5.0, 5.5))
+    (found,) = reversals(signals, hand, ENDS)
+    assert found.size == pytest.approx(size)
+
+
+def test_the_last_reading_at_the_stop_is_part_of_the_way() -> None:
+    """A hand that sinks by eight hundredths in it fell."""
+    assert _fall([0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 0.92]).size == pytest.approx(0.08)
+
+
+def test_a_steady_noisy_press_has_no_flat_spot() -> None:
+    """Means of four readings move by 0.04, and by less than 0.0285 they would stand still."""
+    assert _flat(np.linspace(0.0, 1.0, 100).tolist(), 0.0095) == [Spot()]
+
+
+def test_half_of_the_speed_farther_off_is_no_pause() -> None:
+    """Before as after: at that speed itself the hand went on."""
+    for near in ((1.0, 2.0), (2.0, 1.0)):
+        speeds = [*[2.0] * 9, *[near[0]] * 2, *[0.0] * 4, *[near[1]] * 2, *[2.0] * 9]
+        way = 0.125 + np.cumsum([0.0, *speeds]) / 64.0
+        (found,) = _flat(way.tolist())
+        assert found.size == 0.0625
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_slowest_press_counts_whichever_comes_first(turned: bool) -> None:
+    """Of an even one and a quick one that set off late."""
+    quick = np.concatenate([[0.3], np.linspace(0.5, 1.0, 30)])
+    ways = [quick, np.linspace(0.0, 1.0, 60)]
+    rest, held = np.zeros(200), np.ones(100)
+    parts, presses, at = [rest], [], 2.0
+    for way in ways[::-1] if turned else ways:
+        parts += [way, held, rest]
+        full_s = at + len(way) / 100.0
+        presses.append(Press(at, full_s, full_s + 0.9, full_s + 1.1))
+        at = full_s + 3.0
+    signals, hand = _hand(np.concatenate(parts), *presses)
+    assert not sets_off_late(signals, hand, ENDS)
+
+
+def test_what_was_pressed_more_than_a_second_before_is_no_part_of_a_way_in() -> None:
+    """It went to full travel, and came home 1.2 s before the next press set off late."""
+    late = np.concatenate([[0.3], np.linspace(0.5, 1.0, 30)])
+    volts = np.concatenate([np.zeros(100), np.ones(100), np.zeros(120), late, np.ones(200)])
+    signals, hand = _hand(volts, Press(3.2, 3.51, 5.0, 5.2))
+    assert sets_off_late(signals, hand, ENDS)
+
+
+def test_the_next_of_several_presses_ends_a_return() -> None:
+    """And not the one after it."""
+    way = np.linspace(0.9, 0.06, 30)
+    volts = np.concatenate([np.zeros(100), np.ones(100), way, np.zeros(1000)])
+    signals, hand = _hand(volts, Press(1.0, 1.0, 2.0, 2.3))
+    others = [Press(at, at + 0.1, at + 0.2, at + 0.3) for at in (7.0, 2.25, 4.0)]
+    (found,) = returns(signals, hand, ENDS, others)
+    assert found.time_s == pytest.approx(0.21)

@@ -190,6 +190,7 @@ def test_a_switch_is_asked_for_but_in_a_quick_check() -> None:
         ("level", [0.0, 1.0, 0.0, 1.0, 0.0, 1.0], 3.0),
         ("level", [1.0, 0.0, 1.0, 0.0, 1.0], None),
         ("level", [1.0] * 6, None),
+        ("level", [0.0, 1.0, 1.0, 1.0, 1.0, 0.0], None),
     ],
 )
 def test_a_wheel_that_nobody_turns_may_give_two_pulses(
@@ -310,3 +311,29 @@ def test_a_broken_wire_is_safe_below_or_above_the_travel(high_V: float, side: st
     text = _pulled(flat(high_V, 2.0, 64.0))
     assert "it reads" in text
     assert side in text
+
+
+def test_a_wheel_that_stands_still_gives_no_pulse_at_all() -> None:
+    """Not one, where the user allows none."""
+    channel = Channel(role="wheel", column="w", unit="level", limits={"wheel_standing_pulses": 0.0})
+    signal = replace(volts_signal(np.ones(6), "wheel", channel=channel), unit="level")
+    assert list(standing_findings(signal)) == []
+    moved = replace(signal, raw=np.array([0.0, 1.0, 0.0]))
+    assert [each.value for each in standing_findings(moved)] == [1.0]
+
+
+def test_four_deviations_of_a_mean_of_a_tenth_of_a_second_are_no_dip() -> None:
+    """Readings that turn by 20 mV each time: of eight of them that is 20 mV as well."""
+    volts = 5.0 + np.resize([0.01, -0.01], 800)
+    volts[400:424] -= 0.25
+    rail = volts_signal(volts, "rail", channel=RAILED)
+    found = supply_figures(signals_of_one(rail, 80.0), rail)
+    assert found.mean_V == 4.99
+    assert found.dip_V == pytest.approx(4.99 - 4.75 - 0.02, abs=5e-4)
+
+
+def test_what_a_display_shows_is_one_reading() -> None:
+    """Of the controller's, and it has settled."""
+    found = typed_pulled("supply", 1.5)
+    assert (found.samples, found.settle_s, found.inside, found.basis) == (1, 0.0, 0, "controller")
+    assert (found.wire, found.low, found.high) == ("supply", 1.5, 1.5)

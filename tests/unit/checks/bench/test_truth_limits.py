@@ -179,6 +179,7 @@ def test_one_to_eight_bits_are_told_as_shifted_codes(bits: int, up: bool) -> Non
         ([400.0, 600.0, 500.0, 800.0], None, ["codes-shifted"]),
         ([401.0, 601.0, 501.0, 801.0], None, []),
         ([400.0, 600.0, 500.0, 801.0], None, []),
+        ([402.0, 602.0, 502.0, 802.0], None, ["codes-shifted"]),
         ([401.0, 601.0, 501.0, 801.0], 1023.0, []),
         ([401.0, 601.0, 501.0, 801.0], 1024.0, ["codes-shifted"]),
     ],
@@ -336,6 +337,7 @@ def test_a_reference_moved_by_the_limit_itself_is_told(now_V: float, told: float
         (((2.0, None),), False),
         ((), False),
         (((0.203125, 0.2158203125),), True),
+        (((0.2, 0.2125),), True),
         (((0.1875, 0.19921875),), False),
     ],
 )
@@ -351,3 +353,10 @@ def test_without_the_supply_on_record_its_scale_is_not_known() -> None:
     assert _scaled((0.125, 0.25), (2.0, 4.0)) == []
     assert list(scale_findings(volts_signal(np.ones(4), "rail", channel=RAIL), [], {}, {})) == []
     assert math.isclose(_scaled((4.0, 8.0), (2.0, 4.0))[0] or 0.0, 100.0)
+
+
+@pytest.mark.parametrize(("first", "codes"), [(550.0, ["codes-shifted"]), (500.0, [])])
+def test_one_channel_beyond_the_last_code_is_enough(first: float, codes: list[str]) -> None:
+    """1101 of 1023; what stays within it may be what the sensors give tonight."""
+    then = [first, 300.0, 250.0, 400.0]
+    assert _codes([2.0 * value + 1.0 for value in then], then, [COUNT] * 4) == codes
