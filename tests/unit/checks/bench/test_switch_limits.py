@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -17,13 +19,20 @@ from calib.checks.bench.switches import (
     switch_findings,
     threshold_of,
 )
-from calib.checks.bench.unplug import Travel, judge_pulled, judge_unplug, typed_pulled
+from calib.checks.bench.unplug import (
+    Travel,
+    judge_pulled,
+    judge_unplug,
+    travel_on_file,
+    typed_pulled,
+)
 from calib.store.documents.finding import Severity
 from calib.store.rig import Channel
 from tests.hands import VOLT_RIG
 from tests.records import record_of
 from tests.unit.checks.bench.evening import BRAKE, Floats, checked, level, rig, told
 from tests.unit.checks.bench.waves import flat, signals_of_one, volts_signal
+from tests.unit.evidence import bench, travel
 
 
 def _channel(**about: object) -> Channel:
@@ -337,3 +346,16 @@ def test_what_a_display_shows_is_one_reading() -> None:
     found = typed_pulled("supply", 1.5)
     assert (found.samples, found.settle_s, found.inside, found.basis) == (1, 0.0, 0, "controller")
     assert (found.wire, found.low, found.high) == ("supply", 1.5, 1.5)
+
+
+@pytest.mark.parametrize("lacking", ["rest", "full"])
+def test_a_travel_that_lacks_an_end_says_nothing_of_where_the_drive_acts(
+    lacking: str, tmp_path: Path
+) -> None:
+    """One that has both does."""
+    here = bench(tmp_path)
+    whole = travel(rest_V=0.8, full_V=3.8, start_V=0.95)
+    here.keep(whole, "grip", days=2)
+    assert travel_on_file(here.filed, "grip") is not None
+    here.keep(msgspec.structs.replace(whole, **{lacking: None}), "grip", days=1)
+    assert travel_on_file(here.filed, "grip") is None
