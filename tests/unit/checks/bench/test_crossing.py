@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from calib.checks.bench.signals import Signals
 from calib.checks.bench.switches import SwitchFigures, Throw
 from calib.controls.presses import Press
 from calib.store.documents.check import CheckDocument
+from calib.store.records import Record
 from calib.store.rig import Channel
 from tests.records import record_of
 from tests.unit.checks.bench.evening import (
@@ -181,6 +183,15 @@ def _joined(document: CheckDocument) -> list[tuple[str, str | None]]:
 BOTH_S = (*THROTTLE_S, *REGEN_S)
 
 
+@cache
+def _apart(span_V: float) -> Record:
+    """What is on record of both controls, each worked for itself over so many volts."""
+    rest_V = 1.0 if span_V > 0.0 else 4.5
+    throttle = presses(rest_V, rest_V + span_V, THROTTLE_S)
+    lever = presses(rest_V, rest_V + span_V, REGEN_S)
+    return record_of(checked(rig(TWO), a0=throttle, a1=lever))
+
+
 @pytest.mark.parametrize("rest_V", [1.0, 4.5])
 @pytest.mark.parametrize(("moved_V", "code"), [(0.75, "one-wire"), (0.734375, "cross-talk")])
 def test_wires_are_joined_from_a_quarter_of_each_others_movement_on(
@@ -213,13 +224,8 @@ def test_a_control_that_still_reaches_its_span_leads_and_the_other_is_open(
 ) -> None:
     """From 85 % of 3 V on; a bridge between two wires halves what each shows of its own."""
     base_V = 1.0 if way > 0.0 else 4.5
-    then = checked(
-        rig(TWO),
-        a0=presses(base_V, base_V + 3.0 * way, THROTTLE_S),
-        a1=presses(base_V, base_V + 3.0 * way, REGEN_S),
-    )
     first, second = (presses(base_V, base_V + moved_V * way, BOTH_S) for moved_V in moves_V)
-    document = checked(rig(TWO), a0=first, a1=second, earlier=record_of(then))
+    document = checked(rig(TWO), a0=first, a1=second, earlier=_apart(3.0 * way))
     assert _joined(document) == said
     if moves_V == (2.6, 1.3):
         found = told(document, "signal-open", "regen")
@@ -421,7 +427,6 @@ def test_eighty_five_per_cent_of_its_span_itself_leads(
     moved_V: float, said: tuple[str, str]
 ) -> None:
     """Of 2.5 V on record that is 2.125 V."""
-    then = checked(rig(TWO), a0=presses(1.0, 3.5, THROTTLE_S), a1=presses(1.0, 3.5, REGEN_S))
     at_s = (4.0, 8.0, 12.0)
     first, second = presses(1.0, 1.0 + moved_V, at_s), presses(1.0, 2.0, at_s)
-    assert _joined(checked(rig(TWO), a0=first, a1=second, earlier=record_of(then))) == [said]
+    assert _joined(checked(rig(TWO), a0=first, a1=second, earlier=_apart(2.5))) == [said]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
 from calib.store.documents.check import CheckDocument
+from calib.store.records import Record
 from tests.records import record_of
 from tests.unit.checks.bench.evening import (
     CONTROL,
@@ -35,6 +38,20 @@ def _answers(document: CheckDocument) -> list[str]:
     ]
 
 
+@cache
+def _sound(rest_V: float, full_V: float, size: float = 0.004) -> Record:
+    """What is on record of a control that answered, and flickered by so much."""
+    volts = presses(rest_V, full_V, THROTTLE_S) + flicker(size)
+    return record_of(checked(rig(ONE), a0=volts))
+
+
+@cache
+def _fed(rest_V: float, full_V: float) -> Record:
+    """The same beside a logged supply of 5 V."""
+    volts = presses(rest_V, full_V, THROTTLE_S)
+    return record_of(checked(rig(FED), a0=volts, v=level(5.0)))
+
+
 def _kept(rest_V: float, reach_V: float, for_s: float, lasts_s: float = 20.0) -> Floats:
     """A control that is worked once, at the end, and is still held when the capture ends.
 
@@ -62,8 +79,7 @@ def test_a_control_was_half_pressed_beyond_half_its_span_and_half_a_volt(
     """It was never let go again; what moved by less may have been its neighbour."""
     rest_V = 1.25 if reach_V > 0.0 else 3.75
     way_V = 0.0 if span_V is None else np.copysign(span_V, reach_V)
-    sound = checked(rig(ONE), a0=presses(rest_V, rest_V + way_V, THROTTLE_S))
-    earlier = None if span_V is None else record_of(sound)
+    earlier = None if span_V is None else _sound(rest_V, rest_V + way_V, 0.0)
     document = checked(rig(ONE), a0=_kept(rest_V, reach_V, 2.0), earlier=earlier)
     assert _answers(document) == [code]
     if code == "half-pressed":
@@ -93,9 +109,8 @@ def test_where_noise_hides_the_presses_a_control_that_reaches_full_travel_answer
     reach_V: float, codes: list[str]
 ) -> None:
     """Means of half a second reach 85 % of the span on record: its noise is told, and no wire."""
-    sound = checked(rig(ONE), a0=presses(1.0, 4.0, THROTTLE_S) + flicker(0.004))
     loud = presses(1.0, 1.0 + reach_V, (4.2, 8.2)) + flicker(2.0) - 1.0
-    document = checked(rig(ONE), a0=loud, earlier=record_of(sound))
+    document = checked(rig(ONE), a0=loud, earlier=_sound(1.0, 4.0))
     assert _answers(document) == codes
     assert told(document, "noise-grown", "throttle") is not None
 
@@ -121,18 +136,16 @@ def test_where_a_control_rests_is_looked_for_at_the_supply_of_today(
     stands_V: float, code: str
 ) -> None:
     """It rested at 1 V of 5 V and reached 4 V: at 4.5 V it rests at 0.9 V, give or take 0.3 V."""
-    sound = checked(rig(FED), a0=presses(1.0, 4.0, THROTTLE_S), v=level(5.0))
     document = checked(
-        rig(FED), a0=level(stands_V) + flicker(0.004), v=level(4.5), earlier=record_of(sound)
+        rig(FED), a0=level(stands_V) + flicker(0.004), v=level(4.5), earlier=_fed(1.0, 4.0)
     )
     assert _answers(document) == [code]
 
 
 def test_where_no_supply_was_logged_a_control_rests_where_it_did() -> None:
     """A supply that is logged since says nothing of the record."""
-    sound = checked(rig(ONE), a0=presses(1.0, 4.0, THROTTLE_S))
     document = checked(
-        rig(FED), a0=level(1.25) + flicker(0.004), v=level(4.0), earlier=record_of(sound)
+        rig(FED), a0=level(1.25) + flicker(0.004), v=level(4.0), earlier=_sound(1.0, 4.0)
     )
     assert _answers(document) == ["no-answer"]
 
@@ -169,8 +182,7 @@ def test_a_control_that_never_changed_is_frozen_beyond_that_time(limit_s: float,
 
 def test_a_control_that_is_frozen_against_its_record_is_told_once() -> None:
     """It flickered then, so that this alone is enough; its level is no second finding."""
-    sound = checked(rig(ONE), a0=presses(1.0, 4.0, THROTTLE_S) + flicker(0.004))
-    document = checked(rig(ONE), a0=level(1.25), earlier=record_of(sound))
+    document = checked(rig(ONE), a0=level(1.25), earlier=_sound(1.0, 4.0))
     assert _answers(document) == ["frozen"]
 
 
