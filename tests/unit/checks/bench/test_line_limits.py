@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calib.checks.bench.judgement import judge_check
+from calib.checks.bench.judgement import cannot_see, clock_findings, judge_check, unseen_mains_hz
 from calib.checks.bench.signals import (
     Run,
     Signals,
@@ -17,7 +17,6 @@ from calib.checks.bench.signals import (
     runs,
     signals_of,
 )
-from calib.checks.bench.whole import cannot_see, clock_findings, unseen_mains_hz
 from calib.store.rig import Channel
 from tests.unit.checks.bench.evening import (
     BRAKE,
