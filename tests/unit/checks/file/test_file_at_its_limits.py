@@ -66,30 +66,50 @@ def _moved(
     return found
 
 
-@pytest.mark.parametrize("late", [False, True])
-@pytest.mark.parametrize(("rest_V", "full_V"), [(1.0, 4.1), (4.1, 1.0), (0.8, 2.4), (4.2, 2.6)])
-def test_each_cause_moves_both_ends_in_its_own_proportion(
-    rest_V: float, full_V: float, late: bool
+ENDS = ((1.0, 4.1), (4.1, 1.0), (0.8, 2.4), (4.2, 2.6))
+"""Rest and full travel, V: over the whole of the supply and over a half of it, both ways round."""
+
+
+def _explained(then: tuple[float, float], now: tuple[float, float]) -> set[Cause | None]:
+    """The causes of a move, whether or not the signal set off late."""
+    return {_moved(then, now, sets_off_late=late).cause for late in (False, True)}
+
+
+@pytest.mark.parametrize("ends", ENDS)
+@pytest.mark.parametrize(
+    ("cause", "to_V"), [(Cause.TO_GROUND, 0.0), (Cause.TO_SUPPLY, 5.0), (Cause.WEAK_MAGNET, 2.5)]
+)
+def test_a_pull_draws_both_ends_by_a_tenth_of_their_way(
+    ends: tuple[float, float], cause: Cause, to_V: float
 ) -> None:
-    """A tenth of the way to ground, to the supply or to half of it; by as much from both stops."""
-    inward_V = math.copysign(0.2, full_V - rest_V)
-    cases = [
-        (Cause.TO_GROUND, 0.9 * rest_V, 0.9 * full_V),
-        (Cause.TO_SUPPLY, 0.5 + 0.9 * rest_V, 0.5 + 0.9 * full_V),
-        (Cause.REST, rest_V + 0.3, full_V),
-        (Cause.REST, rest_V - 0.3, full_V),
-        (Cause.FULL, rest_V, full_V + 0.3),
-        (Cause.FULL, rest_V, full_V - 0.3),
-        (Cause.OFFSET, rest_V + 0.3, full_V + 0.3),
-        (Cause.OFFSET, rest_V - 0.3, full_V - 0.3),
-        (Cause.REVERSED, full_V, rest_V),
-    ]
-    if late:
-        cases.append((Cause.LAGS, rest_V + inward_V, full_V - inward_V))
-    elif min(rest_V, full_V) < 2.5 < max(rest_V, full_V):
-        cases.append((Cause.WEAK_MAGNET, 0.25 + 0.9 * rest_V, 0.25 + 0.9 * full_V))
-    for cause, *now in cases:
-        assert _moved((rest_V, full_V), (now[0], now[1]), sets_off_late=late).cause is cause
+    """To ground, to the supply, or from both sides to half of it, where no field is."""
+    now = (0.1 * to_V + 0.9 * ends[0], 0.1 * to_V + 0.9 * ends[1])
+    if cause is not Cause.WEAK_MAGNET:
+        assert _explained(ends, now) == {cause}
+    elif min(ends) < 2.5 < max(ends):
+        assert _moved(ends, now).cause is cause
+
+
+@pytest.mark.parametrize("ends", ENDS)
+@pytest.mark.parametrize("by_V", [0.3, -0.3])
+@pytest.mark.parametrize(
+    ("cause", "rest", "full"),
+    [(Cause.REST, 1.0, 0.0), (Cause.FULL, 0.0, 1.0), (Cause.OFFSET, 1.0, 1.0)],
+)
+def test_a_stop_or_a_seat_moves_either_way(
+    ends: tuple[float, float], by_V: float, cause: Cause, rest: float, full: float
+) -> None:
+    """One end, or both by as much."""
+    assert _explained(ends, (ends[0] + rest * by_V, ends[1] + full * by_V)) == {cause}
+
+
+@pytest.mark.parametrize("ends", ENDS)
+def test_a_signal_that_sets_off_late_stays_short_of_both_ends(ends: tuple[float, float]) -> None:
+    """By as much; and ends that changed places are a control that is reversed."""
+    inward_V = math.copysign(0.2, ends[1] - ends[0])
+    now = (ends[0] + inward_V, ends[1] - inward_V)
+    assert _moved(ends, now, sets_off_late=True).cause is Cause.LAGS
+    assert _explained(ends, ends[::-1]) == {Cause.REVERSED}
 
 
 @pytest.mark.parametrize("supplies_V", [(3.3, 3.3), (3.3, None), (None, None), (None, 3.3)])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -263,7 +264,7 @@ def test_a_rider_tilts_the_machine_by_up_to_six_degrees(
 
 def _judged(
     *pitches: float,
-    seated: float | None = None,
+    seated: tuple[float, ...] = (),
     text: str = PITCH,
     air_degC: tuple[Array | float, ...] = (),
     settings: LevelSettings = LevelSettings(),  # noqa: B008
@@ -272,7 +273,7 @@ def _judged(
 ) -> LevelDocument:
     """The document of standings that read these pitches, the last of them turned."""
     captures = []
-    for place, deg in enumerate((*pitches, *(() if seated is None else (seated,)))):
+    for place, deg in enumerate((*pitches, *seated)):
         columns = {"p": deg + np.resize([0.01, -0.01], 500)}
         if air_degC:
             columns["t"] = np.ones(500) * air_degC[min(place, len(air_degC) - 1)]
@@ -320,6 +321,7 @@ def test_the_garage_is_as_warm_as_the_middle_of_its_readings(
         ('[tilt]\nexpects = "nose-down-positive"\n', None, -2.0),
         ('[tilt]\nexpects = "nose-down-positive"\n', 1, 2.0),
         ("", -1, -2.0),
+        ("", 0, 2.0),
     ],
 )
 def test_a_riders_tilt_is_positive_nose_up(
@@ -328,18 +330,22 @@ def test_a_riders_tilt_is_positive_nose_up(
     """By the sign that was proven, else by the one that the controller expects."""
     signs = None
     if pitch_sign is not None:
-        signs = SignsDocument(verdict=Severity.PASS, pitch_sign=1 if pitch_sign > 0 else -1)
-    document = _judged(0.5, 0.7, -0.3, seated=2.6, text=PITCH + expects, signs=signs)
+        sign: Literal[-1, 1] | None = None if not pitch_sign else 1 if pitch_sign > 0 else -1
+        signs = SignsDocument(verdict=Severity.PASS, pitch_sign=sign)
+    document = _judged(0.5, 0.7, -0.3, seated=(2.6,), text=PITCH + expects, signs=signs)
     assert document.pitch is not None
     assert document.pitch.rider_tilt == pytest.approx(tilt_deg)
     assert document.pitch.rider_tilt_u == pytest.approx(0.5, abs=0.001)
-    assert ("sign-assumed" in {each.code for each in document.findings}) is (signs is None)
+    assumed = [each.text for each in document.findings if each.code == "sign-assumed"]
+    assert len(assumed) == (not pitch_sign)
+    if assumed:
+        assert ("nose-down" if "down" in expects else "nose-up") in assumed[0]
 
 
 @pytest.mark.parametrize(("seated", "kept"), [(0.84, None), (0.86, 0.36)])
 def test_a_rider_who_was_not_seen_is_not_kept(seated: float, kept: float | None) -> None:
     """Thirty-five hundredths of a degree are what a suspension does by itself."""
-    document = _judged(0.5, -0.3, seated=seated)
+    document = _judged(0.5, -0.3, seated=(seated,))
     assert document.pitch is not None
     assert document.pitch.rider_tilt == (None if kept is None else pytest.approx(kept))
 
@@ -403,3 +409,23 @@ def test_the_standings_are_told_by_their_numbers() -> None:
         assert label in " ".join(f"{each.text} " for each in document.findings)
         assert document.pitch is None
         assert document.verdict is Severity.FAIL
+
+
+def test_a_rider_who_sat_twice_tilts_it_by_the_mean() -> None:
+    """Against the mean of the standings without."""
+    document = _judged(0.5, 0.9, -0.3, seated=(2.5, 3.5))
+    assert document.pitch is not None
+    assert document.pitch.rider_tilt == pytest.approx(3.0 - 0.7)
+
+
+def test_the_noisier_sitting_says_how_well_a_riders_tilt_is_known() -> None:
+    """Half a degree of how a rider sits, and the noise of the mean."""
+    noises_deg = (0.01, 0.8)
+    readings = [np.resize([by, by, -by, -by], 500) for by in (0.01, *noises_deg)]
+    captures = [wheel_capture(np.arange(500) / RATE_HZ, p=2.0 * (n > 0) + each)
+                for n, each in enumerate(readings)]  # fmt: skip
+    standings = Standings(first=(captures[0],), seated=(captures[1], captures[2]))
+    document = judge_level(standings, _rig(), LevelSettings(), ())
+    assert document.pitch is not None
+    u_deg = math.hypot(0.5, 0.8 / math.sqrt(500.0))
+    assert document.pitch.rider_tilt_u == pytest.approx(u_deg, rel=1e-3)

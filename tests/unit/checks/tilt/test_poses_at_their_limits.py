@@ -196,6 +196,17 @@ def test_a_scale_at_the_end_of_what_is_allowed_is_within_it(
     assert [each.severity for each in found] == [severity]
 
 
+@pytest.mark.parametrize(
+    ("ratio", "severity"), [(1.0899, Severity.CAUTION), (1.0901, Severity.FAIL)]
+)
+def test_doubts_of_a_scale_add_up(ratio: float, severity: Severity) -> None:
+    """Six hundredths, twice half a hundredth of springs, and two hundredths of gravity."""
+    for gravity in (1.02, 0.98):
+        signs = Signs(RAISED, scale_ratio=ratio, scale_u=0.005, against="accelerometer")
+        found = [e for e in sign_findings(signs, None, "It", _rig(), gravity) if e.code == "scale"]
+        assert [each.severity for each in found] == [severity]
+
+
 def _shown(**typed: float) -> SignsDocument:
     settings = SignsSettings(100.0, 1250.0, "nose-up-positive", ShownPoses(**typed))
     return judge_signs({}, _rig(), settings, ("mind",))
@@ -349,14 +360,16 @@ def test_six_faces_say_nothing_of_a_scale() -> None:
         assert _one(document, "scale-far-off") is None
 
 
-@pytest.mark.parametrize(("count", "code"), [(3, "poses-too-few"), (20, "trued")])
+@pytest.mark.parametrize(
+    ("count", "code"), [(3, "poses-too-few"), (4, "poses-disagree"), (20, "trued")]
+)
 def test_a_truing_wants_twelve_poses(count: int, code: str) -> None:
-    """Three say nothing, and how many there were is said."""
+    """Three say nothing, four do not agree on it, and how many there were is said."""
     document = _hand(0.02, count=count)
     found = _one(document, code)
     assert found is not None
     assert (document.poses, document.distinct) == (count, count)
-    assert found.value == count
+    assert found.value == (document.raw_rms_g if count == 4 else count)
     if count == 3:
         assert (found.limit, document.verdict) == (12.0, Severity.UNKNOWN)
         assert (document.bias, document.matrix, document.u) == (None, None, None)
@@ -384,3 +397,18 @@ def test_a_launch_is_foretold_of_a_sensor_that_blends() -> None:
     share = next(each for each in _launched(9.0, stated) if each.code == "fusing-unknown")
     bare_deg = math.degrees(math.atan(math.sqrt(2) * Strokes(80, 15, 10).rms_g))
     assert f"{100 * 9.0 / bare_deg:.0f} %" in share.text
+
+
+def test_a_sensor_that_means_metres_is_trued_at_the_gravity_of_its_place() -> None:
+    """A quarter of a per cent more at the pole: a scale that is right stays right."""
+    up = FACES[:20] / np.linalg.norm(FACES[:20], axis=1)[:, None]
+    held = round(2.4 * RATE_HZ)
+    rows = np.repeat(up * 9.8321862, held, axis=0)
+    rows += 1e-3 * np.resize([1.0, -1.0], len(rows))[:, None]
+    columns = dict(zip("xyz", rows.T, strict=True))
+    capture = wheel_capture(np.arange(len(rows)) / RATE_HZ, **columns)
+    text = FORCE.replace('"g"', '"m/s2"')
+    for latitude, scale in (("latitude_deg = 90.0\n", 1.0), ("", 9.80665 / 9.8321862)):
+        document = judge_poses(capture, _rig(f"{text}[tilt]\n{latitude}"), ())
+        assert document.matrix is not None
+        assert document.matrix[2][2] == pytest.approx(scale, abs=2e-4)

@@ -436,3 +436,11 @@ def test_a_pitch_that_was_frozen_is_not_called_asleep_as_well() -> None:
     pitch = angle.copy()
     pitch[800:1400] = 0.0
     assert [each.severity for each in _beside_force(angle, pitch)] == [Severity.FAIL]
+
+
+@pytest.mark.parametrize(("readings", "told"), [(1, False), (4, True)])
+def test_a_jolt_is_evened_out_over_a_tenth_of_a_second(readings: int, told: bool) -> None:
+    """One reading of eight degrees is eight tenths of one; a stroke of the hand stays."""
+    angle = np.concatenate([_swing(800, 8.0), np.zeros(600), _swing(800, 8.0)])
+    angle[1000 : 1000 + readings] = 8.0
+    assert bool(_by_force(angle, 800, 1400)) is told

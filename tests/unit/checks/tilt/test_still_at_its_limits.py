@@ -68,6 +68,7 @@ def test_a_display_drifts_by_what_it_showed_at_both_ends(
     document = judge_shown_still(shown, _rig(), ("mind",))
     found = _said(document, "drift")
     assert found.severity is severity
+    assert bool(found.action) is (severity is not Severity.PASS)
     assert document.cautions == ("mind",)
     assert document.drift_per_h == pytest.approx(drifts_deg, abs=1e-9)
     # two rounded readings, each ±0.05, and the flicker of one: all rectangular

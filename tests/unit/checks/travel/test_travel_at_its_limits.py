@@ -164,6 +164,7 @@ def test_stops_farther_apart_than_a_hundredth_are_the_hands() -> None:
     measured = _measured()
     for reached, told in (
         ((1.0, 0.9905, 1.0), None),
+        ((1.0, 0.99, 1.0), None),
         ((1.0, 0.9895, 1.0), "You stopped at 100, 99 and 100 % of the travel."),
         ((0.8, 1.0), "You stopped at 80 and 100 % of the travel."),
         ((1.0, 0.004, 0.5), "You stopped at 100, 0 and 50 % of the travel."),
@@ -607,3 +608,27 @@ def test_single_readings_of_the_rail_are_no_range() -> None:
     readings[1000] = 3.0
     capture = wheel_capture(np.arange(2001) / 100.0, a0=np.ones(2001), r=readings)
     assert supply_of(_rig(RAIL), "throttle", capture).half_range_pct == 0.0
+
+
+@pytest.mark.parametrize(("rest_V", "full_V"), ENDS)
+def test_a_broken_wire_lies_beyond_the_outer_limits_of_both_ends(
+    rest_V: float, full_V: float
+) -> None:
+    """Between the lowest that the hand may send and what a rail may reach: a quarter of a volt."""
+    numbers = _numbers(_measured(rest_V, full_V), _rig())
+    ends = (numbers.rest, numbers.full)
+    lowest_V = min(each.limit_V(upper=False) for each in ends)
+    highest_V = max(each.limit_V(upper=True) for each in ends)
+    assert lowest_V < 1.0 < 4.0 < highest_V
+    assert numbers.window is not None
+    assert numbers.window.room_low_V == pytest.approx(lowest_V - 0.25)
+    assert numbers.window.room_high_V == pytest.approx(4.75 - highest_V)
+    assert numbers.window.low_V == pytest.approx((0.25 + lowest_V) / 2.0, abs=0.0051)
+    assert numbers.window.high_V == pytest.approx((4.75 + highest_V) / 2.0, abs=0.0051)
+    assert numbers.basis == "logger"
+    half = _numbers(_measured(rest_V, full_V), _rig(), shown_rest_V=rest_V / 2.0,
+                    shown_full_V=full_V / 2.0)  # fmt: skip
+    assert half.basis == "controller"
+    assert half.window is not None
+    # what is not logged feeds the controller with as many volts of its own
+    assert half.window.room_high_V > 2.0

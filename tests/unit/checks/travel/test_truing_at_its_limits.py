@@ -91,6 +91,7 @@ def test_a_trued_logger_says_how_far_it_was_off() -> None:
     assert found is not None
     assert found.severity is Severity.PASS
     assert found.value == pytest.approx(_u(2.0, 3))
+    assert _said(document, "meter-assumed") is None
     assert found.text == (
         "Trued from 1.00 to 3.00 V: the logger read +25.00 % and +100 mV off. "
         f"Now known to ±{1960.0 * _u(2.0, 3):.0f} mV (95 %) at 2.0 V."
@@ -139,12 +140,12 @@ def test_an_offset_is_far_beyond_fifty_millivolts_and_twice_what_it_is_known_to(
 
 
 def test_readings_that_are_near_say_what_the_gain_is_worth() -> None:
-    """By the gain's own uncertainty, at 95 per cent."""
-    document = _table((1.0, 1.5, 2.0), (1.0, 1.5, 2.0))
+    """By the gain's own uncertainty, at 95 per cent; of a meter that is good to a tenth."""
+    document = _table((1.0, 1.5, 2.0), (1.0, 1.5, 2.0), spec=MeterSpec(10.0, 2.0, 0.001))
     found = _said(document, "readings-near")
     assert found is not None
     assert (found.value, found.limit) == (1.0, 1.5)
-    u_gain = math.hypot(DIGITS_U / math.sqrt(0.5), SHARE_U)
+    u_gain = math.hypot(DIGITS_U / math.sqrt(0.5), 20.0 * SHARE_U)
     assert document.u_gain == pytest.approx(u_gain)
     assert f"±{196.0 * u_gain:.1f} % (95 %)" in found.text
 

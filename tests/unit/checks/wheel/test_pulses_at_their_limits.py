@@ -379,6 +379,17 @@ def test_stops_half_a_turn_from_the_mark_are_told(turns: int, severity: Severity
         assert found is None
 
 
+def test_a_half_turn_leaves_a_number_unknown_that_is_not_whole() -> None:
+    """Eight pulses from stop to stop, and four once: 44 over six turns."""
+    gaps = ([100] * 7 + [1500]) * 5 + [100] * 3 + [1500]
+    document = _turned(_count(gaps), turns=6, rate_hz=1000.0)
+    found = _said(document, "turned-half")
+    assert document.pulses_a_turn is None
+    assert found is not None
+    assert found.severity is Severity.UNKNOWN
+    assert "1 stop half a turn" in found.text
+
+
 def test_a_turned_wheel_keeps_what_its_number_rests_on() -> None:
     """Pulses, turns, the angles between them and how wide each was."""
     widths = [40, 50, 50, 50, 50] * 10
@@ -565,3 +576,11 @@ def test_a_way_that_no_wheel_rolls_is_told_with_what_was_typed(
     assert found is not None
     assert f"{np.mean(ways_m):.2f} m over 10 turns" in found.text
     assert f"rolls so {words}" in found.text
+
+
+def test_a_way_is_rolled_without_the_rider_unless_it_is_said() -> None:
+    """As most do it alone."""
+    document = judge_wheel(WheelRun(tape=Tape((20.0,), 10)), wheel_rig(), ())
+    assert document.rolled is not None
+    assert not document.rolled.seated
+    assert _said(document, "rider-not-on") is not None
