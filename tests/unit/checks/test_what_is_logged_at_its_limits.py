@@ -17,6 +17,7 @@ from calib.checks.temperature import degrees, has_thermistor, ntc_degC, thermist
 from calib.checks.travel.evenings import evening_findings, over_evenings
 from calib.checks.travel.judgement import TravelSettings, judge_travel
 from calib.checks.travel.two_track import tracks_finding
+from calib.controls.evenings import Evening, evening_limits
 from calib.controls.meter import MeterSpec
 from calib.controls.travel import LevelMeasurement, measure_travel
 from calib.store.capture import Capture
@@ -280,6 +281,18 @@ def test_four_evenings_hold_for_the_next_one(earlier: list[TravelDocument], meth
     assert (full.limits.method == "evenings") is (method == "evenings")
     (found,) = evening_findings(rest, earlier)
     assert (found.code, found.severity) == (method, Severity.PASS)
+
+
+@pytest.mark.parametrize(("n_effective", "dof"), [(80.0, 75.0), (20.0, 15.0), (0.5, 1.0)])
+def test_an_evening_on_file_counts_by_its_spreads(n_effective: float, dof: float) -> None:
+    """Its means scatter by the stays and by the noise of each; readings that hang together less."""
+    kept = msgspec.structs.replace(_evening(), rest=msgspec.structs.replace(
+        level(1.06), n_effective=n_effective))  # fmt: skip
+    tonight, _ = _tonight()
+    noise_V = 0.002 * math.sqrt(5.0 / max(n_effective, 1.0))
+    evening = Evening(1.06, 5, math.hypot(0.003, noise_V), 0.002, dof)
+    rest, _ = over_evenings(*_tonight(), [kept] * 3)
+    assert rest.limits == evening_limits(tonight, [evening] * 3)
 
 
 def test_how_far_rest_moved_is_the_spread_of_the_evenings_means() -> None:

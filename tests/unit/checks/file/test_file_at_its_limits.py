@@ -16,6 +16,7 @@ from calib.checks.file.moved import Cause, TravelShift, compare_ends, moved_find
 from calib.checks.file.shifts import Mean, Moved, Shift, drift_of
 from calib.checks.file.validity import Filed, State, odd_because
 from calib.measure.uncertainty import coverage_factor
+from calib.store.asked import RigKey
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
 from calib.store.documents.finding import Severity
 from calib.store.documents.kinds import AnyDocument
@@ -368,6 +369,8 @@ def test_the_kind_with_more_records_speaks() -> None:
     checks = _drifting(0.0, 2)
     assert [len(e.points) for e in history_of(_filed(rig, *travels, *checks)).drifts] == [3, 3]
     assert [len(e.points) for e in history_of(_filed(rig, *travels[:1], *checks)).drifts] == [2, 2]
+    alike = history_of(_filed(rig, *travels[:2], *checks)).drifts[0]
+    assert sorted(each.value for each in alike.points) == pytest.approx([1.0, 1.1])
     (ends,) = ends_in(travels[0])
     assert {each.dof for each in ends.levels.values()} == {4.0}
     assert (ends.noise, ends.supply_V) == (0.002, None)
@@ -391,13 +394,25 @@ def test_only_a_logged_supply_is_one_to_hold_levels_at(origin: str, supply_V: fl
         assert list(ends_in(_record(msgspec.structs.replace(document, **less)))) == []
 
 
-@pytest.mark.parametrize("supply_V", [0.0, None])
-def test_a_supply_of_nothing_is_none(supply_V: float | None) -> None:
-    """Levels stay as they were read."""
+@pytest.mark.parametrize(("supply_V", "scale"), [(0.0, 1.0), (None, 1.0), (0.625, 8.0)])
+def test_a_supply_of_nothing_is_none(supply_V: float | None, scale: float) -> None:
+    """Levels stay as they were read; of any other they are held at five volts."""
     rig = _rig()
     then, now = _record(_check()), _record(_check(1.2, supply_V=supply_V))
     (compared,), _ = compare(rig, then, now)
-    assert compared.rest_shift == pytest.approx(0.2)
+    assert compared.rest_shift == pytest.approx(1.2 * scale - 1.0)
+
+
+def test_a_history_holds_two_records_side_by_side_where_two_are_named() -> None:
+    """What was found of both is in its verdict; without them nothing is compared."""
+    then, now = _record(_check()), _record(_check(1.5), condition="lights on")
+    filed = _filed(_rig(), then, now)
+    document = history_of(filed, (then, now))
+    assert [each.code for each in document.findings] == ["rest-moved"]
+    assert document.verdict is Severity.CAUTION
+    assert [each.rest_shift for each in document.compared] == pytest.approx([0.5])
+    assert history_of(filed).compared == ()
+    assert history_of(filed).verdict is PASS
 
 
 @pytest.mark.parametrize(
@@ -555,3 +570,14 @@ def test_a_note_counts_against_what_was_measured_before_it(first: str, state: St
     measured = _record(travel("throttle"), NOW - timedelta(days=1))
     records = (note, measured) if first == "note" else (measured, note)
     assert _filed(_rig(), *records).validity(TravelDocument).state is state
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_what_was_given_without_a_value_is_told_by_its_key_alone(count: int) -> None:
+    """A table of the rig file; the first of those that changed."""
+    keys = tuple(
+        RigKey(key=f"channels.throttle.{name}", value="given") for name in ("scale", "limits")
+    )
+    record = msgspec.structs.replace(_record(travel("throttle")), rests_on=keys[:count])
+    found = _filed(_rig(), record).validity(TravelDocument)
+    assert found.why == "Since it was judged the rig file changed: channels.throttle.scale."

@@ -221,3 +221,18 @@ def test_a_clock_jumps_where_the_host_saw_no_such_time_pass(
     told = list(clock_findings(time_s, arrival_s, missed_pct=100.0, jump_s=0.05))
     assert [each.code for each in told] == ["clock-jumps"] * bool(jumps)
     assert [each.value for each in told] == pytest.approx([abs(each) for each in jumps])
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.6, "60 %"), (0.03, "3 %"), (None, "0 %")])
+def test_the_gate_says_how_much_of_a_lean_shows_as_pitch(share: float | None, told: str) -> None:
+    """In whole per cent."""
+    found = axis_evidence(msgspec.structs.replace(SIGNS, cross_share=share))
+    assert found.text == f"{told} of a lean shows as pitch."
+
+
+@pytest.mark.parametrize(("lag_s", "told"), [(0.25, "0.25 s late"), (-0.02, "0.00 s late")])
+def test_an_angle_is_never_early(lag_s: float, told: str) -> None:
+    """What is measured below nought is chance."""
+    found = surge_evidence(SURGE, msgspec.structs.replace(SIGNS, lag_s=lag_s), _rig())
+    assert found.verdict is PASS
+    assert told in found.text

@@ -7,14 +7,17 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from calib.checks.file.validity import Filed
 from calib.checks.sheet import make_sheet
 from calib.checks.sheet.travel import Whole, as_share, whole_of
 from calib.checks.sheet.verify import Shown, verify
 from calib.checks.status import status_of
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.sheet import SheetEntry, VerifyDocument
+from calib.store.documents.signs import Convention, SignsDocument
 from calib.store.documents.travel import TravelDocument
 from calib.store.rig import read_rig
+from tests.records import MARCH, on_file, record_of
 from tests.unit.evidence import RIG, bench, travel
 
 
@@ -185,6 +188,7 @@ def test_what_the_controller_shows_is_told_with_how_far_it_is_off(tmp_path: Path
     level = next(e for e in _found(document, "level-shown") if e.severity is Severity.CAUTION)
     assert level.value == pytest.approx(0.03)
     assert "+0.030 V from what the logger measured" in level.text
+    assert _found(document, "wire-changed") == []
     creep = _found(document, "creep")
     assert "for 10 s" in creep[0].text
 
@@ -204,3 +208,55 @@ def test_the_status_names_what_is_open_and_when_the_rest_was_done(tmp_path: Path
     assert document.next == "calib meter lever"
     assert document.left_over == ("capture.csv: calib travel grip",)
     assert (document.rig, document.verdict) == ("barn mule", Severity.UNKNOWN)
+
+
+@pytest.mark.parametrize(("start_V", "agrees"), [(0.935, True), (0.925, True), (0.936, False)])
+def test_a_setting_agrees_at_half_a_step_whatever_the_last_digit_says(
+    tmp_path: Path, start_V: float, agrees: bool
+) -> None:
+    """A display that shows one digit more may stand just there."""
+    document = _verified(tmp_path, Shown(0.81, 3.72, start_V, 3.66))
+    start = next(each for each in document.comparisons if each.figure == "start")
+    assert start.agrees is agrees
+
+
+@pytest.mark.parametrize(
+    ("stated", "proven", "words"),
+    [
+        ("", None, "what the controller expects is not noted"),
+        ("", "nose-down-positive", "the controller expects nose-down-positive"),
+        ('expects = "nose-up-positive"\n', None, "the controller expects nose-up-positive"),
+        (
+            'expects = "nose-up-positive"\n', "nose-down-positive",
+            "the controller expects nose-up-positive",
+        ),
+    ],
+)  # fmt: skip
+def test_what_the_controller_expects_stands_beside_a_proven_sign(
+    stated: str, proven: Convention | None, words: str
+) -> None:
+    """As the rig file says it now, else as it was when it was proven."""
+    text = f'[channels.p]\nrole = "pitch"\ncolumn = "p"\nunit = "deg"\n[tilt]\n{stated}'
+    rig = read_rig(Path("rig.toml"), text.encode())
+    signs = SignsDocument(
+        verdict=Severity.PASS, pitch_sign=1, convention="nose-up-positive", expects=proven
+    )
+    filed = Filed(rig, on_file([record_of(signs, tilt=True)]), MARCH)
+    entry = next(each for each in make_sheet(filed).entries if each.name == "nose-up reads as")
+    assert (entry.state, entry.word) == ("ready", "nose-up-positive")
+    assert words in entry.origin
+
+
+@pytest.mark.parametrize(
+    ("sensor", "typed"), [("logger", False), ("controller", True), ("both", True)]
+)
+def test_a_controller_with_a_sensor_of_its_own_is_asked_what_it_shows(
+    sensor: str, typed: bool
+) -> None:
+    """In the command that gets the zero."""
+    text = (
+        f'[channels.p]\nrole = "pitch"\ncolumn = "p"\nunit = "deg"\n[tilt]\nsensor = "{sensor}"\n'
+    )
+    filed = Filed(read_rig(Path("rig.toml"), text.encode()), on_file([]), MARCH)
+    entry = next(each for each in make_sheet(filed).entries if each.name == "level zero, pitch")
+    assert ("--shown-level A --shown-turned A" in entry.origin) is typed

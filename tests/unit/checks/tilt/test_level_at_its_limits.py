@@ -94,7 +94,7 @@ def test_a_reading_creeps_beyond_a_tenth_of_a_degree(
 @pytest.mark.parametrize(("count", "told"), [(299, False), (300, True), (349, True)])
 def test_a_sway_is_looked_for_in_six_half_seconds(count: int, told: bool) -> None:
     """It is how their means scatter about a straight line, whatever is left over at the end."""
-    means = np.array([0.3, -0.3, 0.3, -0.3, 0.3, -0.3])
+    means = np.array([0.3, -0.3, 0.3, -0.3, 0.3, 0.2])
     pitch = np.append(np.repeat(means, 50), np.full(49, 9.0))[:count]
     line = np.polyfit(np.arange(6), means, 1)
     sway_deg = math.sqrt(float(((means - np.polyval(line, np.arange(6))) ** 2).sum()) / 4.0)
@@ -123,6 +123,8 @@ def test_a_machine_was_moved_within_one_capture_by_three_tenths_of_a_degree(
     whole += np.resize([0.01, -0.01], whole.size)
     found = _at_rest(whole[-500:], whole=whole, pitch_deg=by_deg)
     assert _values(found, "moved") == pytest.approx([abs(by_deg)] * told, abs=0.005)
+    limits = [each.limit for each in found if each.code == "moved"]
+    assert limits == pytest.approx([0.3] * told)
 
 
 def _zero(
@@ -429,3 +431,15 @@ def test_the_noisier_sitting_says_how_well_a_riders_tilt_is_known() -> None:
     assert document.pitch is not None
     u_deg = math.hypot(0.5, 0.8 / math.sqrt(500.0))
     assert document.pitch.rider_tilt_u == pytest.approx(u_deg, rel=1e-3)
+
+
+def test_a_garage_whose_sensor_was_not_always_logged_has_no_known_change() -> None:
+    """A channel that the second standing lacks says nothing of both."""
+    readings = np.resize([0.01, -0.01], 500)
+    time_s = np.arange(500) / RATE_HZ
+    first = wheel_capture(time_s, p=0.5 + readings, t=np.full(500, 12.0))
+    second = wheel_capture(time_s, p=readings - 0.3)
+    standings = Standings(first=(first,), turned=(second,))
+    document = judge_level(standings, _rig(PITCH + AMBIENT), LevelSettings(), ())
+    expected = math.degrees(0.31e-3) * 3.0 / 2.0 / math.sqrt(3.0)
+    assert _u_of(document, "temperature") == pytest.approx(expected, rel=0.01)

@@ -14,6 +14,7 @@ from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
 from calib.checks.tilt.signs_findings import axis_severity, sign_findings
 from calib.checks.tilt.surge import judge_shown_surge
 from calib.errors import UsageError
+from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.poses import PosesDocument
@@ -412,3 +413,55 @@ def test_a_sensor_that_means_metres_is_trued_at_the_gravity_of_its_place() -> No
         document = judge_poses(capture, _rig(f"{text}[tilt]\n{latitude}"), ())
         assert document.matrix is not None
         assert document.matrix[2][2] == pytest.approx(scale, abs=2e-4)
+
+
+def test_a_scale_is_judged_by_the_step_that_displays_commonly_have() -> None:
+    """A tenth of a degree, where nobody said: with two a scale of 1.197 were none of its own."""
+    shown = _shown(level_deg=0.0, front_raised_deg=RAISED.angle_deg * 1.197)
+    assert [e.severity for e in shown.findings if e.code == "scale"] == [Severity.FAIL]
+
+
+@pytest.mark.parametrize("bias_g", [0.0, 0.1])
+def test_a_truing_says_how_well_the_worst_bias_is_known(bias_g: float) -> None:
+    """With 95 per cent: twenty poses, and nine figures of them."""
+    document = _hand(bias_g, gain=1.02)
+    found = _one(document, "trued")
+    assert found is not None
+    assert document.u is not None
+    assert f"bias (± {coverage_factor(11) * document.u:.4f} g, 95 %)" in found.text
+
+
+def test_axes_that_were_exchanged_are_stated_as_they_lie() -> None:
+    """The sensor's x looks to the left and its y to the rear; its box is mounted right else."""
+    up = {
+        Pose.LEVEL: (0.0, 0.0),
+        Pose.FRONT_RAISED: (RAISED.angle_deg, 0.0),
+        Pose.REAR_RAISED: (-RAISED.angle_deg, 0.0),
+        Pose.LEANED_LEFT: (0.0, -10.0),
+        Pose.LEANED_RIGHT: (0.0, 10.0),
+    }
+    captures = {}
+    flicker = np.resize([1e-3, -1e-3], 200)
+    for pose, (nose_deg, left_deg) in up.items():
+        ahead, left = math.sin(math.radians(nose_deg)), math.sin(math.radians(left_deg))
+        z = math.sqrt(1.0 - ahead**2 - left**2)
+        captures[pose] = wheel_capture(
+            np.arange(200) / RATE_HZ, x=left + flicker, y=-ahead + flicker, z=z + flicker
+        )
+    settings = SignsSettings(100.0, 1250.0, "nose-up-positive")
+    document = judge_signs(captures, _rig(FORCE), settings, ())
+    stated = {each.role: (each.channel, each.column, each.sign) for each in document.axes}
+    assert stated == {
+        "accel-x": ("y", "y", -1),
+        "accel-y": ("x", "x", 1),
+        "accel-z": ("z", "z", 1),
+    }
+    assert document.axis_ok is False
+    assert any(each.code == "mounting" for each in document.findings)
+    turned_y = FORCE.replace('column = "y"\n', 'column = "y"\nsign = -1\n')
+    turned = judge_signs(captures, _rig(turned_y), settings, ())
+    assert {each.role: (each.column, each.sign) for each in turned.axes} == {
+        "accel-x": ("y", -1),
+        "accel-y": ("x", 1),
+        "accel-z": ("z", 1),
+    }
