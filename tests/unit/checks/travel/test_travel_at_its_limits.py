@@ -17,13 +17,15 @@ from calib.checks.travel.findings import (
     summary_finding,
     value_findings,
 )
+from calib.checks.travel.judgement import judge_travel
 from calib.checks.travel.numbers import TravelNumbers, TravelSettings, supply_of, travel_numbers
 from calib.controls.presses import Presses
 from calib.controls.supply import Supply
 from calib.controls.travel import LevelMeasurement, StayLevel, TravelMeasurement, measure_travel
 from calib.controls.values import FaultWindow
+from calib.measure.uncertainty import coverage_factor
 from calib.store.documents.finding import Finding, Severity
-from calib.store.documents.travel import DeadBand
+from calib.store.documents.travel import DeadBand, TravelDocument
 from calib.store.rig import Channel, Rig, read_rig
 from tests.hands import pressed
 from tests.wheel_files import wheel_capture
@@ -632,3 +634,50 @@ def test_a_broken_wire_lies_beyond_the_outer_limits_of_both_ends(
     assert half.window is not None
     # what is not logged feeds the controller with as many volts of its own
     assert half.window.room_high_V > 2.0
+
+
+@pytest.mark.parametrize(
+    ("rest_V", "full_V", "tolerance_pct", "decided", "advised"),
+    [
+        (1.0, 4.0, 1.0, "floor", False),
+        (1.0, 4.0, 7.0, "floor", True),
+        (4.0, 1.0, 2.0, "floor", True),
+        (4.0, 1.0, 3.0, "limit", True),
+    ],
+)
+def test_advice_says_where_a_nearer_limit_would_not_move_the_start(
+    rest_V: float, full_V: float, tolerance_pct: float, decided: str, advised: bool
+) -> None:
+    """Where the least share set it; without an advice nothing of it is said."""
+    measured = _measured(rest_V, full_V)
+    numbers = _numbers(measured, _rig(tolerance_pct=tolerance_pct))
+    assert numbers.band is not None
+    assert numbers.band.start_decided_by == decided
+    upper = rest_V < full_V
+    now_V = numbers.rest.limit_V(upper=upper)
+    then_V = numbers.rest.limit_remedied_V(upper=upper)
+    expected = [
+        "Hold the logger against a multimeter with 'calib meter', then measure again: the limit "
+        f"of rest {'falls' if upper else 'rises'} from {now_V:.2f} to {then_V:.2f} V (logger's "
+        "volts)."
+    ] * advised
+    if advised and decided == "floor":
+        expected.append(
+            "The least share (--floor-pct) set the start: a nearer limit would not move it."
+        )
+    assert list(numbers.advice) == expected
+
+
+@pytest.mark.parametrize(("presses", "dof"), [(0, 1.0), (5, 5.0)])
+def test_an_end_of_which_there_is_no_value_is_known_by_its_stays(presses: int, dof: float) -> None:
+    """One stay has one degree of freedom at the least, six have five."""
+    volts = np.full(600, 1.0) if presses == 0 else pressed(rest_V=4.0, full_V=1.0, noise_V=0.0)
+    volts = volts + np.resize([0.001, -0.001], len(volts))
+    capture = wheel_capture(np.arange(len(volts)) / 100.0, a0=volts)
+    was = TravelDocument(verdict=Severity.PASS, channel="throttle", reversed=False)
+    document = judge_travel(capture, _rig(), "throttle", TravelSettings(), (), earlier=was)
+    assert document.dead_band is None
+    assert document.rest is not None
+    assert document.rest.dof == dof
+    assert document.rest.expanded == pytest.approx(coverage_factor(dof) * document.rest.u)
+    assert (document.supply, document.budget, document.advice) == (None, (), ())

@@ -298,6 +298,7 @@ def test_a_check_reading_lies_within_two_standard_uncertainties(off: float) -> N
     assert f"lies {1000.0 * (check_V - at_V):+.0f} mV off" in found.text
     assert f"±{2000.0 * u_V:.0f} mV is allowed" in found.text
     assert document.cautions == ("mind",)
+    assert _said(document, "no-bend") is None
 
 
 def test_a_check_that_the_logger_gives_by_half_counts_by_the_gain() -> None:

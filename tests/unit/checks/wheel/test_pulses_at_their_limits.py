@@ -112,6 +112,7 @@ def test_a_count_shows_its_gaps_up_to_a_pulse_in_five_samples(
     document = _turned(_count([gap] * 80, [steps] * 80), turns=10 * round(steps))
     assert document.turned is not None
     assert bool(document.turned.gaps_deg) is timed
+    assert document.turned.bounces == 0
     assert (_said(document, "turns-too-few") is None) is (timed or steps > 1.0)
 
 
@@ -153,6 +154,16 @@ def test_a_count_may_rise_three_times_as_fast_as_usual(at_once: float, told: boo
         column = _count((gaps * every).tolist(), steps.tolist())
         document = _turned(column, rate_hz=rate_hz)
         assert (_said(document, "contact-bounces") is not None) is told
+
+
+@pytest.mark.parametrize(("at_once", "told"), [(5.0, False), (6.0, True)])
+def test_a_standstill_is_six_times_as_long_as_a_gap(at_once: float, told: bool) -> None:
+    """It makes no wheel slower: a hand that goes from magnet to magnet turns as fast between."""
+    gaps = [1, 1, 1, 6] * 50
+    steps = [1.0] * 200
+    steps[101] = at_once
+    document = _turned(_count(gaps, steps))
+    assert (_said(document, "contact-bounces") is not None) is told
 
 
 def test_what_came_while_samples_were_missing_came_in_their_time() -> None:
@@ -455,10 +466,16 @@ def test_a_level_hides_pulses_from_half_its_rate_on(known: Known, folds_kmh: flo
 
 
 def _shown(
-    factor: float, *, true: float = 25.0, u_true: float = 0.0, known: Known = KNOWN, **more: float
+    factor: float,
+    *,
+    true: float = 25.0,
+    u_true: float = 0.0,
+    step: float = 0.0,
+    known: Known = KNOWN,
+    **more: float,
 ) -> WheelDocument:
     """The document of a speed that is shown so many times too large."""
-    display = Display("speed", factor * true, 0.0, true, u_true, **more)
+    display = Display("speed", factor * true, step, true, u_true, **more)
     return judge_wheel(WheelRun(display=display, known=known), wheel_rig(), ())
 
 
@@ -584,3 +601,18 @@ def test_a_way_is_rolled_without_the_rider_unless_it_is_said() -> None:
     assert document.rolled is not None
     assert not document.rolled.seated
     assert _said(document, "rider-not-on") is not None
+
+
+@pytest.mark.parametrize("kind", ["speed", "trip"])
+def test_a_display_is_read_once_for_a_speed_and_twice_for_a_way(kind: str) -> None:
+    """Each reading is rounded to its step: a kilometre an hour of 25, a metre of twenty."""
+    if kind == "speed":
+        document = _shown(1.0, step=1.0)
+        u = 1.0 / 12.0**0.5 / 25.0
+    else:
+        run = WheelRun(display=Display("trip", 20.0, 1.0), tape=Tape((20.0,), 10))
+        document = judge_wheel(run, wheel_rig(), ())
+        way_m, u_m = 20.01, np.sqrt((4.3**2 + 10.0**2 + 2.0 * 5.0**2) / 3.0) / 1000.0
+        u = 20.0 / way_m * np.hypot(2.0**0.5 / 12.0**0.5 / 20.0, u_m / way_m)
+    assert document.shown is not None
+    assert document.shown.u == pytest.approx(u, rel=1e-3)
