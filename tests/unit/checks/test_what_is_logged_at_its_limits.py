@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from calib.checks.capture import capture_findings, judge_record
-from calib.checks.display import Motor, Pack, Shown, judge_display
+from calib.checks.display import Motor, OnOff, Pack, Shown, judge_display
 from calib.checks.limits import LIMITS, limit_of_all, limit_of_line, tilt_limit
 from calib.checks.temperature import degrees, has_thermistor, ntc_degC, thermistor_ohms
 from calib.checks.travel.evenings import evening_findings, over_evenings
@@ -367,3 +367,24 @@ def test_a_second_track_is_held_in_per_cent_of_its_own_travel(
     assert [each.code for each in found] == [code]
     if code == "tracks-agree":
         assert found[0].value == pytest.approx(0.0, abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("pulled", "free", "severity", "words"),
+    [
+        ("on", "off", Severity.PASS, "off with it free."),
+        ("off", "on", Severity.FAIL, "it works the other way round"),
+        ("on", "on", Severity.FAIL, "it never opens"),
+        ("off", "off", Severity.FAIL, "it never closes"),
+    ],
+)
+def test_a_brake_that_is_shown_wrong_says_how(
+    pulled: OnOff, free: OnOff, severity: Severity, words: str
+) -> None:
+    """Each has a cause of its own."""
+    document = judge_display(Shown(brake=(pulled, free)), _rig(), ())
+    (found,) = document.findings
+    assert found.severity is severity
+    assert words in found.text
+    assert document.brake is not None
+    assert (document.brake.pulled, document.brake.free) == (pulled, free)

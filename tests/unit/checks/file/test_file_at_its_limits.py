@@ -127,7 +127,13 @@ def test_what_is_drawn_to_the_supply_is_drawn_to_the_one_on_record(
 
 @pytest.mark.parametrize(
     ("supplies_V", "shift_V"),
-    [((5.0, 4.0), 0.25), ((None, 4.0), 0.0), ((5.0, None), 0.0), ((5.0, 0.0), 0.0)],
+    [
+        ((5.0, 4.0), 0.25),
+        ((None, 4.0), 0.0),
+        ((5.0, None), 0.0),
+        ((5.0, 0.0), 0.0),
+        ((5.0, 0.5), 9.0),
+    ],
 )
 def test_levels_are_held_side_by_side_at_the_supply_of_the_record(
     supplies_V: tuple[float | None, float | None], shift_V: float

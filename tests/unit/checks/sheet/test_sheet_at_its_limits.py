@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import msgspec
 import pytest
@@ -13,6 +14,7 @@ from calib.checks.sheet.travel import Whole, as_share, whole_of
 from calib.checks.sheet.verify import Shown, verify
 from calib.checks.status import status_of
 from calib.store.documents.finding import Finding, Severity
+from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.sheet import SheetEntry, VerifyDocument
 from calib.store.documents.signs import Convention, SignsDocument
 from calib.store.documents.travel import TravelDocument
@@ -260,3 +262,37 @@ def test_a_controller_with_a_sensor_of_its_own_is_asked_what_it_shows(
     filed = Filed(read_rig(Path("rig.toml"), text.encode()), on_file([]), MARCH)
     entry = next(each for each in make_sheet(filed).entries if each.name == "level zero, pitch")
     assert ("--shown-level A --shown-turned A" in entry.origin) is typed
+
+
+@pytest.mark.parametrize(
+    ("decided", "words"), [("limit", "spread of the rest"), ("floor", "least share")]
+)
+def test_the_start_says_what_decided_it(
+    tmp_path: Path, decided: Literal["limit", "floor"], words: str
+) -> None:
+    """The end has one reason only; and both say over how many presses, and in whose volts."""
+    document = travel()
+    assert document.dead_band is not None
+    band = msgspec.structs.replace(document.dead_band, start_decided_by=decided)
+    entries = _entries(tmp_path, msgspec.structs.replace(document, dead_band=band))
+    assert entries["drive takes up at"].origin == (
+        f"5 presses; the {words} decided; in the logger's volts"
+    )
+    assert entries["full drive from"].origin == "5 presses; in the logger's volts"
+
+
+@pytest.mark.parametrize("shown", [True, False])
+def test_a_zero_that_is_none_says_why(shown: bool) -> None:
+    """It was not typed what a controller with its own sensor shows, or it is of one standing."""
+    zero = AxisZeroFigures(reading=0.5, zero=-0.3, u=0.1, u95=0.25)
+    document = LevelDocument(
+        verdict=Severity.PASS, pitch=zero, method="turned", standings=4,
+        shown=zero if shown else None, shown_method="single" if shown else None,
+    )  # fmt: skip
+    text = '[channels.p]\nrole = "pitch"\ncolumn = "p"\nunit = "deg"\n[tilt]\nsensor = "both"\n'
+    rig = read_rig(Path("rig.toml"), text.encode())
+    filed = Filed(rig, on_file([record_of(document, tilt=True)]), MARCH)
+    entry = next(each for each in make_sheet(filed).entries if each.name == "level zero, pitch")
+    assert entry.value is None
+    assert ("What the controller shows on the level was not typed." in entry.origin) is not shown
+    assert ("It is from a single standing" in entry.origin) is shown
