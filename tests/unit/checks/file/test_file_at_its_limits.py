@@ -587,3 +587,16 @@ def test_what_was_given_without_a_value_is_told_by_its_key_alone(count: int) -> 
     record = msgspec.structs.replace(_record(travel("throttle")), rests_on=keys[:count])
     found = _filed(_rig(), record).validity(TravelDocument)
     assert found.why == "Since it was judged the rig file changed: channels.throttle.scale."
+
+
+@pytest.mark.parametrize(("measured", "judged"), [(1, 0), (0, 1), (2, 1)])
+def test_a_record_of_tomorrow_says_the_latest_of_its_dates(measured: int, judged: int) -> None:
+    """When it was measured or when it was judged, whichever no honest clock could have said."""
+    dates = [(NOW + timedelta(days=days)).isoformat() for days in (measured, judged)]
+    record = msgspec.structs.replace(
+        _record(travel("throttle")), measured_at=dates[0], judged_at=dates[1]
+    )
+    found = _filed(_rig(), record).validity(TravelDocument)
+    assert found.state is State.ODD
+    day = 1 + max(measured, judged)
+    assert f"It is dated 2026-04-{day:02d} 12:00, in the future" in found.why

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 import pytest
@@ -19,6 +21,7 @@ from calib.checks.tilt.level_findings import (
     standing_findings,
     zero_findings,
 )
+from calib.store.documents.budget import BudgetLine
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument, Method
 from calib.store.documents.signs import SignsDocument
@@ -156,6 +159,16 @@ def test_a_zero_is_good_to_six_tenths_of_a_degree(
     ways = [each in found[0].text for each in ("turned end for end", "by the typed slope")]
     if code == "zero":
         assert ways == [method == "turned", method == "typed-slope"]
+
+
+def test_a_zero_says_what_makes_most_of_its_doubt() -> None:
+    """The first share of its budget; nothing where it has none."""
+    shares = tuple(BudgetLine(source=name, u=0.1, type="B", dof=None) for name in ("hand", "wind"))
+    for budget, source in ((shares, "hand"), (shares[:1], "hand"), ((), "nothing")):
+        zero = _zero()
+        pitch = msgspec.structs.replace(zero.pitch, budget=budget)
+        (found,) = zero_findings(replace(zero, pitch=pitch), "Level reads", _rig())
+        assert found.text.endswith(f"most of it from {source}.")
 
 
 @pytest.mark.parametrize(
@@ -406,9 +419,12 @@ def test_the_standings_are_told_by_their_numbers() -> None:
     one = _judged(0.5, turned=False)
     assert one.standings == 1
     moving = wheel_capture(np.arange(500) / RATE_HZ, p=20.0 * np.sin(np.arange(500) / 10.0))
-    for captures, label in (((moving,), "the first standing "), ((moving, moving), "(2)")):
+    for captures, labels in (((moving,), ("",)), ((moving, moving), (" (1)", " (2)"))):
         document = judge_level(Standings(first=captures), _rig(), LevelSettings(), ())
-        assert label in " ".join(f"{each.text} " for each in document.findings)
+        said = [each.text for each in document.findings if each.code == "never-still"]
+        assert said == [
+            f"In the first standing{label} the machine never stood still." for label in labels
+        ]
         assert document.pitch is None
         assert document.verdict is Severity.FAIL
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -194,7 +196,7 @@ def test_a_scale_at_the_end_of_what_is_allowed_is_within_it(
     rig = _rig(PITCH + "[channels.pitch.limits]\nscale_block_pct = 12.5\n")
     signs = Signs(RAISED, scale_ratio=ratio, scale_u=0.03125)
     found = [e for e in sign_findings(signs, None, "It", rig) if e.code == "scale"]
-    assert [each.severity for each in found] == [severity]
+    assert [(each.severity, each.value, each.limit) for each in found] == [(severity, ratio, 1.0)]
 
 
 @pytest.mark.parametrize(
@@ -431,8 +433,8 @@ def test_a_truing_says_how_well_the_worst_bias_is_known(bias_g: float) -> None:
     assert f"bias (± {coverage_factor(11) * document.u:.4f} g, 95 %)" in found.text
 
 
-def test_axes_that_were_exchanged_are_stated_as_they_lie() -> None:
-    """The sensor's x looks to the left and its y to the rear; its box is mounted right else."""
+def _leaned(axes: Callable[[float, float], tuple[float, float]]) -> dict[Pose, Capture]:
+    """All poses before an accelerometer whose x and y read this of ahead and left."""
     up = {
         Pose.LEVEL: (0.0, 0.0),
         Pose.FRONT_RAISED: (RAISED.angle_deg, 0.0),
@@ -440,14 +442,21 @@ def test_axes_that_were_exchanged_are_stated_as_they_lie() -> None:
         Pose.LEANED_LEFT: (0.0, -10.0),
         Pose.LEANED_RIGHT: (0.0, 10.0),
     }
-    captures = {}
     flicker = np.resize([1e-3, -1e-3], 200)
+    captures = {}
     for pose, (nose_deg, left_deg) in up.items():
         ahead, left = math.sin(math.radians(nose_deg)), math.sin(math.radians(left_deg))
+        x, y = axes(ahead, left)
         z = math.sqrt(1.0 - ahead**2 - left**2)
         captures[pose] = wheel_capture(
-            np.arange(200) / RATE_HZ, x=left + flicker, y=-ahead + flicker, z=z + flicker
+            np.arange(200) / RATE_HZ, x=x + flicker, y=y + flicker, z=z + flicker
         )
+    return captures
+
+
+def test_axes_that_were_exchanged_are_stated_as_they_lie() -> None:
+    """The sensor's x looks to the left and its y to the rear; its box is mounted right else."""
+    captures = _leaned(lambda ahead, left: (left, -ahead))
     settings = SignsSettings(100.0, 1250.0, "nose-up-positive")
     document = judge_signs(captures, _rig(FORCE), settings, ())
     stated = {each.role: (each.channel, each.column, each.sign) for each in document.axes}
@@ -465,3 +474,20 @@ def test_axes_that_were_exchanged_are_stated_as_they_lie() -> None:
         "accel-y": ("x", 1),
         "accel-z": ("z", 1),
     }
+
+
+@pytest.mark.parametrize(
+    ("leaned_deg", "raised_deg", "axis_ok"), [(0.5, 4.5, True), (5.0, 4.5, False)]
+)
+def test_the_axis_is_right_where_logger_and_display_say_so(
+    leaned_deg: float, raised_deg: float, axis_ok: bool
+) -> None:
+    """The display's pitch that answers to a lean by a half is none."""
+    captures = _leaned(lambda ahead, left: (ahead, left))
+    settings = SignsSettings(100.0, 1250.0, "nose-up-positive")
+    assert judge_signs(captures, _rig(FORCE), settings, ()).axis_ok is True
+    shown = ShownPoses(0.0, raised_deg, leaned_deg)
+    document = judge_signs(captures, _rig(FORCE), replace(settings, shown=shown), ())
+    assert document.axis_ok is axis_ok
+    assert document.basis == "logger"
+    assert document.shown_pitch_sign == 1
