@@ -268,6 +268,28 @@ def test_what_moves_inside_a_stay_is_told_from_a_hundredth_on(
             assert f"While it stayed {where} it {words} of the travel" in found.text
 
 
+def _between(rest_V: float, full_V: float) -> TravelMeasurement:
+    """A measured travel whose ends lie there to the last digit."""
+    measured = _measured()
+    rest, full = _ends(measured)
+    return replace(
+        measured,
+        rest=replace(rest, spread=replace(rest.spread, mean=rest_V)),
+        full=replace(full, spread=replace(full.spread, mean=full_V)),
+    )
+
+
+@pytest.mark.parametrize(("sunk_V", "told"), [(0.005, True), (0.004, False)])
+def test_what_moves_inside_is_told_of_a_short_travel_too(sunk_V: float, told: bool) -> None:
+    """Half a volt, of which a hundredth is five millivolts."""
+    measured = _between(1.0, 1.5)
+    rest, _ = _ends(measured)
+    moved = replace(measured, rest=_stays(rest, sunk_V=sunk_V))
+    numbers = _with_band(_numbers(_measured(), _rig()), 1.05, 1.45, 5.0)
+    found = _one(list(dead_travel_findings(moved, numbers, _about())), "moved-inside")
+    assert (found is not None) is told
+
+
 def _signal(measured: TravelMeasurement, about: Channel | None = None) -> list[Finding]:
     return list(signal_findings(measured, about or _about(), Supply()))
 
@@ -306,10 +328,11 @@ def test_glitches_and_drop_outs_are_told_together(glitches: int, dropouts: int) 
     ("drift_V", "after_V", "code"),
     [
         (None, None, None),
-        (0.0299, 0.2, None),
+        (0.03, 0.2, None),
+        (-0.03, 0.2, None),
         (0.0301, 0.2, "rest-drifts"),
         (-0.0301, None, "rest-drifts"),
-        (None, 0.0299, None),
+        (None, 0.03, None),
         (None, 0.0301, "rest-after-release"),
         (None, -0.0301, "rest-after-release"),
     ],
@@ -318,7 +341,7 @@ def test_rest_wanders_by_a_hundredth_of_the_travel(
     drift_V: float | None, after_V: float | None, code: str | None
 ) -> None:
     """A drift, or another place after a release; a drift explains the place as well."""
-    found = _signal(replace(_measured(), drift_V=drift_V, hysteresis_V=after_V))
+    found = _signal(replace(_between(1.0, 4.0), drift_V=drift_V, hysteresis_V=after_V))
     assert [each.code for each in found] == ([] if code is None else [code])
     if code is not None:
         moved_V = after_V if drift_V is None else drift_V
@@ -348,17 +371,21 @@ def test_a_level_within_a_step_of_a_rail_is_none(
     rest_V: float, full_V: float, word: str | None
 ) -> None:
     """Five millivolts from the middle of the first code, and of the last."""
-    measured = _measured()
-    rest, full = _ends(measured)
-    moved = replace(
-        measured,
-        rest=replace(rest, spread=replace(rest.spread, mean=rest_V)),
-        full=replace(full, spread=replace(full.spread, mean=full_V)),
-    )
-    found = _one(_signal(moved, _count_rig()), "clips")
+    found = _one(_signal(_between(rest_V, full_V), _count_rig()), "clips")
     assert (found is not None) is (word is not None)
     if found is not None:
         assert f"At {word} the logger" in found.text
+
+
+@pytest.mark.parametrize(
+    ("full_V", "told"), [(3.0, False), (2.984375, True), (-1.0, False), (-0.984375, True)]
+)
+def test_two_volts_are_the_least_span(full_V: float, told: bool) -> None:
+    """Either way round."""
+    found = _one(_signal(_between(1.0, full_V)), "span-short")
+    assert (found is not None) is told
+    if found is not None:
+        assert (found.value, found.limit) == (1.984375, 2.0)
 
 
 @pytest.mark.parametrize(("second", "told"), [(False, True), (True, False)])
@@ -604,12 +631,31 @@ def test_a_logged_rail_is_the_supply(rail: list[float], expected: Supply) -> Non
     )
 
 
-def test_single_readings_of_the_rail_are_no_range() -> None:
-    """The outermost thousandths are left out: one reading of two thousand."""
-    readings = np.full(2001, 5.0)
-    readings[1000] = 3.0
-    capture = wheel_capture(np.arange(2001) / 100.0, a0=np.ones(2001), r=readings)
-    assert supply_of(_rig(RAIL), "throttle", capture).half_range_pct == 0.0
+@pytest.mark.parametrize("to_V", [3.0, 7.0])
+@pytest.mark.parametrize(("readings", "half_range_pct"), [(2, 0.0), (3, 20.0)])
+def test_single_readings_of_the_rail_are_no_range(
+    readings: int, half_range_pct: float, to_V: float
+) -> None:
+    """The outermost thousandths are left out: two readings of two thousand and one."""
+    rail = np.full(2001, 5.0)
+    rail[1000 : 1000 + readings] = to_V
+    capture = wheel_capture(np.arange(2001) / 100.0, a0=np.ones(2001), r=rail)
+    found = supply_of(_rig(RAIL), "throttle", capture)
+    assert found.half_range_pct == pytest.approx(half_range_pct)
+
+
+@pytest.mark.parametrize(
+    ("rest_V", "full_V", "supply_V"), [(1.0, 4.0, 3.3), (4.0, 1.0, 3.3), (-0.1, 3.0, 5.0)]
+)
+def test_ends_that_the_supply_cannot_give_have_no_values(
+    rest_V: float, full_V: float, supply_V: float
+) -> None:
+    """One of them is enough."""
+    measured = _measured(rest_V, full_V)
+    supply = Supply(supply_V, "stated")
+    settings = TravelSettings()
+    found = travel_numbers(measured, *_ends(measured), _rig(), "throttle", settings, supply)
+    assert (found.band, found.window) == (None, None)
 
 
 @pytest.mark.parametrize(("rest_V", "full_V"), ENDS)

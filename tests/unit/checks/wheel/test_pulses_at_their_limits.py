@@ -219,6 +219,8 @@ def test_the_shortest_stay_of_a_level_has_two_samples(width: int, told: bool) ->
     assert (found is not None) is told
     if found is not None:
         assert (found.severity, found.value, found.limit) == (Severity.UNKNOWN, 1.0, 2.0)
+        assert document.folds_from_kmh is None
+        assert _said(document, "pulses-fold") is None
     own = "[channels.wheel.limits]\nwheel_stay_samples = 4\n"
     strict = _turned(_level([10] * 40, [4] * 40), "level", 5, more=own)
     assert _said(strict, "pulses-hidden") is None
@@ -264,6 +266,16 @@ def test_a_magnet_is_weak_below_six_tenths_of_the_usual_width(width: int, told: 
         assert found.value == pytest.approx(58.0)
         assert (found.severity, found.limit) == (Severity.CAUTION, 60.0)
         assert "one of 6 pulses is only 58 %" in found.text
+
+
+def test_one_of_two_magnets_may_be_weak() -> None:
+    """Held against the middle of both: 15 beside 50 samples are 46 per cent of it."""
+    document = _turned(_level([300] * 40, [15, 50] * 20), "level", 20, rate_hz=1000.0)
+    found = _said(document, "magnet-weak")
+    assert document.pulses_a_turn == 2
+    assert found is not None
+    assert found.value == pytest.approx(100.0 * 15.0 / 32.5, rel=0.01)
+    assert "one of 2 pulses" in found.text
 
 
 def test_the_only_magnet_of_a_wheel_is_as_wide_as_is_usual() -> None:
