@@ -18,7 +18,7 @@ from calib.checks.file.validity import Filed, State, odd_because
 from calib.measure.uncertainty import coverage_factor
 from calib.store.asked import RigKey
 from calib.store.documents.check import ChannelCheck, CheckDocument, CheckFigures, CheckLevel
-from calib.store.documents.finding import Severity
+from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.kinds import AnyDocument
 from calib.store.documents.note import NoteDocument
 from calib.store.documents.travel import SupplyFigures, TravelDocument
@@ -344,7 +344,13 @@ def _drifting(rest_V_a_day: float, count: int = 4) -> list[Record]:
 
 @pytest.mark.parametrize(
     ("a_day_V", "soon_days", "told"),
-    [(0.01, 6.1, True), (0.01, 5.9, False), (-0.01, 6.1, True), (0.04, 0.0, True)],
+    [
+        (0.01, 6.1, True),
+        (0.01, 5.9, False),
+        (-0.01, 6.1, True),
+        (0.025, 1.0, True),
+        (0.04, 0.0, True),
+    ],
 )
 def test_a_drift_is_told_when_it_leaves_soon(a_day_V: float, soon_days: float, told: bool) -> None:
     """90 mV from the first record; 30 are gone on the fourth day, and six are left."""
@@ -353,7 +359,8 @@ def test_a_drift_is_told_when_it_leaves_soon(a_day_V: float, soon_days: float, t
     assert bool(document.findings) is told
     rest = document.drifts[0]
     outside = abs(a_day_V) > 0.03
-    assert rest.leaves_in_days == pytest.approx(0.0 if outside else 6.0)
+    days = 0.0 if outside else 0.09 / abs(a_day_V) - 3.0
+    assert rest.leaves_in_days == pytest.approx(days)
     assert rest.expanded_per_day is not None
     assert rest.u_per_day is not None
     assert rest.expanded_per_day == pytest.approx(coverage_factor(2) * rest.u_per_day)
@@ -600,3 +607,20 @@ def test_a_record_of_tomorrow_says_the_latest_of_its_dates(measured: int, judged
     assert found.state is State.ODD
     day = 1 + max(measured, judged)
     assert f"It is dated 2026-04-{day:02d} 12:00, in the future" in found.why
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_evidence_that_is_bad_says_its_worst_finding(order: int) -> None:
+    """Wherever it stands among the others."""
+    found = [
+        Finding(code="a", severity=PASS, text="It is fine."),
+        Finding(code="b", severity=Severity.FAIL, text="It fell off."),
+        Finding(code="c", severity=Severity.CAUTION, text="It squeaks."),
+    ]
+    document = msgspec.structs.replace(
+        travel("throttle", Severity.FAIL), findings=tuple(found[::order])
+    )
+    filed = _filed(_rig(), _record(document))
+    assert filed.validity(TravelDocument).why == "It fell off."
+    bare = msgspec.structs.replace(document, findings=())
+    assert _filed(_rig(), _record(bare)).validity(TravelDocument).why == "No reason was noted."

@@ -17,7 +17,7 @@ from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
 from calib.store.documents.sheet import SheetEntry, VerifyDocument
 from calib.store.documents.signs import Convention, SignsDocument
-from calib.store.documents.travel import TravelDocument
+from calib.store.documents.travel import FaultWindow, TravelDocument
 from calib.store.rig import read_rig
 from tests.records import MARCH, on_file, record_of
 from tests.unit.evidence import RIG, bench, travel
@@ -57,15 +57,17 @@ def test_a_share_is_rounded_into_the_travel_and_out_of_it_for_a_broken_wire(
 ) -> None:
     """Half a per cent of five volts is 25 mV; both ways round of a control."""
     document = travel(rest_V=3.72, full_V=0.81, start_V=3.61, end_V=0.88) if turned else travel()
+    window = FaultWindow(low=0.42, high=4.31)
+    document = msgspec.structs.replace(document, fault_window=window)
     entries = _entries(tmp_path, document, SHARE_RIG)
     assert {each.unit for each in entries.values()} == {"%"}
     values = {name: each.value for name, each in entries.items()}
-    # 0.93, 3.66, 0.41 and 4.3 V are 18.6, 73.2, 8.2 and 86.0 %; 3.61 and 0.88 are 72.2 and 17.6
+    # 0.93, 3.66, 0.42 and 4.31 V are 18.6, 73.2, 8.4 and 86.2 %; 3.61 and 0.88 are 72.2 and 17.6
     start, end = (72.0, 18.0) if turned else (19.0, 73.0)
     assert values["drive takes up at"] == start
     assert values["full drive from"] == end
     assert values["broken wire below"] == 8.0
-    assert values["broken wire above"] == 86.0
+    assert values["broken wire above"] == 86.5
     assert "100 % are 5 V in all" in entries["drive takes up at"].origin
     taken = entries["drive takes up at"]
     assert taken.u == pytest.approx(0.004 * 20.0)

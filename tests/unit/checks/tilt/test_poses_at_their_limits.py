@@ -56,6 +56,7 @@ def _said(signs: Signs, expects: Convention | None = "nose-up-positive") -> dict
     [
         (4.5, "nose-up-positive", "sign", Severity.PASS, "up by 4.5"),
         (-4.5, "nose-down-positive", "sign", Severity.PASS, "down by 4.5"),
+        (0.9, "nose-up-positive", "sign", Severity.PASS, "up by 0.9"),
         (4.5, "nose-down-positive", "sign-reversed", Severity.FAIL, "up by 4.5"),
         (-4.5, "nose-up-positive", "sign-reversed", Severity.FAIL, "down by 4.5"),
         (4.5, None, "expects-unknown", Severity.UNKNOWN, "nose up positive"),
@@ -161,12 +162,12 @@ def test_axes_that_are_exchanged_fail_by_what_was_raised() -> None:
 @pytest.mark.parametrize(
     ("off", "u_deg", "told"),
     [
-        (0.09, None, False),
-        (0.11, None, True),
-        (-0.09, None, False),
-        (-0.11, None, True),
-        (0.19, 0.05, False),
-        (0.21, 0.05, True),
+        (0.0995, None, False),
+        (0.1005, None, True),
+        (-0.0995, None, False),
+        (-0.1005, None, True),
+        (0.1995, 0.05, False),
+        (0.2005, 0.05, True),
     ],
 )
 def test_the_accelerometer_turns_as_far_as_the_block_says(
@@ -406,7 +407,7 @@ def test_a_sensor_that_means_metres_is_trued_at_the_gravity_of_its_place() -> No
     """A quarter of a per cent more at the pole: a scale that is right stays right."""
     up = FACES[:20] / np.linalg.norm(FACES[:20], axis=1)[:, None]
     held = round(2.4 * RATE_HZ)
-    rows = np.repeat(up * 9.8321862, held, axis=0)
+    rows = np.repeat(up * 9.8321862, held, axis=0) + np.array([0.1 * 9.80665, 0.0, 0.0])
     rows += 1e-3 * np.resize([1.0, -1.0], len(rows))[:, None]
     columns = dict(zip("xyz", rows.T, strict=True))
     capture = wheel_capture(np.arange(len(rows)) / RATE_HZ, **columns)
@@ -415,6 +416,8 @@ def test_a_sensor_that_means_metres_is_trued_at_the_gravity_of_its_place() -> No
         document = judge_poses(capture, _rig(f"{text}[tilt]\n{latitude}"), ())
         assert document.matrix is not None
         assert document.matrix[2][2] == pytest.approx(scale, abs=2e-4)
+        assert document.bias is not None
+        assert document.bias[0] == pytest.approx(0.1, abs=1e-4)
 
 
 def test_a_scale_is_judged_by_the_step_that_displays_commonly_have() -> None:

@@ -350,12 +350,13 @@ def test_rest_wanders_by_a_hundredth_of_the_travel(
         assert f"by {1000.0 * (moved_V or 0.0):+.0f} mV" in found[0].text.replace("lies", "by")
 
 
-def _count_rig() -> Channel:
+def _counting() -> Rig:
+    """Of a logger that sends counts: five millivolts each, up to five volts."""
     text = (
         '[channels.throttle]\nrole = "control"\ncolumn = "a0"\nunit = "count"\n'
-        "full_scale = 1000\nreference_V = 5.0\n"
+        "full_scale = 1000\nreference_V = 5.0\nreference_tolerance_pct = 1\n"
     )
-    return read_rig(Path("rig.toml"), text.encode()).channels["throttle"]
+    return read_rig(Path("rig.toml"), text.encode())
 
 
 @pytest.mark.parametrize(
@@ -371,7 +372,7 @@ def test_a_level_within_a_step_of_a_rail_is_none(
     rest_V: float, full_V: float, word: str | None
 ) -> None:
     """Five millivolts from the middle of the first code, and of the last."""
-    found = _one(_signal(_between(rest_V, full_V), _count_rig()), "clips")
+    found = _one(_signal(_between(rest_V, full_V), _counting().channels["throttle"]), "clips")
     assert (found is not None) is (word is not None)
     if found is not None:
         assert f"At {word} the logger" in found.text
@@ -600,6 +601,10 @@ def test_ten_presses_are_advised_where_they_move_the_limit_by_a_step(
         if told:
             verb = "falls" if upper else "rises"
             assert f"the limit of rest {verb} from {now_V:.2f} to {then_V:.2f} V" in told[0]
+        remedied_V = numbers.rest.limit_remedied_V(upper=upper)
+        if told and abs(now_V - remedied_V) >= step_V:
+            presses_first = abs(now_V - then_V) > abs(now_V - remedied_V)
+            assert numbers.advice.index(told[0]) == (0 if presses_first else 1)
     assert more == 0 or {True, False} == set(worths)
 
 
@@ -674,6 +679,10 @@ def test_a_broken_wire_lies_beyond_the_outer_limits_of_both_ends(
     assert numbers.window.low_V == pytest.approx((0.25 + lowest_V) / 2.0, abs=0.0051)
     assert numbers.window.high_V == pytest.approx((4.75 + highest_V) / 2.0, abs=0.0051)
     assert numbers.basis == "logger"
+    counted = _numbers(_measured(rest_V, full_V), _counting())
+    assert counted.window is not None
+    assert counted.window.high_V == numbers.window.high_V
+    assert counted.window.unreadable_V is None
     half = _numbers(_measured(rest_V, full_V), _rig(), shown_rest_V=rest_V / 2.0,
                     shown_full_V=full_V / 2.0)  # fmt: skip
     assert half.basis == "controller"
