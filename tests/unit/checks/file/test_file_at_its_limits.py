@@ -67,8 +67,8 @@ def _moved(
     return found
 
 
-ENDS = ((1.0, 4.1), (4.1, 1.0), (0.8, 2.4), (4.2, 2.6))
-"""Rest and full travel, V: over the whole of the supply and over a half of it, both ways round."""
+ENDS = ((1.0, 4.1), (4.1, 1.0), (0.8, 2.4), (4.2, 2.6), (2.1, 3.0))
+"""Rest and full travel, V: over most of the supply and over less of it, both ways round."""
 
 
 def _explained(then: tuple[float, float], now: tuple[float, float]) -> set[Cause | None]:

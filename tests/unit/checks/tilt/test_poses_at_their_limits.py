@@ -14,7 +14,7 @@ import pytest
 from calib.checks.tilt.poses import judge_poses
 from calib.checks.tilt.signs import ShownPoses, SignsSettings, judge_signs
 from calib.checks.tilt.signs_findings import axis_severity, sign_findings
-from calib.checks.tilt.surge import judge_shown_surge
+from calib.checks.tilt.surge import judge_shown_surge, judge_surge
 from calib.errors import UsageError
 from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
@@ -384,6 +384,20 @@ def _launched(most_deg: float, launch: str) -> list[Finding]:
     rig = _rig(PITCH + launch)
     shown = judge_shown_surge(rig, (), most_deg=most_deg, step_deg=0.1, strokes=Strokes(80, 15, 10))
     return list(shown.findings)
+
+
+def test_a_shake_that_is_too_weak_is_told_with_its_force() -> None:
+    """Four hundredths of a g; and one that nobody saw has none."""
+    weak = Strokes(20, 5, 10)
+    shown = judge_shown_surge(_rig(), (), most_deg=0.3, step_deg=0.1, strokes=weak)
+    assert weak.rms_g < 0.04
+    (found,) = shown.findings
+    assert (found.severity, found.value, found.limit) == (Severity.UNKNOWN, weak.rms_g, 0.04)
+    flicker = np.resize([1e-3, -1e-3], 400)
+    still = wheel_capture(np.arange(400) / RATE_HZ, x=flicker, y=flicker, z=1.0 + flicker)
+    (none,) = judge_surge(still, _rig(FORCE), ()).findings
+    assert (none.code, none.value, none.limit) == (found.code, None, 0.04)
+    assert none.text != found.text
 
 
 def test_a_launch_is_foretold_of_a_sensor_that_blends() -> None:
