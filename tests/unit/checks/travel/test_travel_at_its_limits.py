@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -51,6 +52,7 @@ def _limits(**own: float) -> str:
     return "[channels.throttle.limits]\n" + "".join(f"{k} = {v!r}\n" for k, v in own.items())
 
 
+@cache
 def _measured(rest_V: float = 1.0, full_V: float = 4.0, presses: int = 5) -> TravelMeasurement:
     """Even presses of a control whose readings flicker by a millivolt."""
     volts = pressed(rest_V=rest_V, full_V=full_V, presses=presses, noise_V=0.0)
