@@ -388,3 +388,17 @@ def test_a_brake_that_is_shown_wrong_says_how(
     assert words in found.text
     assert document.brake is not None
     assert (document.brake.pulled, document.brake.free) == (pulled, free)
+
+
+@pytest.mark.parametrize(("bow", "code"), [(0.08, "tracks-agree"), (0.13, "tracks-disagree")])
+def test_a_second_track_that_bows_differs_in_per_cent_of_its_travel(bow: float, code: str) -> None:
+    """Most in the middle of a slow press; it may by a tenth."""
+    volts = pressed(rest_V=1.0, full_V=4.2, noise_V=0.0, work_s=2.0)
+    flicker = np.resize([0.001, -0.001], len(volts))
+    share = (volts - 1.0) / 3.2
+    second = 0.5 + 1.6 * (share + 4.0 * bow * share * (1.0 - share))
+    capture = wheel_capture(np.arange(len(volts)) / 100.0, a0=volts + flicker, a1=second + flicker)
+    document = judge_travel(capture, _rig(SECOND), "throttle", TravelSettings(), ())
+    found = next(each for each in document.findings if each.code.startswith("tracks-"))
+    assert found.code == code
+    assert found.value == pytest.approx(100.0 * bow, abs=1.0)

@@ -374,6 +374,8 @@ def test_a_rider_may_be_typed_from_the_display() -> None:
     assert document.pitch.rider_tilt_u == pytest.approx(math.hypot(0.5, 1.2 / 6.0**0.5))
     assert (document.basis, document.standings, document.method) == ("controller", 1, "single")
     assert _u_of(document, "step of the display") == pytest.approx(1.2 / 12.0**0.5)
+    usual = judge_level(Standings(), _rig(), LevelSettings(shown=Shown(level_deg=1.0)), ())
+    assert _u_of(usual, "step of the display") == pytest.approx(0.1 / 12.0**0.5)
 
 
 @pytest.mark.parametrize(
