@@ -82,7 +82,7 @@ class Health:
             PortError: Nothing usable came in it, or next to nothing.
         """
         if now_s - self._last_sample_s >= PATIENCE_S:
-            raise self._problem()
+            raise self._problem() if self._bytes_since else self._silence()
         if now_s - self._since_s >= PATIENCE_S:
             shared = shared_port_error(self._port) if self._rejected else None
             if shared is not None:
@@ -91,14 +91,16 @@ class Health:
                 raise self._problem()
             self._begin(now_s)
 
+    def _silence(self) -> PortError:
+        """Nothing came since the last sample, however long that was waited for."""
+        return PortError(
+            f"Port {neutral(self._port)}: silent for {PATIENCE_S:g} s at {self._baud} baud.",
+            "Is the logger powered, running and on this port? 'calib ports' lists the others.",
+        )
+
     def _problem(self) -> PortError:
-        """What is wrong with the line, in words that say what to do."""
+        """What is wrong with what comes, in words that say what to do."""
         port = neutral(self._port)
-        if not self._bytes:
-            return PortError(
-                f"Port {port}: silent for {PATIENCE_S:g} s at {self._baud} baud.",
-                "Is the logger powered, running and on this port? 'calib ports' lists the others.",
-            )
         if self._garbled:
             return PortError(
                 f"Port {port}: mostly garbage at {self._baud} baud, "

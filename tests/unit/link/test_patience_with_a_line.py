@@ -117,3 +117,11 @@ def test_part_of_a_line_may_be_left_of_one_that_was_cut(more: int, quiet: bool) 
     assert health.is_quiet(2.0, 60.0) is quiet
     health.saw(b"1\n", lines(1), 3.0)
     assert health.is_quiet(4.0, 60.0)
+
+
+def test_a_line_that_was_waited_for_in_vain_is_silent_and_no_text_of_another_layout() -> None:
+    """However much came before its last sample: the advice is to look at the logger's power."""
+    health = Health("loop://", 9600, 0.0)
+    health.saw(b"0,0\n1,2\n", lines(2, Kind.PARTIAL), 0.1)
+    assert health.is_quiet(20.0, 30.0)
+    assert problem(health, 30.1).startswith("Port loop://: silent for 5 s at 9600 baud.")
