@@ -72,8 +72,9 @@ def test_columns_without_names_are_numbered_and_the_wall_clock_of_a_log_is_its_c
 
 def test_a_long_log_comes_in_runs_and_none_of_it_is_lost(tmp_path: Path, rig: Rig) -> None:
     """Of the bytes of one read each; what was unsure of its clock is told at the end."""
-    count = READ_BYTES // 7
-    path = log(tmp_path, "t,a\n" + "".join(f"{10 * n},{n % 7}\n" for n in range(count)))
+    count = READ_BYTES // 60
+    noughts = "0" * 60
+    path = log(tmp_path, "t,a\n" + "".join(f"{10 * n},1.{noughts}\n" for n in range(count)))
     runs = list(Replay(path, rig).blocks())
     assert len(runs) > 2
     assert [len(run) for run in runs][-1] == 0
