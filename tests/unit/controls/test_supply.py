@@ -43,8 +43,8 @@ def test_a_control_that_is_held_to_the_last_reading_is_away_until_then() -> None
     share = np.concatenate([np.zeros(100), np.linspace(0, 1, 30), np.ones(80),
                             np.linspace(1, 0, 12), np.zeros(100), np.linspace(0, 1, 30),
                             np.ones(60)])  # fmt: skip
-    time_s = 0.01 * np.arange(len(share))
-    told = count_presses(time_s, 1.0 + 3.0 * share)
+    time_s = np.arange(len(share)) / 100.0
+    told = count_presses(time_s, np.asarray(1.0 + 3.0 * share, dtype=np.float64))
     assert (told.count, told.half, told.released, told.starts_at_rest) == (1, 0, False, True)
     assert len(told.away_s) == 2
     assert told.away_s[1][1] == time_s[-1]
