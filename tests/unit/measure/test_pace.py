@@ -359,3 +359,13 @@ def test_a_straight_line_may_be_of_any_length(span: float) -> None:
     line = fit_weighted_line(x, 2.0 * x + 1.0, np.zeros(3), np.full(3, 0.01))
     assert line.slope == pytest.approx(2.0)
     assert line.intercept == pytest.approx(1.0)
+
+
+def test_stamps_that_jump_there_and_back_have_the_pace_of_the_first_and_the_last() -> None:
+    """Most are equal, so that no burst tells a step; nothing is laid through them."""
+    stamped = 5.0 + np.array([0.0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 1])
+    pace = find_pace(stamped)
+    assert pace.step_s == pytest.approx(0.1)
+    assert not pace.laid
+    assert pace.time_s.tolist() == stamped.tolist()
+    assert pace.missing == ()
