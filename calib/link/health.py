@@ -82,7 +82,7 @@ class Health:
             PortError: Nothing usable came in it, or next to nothing.
         """
         if now_s - self._last_sample_s >= PATIENCE_S:
-            raise self._problem()
+            raise self._problem() if self._bytes_since else self._silence()
         if now_s - self._since_s >= PATIENCE_S:
             shared = shared_port_error(self._port) if self._rejected else None
             if shared is not None:
@@ -91,11 +91,14 @@ class Health:
                 raise self._problem()
             self._begin(now_s)
 
-    def _problem(self) -> PortError:
-        """What is wrong with the line, in words that say what to do."""
+    def _silence(self) -> PortError:
+        """Nothing came since the last sample, however long that was waited for."""
         port = neutral(self._port)
-        if not self._bytes:
-            return PortError.of("silent", port=port, patience_s=PATIENCE_S, baud=self._baud)
+        return PortError.of("silent", port=port, patience_s=PATIENCE_S, baud=self._baud)
+
+    def _problem(self) -> PortError:
+        """What is wrong with what comes, in words that say what to do."""
+        port = neutral(self._port)
         if self._garbled:
             return PortError.of(
                 "garbage", port=port, baud=self._baud, odd=self._odd_bytes, received=self._bytes
