@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final, Self
+
+from calib.book import entries
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+BOOK: Final = "refusals"
+"""The table of what errors say; it is read when the first of them is made."""
 
 
 class CalibError(Exception):
@@ -25,6 +30,18 @@ class CalibError(Exception):
         self.what = what
         self.hint = hint
         self.capture = capture
+
+    @classmethod
+    def of(cls, entry: str, /, *, capture: Path | None = None, **seen: object) -> Self:
+        """One in the words of ``calib/data/refusals.txt``.
+
+        Args:
+            entry: Its entry in the table.
+            capture: The capture that was kept, where one was under way.
+            seen: What the words name in braces; text of a device or of a person already neutral.
+        """
+        words = entries(BOOK)[entry]
+        return cls(words["what"].format(**seen), words["hint"].format(**seen), capture=capture)
 
 
 class UsageError(CalibError):

@@ -9,14 +9,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
 from calib.cli import main
-from calib.store.schemas import schema_of
 from calib.tilt.geometry import raised_angle
+from tests.schemas import hold
 from tests.tilt_files import Motion, force_columns, pitch_column, write_capture
 from tests.tilt_world import RATE_HZ, Floor, Sensor, turned
 
@@ -44,7 +43,7 @@ def judged(
     code, out = run(capsys, *arguments, "--json")
     document: dict[str, Any] = json.loads(out)
     name = document["schema"].removeprefix("calib.").partition("/")[0]
-    jsonschema.validate(document, schema_of(name))
+    hold(document, name)
     return code, document
 
 

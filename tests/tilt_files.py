@@ -90,7 +90,8 @@ class Motion:
             if last is not None:
                 away = (last.inv() * attitude).as_rotvec()
                 found.append(last * Rotation.from_rotvec(np.outer(eased, away)))
-            found += [attitude] * int(hold_s * RATE_HZ)
+            held = np.zeros(int(hold_s * RATE_HZ), dtype=int)
+            found.append(Rotation.concatenate([attitude])[held])
             last = attitude
         return Rotation.concatenate(found)
 
@@ -125,7 +126,8 @@ def write_capture(
     names = ["time_s", "arrival_s", *columns]
     rows = np.column_stack([time_s, time_s, *columns.values()])
     path = folder / f"{name}.csv"
-    lines = [",".join(names), *(",".join(f"{v:.6g}" for v in row) for row in rows)]
+    line = ",".join(["{:.6g}"] * len(names))
+    lines = [",".join(names), *(line.format(*row) for row in rows.tolist())]
     path.write_text("\r\n".join(lines) + "\r\n", encoding="utf-8")
     rig_path = folder / "rig.toml"
     asked = asked_of(load_rig(rig_path)) if rig_path.exists() else ()

@@ -12,10 +12,10 @@ from typing import Final
 
 import msgspec
 
+from calib.book import entries
 from calib.checks.file.validity import Filed, State, Validity
 from calib.checks.limits import LIMITS, tilt_limit
 from calib.checks.order import in_order
-from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Document, Finding, Severity, worst
 from calib.store.documents.tilt import (

@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+from calib.book import entries
 from calib.errors import RigError
-from calib.store.book import entries
 from calib.store.rig import Channel, Rig
 from calib.store.text import neutral
 

@@ -81,10 +81,7 @@ def _named(shared: Shared, against: str | None) -> Record | None:
         return None
     record = find_record(shared.folder, against)
     if not isinstance(record.document, CheckDocument):
-        raise UsageError(
-            f"Record {record.id} is of 'calib {record.command}', not of a check.",
-            "See the checks with 'calib history'.",
-        )
+        raise UsageError.of("not-a-check", id=record.id, command=record.command)
     return record
 
 
@@ -111,10 +108,7 @@ def _unplug(flow: Flow, channel: str) -> int:
     from calib.checks.bench.unplug import judge_unplug, travel_on_file
 
     if flow.shared.from_file is not None:
-        raise UsageError(
-            "--unplug cannot be judged from a file: nobody knows which wire was pulled when.",
-            "Leave --from out.",
-        )
+        raise UsageError.of("unplug-from-file")
     travel = travel_on_file(flow.filed(), channel)
     pulled = _pull_wires(flow, channel, travel)
     document = judge_unplug(flow.rig, channel, travel, pulled, flow.cautions)

@@ -67,10 +67,7 @@ def command(
     motor, captures = _motor(flow, typed, garage_degC, cold_h)
     brake = None if brake_shown is None else _brake(brake_shown)
     if pack is None and motor is None and brake is None:
-        raise UsageError(
-            "Nothing was read from the display.",
-            "Give for instance --pack-V-shown 57.9 --pack-V-meter 58.4, or --brake-shown on,off.",
-        )
+        raise UsageError.of("nothing-on-display")
     document = judge_display(pack, motor, brake, flow.rig, flow.cautions)
     flow.keep(document, captures)
     return flow.show(document)
@@ -89,10 +86,7 @@ def _motor(
     shown, step_K = typed
     if shown is None:
         if garage is not None or cold_h is not None or flow.shared.from_file is not None:
-            raise UsageError(
-                "The garage's temperature says nothing without the motor's.",
-                "Give --motor-degC-shown T or --motor-degF-shown T.",
-            )
+            raise UsageError.of("garage-without-motor")
         return None, []
     if garage is not None:
         return Motor(shown, step_K, garage, "thermometer", cold_h), []
@@ -103,9 +97,7 @@ def _motor(
 def _celsius(what: str, degC: float | None, degF: float | None) -> tuple[float | None, float]:
     """A temperature that was typed in either unit, degrees C, and the step it was typed in, K."""
     if degC is not None and degF is not None:
-        raise UsageError(
-            f"--{what}-degC and --{what}-degF were given together.", "Give one of them."
-        )
+        raise UsageError.of("two-temperatures", what=what)
     if degF is not None:
         return (degF - 32.0) / 1.8, 1.0 / 1.8
     return degC, 1.0
@@ -120,15 +112,10 @@ def _logged_garage(flow: Flow) -> tuple[float, Capture]:
     from calib.checks.display import garage_degC
 
     if flow.shared.from_file is None:
-        raise UsageError(
-            "The motor's temperature was given without the garage's.",
-            "Give --garage-degC T, or --from FILE with a channel whose role is 'ambient'.",
-        )
+        raise UsageError.of("motor-without-garage")
     name = next(iter(flow.rig.with_role("ambient")), None)
     if name is None:
-        raise UsageError(
-            f"{flow.rig.path} has no channel with the role 'ambient'.", "Give --garage-degC T."
-        )
+        raise UsageError.of("no-ambient", path=flow.rig.path)
     capture = flow.given(flow.shared.from_file)
     found = garage_degC(capture, flow.rig, name)
     if found is None:
@@ -147,9 +134,5 @@ def _brake(text: str) -> tuple[OnOff, OnOff]:
     words: dict[str, OnOff] = {"on": "on", "off": "off"}
     parts = [words.get(part.strip().casefold()) for part in text.split(",")]
     if len(parts) != 2 or parts[0] is None or parts[1] is None:
-        raise UsageError(
-            f"--brake-shown {neutral(text, 30)!r}: expected what is shown with the lever pulled, "
-            "then free.",
-            "Type for instance --brake-shown on,off.",
-        )
+        raise UsageError.of("brake-shown-unreadable", text=neutral(text, 30))
     return parts[0], parts[1]

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import click
 
+from calib.book import DATA, packaged
 from calib.cli.options import argument, as_command
 from calib.errors import UsageError
-from calib.store.book import DATA, packaged
 
 MEASURED = "measured"
 _PAGES = "explain"

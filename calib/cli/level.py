@@ -96,16 +96,10 @@ def _given(
 
     first = flow.shared.from_file
     if first is None:
-        raise UsageError(
-            "A turned or seated standing was given without the first one.",
-            "Give the first standing with --from FILE.",
-        )
+        raise UsageError.of("standing-without-first")
     for asked, files, name in ((plan.turned, turned, "turned"), (plan.seated, seated, "seated")):
         if asked and not files:
-            raise UsageError(
-                f"--{name} was asked for and its file is not named.",
-                f"Name it with --{name}-from FILE, or leave out --from to do it live.",
-            )
+            raise UsageError.of("standing-without-file", name=name)
     return Standings(*(tuple(map(flow.given, files)) for files in ((first,), turned, seated)))
 
 

@@ -102,10 +102,7 @@ def _pins(text: str) -> tuple[int, ...]:
     usable = all(part.isascii() and part.isdigit() and len(part) <= 3 for part in parts)
     pins = tuple(map(int, parts)) if usable else ()
     if not 0 < len(pins) <= MOST_CHANNELS or len(set(pins)) != len(pins):
-        raise UsageError(
-            f"--pins {text!r}: expected 1 to {MOST_CHANNELS} different pin numbers.",
-            "Type them with commas between, for instance --pins 26,27.",
-        )
+        raise UsageError.of("pins-unusable", text=text, most=MOST_CHANNELS)
     return pins
 
 
@@ -116,10 +113,7 @@ def _write(out: Path, files: Sequence[SourceFile], *, overwrite: bool) -> list[P
     paths = [out / file.name for file in files]
     for path in paths:
         if not overwrite and path.exists():
-            raise UsageError(
-                f"{path} is there already; nothing was written.",
-                "Name another folder with --out, or state --overwrite.",
-            )
+            raise UsageError.of("code-is-there", path=path)
     with refused_as(UsageError, f"{out} cannot be written to", "Name another folder with --out."):
         out.mkdir(parents=True, exist_ok=True)
         for path, file in zip(paths, files, strict=True):

@@ -81,16 +81,9 @@ def _refuse_odd(flow: Flow, readings: MeterReadings) -> None:
     if readings.true_channel is not None:
         flow.rig.channel(readings.true_channel)
         if flow.shared.from_file is None or readings.meter_V or readings.check_V is not None:
-            raise UsageError(
-                "--true-channel takes true volts from a file, and the meter's readings from none.",
-                "Give it with --from FILE, and without --meter-V and --check-V.",
-            )
+            raise UsageError.of("true-channel-and-readings")
     if readings.curved and 0 < len(readings.meter_V) < LEAST_READINGS:
-        raise UsageError(
-            f"--curve was given with {len(readings.meter_V)} readings, and a bend can be told from "
-            f"{LEAST_READINGS} on.",
-            "Give more readings, spread from rest to full travel, or leave --curve out.",
-        )
+        raise UsageError.of("curve-of-few", given=len(readings.meter_V), least=LEAST_READINGS)
 
 
 def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Capture, MeterReadings]:
@@ -108,10 +101,7 @@ def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Captur
     rig, given = flow.rig, flow.shared.from_file
     if given is not None:
         if not readings.meter_V and readings.true_channel is None:
-            raise UsageError(
-                "A capture was given without the meter's readings.",
-                "Give --meter-V once for each still voltage in it.",
-            )
+            raise UsageError.of("capture-without-readings")
         return flow.given(given), readings
     wanted = CURVE_READINGS if readings.curved else LIVE_READINGS
     wanted = readings.wanted if readings.meter_V else wanted

@@ -127,11 +127,8 @@ def _refuse_another_logger(rig: Rig) -> None:
     identity = identity_of(port)
     found = "the simulated bench" if is_simulated(port) else identity and identity.text
     if found not in (None, wanted):
-        raise UsageError(
-            f"Port {neutral(port)}: this is another logger ({found}) than that of {rig.path} "
-            f"({neutral(wanted, 80)}).",
-            "Another machine: give it a folder and a rig file of its own. Another logger on this "
-            "machine: run 'calib setup', then 'calib meter' for each control.",
+        raise UsageError.of(
+            "other-logger", port=neutral(port), found=found, path=rig.path, ours=neutral(wanted, 80)
         )
 
 

@@ -85,11 +85,7 @@ def command(shared: Shared, **given: Any) -> int:
     stated = Stated(given["layout"], given["checksum"], given["separator"], given["decimal"])
     rig = load_rig(shared.rig_path) if shared.rig_path.exists() else None
     if rig is not None and rig.link.layout in ("scpi", "modbus"):
-        raise UsageError(
-            f"{rig.path} declares an instrument that is asked ({rig.link.layout}); setup asks "
-            "none.",
-            "Mend [link] by hand, or name another file with --rig.",
-        )
+        raise UsageError.of("setup-of-instrument", path=rig.path, layout=rig.link.layout)
     if shared.from_file is None:
         with person_at(shared) as person:
             document = live_setup(shared, rig, asked, stated, person, given)
@@ -140,9 +136,9 @@ def _pair(typed: str, text: str) -> tuple[str, str]:
     """A channel and what is said of it."""
     channel, equals, value = text.partition("=")
     if not equals or not channel.strip() or not value.strip():
-        raise UsageError(
-            f"{typed} {neutral(text)!r}: a channel, '=' and a value were expected.",
-            f"For instance {typed} throttle={'control' if typed == '--role' else 'a0'}.",
+        example = "control" if typed == "--role" else "a0"
+        raise UsageError.of(
+            "not-channel-and-value", typed=typed, text=neutral(text), example=example
         )
     return channel.strip(), value.strip()
 
@@ -159,10 +155,7 @@ def _number(key: str, text: str) -> int | float:
     except ValueError:
         number = 0.0
     if not 0.0 < number < 1e12:
-        raise UsageError(
-            f"{typed} {neutral(text)!r}: a number above nought was expected.",
-            f"For instance {typed} {_EXAMPLES[key]}, or {typed} throttle={_EXAMPLES[key]}.",
-        )
+        raise UsageError.of("not-positive", typed=typed, text=neutral(text), example=_EXAMPLES[key])
     return int(number) if key == "full_scale" and number.is_integer() else number
 
 
@@ -173,10 +166,7 @@ def _setting(text: str) -> tuple[TableName, str, Value]:
     path, _, written = text.partition("=")
     names: Sequence[str] = [part.strip() for part in path.split(".")]
     if len(names) < 2 or not all(names):
-        raise UsageError(
-            f"--set {neutral(text)!r}: a table, a key, '=' and a value were expected.",
-            "For instance --set channels.pitch.zero_V=2.5, or --set tilt.wheelbase_mm=1250.",
-        )
+        raise UsageError.of("not-table-and-key", text=neutral(text))
     try:
         value = tomllib.loads(f"value = {written.strip()}")["value"]
     except tomllib.TOMLDecodeError:

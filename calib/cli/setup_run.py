@@ -126,9 +126,7 @@ def _port(shared: Shared, rig: Rig | None, person: Person, *, asks_parts: bool) 
         return ports[0].path, True
     if shared.yes or not ports:
         there = "; ".join(f"{port.path} ({port.description})" for port in ports) or "none"
-        raise UsageError(
-            f"No port is chosen. There are: {there}.", "Choose one with --port; none was opened."
-        )
+        raise UsageError.of("no-port-chosen", there=there)
     for number, port in enumerate(ports, 1):
         about = ", ".join(part for part in (port.description, port.maker, *port.users) if part)
         click.echo(f"  {number}  {port.path}  {about}", err=True)
@@ -171,10 +169,7 @@ def _checked(names: Sequence[str]) -> tuple[str, ...]:
     for name in names:
         role = role_by_name(name)
         if name not in (TILT, WHEEL) and role not in (None, "control", "switch"):
-            raise UsageError(
-                f"{name!r} cannot be worked by hand: it is a {role}.",
-                f"State its column: --column {name}=COLUMN.",
-            )
+            raise UsageError.of("not-worked-by-hand", name=name, role=role)
     return tuple(dict.fromkeys(names))
 
 
@@ -276,12 +271,7 @@ class Run:
         """
         if told.left_undone:
             name = told.left_undone
-            raise BrokenOffError(
-                f"Broken off: nothing moved when {name} was asked for. What other parts told "
-                f"stands in {self.shared.rig_path}.",
-                f"Run 'calib setup --work {name}'; if you did work it, look at its wire, its "
-                "supply and the logger's pin first.",
-            )
+            raise BrokenOffError.of("nothing-moved", name=name, path=self.shared.rig_path)
 
     def _rig(self) -> Rig:
         """The rig file as it is now."""

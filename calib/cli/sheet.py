@@ -55,10 +55,7 @@ def command(
     answered = creep is not None or tap_off or any(volts is not None for volts in read)
     if not verify:
         if answered or channel is not None:
-            raise UsageError(
-                "These options answer the questions of --verify, which is not given.",
-                "Add --verify, or leave them out.",
-            )
+            raise UsageError.of("answers-without-verify")
         return _print_sheet(flow, filed, markdown=markdown)
     controls = _controls(flow, channel, one=answered or shared.as_json)
     if answered:
@@ -88,16 +85,10 @@ def _controls(flow: Flow, channel: str | None, *, one: bool) -> list[str]:
     if not controls:
         raise UsageError("The rig file names no control.", "Run 'calib setup'.")
     if len(controls) > 1 and one:
-        raise UsageError(
-            f"There are {len(controls)} controls, and answers and --json are for one.",
-            "Name it with --channel NAME.",
-        )
+        raise UsageError.of("answers-for-many", count=len(controls))
     shares = [name for name in controls if whole_of(flow.rig, name) is not None]
     if shares:
-        raise UsageError(
-            f"{shares[0]} is typed in per cent, and --verify compares volts.",
-            "Compare the controller's display with the sheet yourself, figure by figure.",
-        )
+        raise UsageError.of("verify-in-per-cent", name=shares[0])
     return controls
 
 

@@ -61,9 +61,7 @@ def command(
 
     flow = Flow(shared, "signs", TILT_CAUTIONS, tilt=True)
     if block_mm is None:
-        raise UsageError(
-            "The height of the plank is not known.", "Measure it and give it with --block-mm N."
-        )
+        raise UsageError.of("plank-unknown")
     typed = ShownPoses(
         level_deg=_shown_level_on_file(flow) if shown_level is None else shown_level,
         front_raised_deg=shown_front_raised,
@@ -113,9 +111,7 @@ def _captures(
     every = zip(Pose, (flow.shared.from_file, *files), strict=True)
     named = {pose: path for pose, path in every if path is not None}
     if named and Pose.LEVEL not in named:
-        raise UsageError(
-            "Poses were given without the level pose.", "Give the level pose with --from FILE."
-        )
+        raise UsageError.of("poses-without-level")
     if named:
         return {pose: flow.given(path) for pose, path in named.items()}
     only_shown = settings.shown.any and flow.shared.port is None

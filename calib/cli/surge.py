@@ -41,10 +41,7 @@ def command(
     if stroke_mm is not None and strokes is not None and over_s is not None:
         counted = Strokes(stroke_mm, strokes, over_s)
     elif (stroke_mm, strokes, over_s) != (None, None, None):
-        raise UsageError(
-            "A counted shake needs its stroke, its count and its time.",
-            "Give --stroke-mm N, --strokes N and --over-s S together.",
-        )
+        raise UsageError.of("shake-by-halves")
     if shown_most is None:
         capture = flow.capture(
             lambda person, line: SurgeWatch(person, find_inputs(flow.rig, line.columns)),
@@ -53,10 +50,7 @@ def command(
         document = judge_surge(capture, flow.rig, flow.cautions, strokes=counted)
         return flow.end(document, [capture])
     if counted is None:
-        raise UsageError(
-            "What the display showed says nothing without the shake.",
-            "Give --stroke-mm N, --strokes N and --over-s S with --shown-most.",
-        )
+        raise UsageError.of("shown-without-shake")
     return flow.end(
         judge_shown_surge(
             flow.rig,

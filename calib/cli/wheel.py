@@ -145,19 +145,12 @@ def _tape(flow: Flow, ways_m: tuple[float, ...], turns: int | None, *, seated: b
         ways_m = (_pushed_m(flow, turns, seated=seated),)
     if not ways_m:
         if seated:
-            raise UsageError(
-                "--seated belongs to a way along a tape, and none was given.",
-                "Give it with --rolled-m M or --rolled-ft FT.",
-            )
+            raise UsageError.of("seated-without-way")
         return None
     if turns is None and flow.shared.from_file is None:
-        raise UsageError(
-            "A way was given without its turns.", "Count them, and give --over-turns N."
-        )
+        raise UsageError.of("way-without-turns")
     if turns is None and len(ways_m) > 1:
-        raise UsageError(
-            "A log has one way, and several were given.", "Give one --rolled-m, or --over-turns N."
-        )
+        raise UsageError.of("log-of-many-ways")
     return Tape(ways_m, turns, seated)
 
 
@@ -168,15 +161,9 @@ def _shown_way_m(trip_m: tuple[float, float], tape: Tape | None, turns: int | No
         UsageError: Its true way is not given, or it does not rise.
     """
     if (tape is None or tape.turns is None) and turns is None:
-        raise UsageError(
-            "A trip was given without its way.",
-            "Give --rolled-m M and --over-turns N, or --turns N of the raised wheel.",
-        )
+        raise UsageError.of("trip-without-way")
     if trip_m[1] <= trip_m[0]:
-        raise UsageError(
-            f"The trip went from {trip_m[0]:g} to {trip_m[1]:g} m, which is no way.",
-            "Give what it showed at the start, then at the end.",
-        )
+        raise UsageError.of("trip-is-no-way", start_m=trip_m[0], end_m=trip_m[1])
     return trip_m[1] - trip_m[0]
 
 

@@ -60,9 +60,7 @@ def ask_until(
         if value is not None:
             return value
         asked = f"{again} {question}"
-    raise StoppedError(
-        f"{neutral(answer, 30)!r} does not answer: {question}", f"{again} Start it again."
-    )
+    raise StoppedError.of("unanswered", answer=neutral(answer, 30), question=question, again=again)
 
 
 def one_of(words: Mapping[str, T]) -> Callable[[str], T | None]:

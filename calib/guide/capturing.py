@@ -97,11 +97,7 @@ def capture_until(
                 what = f"Broken off: {error.what}"
                 raise BrokenOffError(what, f"{KEPT} Run it again.") from error
         if writer.samples == 0:
-            raise NoDataError(
-                "The line ended before one sample could be decoded.",
-                "Look at the rejected lines beside the capture, then check baud and layout.",
-                capture=path,
-            )
+            raise NoDataError.of("line-ended-unheard", capture=path)
     return path
 
 
@@ -139,9 +135,7 @@ def attend(line: Line, observer: Observer) -> None:
         if any(observer(shown) for _, shown in eased(line)):
             return
     except KeyboardInterrupt as error:
-        raise StoppedError(
-            "Stopped. Nothing was captured in this step.", "Start it again."
-        ) from error
+        raise StoppedError.of("stopped-with-nothing") from error
     raise NoDataError("The line ended before anything was done.", "Look at the line, start again.")
 
 
@@ -158,11 +152,7 @@ def _named_when_broken(path: Path) -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt as error:
-        raise StoppedError(
-            f"Stopped. What was captured is kept: {path}.",
-            "Judge it with --from, or start again.",
-            capture=path,
-        ) from error
+        raise StoppedError.of("stopped-with-capture", path=path, capture=path) from error
     except CalibError as error:
         if error.capture is None and path.exists():
             error.capture = path

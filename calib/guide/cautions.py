@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from calib.store.book import entries
+from calib.book import entries
 
 if TYPE_CHECKING:
     from calib.guide.protocols import Card

@@ -14,9 +14,9 @@ from enum import StrEnum
 from string import Template
 from typing import Final
 
+from calib.book import packaged
 from calib.errors import UsageError
 from calib.guide.cautions import LOGGER_CAUTIONS
-from calib.store.book import packaged
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 
@@ -139,18 +139,12 @@ def check_choice(choice: Choice) -> None:
         UsageError: It does not fit; the hint says what would.
     """
     if choice.baud is not None and choice.baud not in BAUDS:
-        raise UsageError(
-            f"A 16 MHz crystal gives no {choice.baud} baud, or this version does not.",
-            f"Choose --baud from {', '.join(map(str, BAUDS))}.",
-        )
+        raise UsageError.of("baud-of-crystal", baud=choice.baud, fitting=", ".join(map(str, BAUDS)))
     if choice.wheel is not None:
         _refuse_wheel(choice, choice.wheel.pin)
     if 1000 % choice.rate_hz:
         fitting = ", ".join(str(hz) for hz in range(1, 1001) if 1000 % hz == 0)
-        raise UsageError(
-            f"{choice.rate_hz} lines a second are no whole number of milliseconds apart.",
-            f"Choose --rate-hz from {fitting}.",
-        )
+        raise UsageError.of("rate-not-whole", rate_hz=choice.rate_hz, fitting=fitting)
     load = choice.line_load
     if load is not None and load > MOST_OF_THE_LINE:
         raise UsageError(
@@ -161,10 +155,8 @@ def check_choice(choice: Choice) -> None:
         )
     fastest = fastest_hz(choice)
     if choice.rate_hz > fastest:
-        raise UsageError(
-            f"This board scans {len(choice.pins)} channels at most {fastest:.0f} times a second, "
-            f"not {choice.rate_hz}.",
-            "Choose fewer channels or a lower --rate-hz.",
+        raise UsageError.of(
+            "board-too-slow", count=len(choice.pins), fastest=fastest, rate_hz=choice.rate_hz
         )
 
 
@@ -175,14 +167,9 @@ def _refuse_wheel(choice: Choice, pin: int) -> None:
         UsageError: It has no interrupt, or is read as an analog pin already.
     """
     if choice.board is Board.C and pin not in WHEEL_PINS:
-        raise UsageError(
-            f"Digital pin {pin} of this chip does not interrupt on an edge alone.",
-            f"Choose --wheel-pin from {', '.join(map(str, WHEEL_PINS))}.",
-        )
+        raise UsageError.of("no-interrupt", pin=pin, fitting=", ".join(map(str, WHEEL_PINS)))
     if choice.board is Board.MICROPYTHON and pin in choice.pins:
-        raise UsageError(
-            f"Pin {pin} is read as an analog pin already.", "Choose another --wheel-pin."
-        )
+        raise UsageError.of("pin-taken", pin=pin)
 
 
 def fastest_hz(choice: Choice) -> float:

@@ -106,11 +106,7 @@ class Taking:
             needs = (
                 f"not counted, it reads as before within {unlike_deg:g} degrees: was it done?",
             )
-        raise BrokenOffError(
-            f"Broken off: {asked.what} read as the standing before, {TRIES} times.",
-            "It was not done, or it shows nothing: for a floor as level as that give "
-            "--floor-slope-deg. What was captured is kept; records of before stand.",
-        )
+        raise BrokenOffError.of("same-as-before", what=asked.what, tries=TRIES)
 
     def poses(self, expected: RaisedAngle) -> Path:
         """Capture the poses of the machine in one go; anew when two contradict each other.
@@ -129,11 +125,7 @@ class Taking:
             if not conflict:
                 return path
             needs = (f"{conflict}; all of them once more",)
-        raise BrokenOffError(
-            f"Broken off: {conflict}, {TRIES} times.",
-            "Front and left are the rider's; what was captured is kept, records of before stand. "
-            "Run it again.",
-        )
+        raise BrokenOffError.of("standings-disagree", conflict=conflict, tries=TRIES)
 
     def _captured(self, make: Callable[[TiltInputs], W]) -> tuple[Path, W]:
         """A capture, and the watch that looked on."""

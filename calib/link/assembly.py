@@ -22,10 +22,7 @@ def column_names(names: tuple[str, ...] | None, width: int, rig: Rig) -> tuple[s
     """
     listed = rig.link.columns
     if listed and len(listed) != width:
-        raise UsageError(
-            f"{rig.path} lists {len(listed)} columns in [link], and the logger sends {width}.",
-            "Mend 'columns' in the rig file, or run 'calib setup'.",
-        )
+        raise UsageError.of("columns-of-another", path=rig.path, count=len(listed), width=width)
     return listed or names or tuple(f"c{number}" for number in range(width))
 
 
@@ -71,16 +68,10 @@ class Assembler:
         if wanted is not None:
             self._time_index = column_index(columns, wanted)
             if self._time_index is None:
-                raise UsageError(
-                    f"{rig.path}: the time column {wanted!r} is not sent by the logger; it sends: "
-                    f"{', '.join(neutral(name, 20) for name in columns)}.",
-                    "Mend 'column' in [time], or run 'calib setup'.",
-                )
+                there = ", ".join(neutral(name, 20) for name in columns)
+                raise UsageError.of("time-not-sent", path=rig.path, wanted=wanted, there=there)
             if rig.time.unit == "text" and self._time_index not in stamped:
-                raise UsageError(
-                    f"{rig.path}: the time column {wanted!r} holds no wall clock.",
-                    "Give the 'unit' of its counts in [time]: s, ms or us.",
-                )
+                raise UsageError.of("no-wall-clock", path=rig.path, wanted=wanted)
         elif stamped and not live and rig.time.rate_hz is None:
             self._time_index = min(stamped)
         self.restart(0.0)

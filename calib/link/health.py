@@ -82,7 +82,7 @@ class Health:
             PortError: Nothing usable came in it, or next to nothing.
         """
         if now_s - self._last_sample_s >= PATIENCE_S:
-            raise self._problem()
+            raise self._problem() if self._bytes_since else self._silence()
         if now_s - self._since_s >= PATIENCE_S:
             shared = shared_port_error(self._port) if self._rejected else None
             if shared is not None:
@@ -91,26 +91,20 @@ class Health:
                 raise self._problem()
             self._begin(now_s)
 
-    def _problem(self) -> PortError:
-        """What is wrong with the line, in words that say what to do."""
+    def _silence(self) -> PortError:
+        """Nothing came since the last sample, however long that was waited for."""
         port = neutral(self._port)
-        if not self._bytes:
-            return PortError(
-                f"Port {port}: silent for {PATIENCE_S:g} s at {self._baud} baud.",
-                "Is the logger powered, running and on this port? 'calib ports' lists the others.",
-            )
+        return PortError.of("silent", port=port, patience_s=PATIENCE_S, baud=self._baud)
+
+    def _problem(self) -> PortError:
+        """What is wrong with what comes, in words that say what to do."""
+        port = neutral(self._port)
         if self._garbled:
-            return PortError(
-                f"Port {port}: mostly garbage at {self._baud} baud, "
-                f"{self._odd_bytes} of {self._bytes} bytes unprintable: the wrong rate.",
-                f"'calib setup --port {port}' tries the usual rates; then set 'baud' in the "
-                "rig file.",
+            return PortError.of(
+                "garbage", port=port, baud=self._baud, odd=self._odd_bytes, received=self._bytes
             )
         line = f"; the last line was: {neutral(self._last_line, 60)}" if self._last_line else ""
-        return PortError(
-            f"Port {port}: no sample in {PATIENCE_S:g} s, though text comes{line}.",
-            "The layout in the rig file does not fit: 'calib setup' finds it.",
-        )
+        return PortError.of("text-without-sample", port=port, patience_s=PATIENCE_S, line=line)
 
     @property
     def _garbled(self) -> bool:

@@ -200,11 +200,7 @@ class LiveLine:
 
     def _nameless(self, width: int) -> UsageError:
         asked = ", ".join(neutral(name, 20) for name in sorted(wanted_names(self._rig)))
-        return UsageError(
-            f"The logger sends {width} columns and no header line; {self._rig.path} asks for "
-            f"columns by name: {asked}.",
-            "List the names under 'columns' in [link], or press the logger's reset button.",
-        )
+        return UsageError.of("no-header", width=width, path=self._rig.path, asked=asked)
 
     def _wait_for_return(
         self, error: PortError, reopen: Callable[[], Source | None]
@@ -293,9 +289,7 @@ def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
     """
     port = rig.link.port
     if not port:
-        raise UsageError(
-            f"{rig.path} names no port.", "Give --port URL; 'calib ports' lists what is there."
-        )
+        raise UsageError.of("no-port-named", path=rig.path)
     source = open_source(rig)
     reopen = _return_of(rig)
     switch_s = sys.getswitchinterval()

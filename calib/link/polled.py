@@ -214,10 +214,7 @@ class ModbusPoller(Poller):
                 return b"%d" % answer.bits[0]
             value = self._client.convert_from_registers(answer.registers, kind)
         except (ConnectionException, OSError) as error:
-            raise PortError(
-                "The Modbus line has gone: unplugged, switched off, or a loose plug.",
-                "Plug it in again, then start again.",
-            ) from error
+            raise PortError.of("modbus-gone") from error
         except ModbusException:
             return None  # a missing or garbled answer: the round gives no sample
         return (f"{value:.9g}" if isinstance(value, float) else str(value)).encode("ascii")
@@ -232,11 +229,7 @@ def checked_queries(rig: Rig) -> tuple[str, ...]:
     queries = _declared(rig, "MEAS:VOLT?")
     for query in queries:
         if not _QUERY.fullmatch(query):
-            raise RigError(
-                f"{rig.path}: {neutral(query)!r} is no plain query; a query's first word ends in a "
-                "question mark.",
-                "calib only asks: take the command out of the rig file.",
-            )
+            raise RigError.of("not-a-query", path=rig.path, query=neutral(query))
     return queries
 
 
@@ -250,11 +243,7 @@ def checked_reads(rig: Rig) -> list[re.Match[str]]:
     for query in _declared(rig, "input 0 int16"):
         read = _READ.fullmatch(query)
         if read is None or int(read["address"]) > 0xFFFF:
-            raise RigError(
-                f"{rig.path}: {neutral(query)!r} is no read of a Modbus value.",
-                "Write table, address and kind: 'holding 4 float32'; tables are coil, discrete, "
-                "holding and input, and calib writes to none.",
-            )
+            raise RigError.of("not-a-modbus-read", path=rig.path, query=neutral(query))
         reads.append(read)
     return reads
 
@@ -262,10 +251,7 @@ def checked_reads(rig: Rig) -> list[re.Match[str]]:
 def _declared(rig: Rig, example: str) -> tuple[str, ...]:
     """What a rig file declares to be asked."""
     if not rig.link.queries:
-        raise RigError(
-            f"{rig.path}: layout '{rig.link.layout}' needs queries.",
-            f'Add: queries = ["{example}"] to [link].',
-        )
+        raise RigError.of("no-queries", path=rig.path, layout=rig.link.layout, example=example)
     return rig.link.queries
 
 
@@ -279,15 +265,10 @@ def _client(rig: Rig) -> ModbusSerialClient:
     try:
         from pymodbus.client import ModbusSerialClient
     except ImportError as error:
-        raise UsageError(
-            "Modbus needs a library that is not installed.", "Run: pip install 'calib[modbus]'."
-        ) from error
+        raise UsageError.of("no-modbus-library") from error
     port, baud = rig.link.port, rig.link.baud
     client = ModbusSerialClient(port, baudrate=baud, timeout=MODBUS_ANSWER_S, retries=0)
     Transport(port, baud).close()  # the library would not say what is wrong
     if not client.connect():
-        raise PortError(
-            f"Port {neutral(port)}: cannot be opened for Modbus.",
-            "'calib ports' lists what is there and who has it open.",
-        )
+        raise PortError.of("modbus-not-opened", port=neutral(port))
     return client

@@ -74,10 +74,7 @@ class Replay:
             yield block
             if block.rows:
                 return
-        raise NoDataError(
-            f"{self._path} holds no sample in this layout{fault_in(lost)}.",
-            "Give a capture, or a text log in the layout of the rig file.",
-        )
+        raise NoDataError.of("log-without-sample", path=self._path, fault=fault_in(lost))
 
     def _read(self) -> Iterator[Block]:
         """Every block of the file."""

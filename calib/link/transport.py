@@ -80,11 +80,7 @@ class Transport(AbstractContextManager["Transport"]):
     def __init__(self, port: str, baud: int) -> None:
         """Open it, exclusively where the system can do that."""
         if "://" in port and not port.lower().startswith(SCHEMES):
-            raise UsageError(
-                f"Port {neutral(port)}: this kind of address is not opened.",
-                f"A port is a device such as /dev/ttyACM0 or COM3, or begins with one of "
-                f"{', '.join(SCHEMES)}; 'calib ports' lists what is there.",
-            )
+            raise UsageError.of("address-unknown", port=neutral(port), schemes=", ".join(SCHEMES))
         self.port = port
         try:
             self._line = serial.serial_for_url(
@@ -188,29 +184,16 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
     number = getattr(error, "errno", None) or _windows_errno(error)
     name = neutral(port)
     if opened:
-        return shared_port_error(port) or PortError(
-            f"Port {name}: the logger has gone: unplugged, switched off, or a loose plug.",
-            "Plug it in again and look at the cable, then start again.",
-        )
+        return shared_port_error(port) or PortError.of("port-gone", name=name)
     if number in (errno.EACCES, errno.EPERM):
         return PortError(f"Port {name}: no permission to open it.", _permission_hint(port))
     if number in _BUSY or "exclusively lock" in str(error):
         users = holders(port)
         by = f": {', '.join(users)} has it open" if users else ""
-        return PortError(
-            f"Port {name}: busy{by}.",
-            "Close that program (a serial monitor?) and try again.",
-        )
+        return PortError.of("port-busy", name=name, by=by)
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
-        return PortError(
-            f"Port {name}: there is no such port.",
-            "Plug the logger in; 'calib ports' lists what is there.",
-        )
-    return PortError(
-        f"Port {name}: cannot be opened: {neutral(str(error), 120)}.",
-        "'calib ports' lists what is there; --port takes any of these, or a URL such as "
-        "socket://host:port.",
-    )
+        return PortError.of("no-such-port", name=name)
+    return PortError.of("port-not-opened", name=name, error=neutral(str(error), 120))
 
 
 def _windows_errno(error: BaseException) -> int | None:
@@ -224,10 +207,7 @@ def shared_port_error(port: str) -> PortError | None:
     users = holders(port)
     if not users:
         return None
-    return PortError(
-        f"Port {neutral(port)}: another program reads it too: {', '.join(users)}.",
-        "Close that program: each of the two gets only a part of what the logger sends.",
-    )
+    return PortError.of("port-shared", port=neutral(port), users=", ".join(users))
 
 
 def _permission_hint(port: str) -> str:

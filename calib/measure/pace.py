@@ -136,7 +136,7 @@ def find_pace(stamps_s: Floats) -> Pace:
     count = stamps_s.shape[0]
     passed_s = float(stamps_s[-1] - stamps_s[0]) if count else 0.0
     if count < LEAST_SAMPLES or passed_s <= 0.0:
-        return Pace(stamps_s, passed_s / (count - 1) if passed_s > 0.0 else None)
+        return Pace(stamps_s, passed_s if passed_s > 0.0 else None)  # of two samples
     steps_s = np.diff(stamps_s)
     multiples = multiples_of_least(steps_s)
     if multiples is not None and _wanders(multiples):

@@ -24,7 +24,7 @@ MOST_BEHIND_S: Final = 1.0  # what a tick makes up; a suspended computer's bench
 MOST_WAITING_BYTES: Final = 200_000  # what cannot be written by then is lost, as on a real line
 SEEN_S: Final = 0.3  # what a bench that is looked at goes on for without a new look
 UNSEEN_S: Final = 5.0  # without a look for so long nobody looks any more
-MOST_UNREAD_BYTES: Final = 20_000  # what may wait for its reader while the bench is looked at
+MOST_UNREAD_BYTES: Final = 20_000  # what may wait for the reader of a bench that waits for it
 KEEP_S: Final = 5.0  # bench time behind which tracks are forgotten
 BAUD_SLACK: Final = 0.04  # a receiver this much off still reads right
 BITS_PER_BYTE: Final = 10  # start, eight data bits with the lowest first, stop
@@ -161,13 +161,15 @@ class Device:
             self._stop.wait(TICK_S)
 
     def _next_s(self, now_s: float, passed_s: float) -> float:
-        """Bench time that should have come after some more of it has passed."""
+        """Bench time that should have come after some more of it has passed.
+
+        A bench that is looked at, or runs quicker than a real one, waits for a reader that is slow.
+        """
         due_s, seen_at_s = self._due_s + passed_s, self._seen_at_s
-        if seen_at_s is None or now_s - seen_at_s > UNSEEN_S:
-            return due_s
-        if len(self._waiting) > MOST_UNREAD_BYTES:
+        looked_at = seen_at_s is not None and now_s - seen_at_s <= UNSEEN_S
+        if len(self._waiting) > MOST_UNREAD_BYTES and (looked_at or self.speed > 1.0):
             return self._due_s
-        return max(self._due_s, min(due_s, self._until_s))
+        return max(self._due_s, min(due_s, self._until_s)) if looked_at else due_s
 
     def _tick(self, now_s: float) -> None:
         """Move the bench on to now and send what its logger has sampled."""

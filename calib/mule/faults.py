@@ -15,11 +15,11 @@ from typing import Any, Final, TypeVar
 
 import numpy as np
 
+from calib.book import packaged
 from calib.errors import UsageError
 from calib.mule.bench import ANALOG, Bench, Intermittent
 from calib.mule.circuit import Thermistor
 from calib.mule.gravity import rotation
-from calib.store.book import packaged
 
 T = TypeVar("T")
 Figures = Mapping[str, Any]
@@ -249,9 +249,7 @@ def planted(
         UsageError: There is no such kind or target.
     """
     if kind not in kinds:
-        raise UsageError(
-            f"The simulated bench has no fault named {kind!r}.", f"It has: {', '.join(kinds)}."
-        )
+        raise UsageError.of("no-such-fault", kind=kind, kinds=", ".join(kinds))
     targets = kinds[kind].targets
     if target is not None and target not in targets:
         raise UsageError(f"{kind} cannot strike {target!r}.", f"It strikes: {', '.join(targets)}.")
@@ -266,8 +264,5 @@ def parse(text: str, kinds: Mapping[str, Fault] = KINDS) -> Planted:
     """
     kind, colon, severity = text.partition(":")
     if colon and severity not in map(str, SEVERITIES):
-        raise UsageError(
-            f"Severity {severity!r} in {text!r} is not a number from 1 to 5.",
-            "1 is plain, 5 is subtle; without one it is 1.",
-        )
+        raise UsageError.of("no-such-severity", severity=severity, text=text)
     return planted(kind, int(severity or 1), kinds=kinds)

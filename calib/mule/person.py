@@ -272,9 +272,7 @@ class ObedientPerson:
         if self._way_m is not None and "way along the tape" in question.casefold():
             return f"{self._way_m:.3f}"
         if default is None:
-            raise StoppedError(
-                f"The simulated person has no answer to {question!r}.", "Run it with a real one."
-            )
+            raise StoppedError.of("simulated-without-answer", question=question)
         return default
 
     def step_back(self) -> None:
@@ -290,9 +288,7 @@ class ObedientPerson:
         deadline_s = time.monotonic() + PATIENCE_S
         while not done():
             if time.monotonic() > deadline_s:
-                raise StoppedError(
-                    "The simulated bench did not come to rest.", "Run it again; tell us the seed."
-                )
+                raise StoppedError.of("simulated-without-rest")
             time.sleep(WAIT_S)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from string import Template
 from typing import Final
 
+from calib.book import packaged
 from calib.mule.bench import CHANNELS, Bench
-from calib.store.book import packaged
 
 OURS: Final = "# Written for the simulated bench"
 """How a file begins that a simulated bench wrote, and may write again."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from calib.store.book import packaged
+from calib.book import packaged
 
 ROWS = 5
 

@@ -103,10 +103,7 @@ class TerminalPerson:
         self._events.prompt("isolate", f"{card.title}. {prompt}")
         typed = self._read(prompt)
         if typed.strip().casefold() != card.word:
-            raise StoppedError(
-                "The isolation was not confirmed, so nothing was captured.",
-                f"Isolate the drive, start again and type '{card.word}'.",
-            )
+            raise StoppedError.of("not-isolated", word=card.word)
         if not self._confirmed:
             self._test_sounds()
         self._confirmed.add(card.kind)
@@ -189,10 +186,7 @@ class TerminalPerson:
             self._screen.write(neutral(prompt, LONGEST_CHARS))
             line = self._words.readline()
             if not line:
-                raise StoppedError(
-                    "No answer can be read: the input has ended.",
-                    "Run it in a terminal; for scripts see --yes and --isolated.",
-                )
+                raise StoppedError.of("input-ended")
             hasty = self._words.isatty() and self._steady.monotonic() - asked_s < DEAF_S
             if not (hasty and not line.strip()):
                 return line

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from calib.book import packaged
 from calib.link.ports import Port
 from calib.show.console import Screen, Text
 from calib.show.page import finding_lines, headline
-from calib.store.book import packaged
 from calib.store.documents.printed import PortEntry, PortsDocument
 
 USUAL_GROUP = "dialout"  # Debian's, Fedora's and their descendants'; Arch and openSUSE differ

@@ -130,11 +130,7 @@ class Capture:
             UsageError: Times only number the samples.
         """
         if not self.has_clock:
-            raise UsageError(
-                f"{self.path} has no clock, and {what} needs time.",
-                "State the rate with --rate-hz N or 'rate_hz' in [time], or name its clock's "
-                "'column' there.",
-            )
+            raise UsageError.of("no-clock", path=self.path, what=what)
 
     @property
     def gap_count(self) -> int:
@@ -158,10 +154,8 @@ class Capture:
         if not missing.any():
             return self
         if missing.all():
-            raise NoDataError(
-                f"{self.path}: no line has a number in "
-                f"{', '.join(neutral(name, 40) for name in named)}.",
-                "Mend 'column' in the rig file, or look at what the logger sends there.",
+            raise NoDataError.of(
+                "no-numbers", path=self.path, named=", ".join(neutral(name, 40) for name in named)
             )
         kept = np.flatnonzero(~missing)
         return _paced(
@@ -253,10 +247,7 @@ def _columns_of(path: Path, file: BinaryIO) -> tuple[tuple[str, ...], int]:
     """Names of a capture's columns, and the place after its last whole line."""
     header = file.readline(HEADER_BYTES)
     if not header.startswith(_HEADER_START):
-        raise NoDataError(
-            f"{path} is not a capture of calib: its first columns are not time_s, arrival_s.",
-            "Give a capture, or a text log in the layout of the rig file.",
-        )
+        raise NoDataError.of("not-a-capture", path=path)
     stop = end_of_last_line(file)
     if stop <= len(header):
         raise NoDataError(f"Capture {path} holds no sample.", "Capture again.")

@@ -50,11 +50,7 @@ def require_column(columns: Sequence[str], rig: Rig, name: str) -> int:
     index = column_index(columns, wanted)
     if index is None:
         there = ", ".join(neutral(column, 20) for column in columns)
-        raise UsageError(
-            f"Channel {name!r} is column {wanted!r} in {rig.path}, and the logger sends no such "
-            f"column; it sends: {there}.",
-            "Mend 'column' in the rig file, or run 'calib setup'.",
-        )
+        raise UsageError.of("no-such-column", name=name, wanted=wanted, path=rig.path, there=there)
     return index
 
 

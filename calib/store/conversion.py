@@ -49,11 +49,7 @@ def require_volts(name: str, channel: Channel) -> None:
         UsageError: So it is.
     """
     if base_unit(channel) != "V":
-        raise UsageError(
-            f"Channel {neutral(name, 40)} carries {channel.unit}, not volts.",
-            f"State its unit: calib setup --unit {neutral(name, 40)}=V (or count, mV, percent), or "
-            "name a channel of volts.",
-        )
+        raise UsageError.of("not-volts", name=neutral(name, 40), unit=channel.unit)
 
 
 def to_base(channel: Channel, received: NDArray[np.float64]) -> NDArray[np.float64]:

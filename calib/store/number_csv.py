@@ -112,11 +112,8 @@ def _load_with_care(path: Path, columns: int, stop: int, wanted: Sequence[int]) 
     row = re.compile(rb"%b(?:,%b){%d}" % (_FIELD, _FIELD, columns - 1))
     for line in lines:
         if not row.fullmatch(line):
-            raise NoDataError(
-                f"Capture {path} is damaged: this is no row of {columns} numbers: "
-                f"{neutral(line.decode('utf-8', 'replace'), 120)}.",
-                "Capture again, or mend that line.",
-            )
+            shown = neutral(line.decode("utf-8", "replace"), 120)
+            raise NoDataError.of("capture-damaged", path=path, columns=columns, line=shown)
     filled = re.sub(rb"(?<=,)(?=[,\n])|(?<=\n)(?=,)", b"nan", b"\n" + b"\n".join(lines) + b"\n")
     return _load(io.BytesIO(filled), wanted)
 

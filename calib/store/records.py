@@ -376,10 +376,8 @@ def find_record(folder: Path, record_id: str) -> Record:
     found = [record for record in load_records(folder) if record.id.startswith(record_id)]
     exact = [record for record in found if record.id == record_id]
     if len(exact or found) != 1:
-        raise UsageError(
-            f"{len(found)} records in {folder / 'records'} have an id that starts with "
-            f"{neutral(record_id)!r}.",
-            "See them with 'calib history'.",
+        raise UsageError.of(
+            "no-single-record", count=len(found), place=folder / "records", start=neutral(record_id)
         )
     return (exact or found)[0]
 
@@ -406,11 +404,7 @@ def _write(home: Path, record: Record) -> Record:
     try:
         whole = msgspec.json.decode(encoded, type=Record)
     except msgspec.ValidationError as error:
-        raise NoDataError(
-            f"What was found could not be read back from a record ({neutral(str(error), 120)}), so "
-            "nothing was kept.",
-            "A figure in it is no number: look at what was typed and at the rig file's values.",
-        ) from error
+        raise NoDataError.of("record-unreadable", error=neutral(str(error), 120)) from error
     hint = "Free some space or name another folder with --out DIR."
     with refused_as(NoDataError, f"Record {path} cannot be written", hint):
         home.mkdir(parents=True, exist_ok=True)

@@ -322,9 +322,8 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
             return self.channels[name]
         except KeyError:
             known = ", ".join(self.channels) or "none"
-            raise UsageError(
-                f"{self.path}: there is no channel named {neutral(name)!r}.",
-                f"Channels in this rig file: {known}.",
+            raise UsageError.of(
+                "no-such-channel", path=self.path, name=neutral(name), known=known
             ) from None
 
     @property
@@ -356,15 +355,11 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
             UsageError: There is no such channel, none or several, or it is no wheel's.
         """
         first = list(self._first_tracks("wheel"))
-        if name is None and len(first) != 1:
-            raise UsageError(
-                f"{self.path} names {len(first) or 'no'} channel{'s' * (len(first) != 1)} with the "
-                "role 'wheel'.",
-                f"Name one of: {', '.join(map(neutral, first))}."
-                if first
-                else "'calib setup --work wheel' finds its column; a tape alone needs none: "
-                "--rolled-m M --over-turns N.",
-            )
+        if name is None and not first:
+            raise UsageError.of("no-wheel", path=self.path)
+        if name is None and len(first) > 1:
+            names = ", ".join(map(neutral, first))
+            raise UsageError.of("many-wheels", path=self.path, count=len(first), names=names)
         found = first[0] if name is None else name
         channel = self.channel(found)
         if channel.role != "wheel":
@@ -439,9 +434,7 @@ def read_rig(path: Path, raw: bytes) -> Rig:
         line = raw[: error.start].count(b"\n") + 1
         raise RigError(f"{path}, line {line}: not UTF-8 text.", "Save it as UTF-8.") from error
     except tomllib.TOMLDecodeError as error:
-        raise RigError(
-            f"{path}: not valid TOML: {neutral(str(error), 160)}.", "Mend that line."
-        ) from error
+        raise RigError.of("not-toml", path=path, error=neutral(str(error), 160)) from error
     source = _Source(path, text)
     for key in tree:
         if key not in TABLES:

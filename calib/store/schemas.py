@@ -38,10 +38,7 @@ def schema_of(name: str) -> dict[str, Any]:
     """
     kind = Record if name == "record-file" else KINDS.get(name)
     if kind is None:
-        raise UsageError(
-            f"There is no document named {neutral(name)!r}.",
-            f"There are: {', '.join((*NAMES, *LISTS))}.",
-        )
+        raise UsageError.of("no-document", name=neutral(name), names=", ".join((*NAMES, *LISTS)))
     schema = msgspec.json.schema(kind)
     for part in schema["$defs"].values():
         if "properties" in part:  # a missing figure is null, never absent

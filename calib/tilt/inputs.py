@@ -208,13 +208,8 @@ def find_inputs(rig: Rig, columns: Sequence[str]) -> TiltInputs:
         for role in partial:
             del places[role]
     if "pitch" not in places and "accel-x" not in places:
-        raise UsageError(
-            f"{rig.path} names no tilt sensor that this line carries: neither a channel with role "
-            f"'pitch' nor all of 'accel-x', 'accel-y', 'accel-z'"
-            + (f" (only {', '.join(partial)})" if partial else "")
-            + ".",
-            "Give the roles in the rig file, or type what the controller shows (--shown-level).",
-        )
+        only = f" (only {', '.join(partial)})" if partial else ""
+        raise UsageError.of("no-tilt-sensor", path=rig.path, only=only)
     return TiltInputs(rig, places)
 
 

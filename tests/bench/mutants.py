@@ -169,6 +169,8 @@ def transplant(name: str, source: str) -> None:
 def _graft(was: Any, value: Any) -> bool:
     """Whether a function or class could be given what another one of its name has."""
     if isinstance(value, types.FunctionType) and isinstance(was, types.FunctionType):
+        if hasattr(value, "__wrapped__") and hasattr(was, "__wrapped__"):
+            return _graft(was.__wrapped__, value.__wrapped__)  # a wrapper's code is alike
         was.__code__, was.__defaults__ = value.__code__, value.__defaults__
         was.__kwdefaults__ = value.__kwdefaults__
         return True

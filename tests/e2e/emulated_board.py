@@ -37,6 +37,7 @@ class Emulator:
         *,
         start_ms: int = 0,
         edges_s: Sequence[float] = (),
+        speed: float = SPEED,
     ) -> Iterator[str]:
         """A board with our firmware as chosen, its clock at start_ms; gives its port.
 
@@ -48,7 +49,7 @@ class Emulator:
             str(self.program),
             str(built(folder, choice, start_ms=start_ms)),
             str(volts),
-            str(SPEED),
+            str(speed),
         ]
         if choice.wheel is not None:
             edges = folder / "edges.txt"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -152,11 +153,11 @@ def test_the_page_is_accessible(browser: Browser, words: str, scheme: str) -> No
     axe = tests.tools.require_library("axe_core_python")
     assert axe.__file__ is not None
     source = (Path(axe.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
-    with opened(browser) as (board, server):
+    with opened(browser) as (board, server), ExitStack() as link:
         browser.prefer(color_scheme=scheme, reduced_motion="reduce")
         STATES["press"](board)
         if words == "no link":
-            freeze(server, 8.0)
+            link.enter_context(hanging(server))
         else:
             STATES[words](board)
         wait_for(browser, words)
@@ -172,9 +173,15 @@ def test_the_page_is_accessible(browser: Browser, words: str, scheme: str) -> No
     assert found["violations"] == []
 
 
-def freeze(server: PhoneServer, for_s: float) -> None:
-    """Have the link hang: nothing comes, and nothing is closed."""
-    server._loop.call_soon_threadsafe(time.sleep, for_s)  # noqa: SLF001 (no public way to hang)
+@contextmanager
+def hanging(server: PhoneServer) -> Iterator[None]:
+    """The link hangs: nothing comes, and nothing is closed."""
+    on_again = threading.Event()
+    server._loop.call_soon_threadsafe(on_again.wait)  # noqa: SLF001 (no public way to hang)
+    try:
+        yield
+    finally:
+        on_again.set()
 
 
 def test_a_lost_link_is_as_large_as_the_verb_and_comes_back_by_itself(browser: Browser) -> None:
@@ -182,10 +189,10 @@ def test_a_lost_link_is_as_large_as_the_verb_and_comes_back_by_itself(browser: B
     with opened(browser) as (board, server):
         STATES["press"](board)
         wait_for(browser, "press")
-        freeze(server, 4.0)
-        assert wait_for(browser, "no link") <= LINK_LOST_S
-        assert "3.12" not in browser.evaluate("document.body.innerText")
-        STATES["let go"](board)
+        with hanging(server):
+            assert wait_for(browser, "no link") <= LINK_LOST_S
+            assert "3.12" not in browser.evaluate("document.body.innerText")
+            STATES["let go"](board)
         wait_for(browser, "let go")
 
 
@@ -249,10 +256,10 @@ def test_after_a_lost_link_only_the_newest_is_said(browser: Browser) -> None:
         stream.look(Live(ONE_VERB))
         wait_for(browser, "press")
         browser.tap("#sound")
-        freeze(server, 3.0)
-        wait_for(browser, "no link")
-        for verb in ("hold", "let go", "hold"):
-            stream.look(Live(Step(verb, control="throttle")))
+        with hanging(server):
+            wait_for(browser, "no link")
+            for verb in ("hold", "let go", "hold"):
+                stream.look(Live(Step(verb, control="throttle")))
         wait_for(browser, "hold")
         browser.wait_for("window.said.length >= 3")
         assert browser.evaluate("window.said") == ["voice is on", "no link", "throttle, hold"]

@@ -27,6 +27,11 @@ from tests.habits import Habits, HabitualPerson
 
 Answers = Mapping[str, str]
 
+QUICK = 10.0
+"""How much faster the bench's clock runs than ours: a look comes twenty times a second."""
+SLOW = 4.0
+"""The same where patience is short, or a second hand must follow within the moment."""
+
 
 class Confused(ObedientPerson):
     """Works the throttle again when the lever is asked for, until the page names it."""
@@ -68,10 +73,10 @@ class TwoHanded(ObedientPerson):
 
 @contextmanager
 def hands(
-    bench: Bench, answers: Answers, person_of: type[ObedientPerson], pace: Pace
+    bench: Bench, answers: Answers, person_of: type[ObedientPerson], pace: Pace, speed: float
 ) -> Iterator[tuple[str, ObedientPerson]]:
-    """A bench that runs at four times the pace of its clock, and who works it."""
-    device = Device(Stage(bench), speed=4.0)
+    """A bench whose clock runs fast, and who works it."""
+    device = Device(Stage(bench), speed=speed)
     device.start()
     person = person_of(device, pace, answers=answers)
     try:
@@ -89,9 +94,10 @@ def setup(
     answers: Answers | None = None,
     person_of: type[ObedientPerson] = ObedientPerson,
     pace: Pace = BRISK,
+    speed: float = QUICK,
 ) -> dict[str, Any]:
     """``calib setup --json`` with simulated hands; its document."""
-    with hands(bench, answers or {}, person_of, pace) as (port, person):
+    with hands(bench, answers or {}, person_of, pace, speed) as (port, person):
         arguments = ["setup", "--rig", str(folder / "rig.toml"), "--port", port, "--json"]
         cli.main(
             [*arguments, "--listen", "1", *more],
@@ -155,9 +161,9 @@ def test_a_wheel_that_gives_no_pulse_ends_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """No sensor is wired, or nobody is there: nothing is guessed, and what to do is said."""
-    monkeypatch.setattr("calib.guide.setup.turning.PATIENCE_S", 12.0)
+    monkeypatch.setattr("calib.guide.setup.turning.TurnedWatch.patience_s", 12.0)
     with pytest.raises(BrokenOffError, match="nothing moved") as ended:
-        setup(tmp_path, capsys, draw_bench(3), "--work", "wheel")
+        setup(tmp_path, capsys, draw_bench(3), "--work", "wheel", speed=SLOW)
     assert "calib setup --work wheel" in ended.value.hint
     assert load_rig(tmp_path / "rig.toml").channels == {}
 
@@ -178,7 +184,7 @@ def test_a_part_that_moves_nothing_is_not_guessed(
     """A throttle whose wire is off: unknown, with the command that tries again."""
     monkeypatch.setattr("calib.guide.setup.parts.PATIENCE_S", 8.0)
     bench = parse("signal-open-pulled-down:1").on(draw_bench(4))
-    document = setup(tmp_path, capsys, bench, "--work", "throttle", "--work", "regen")
+    document = setup(tmp_path, capsys, bench, "--work", "throttle", "--work", "regen", speed=SLOW)
     assert document["verdict"] == "unknown"
     assert set(load_rig(tmp_path / "rig.toml").channels) == {"regen"}
     told = finding(document, "throttle")
@@ -213,6 +219,7 @@ def test_who_walks_away_breaks_it_off_and_loses_nothing(
         setup(
             tmp_path, capsys, draw_bench(4), "--work", "throttle", "--work", "regen",
             person_of=HabitualPerson, pace=Habits(BRISK.react_s, BRISK.push_s, leaves_after=4),
+            speed=SLOW,
         )  # fmt: skip
     assert set(load_rig(tmp_path / "rig.toml").channels) == {"throttle"}
 
@@ -232,8 +239,9 @@ def test_two_parts_at_once_tell_nothing(
 ) -> None:
     """Where two columns move, and not as one, neither is taken."""
     monkeypatch.setattr("calib.guide.setup.parts.PATIENCE_S", 8.0)
-
-    document = setup(tmp_path, capsys, draw_bench(3), "--work", "throttle", person_of=TwoHanded)
+    document = setup(
+        tmp_path, capsys, draw_bench(3), "--work", "throttle", person_of=TwoHanded, speed=SLOW
+    )
     assert document["verdict"] == "unknown"
     assert "moved together" in finding(document, "throttle")["text"]
     assert load_rig(tmp_path / "rig.toml").channels == {}
@@ -258,7 +266,7 @@ def test_from_a_plugged_logger_to_two_numbers_four_prompts_are_enough(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Parts (and with them the only port), isolation, scale; then the isolation of the travel."""
-    device = Device(Stage(draw_bench(3)), speed=4.0)
+    device = Device(Stage(draw_bench(3)), speed=QUICK)
     device.start()
     only = [Port(device.path, "USB serial", "", None, ())]
     monkeypatch.setattr("calib.cli.setup_run.known_ports", lambda: only)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import shutil
 import subprocess
 import sys
 from functools import cache
@@ -38,6 +39,12 @@ STREAMS = {
 }
 
 
+@pytest.fixture(scope="module")
+def out(plain: Ran, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A demo's folder of our own: ``calib trust`` keeps what it judges."""
+    return Path(shutil.copytree(plain.out, tmp_path_factory.mktemp("streams") / "demo"))
+
+
 def shell(line: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     """One line in a shell, with nothing typed."""
     return subprocess.run(
@@ -59,9 +66,9 @@ def exit_code(line: str) -> int:
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
 @pytest.mark.parametrize("stream", STREAMS)
 @pytest.mark.parametrize("name", COMMANDS)
-def test_a_stream_that_fails_is_no_verdict(name: str, stream: str, plain: Ran) -> None:
+def test_a_stream_that_fails_is_no_verdict(name: str, stream: str, out: Path) -> None:
     """No traceback; and 1, which means fail, only where the command itself says so."""
-    line = f"{sys.executable} -m calib {COMMANDS[name].format(out=plain.out)}"
+    line = f"{sys.executable} -m calib {COMMANDS[name].format(out=out)}"
     sound = exit_code(line)
     done = shell(f"{line} {STREAMS[stream].format()}")
     assert b"Traceback" not in done.stderr
@@ -71,26 +78,26 @@ def test_a_stream_that_fails_is_no_verdict(name: str, stream: str, plain: Ran) -
     assert done.returncode in ({3} if full and writes_to_stdout else {sound, 130}), done.stderr
 
 
-def test_a_full_disk_is_named(plain: Ran) -> None:
+def test_a_full_disk_is_named(out: Path) -> None:
     """The line says what the system said."""
-    done = shell(f"{sys.executable} -m calib sheet --rig {plain.out}/rig.toml >/dev/full")
+    done = shell(f"{sys.executable} -m calib sheet --rig {out}/rig.toml >/dev/full")
     assert done.returncode == 3
     assert b"The output cannot be written: No space left on device." in done.stderr
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii", "cp437"])
-def test_what_is_redirected_is_utf_8(encoding: str, plain: Ran) -> None:
+def test_what_is_redirected_is_utf_8(encoding: str, out: Path) -> None:
     """A program that reads the file later does not depend on this terminal's code page."""
-    line = f"{sys.executable} -m calib sheet --rig {plain.out}/rig.toml"
+    line = f"{sys.executable} -m calib sheet --rig {out}/rig.toml"
     assert shell(line, PYTHONIOENCODING=encoding).stdout == shell(line).stdout
     assert "±" in shell(line).stdout.decode("utf-8")
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "ascii", "latin-1"])
-def test_a_terminal_that_lacks_letters_gets_plain_ones(encoding: str, plain: Ran) -> None:
+def test_a_terminal_that_lacks_letters_gets_plain_ones(encoding: str, out: Path) -> None:
     """Large letters and rulers stay readable, and nothing ends in a traceback."""
     master, slave = pty.openpty()
-    command = [sys.executable, "-m", "calib", "sheet", "--rig", f"{plain.out}/rig.toml"]
+    command = [sys.executable, "-m", "calib", "sheet", "--rig", f"{out}/rig.toml"]
     with subprocess.Popen(
         command,
         env=ENVIRONMENT | {"PYTHONIOENCODING": encoding, "TERM": "xterm"},

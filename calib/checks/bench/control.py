@@ -294,7 +294,7 @@ def _two(levels: Floats) -> tuple[float, float]:
     """Two levels that sorted means part into, V, the more usual first; nought where they do not."""
     least = max(2, round(LESSER_SHARE * levels.size))
     gaps = np.diff(levels)[least - 1 : levels.size - least]
-    if not gaps.size:
+    if not gaps.any():
         return 0.0, 0.0
     cut = least + int(gaps.argmax())
     low, high = levels[:cut], levels[cut:]

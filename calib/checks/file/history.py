@@ -276,10 +276,7 @@ def compare(rig: Rig, first: Record, second: Record) -> tuple[list[Comparison], 
     seconds = {ends.channel: ends for ends in ends_in(second)}
     common = [name for name in firsts if name in seconds]
     if not common:
-        raise UsageError(
-            f"Records {first.id} and {second.id} measured no control in common.",
-            "Compare two checks, or two travels of one control; see them with 'calib history'.",
-        )
+        raise UsageError.of("nothing-in-common", first=first.id, second=second.id)
     compared: list[Comparison] = []
     found: list[Finding] = []
     for name in common:

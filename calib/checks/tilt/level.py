@@ -131,10 +131,7 @@ def judge_level(
     """
     typed, typed_turned = _typed(settings.shown)
     if not standings.first and not typed:
-        raise UsageError(
-            "There is nothing to make a zero of.",
-            "Give --port or --from FILE, or what the controller shows with --shown-level.",
-        )
+        raise UsageError.of("zero-of-nothing")
     circumstances = _circumstances(rig, settings, signs)
     findings: list[Finding] = []
     logged = shown = rider = None
@@ -171,10 +168,7 @@ def _typed(shown: Shown) -> tuple[list[TiltReading], list[TiltReading]]:
     """Readings of both headings as typed from the controller's display."""
     other = shown.turned_deg if shown.turned_deg is not None else shown.seated_deg
     if other is not None and shown.level_deg is None:
-        raise UsageError(
-            "--shown-turned or --shown-seated was given without --shown-level.",
-            "Type what the controller shows in the first standing, too.",
-        )
+        raise UsageError.of("shown-without-level")
     first, turned = (
         [] if value is None else [TiltReading(pitch_deg=value, u_pitch_deg=0.0)]
         for value in (shown.level_deg, shown.turned_deg)

@@ -40,10 +40,7 @@ def judge_poses(capture: Capture, rig: Rig, cautions: tuple[str, ...]) -> PosesD
     """
     inputs, series = series_of(capture, without_truing(rig))
     if series.force_g is None:
-        raise UsageError(
-            f"{rig.path} has no whole accelerometer (accel-x, accel-y, accel-z) to true.",
-            "Give the three roles in the rig file.",
-        )
+        raise UsageError.of("no-accelerometer", path=rig.path)
     means = [rest.of(series.force_g).mean(axis=0) for rest in rests_of(series)]
     fitted = fit_truing(np.reshape(means, (-1, 3)) / inputs.gravity_g)
     # the rig file's bias is in g of the sensor's unit, whatever gravity is here

@@ -102,10 +102,7 @@ def judge_signs(
     expected = expected_angle(settings.block_mm, wheelbase_mm)
     shown = _shown_signs(settings.shown, expected, wheelbase_mm or 0.0)
     if Pose.LEVEL not in captures and shown is None:
-        raise UsageError(
-            "There is no level pose to start from.",
-            "Give it with --from FILE or live, or type what the controller shows.",
-        )
+        raise UsageError.of("no-level-pose")
     expects = settings.expects or rig.tilt.expects
     level = captures.get(Pose.LEVEL)
     logged = _Logged()
@@ -157,16 +154,11 @@ class _Logged:
 def expected_angle(block_mm: float, wheelbase_mm: float | None) -> RaisedAngle:
     """The angle of the block, or what is missing to know it."""
     if wheelbase_mm is None:
-        raise UsageError(
-            "The wheelbase is not known.",
-            "Give --wheelbase-mm N, or wheelbase_mm under [tilt] in the rig file.",
-        )
+        raise UsageError.of("wheelbase-unknown")
     try:
         return raised_angle(block_mm, wheelbase_mm)
     except ValueError as error:
-        raise UsageError(
-            f"{error}.", "Give both in mm with --block-mm and --wheelbase-mm."
-        ) from error
+        raise UsageError.of("block-impossible", error=error) from error
 
 
 def _shown_signs(shown: ShownPoses, expected: RaisedAngle, wheelbase_mm: float) -> Signs | None:
@@ -174,10 +166,7 @@ def _shown_signs(shown: ShownPoses, expected: RaisedAngle, wheelbase_mm: float) 
     if not shown.any:
         return None
     if shown.level_deg is None:
-        raise UsageError(
-            "What the controller shows in the level pose is not known.",
-            "Give it with --shown-level A, or run 'calib level --shown-level A' first.",
-        )
+        raise UsageError.of("level-display-unknown")
     u_deg = shown.step_deg / 12**0.5
     typed = (
         (Pose.LEVEL, shown.level_deg),

@@ -101,10 +101,7 @@ def require_both_shown(settings: TravelSettings) -> None:
         UsageError: Only one was given.
     """
     if (settings.shown_rest_V is None) != (settings.shown_full_V is None):
-        raise UsageError(
-            "Only one of --shown-rest and --shown-full was given.",
-            "Read the controller's display at rest and at full travel, and give both.",
-        )
+        raise UsageError.of("shown-by-halves")
 
 
 def travel_numbers(

@@ -116,10 +116,7 @@ def pulses_over_way(capture: Capture, rig: Rig, name: str) -> float:
     """
     channel = rig.channels[name]
     if channel.unit != "pulses":
-        raise UsageError(
-            f"Channel {neutral(name)!r} is a level, and over a way its pulses may be hidden.",
-            "Give --over-turns N too, or log a running count (unit = 'pulses').",
-        )
+        raise UsageError.of("pulses-may-hide", name=neutral(name))
     capture = capture.where_present([channel.column])
     return abs(float(unwrapped(received(capture, rig, name), channel.wrap)[-1]))
 

@@ -145,11 +145,7 @@ class CheckWatch(Watch):
             BrokenOffError: None ever answered, or the one that was asked for did not again.
         """
         if not self._answered or silent is self._proof:
-            raise BrokenOffError(
-                "Broken off: nothing that was asked for was worked, and nobody said so with Enter.",
-                f"{KEPT} Run it again; press Enter at a control that you work and that shows "
-                "nothing.",
-            )
+            raise BrokenOffError.of("nothing-worked", kept=KEPT)
         name = self._answered[0]
         channel = self.rig.channels[name]
         if channel.role == "switch":

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from calib.store.book import entries
+from calib.book import entries
 from calib.store.documents.printed import Origin, Setting
 from calib.store.rig import ASSUMED
 from calib.store.rig_writing import Entry, RigEdit, TableName, entries_of

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import msgspec
 
+from calib.book import entries
 from calib.checks.order import judged
 from calib.guide.setup.draft import WHY, Proposed
 from calib.guide.setup.guided import Told
 from calib.guide.setup.plan import Asked, Sent, draft_rig
 from calib.link.detect.clock import ClockColumn
 from calib.link.detect.layout import GOOD_SHARE
-from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.printed import ColumnSeen, Origin, RateTried, Setting, SetupDocument

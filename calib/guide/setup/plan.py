@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.book import entries
 from calib.errors import UsageError
 from calib.guide.setup.draft import WHY, Draft, Proposed, Value
 from calib.guide.setup.roles import VOLTAGE_ROLES, part_by_header, role_by_name
@@ -16,7 +17,6 @@ from calib.link.detect.clock import ClockColumn, TimeUnit, find_clock
 from calib.link.detect.layout import Heard
 from calib.link.detect.rate import RateFound
 from calib.store.acts import acts_by_name
-from calib.store.book import entries
 from calib.store.columns import column_index
 from calib.store.conversion import STANDARD_GRAVITY_M_S2
 from calib.store.documents.printed import Origin
@@ -114,10 +114,7 @@ def look_at(
     """
     width = heard.values.shape[1]
     if listed and len(listed) != width:
-        raise UsageError(
-            f"{len(listed)} names of columns are listed, and the logger sends {width} columns.",
-            'State the list anew: --set \'link.columns=["t_ms", "a0", ...]\'.',
-        )
+        raise UsageError.of("columns-miscounted", count=len(listed), width=width)
     names = tuple(listed) or heard.names  # in this order, as the line does it
     named = names is not None
     shown = names or tuple(f"c{number}" for number in range(width))
@@ -159,10 +156,7 @@ def draft_rig(sent: Sent, asked: Asked, rig: Rig | None, told: Sequence[Proposed
         draft.add(proposed)
     for table, values in asked.keys.items():
         if table[0] == "channels" and table[:2] not in draft.tables and table[1] not in known:
-            raise UsageError(
-                f"Nothing says which column the channel {neutral(table[1])!r} is.",
-                f"Add --column {neutral(table[1])}=COLUMN.",
-            )
+            raise UsageError.of("channel-without-column", name=neutral(table[1]))
         draft.state(table, values)
     _draft_acts(draft, known)
     carried = _carried(draft, sent, asked, known)
@@ -243,10 +237,8 @@ def place_of(sent: Sent, typed: str) -> int:
             f"{column.index}" + (f" ({neutral(column.name, 20)})" if sent.named else "")
             for column in sent.columns
         )
-        raise UsageError(
-            f"The logger sends no column {neutral(typed, 40)!r}; it sends {there}.",
-            "Name one of them by number" + (" or name." if sent.named else "."),
-        )
+        by = "number or name" if sent.named else "number"
+        raise UsageError.of("column-not-sent", typed=neutral(typed, 40), there=there, by=by)
     return index
 
 
@@ -259,10 +251,7 @@ def _role(name: str, asked: Asked, known: Mapping[str, Channel]) -> tuple[Value,
         return known[name].role, Origin.ASSUMED, ""
     by_name = role_by_name(name)
     if by_name is None:
-        raise UsageError(
-            f"What the channel {neutral(name)!r} is on the machine cannot be told from its name.",
-            f"State it: --role {neutral(name)}=control (or pitch, supply, switch, other ...).",
-        )
+        raise UsageError.of("role-unknown", name=neutral(name))
     return by_name, Origin.STATED, ""
 
 
@@ -410,13 +399,10 @@ def _draft_counts(draft: Draft, each: _Carried, highest: float) -> None:
     """Full scale and reference of a channel that is sent as counts."""
     table, full_scale = ("channels", each.name), numbers.guess_full_scale(highest)
     if full_scale is None:
-        missing = [key for key in ("full_scale", "reference_V") if not each.says(key)]
+        needed = (key for key in ("full_scale", "reference_V") if not each.says(key))
+        missing, name = " and ".join(needed), neutral(each.name)
         if missing:
-            raise UsageError(
-                f"Counts up to {highest:.0f} are of no common converter of a bare board, so "
-                f"{' and '.join(missing)} of {neutral(each.name)!r} cannot be guessed.",
-                "State --full-scale and --reference-V.",
-            )
+            raise UsageError.of("converter-unknown", highest=highest, missing=missing, name=name)
         return
     why = f"the usual width above the highest count seen, {highest:.0f}"
     draft.put(table, "full_scale", full_scale, Origin.ASSUMED, why)

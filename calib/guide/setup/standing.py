@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from calib.book import entries
 from calib.guide import tilt
 from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Floats, Seen
@@ -16,7 +17,6 @@ from calib.guide.setup.plan import Sent
 from calib.guide.watch import Watch
 from calib.link.detect.numbers import guess_unit
 from calib.measure.sliding import Run
-from calib.store.book import entries
 from calib.store.documents import said
 from calib.store.documents.finding import Finding
 from calib.store.documents.printed import Origin

@@ -137,11 +137,7 @@ def read_log(path: Path, stated: Stated) -> Heard:
     if len(data) > TELLING_BYTES:
         heard = decode(heard.link, [Chunk(data, 0.0)], whole_start=True)
     if heard.share < LEAST_SHARE or heard.samples < 2:
-        raise NoDataError(
-            f"No layout fits {path}{fault_in(heard.first_lost)}.",
-            "It must be a log of numbers, one sample a line; --layout, --separator and --decimal "
-            "state what cannot be found.",
-        )
+        raise NoDataError.of("no-layout-fits", path=path, fault=fault_in(heard.first_lost))
     return heard
 
 

@@ -233,23 +233,12 @@ def _nothing(port: str, tried: Sequence[Tried]) -> PortError:
     name = neutral(port)
     rates = ", ".join(str(each.baud) for each in tried)
     if not any(each.received for each in tried):
-        return PortError(
-            f"Port {name}: silent at every rate that was tried ({rates} baud).",
-            "Is the logger powered, running and on this port? Some send only once they are told to "
-            "by a button; calib sends nothing.",
-        )
+        return PortError.of("silent-at-every-rate", name=name, rates=rates)
     clean = [each for each in tried if each.received and not each.garbled]
     if clean:
-        return PortError(
-            f"Port {name}: text comes at {clean[0].baud} baud, and no layout fits it: "
-            f"{neutral(clean[0].chunks[-1].data[-60:], 60)!r}.",
-            "Set the logger to send numbers, one sample a line; 'calib logger-code' writes one "
-            "that does.",
-        )
-    return PortError(
-        f"Port {name}: garbage at every rate that was tried ({rates} baud).",
-        "State the logger's own with --baud; look at its ground wire.",
-    )
+        text = neutral(clean[0].chunks[-1].data[-60:], 60)
+        return PortError.of("text-without-layout", name=name, baud=clean[0].baud, text=text)
+    return PortError.of("garbage-at-every-rate", name=name, rates=rates)
 
 
 def _more(wire: Wire, listen_s: float, clock: Callable[[], float]) -> list[Chunk]:

@@ -194,12 +194,12 @@ def unwrapped(text: bytes, remarks: set[str]) -> bytes:
     if b"|" in inner:
         inner = inner.strip(b"| ").replace(b"|", b"," if b";" in inner else b";")
         remarks.add(BRACKETS)
-    while len(inner) > 1 and inner[-1:] == _CLOSING.get(inner[:1]):
+    while inner[-1:] == _CLOSING.get(inner[:1]):
         apart = re.escape(inner[-1:]) + rb"\s*[,;]?\s*" + re.escape(inner[:1])
         between = [part.strip(b" ,;\t") for part in re.split(apart, inner[1:-1])]
         if any(inner[:1] in part or inner[-1:] in part for part in between):
             break
-        inner = b",".join(between) if len(between) > 1 else between[0]
+        inner = b",".join(between)
         remarks.add(BRACKETS)
     if inner[:1] == b'"' and inner[-1:] == b'"' and inner.count(b'"') == 2 and len(inner) > 2:
         inner = inner[1:-1]

@@ -1,5 +1,6 @@
 """The server behind the page: one thread, four viewers, and no patience with anybody else.
 
+Whoever knows the address, asks this host by its own name and only looks is let in.
 It never touches the capture: it takes the newest from the board, at most twenty times a second.
 Connections are taken one every hundredth of a second and must have asked within two seconds, so
 that a flood costs a few per cent of a core and a slow client nothing but its own time.
@@ -11,15 +12,69 @@ import asyncio
 import base64
 import hashlib
 import re
+import secrets
 import socket
 import threading
 from contextlib import suppress
+from dataclasses import dataclass, field
+from enum import Enum
 from functools import partial
 from typing import Final, Self
 
+from calib.book import packaged
 from calib.show.phone.board import FULL_FRAME, Board
-from calib.show.phone.door import Door, Granted
-from calib.store.book import packaged
+
+TOKEN_BYTES: Final = 16
+"""128 bits: nobody finds it by trying."""
+
+
+class Granted(Enum):
+    """The four requests that are granted; the value is the method, and the rest of the path."""
+
+    PAGE = ("GET", "")
+    PAGE_HEAD = ("HEAD", "")
+    FRAMES = ("GET", "frames")
+    FRAMES_HEAD = ("HEAD", "frames")
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """What a request must know.
+
+    Attributes:
+        host: The name under which the page is served, as a browser sends it: address and port.
+        token: The secret part of the path.
+    """
+
+    host: str
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(TOKEN_BYTES))
+
+    @property
+    def url(self) -> str:
+        """The page's address."""
+        return f"http://{self.host}/{self.token}/"
+
+    def let_in(self, head: bytes) -> Granted | None:
+        """What a request is granted; None for every other, whatever is wrong with it.
+
+        Args:
+            head: Request line and header lines, the empty line included.
+
+        Source: RFC 9112, sections 3 and 5; a wrong host is what a rebound name sends.
+        """
+        first, *lines = head.removesuffix(b"\r\n\r\n").split(b"\r\n")
+        line, _, version = first.rpartition(b" ")
+        granted = [
+            each for each, (method, rest) in ((each, each.value) for each in Granted)
+            if secrets.compare_digest(line, f"{method} /{self.token}/{rest}".encode("ascii"))
+        ]  # fmt: skip
+        hosts = [
+            value.strip() for key, _, value in (line.partition(b":") for line in lines)
+            if key.lower() == b"host"
+        ]  # fmt: skip
+        known = version in (b"HTTP/1.1", b"HTTP/1.0") and hosts == [self.host.encode("ascii")]
+        return granted[0] if granted and known else None
+
 
 HERE: Final = "127.0.0.1"
 MOST_VIEWERS: Final = 4

@@ -10,6 +10,7 @@ from pathlib import Path
 from string import Template
 
 from calib import __version__
+from calib.book import packaged
 from calib.checks.file.validity import Filed
 from calib.checks.sheet import make_sheet
 from calib.errors import NoDataError
@@ -22,7 +23,6 @@ from calib.show.report.sections import history, section
 from calib.show.sheet import bare_value, entry_spread, origin_text, value_text, warning_text
 from calib.show.view import View, rate_text
 from calib.show.views import CHAPTERS, view_of
-from calib.store.book import packaged
 from calib.store.documents.finding import CaptureRef
 from calib.store.documents.printed import ReportDocument
 from calib.store.documents.sheet import SheetDocument, SheetEntry

@@ -14,10 +14,10 @@ from calib.controls.presses import Place, Presses, count_presses
 from calib.errors import UsageError
 from calib.show.inputs import check_view
 from calib.show.report.drawings import ruler_drawing, wheels_drawing
-from calib.show.report.figure import Labels
 from calib.show.report.markup import Markup, element, table
 from calib.show.report.parts import Context, drawing, missing, section_of, verdict_badge, when
 from calib.show.report.plots import (
+    Labels,
     LevelLine,
     Trend,
     deviation_plot,

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import msgspec
 
-from calib.store.book import entries
+from calib.book import entries
 
 BOOK: Final = "findings"
 """The table of codes and of their words."""

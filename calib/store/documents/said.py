@@ -13,7 +13,7 @@ from functools import partial
 from string import Formatter
 from typing import Any, Final
 
-from calib.store.book import entries
+from calib.book import entries
 from calib.store.documents.codes import BOOK
 from calib.store.documents.finding import Finding, Severity
 from calib.store.text import counted

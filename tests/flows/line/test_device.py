@@ -138,3 +138,19 @@ def test_a_bench_that_is_looked_at_waits_for_the_next_look(device: Device) -> No
     while device.now_s - seen_s < 2.0 * SEEN_S * device.speed and time.monotonic() < deadline_s:
         time.sleep(0.001)
     assert device.now_s - seen_s >= 2.0 * SEEN_S * device.speed
+
+
+def test_a_bench_quicker_than_a_real_one_waits_for_a_slow_reader(device: Device) -> None:
+    """Who does not look for a while on a starved machine has every line none the less."""
+    device.speed = 100.0
+    with serial.serial_for_url(device.path, 115200, timeout=PATIENCE_S) as port:
+        _read(port, 200)
+        stood_s, deadline_s = -1.0, time.monotonic() + PATIENCE_S
+        while device.now_s > stood_s and time.monotonic() < deadline_s:
+            stood_s = device.now_s
+            time.sleep(0.1)
+        assert device.now_s == stood_s
+        lines = _read(port, 400_000).split(b"\r\n")[1:-1]
+    times_ms = [int(line.split(b",")[0]) for line in lines]
+    steps_ms = [after - before for before, after in itertools.pairwise(times_ms)]
+    assert max(steps_ms) <= 1.5 * sum(steps_ms) / len(steps_ms)

@@ -170,6 +170,7 @@ def test_a_number_that_somebody_else_has_by_now_is_not_opened(tmp_path: Path) ->
             pytest.raises(PortError, match="has gone"),
         ):
             gather(line.blocks())
-        assert before.path in [stranger.path for stranger in strangers]
+        assert strangers
+        assert Path(before.path).exists()  # one of ours, unless another program was quicker
         assert not any(stranger.sent for stranger in strangers)
     assert sum(map(len, runs)) == 100

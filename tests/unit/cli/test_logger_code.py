@@ -3,11 +3,10 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
 
 from calib.cli import main
-from calib.store.schemas import schema_of
+from tests.schemas import hold
 
 
 def run(*arguments: str | Path) -> int:
@@ -40,7 +39,7 @@ def test_the_document_holds_to_its_schema(
     """Files, columns, rate; no baud rate over USB; and the cautions."""
     assert run("--board", "micropython", "--pins", "32, 33", "--out", tmp_path, "--json") == 0
     document = json.loads(capsys.readouterr().out)
-    jsonschema.validate(document, schema_of("logger-code"))
+    hold(document, "logger-code")
     assert document["files"] == [str(tmp_path / "main.py"), str(tmp_path / "main-note.txt")]
     assert document["columns"] == ["t_ms", "a0", "a1"]
     assert document["baud"] is None

@@ -247,3 +247,14 @@ def test_five_places_are_the_fewest_for_a_curve_and_for_a_bend() -> None:
     assert curve_through(FIVE_V[1:], FIVE_V[1:], np.zeros(4), 0.0) is None
     assert find_bend(FIVE_V, FIVE_V, ROUNDING_V) is not None
     assert find_bend(np.repeat(FIVE_V[1:], 2), np.repeat(FIVE_V[1:], 2), ROUNDING_V) is None
+
+
+@pytest.mark.parametrize("slip", [1, 2, 3, 4, 5])
+def test_a_reading_between_the_ends_is_none_that_a_bend_rests_on(slip: int) -> None:
+    """One end alone can be where a curve leaves the line; in between it is a slip of the pen."""
+    logger_V = np.linspace(0.5, 4.5, 7)
+    true_V = logger_V.copy()
+    true_V[slip] += 0.05
+    found = find_bend(logger_V, true_V, 0.001, beyond=True)
+    assert found is not None
+    assert found.rests_on_V is None

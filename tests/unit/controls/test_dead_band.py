@@ -91,3 +91,14 @@ def test_what_differs_from_a_step_by_a_millionth_of_it_is_that_step(
     )
     assert band is not None
     assert (band.start, band.end) == (start_V, end_V)
+
+
+@pytest.mark.parametrize(("full_limit_V", "left"), [(2.99, False), (3.0, False), (3.01, True)])
+def test_limits_that_meet_leave_no_travel(full_limit_V: float, left: bool) -> None:
+    """Nor do such as cross; a hundredth of a volt between them is travel."""
+    for sign in (1.0, -1.0):
+        band = dead_band(
+            rest_V=3.0 - 2.0 * sign, full_V=3.0 + 2.0 * sign, rest_limit_V=3.0,
+            full_limit_V=3.0 + sign * (full_limit_V - 3.0), step_V=0.001,
+        )  # fmt: skip
+        assert (band is not None) is left

@@ -247,3 +247,13 @@ def test_a_line_through_a_bow_is_worth_no_more_than_the_bow() -> None:
     straight = trued_by(0.0001 * bow, curved=True)
     assert straight.scale.curve is None
     assert straight.scale.u_offset_V == pytest.approx(curve.scale.u_offset_V)
+
+
+def test_what_a_touch_broke_belongs_to_the_stretch_before_it() -> None:
+    """Whichever of several that is, and in however many parts."""
+    first, second, third, later = (0.5, 96), (1.5, 96), (2.0, 60), (2.04, 60)
+    found = held(first, second, third, later)
+    assert [one.hold_s for one in found] == [95 / 64, 95 / 64, 118 / 64]
+    assert found[2].mean_V == pytest.approx(2.02, abs=1e-5)
+    parts = held(first, (2.0, 60), (2.04, 60), (2.08, 60), second)
+    assert [one.hold_s for one in parts] == [95 / 64, 177 / 64, 95 / 64]

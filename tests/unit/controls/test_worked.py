@@ -195,3 +195,11 @@ def test_two_fifths_of_the_widest_are_a_rival() -> None:
         for place, share in enumerate((0.5, 0.4 * 0.5, 0.19))
     )
     assert rivals([widest, just, less]) == [just]
+
+
+@pytest.mark.parametrize(("low", "works"), [(500.0, 2), (250.0, 2), (249.0, 3)])
+def test_what_lies_between_home_and_away_is_no_release(low: float, works: int) -> None:
+    """Both borders belong to what lies between."""
+    held = [1000.0] * 5
+    (mover,) = level(*held, 0.0, *[501.0] * 3, low, *[501.0] * 3, 0.0)
+    assert mover.works == works

@@ -156,3 +156,131 @@ def test_listing_ports_opens_none() -> None:
     before = set(os.listdir("/proc/self/fd"))  # noqa: PTH208 (names are wanted)
     known_ports()
     assert set(os.listdir("/proc/self/fd")) == before  # noqa: PTH208 (names are wanted)
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [(2, "no such port"), (3, "no such port"), (31, "no such port"), (433, "no such port"),
+     (1167, "no such port"), (5, "busy"), (32, "busy"), (170, "busy"), (4, "cannot be opened"),
+     (33, "cannot be opened"), (1168, "cannot be opened")],
+)  # fmt: skip
+def test_each_number_of_windows_has_its_words(code: int, words: str) -> None:
+    """Source: Microsoft, System Error Codes; one that is not among ours is shown as it came."""
+    assert words in port_error(windows_error("OSError", 22, "Text.", code), "COM7").what
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [(errno.EACCES, "no permission"), (errno.EPERM, "no permission"), (errno.EBUSY, "busy."),
+     (errno.EAGAIN, "busy."), (errno.ENOENT, "no such port"), (errno.ENODEV, "no such port"),
+     (errno.ENXIO, "no such port"), (errno.EIO, "cannot be opened: ")],
+)  # fmt: skip
+def test_each_number_of_the_system_has_its_words(number: int, words: str) -> None:
+    """Whichever error carries it; behind a port that was open it is the cable."""
+    assert words in port_error(OSError(number, "x"), "/dev/nowhere").what
+    assert words in port_error(serial.SerialException(number, "x"), "/dev/nowhere").what
+    assert "has gone" in port_error(OSError(number, "x"), "/dev/nowhere", opened=True).what
+
+
+def test_a_port_that_others_locked_is_busy_without_a_number() -> None:
+    """The serial library says it in words alone."""
+    error = serial.SerialException("Could not exclusively lock port /dev/nowhere: x")
+    assert "busy" in port_error(error, "/dev/nowhere").what
+
+
+def test_a_port_without_a_known_group_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the system knows no groups there is no command to give."""
+    monkeypatch.setattr(transport, "group_of", lambda _: None)
+    hint = port_error(OSError(errno.EACCES, "x"), "/dev/nowhere").hint
+    assert hint == "Ask for the right to use it, then try again."
+
+
+def test_a_port_is_looked_at_without_opening_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A missing one and one in use are refused; of an address nothing is said."""
+    port = tmp_path / "ttyACM0"
+    with pytest.raises(PortError, match="there is no such port"):
+        transport.look_at(str(port))
+    port.touch()
+    transport.look_at(str(port))
+    transport.look_at("socket://nowhere:1")
+    transport.look_at("COM7")
+    monkeypatch.setattr(transport, "holders", lambda _: ("monitor (process 7)", "x (process 8)"))
+    with pytest.raises(PortError, match=r"reads it too: monitor \(process 7\), x \(process 8\)"):
+        transport.look_at(str(port))
+    assert "busy: monitor (process 7), x (process 8) has it open" in (
+        port_error(OSError(errno.EBUSY, "x"), str(port)).what
+    )
+
+
+class Socket:
+    """A line that keeps what it was asked, and gives back what is scripted."""
+
+    def __init__(self, *pieces: bytes | Exception) -> None:
+        """Nothing was asked yet."""
+        self.pieces = list(pieces)
+        self.asked: list[tuple[int, float]] = []
+        self.options: dict[str, object] = {}
+        self.timeout = 0.05
+        self.in_waiting = 0
+        self.exclusive = False
+
+    def read(self, most: int) -> bytes:
+        """The next piece."""
+        self.asked.append((most, self.timeout))
+        piece = self.pieces.pop(0)
+        if isinstance(piece, Exception):
+            raise piece
+        return piece
+
+    def open(self) -> None:
+        """As a port is opened."""
+
+    def close(self) -> None:
+        """As a port is closed."""
+
+
+def opened(patch: pytest.MonkeyPatch, line: Socket, port: str) -> Transport:
+    """A transport over a line of ours."""
+
+    def made(name: str, **options: object) -> Socket:
+        line.options = options | {"name": name}
+        return line
+
+    patch.setattr(serial, "serial_for_url", made)
+    return Transport(port, 9600)
+
+
+def test_a_port_is_opened_for_itself_and_with_short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A twentieth of a second for what comes, a second for what goes; nothing before it is set."""
+    line = Socket()
+    opened(monkeypatch, line, "/dev/nowhere")
+    assert line.options == {
+        "name": "/dev/nowhere", "baudrate": 9600, "timeout": 0.05, "write_timeout": 1.0,
+        "do_not_open": True,
+    }  # fmt: skip
+    assert line.exclusive
+
+
+@pytest.mark.parametrize(("waiting", "asked"), [(0, 1), (1, 1), (700, 700)])
+def test_a_port_is_read_by_what_waits_in_it(
+    monkeypatch: pytest.MonkeyPatch, waiting: int, asked: int
+) -> None:
+    """At least one byte, which is waited for."""
+    line = Socket(b"x")
+    line.in_waiting = waiting
+    assert opened(monkeypatch, line, "/dev/nowhere").read() == b"x"
+    assert line.asked == [(asked, 0.05)]
+
+
+def test_a_socket_gives_its_first_byte_and_then_what_is_there(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Up to 64 kB, without a wait; if it goes meanwhile, the next call says so."""
+    line = Socket(b"a", b"bc", b"", b"d", OSError(errno.EIO, "gone"), OSError(errno.EIO, "gone"))
+    wire = opened(monkeypatch, line, "SOCKET://nowhere:1")
+    assert [wire.read(), wire.read(), wire.read()] == [b"abc", b"", b"d"]
+    assert line.asked == [(1, 0.05), (65536, 0), (1, 0.05), (1, 0.05), (65536, 0)]
+    with pytest.raises(PortError, match="has gone"):
+        wire.read()

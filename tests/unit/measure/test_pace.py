@@ -5,6 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from calib.measure.pace import Pace, find_pace, multiples_of_least
+from calib.measure.straight_line import fit_weighted_line
 
 RATE_HZ = 99.0
 COUNT = 6000
@@ -333,3 +334,38 @@ def test_a_few_lines_less_in_one_of_many_seconds_are_no_gap(lost: int, told: boo
     if told:
         assert pace.missing[0].samples == pytest.approx(lost, abs=1)
         assert abs(pace.missing[0].index - 2010) <= 50
+
+
+@pytest.mark.parametrize(("rate_hz", "late"), [(100.0, 200), (100.0, 600), (1.0, 30), (1.0, 50)])
+def test_a_stall_shorter_than_a_block_bends_no_time(rate_hz: float, late: int) -> None:
+    """Lines that all came with the last of them: within ten seconds, or 64 lines, one was on time.
+
+    Nothing is missing behind it, and the even time goes straight on through it.
+    """
+    true_s = np.arange(12.0 * 500) / rate_hz if rate_hz > 1.0 else np.arange(600.0)
+    stamped = burst_stamps(true_s, 4)
+    begin = len(stamped) // 2
+    stamped[begin : begin + late] = stamped[begin + late - 1]
+    pace = find_pace(stamped)
+    assert pace.laid
+    assert pace.missing == ()
+    assert np.ptp(pace.time_s - true_s) * rate_hz < 1e-6
+
+
+@pytest.mark.parametrize("span", [1e-3, 0.5, 1.0, 50.0])
+def test_a_straight_line_may_be_of_any_length(span: float) -> None:
+    """Volts of a small signal are a line as those of a large one are."""
+    x = span * np.array([0.0, 0.25, 1.0])
+    line = fit_weighted_line(x, 2.0 * x + 1.0, np.zeros(3), np.full(3, 0.01))
+    assert line.slope == pytest.approx(2.0)
+    assert line.intercept == pytest.approx(1.0)
+
+
+def test_stamps_that_jump_there_and_back_have_the_pace_of_the_first_and_the_last() -> None:
+    """Most are equal, so that no burst tells a step; nothing is laid through them."""
+    stamped = 5.0 + np.array([0.0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 1])
+    pace = find_pace(stamped)
+    assert pace.step_s == pytest.approx(0.1)
+    assert not pace.laid
+    assert pace.time_s.tolist() == stamped.tolist()
+    assert pace.missing == ()

@@ -2,15 +2,16 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 import calib.guide
+from calib.book import entries
 from calib.guide.events import CABLE, DONE, EventStream, Kind, LiveEvent
 from calib.guide.protocols import Hold, Live, Sound, Step
 from calib.show.spoken import HOWS, LOOK, VERBS, spoken
-from calib.store.book import entries
 
 PRESS = Step("press", "all the way", 0, 5, control="throttle")
 GUIDE = Path(next(iter(calib.guide.__path__)))
@@ -28,21 +29,27 @@ def strings(node: ast.AST) -> Iterator[str]:
         yield node.value
 
 
+@cache
+def parsed() -> tuple[ast.AST, ...]:
+    """What the modules of the flows are made of, each node once."""
+    trees = (ast.parse(path.read_text(encoding="utf-8")) for path in GUIDE.rglob("*.py"))
+    return tuple(node for tree in trees for node in ast.walk(tree))
+
+
 def of_the_guide(word: str) -> set[str]:
     """Every verb, or way, that stands in the modules of the flows and in their table of poses."""
     found: set[str] = set()
-    for path in GUIDE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-                place = SAID_AT.get(node.func.id)
-                given = node.args[place : place + 1] if place is not None else []
-                found.update(text for each in given for text in strings(each) if word == "verb")
-                named = (each.value for each in node.keywords if each.arg == word)
-                found.update(text for each in named for text in strings(each))
-            elif isinstance(node, ast.Assign) and [word] == [
-                each.id for each in node.targets if isinstance(each, ast.Name)
-            ]:
-                found.update(strings(node.value))
+    for node in parsed():
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            place = SAID_AT.get(node.func.id)
+            given = node.args[place : place + 1] if place is not None else []
+            found.update(text for each in given for text in strings(each) if word == "verb")
+            named = (each.value for each in node.keywords if each.arg == word)
+            found.update(text for each in named for text in strings(each))
+        elif isinstance(node, ast.Assign) and [word] == [
+            each.id for each in node.targets if isinstance(each, ast.Name)
+        ]:
+            found.update(strings(node.value))
     if word == "verb":
         found |= {each["verb"] for each in entries("standings").values() if each}
     return found - {""}

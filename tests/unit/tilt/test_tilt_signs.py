@@ -499,3 +499,31 @@ def test_leans_to_one_side_are_one_however_the_nose_went_with_them() -> None:
     up, right, left = stretch(UP_DEG), stretch(6.5, 14.0), stretch(-6.5, 14.0)
     assert tell_apart([stretch(), up, up, right, left], BLOCK).leans == 1
     assert tell_apart([stretch(), up, up, right, stretch(left_up=-14.0)], BLOCK).leans == 2
+
+
+@pytest.mark.parametrize(
+    ("order", "counts", "handed"),
+    [
+        ((), (0, 0, 0), 0),
+        ((Pose.FRONT_RAISED,) * 2, (2, 0, 0), 0),
+        ((Pose.LEANED_LEFT,), (0, 0, 1), 0),
+        ((Pose.FRONT_RAISED, Pose.FRONT_RAISED, Pose.LEANED_RIGHT), (2, 0, 1), 1),
+        ((Pose.FRONT_RAISED, Pose.FRONT_RAISED, Pose.LEANED_LEFT), (2, 0, 1), -1),
+        ((Pose.REAR_RAISED, *(Pose.FRONT_RAISED,) * 2, *(Pose.LEANED_LEFT,) * 2), (2, 1, 1), 1),
+        ((*(Pose.FRONT_RAISED,) * 2, Pose.LEANED_LEFT, Pose.LEANED_RIGHT), (2, 0, 2), -1),
+    ],
+)
+def test_how_often_each_was_seen(
+    order: tuple[Pose, ...], counts: tuple[int, int, int], handed: int
+) -> None:
+    """Fronts, rears and the sides that it was leaned to; the hand that the first of both make."""
+    readings = [Sensor().reading(TRUE[p], np.random.default_rng(9)) for p in (Pose.LEVEL, *order)]
+    told = tell_apart(readings, BLOCK)
+    assert (told.fronts, told.rears, told.leans) == counts
+    assert told.handed == handed
+    raised = [n for n, p in enumerate(order, 1) if p in (Pose.FRONT_RAISED, Pose.REAR_RAISED)]
+    assert [number for number, _ in told.raised] == raised
+    leaned = [n for n, p in enumerate(order, 1) if p in (Pose.LEANED_LEFT, Pose.LEANED_RIGHT)]
+    assert [number for number, _ in told.leaned] == leaned
+    firsts = [ways[0][1] for ways in (told.raised, told.leaned) if ways]
+    assert firsts == [1] * len(firsts)

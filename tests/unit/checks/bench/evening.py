@@ -57,12 +57,18 @@ def presses(
 
 
 def checked(
-    about: Rig, *, earlier: Record | None = None, condition: str | None = None, **columns: Floats
+    about: Rig,
+    *,
+    earlier: Record | None = None,
+    condition: str | None = None,
+    quick: bool = False,
+    rate_hz: float = RATE_HZ,
+    **columns: Floats,
 ) -> CheckDocument:
     """The document of a check whose columns are given."""
-    time_s = np.arange(len(next(iter(columns.values())))) / RATE_HZ
+    time_s = np.arange(len(next(iter(columns.values())))) / rate_hz
     capture = replace(wheel_capture(time_s, **columns), path=Path("evening.csv"))
-    settings = CheckSettings(condition=condition)
+    settings = CheckSettings(quick=quick, condition=condition)
     return judge_check(capture, about, (), earlier=earlier, settings=settings)
 
 

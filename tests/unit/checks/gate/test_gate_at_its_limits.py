@@ -16,6 +16,7 @@ from calib.checks.gate import (
     loss_evidence,
     scale_evidence,
     sign_evidence,
+    start_evidence,
     surge_evidence,
     zero_evidence,
 )
@@ -26,6 +27,7 @@ from calib.store.documents.tilt import (
     Convention,
     LevelDocument,
     SignsDocument,
+    StillDocument,
     SurgeDocument,
 )
 from calib.store.documents.travel import TravelDocument
@@ -225,3 +227,45 @@ def test_a_clock_jumps_where_the_host_saw_no_such_time_pass(
     told = list(clock_findings(time_s, arrival_s, missed_pct=100.0, jump_s=0.05))
     assert [each.code for each in told] == ["clock-jumps"] * bool(jumps)
     assert [each.value for each in told] == pytest.approx([abs(each) for each in jumps])
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.6, "60 %"), (0.03, "3 %"), (None, "0 %")])
+def test_the_gate_says_how_much_of_a_lean_shows_as_pitch(share: float | None, told: str) -> None:
+    """In whole per cent."""
+    found = axis_evidence(msgspec.structs.replace(SIGNS, cross_share=share))
+    assert found.text == f"{told} of a lean shows as pitch."
+
+
+@pytest.mark.parametrize(("lag_s", "told"), [(0.25, "0.25 s late"), (-0.02, "0.00 s late")])
+def test_an_angle_is_never_early(lag_s: float, told: str) -> None:
+    """What is measured below nought is chance."""
+    found = surge_evidence(SURGE, msgspec.structs.replace(SIGNS, lag_s=lag_s), _rig())
+    assert found.verdict is PASS
+    assert told in found.text
+
+
+@pytest.mark.parametrize(
+    ("shown", "verdict"), [(0.74, PASS), (-0.74, PASS), (0.76, FAIL), (-0.76, FAIL)]
+)
+def test_a_controller_shows_level_as_nought(shown: float, verdict: Severity) -> None:
+    """Within half a degree and what its zero is known to, a quarter."""
+    document = msgspec.structs.replace(
+        LEVEL, shown=msgspec.structs.replace(ZERO, zero=shown), shown_method="turned"
+    )
+    found = zero_evidence(document, _rig('sensor = "both"'))
+    assert found.verdict is verdict
+    assert ("must show zero within 0.75" in found.text) is (verdict is FAIL)
+
+
+def test_an_aid_that_starts_too_soon_is_told_where_to_start() -> None:
+    """A degree above all that is no rising nose: 0.25, 2.5, 2, 0.6 and 4 degrees are 9.35."""
+    rider = msgspec.structs.replace(
+        LEVEL, pitch=msgspec.structs.replace(ZERO, rider_tilt=2.5, rider_tilt_u=0.0)
+    )
+    still = StillDocument(verdict=PASS, noise=0.2, drift_per_h=0.1, drift_u_per_h=0.05, unit="deg")
+    rig = _rig("aid_starts_deg = 8.0\ndive_deg = 2.0")
+    found = start_evidence(LEVEL, rider, SURGE, still, rig)
+    assert found.verdict is FAIL
+    assert "8.0 degrees; 9.3" in found.text
+    assert "most of it a launch's false pitch" in found.text
+    assert found.action.startswith("Let it start at 10 degrees or more")

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
 
+from calib.book import entries
 from calib.checks import gate
 from calib.checks.gate import BOOK, piece
-from calib.store.book import entries
 from calib.store.documents.finding import Severity
 
 

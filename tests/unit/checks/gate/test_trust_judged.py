@@ -62,19 +62,25 @@ class File:
     def judged(self, rig_now: Rig | None = None) -> TrustDocument:
         """What the gate says."""
         made = [*self.documents.values(), *self.after]
+        asked = _asked(self.rig)
         records = [
-            _record(self.rig, document, EVENING + timedelta(minutes=index))
+            _record(asked, document, EVENING + timedelta(minutes=index))
             for index, document in enumerate(made)
         ]
         return judge_trust(Filed(rig_now or self.rig, on_file(records), self.now), ("mind",))
 
 
-def _record(rig: Rig, document: AnyDocument, made: datetime) -> Record:
+def _asked(rig: Rig) -> Rig:
+    """The rig, asked for all that evidence about tilt rests on."""
     asked = asking(rig)
     for name in rig.tilt_channels:
         asked.note_below(f"channels.{name}")
     for key in ("tilt.mounting", "tilt.sensor", "tilt.truing"):
         asked.note_below(key)
+    return asked
+
+
+def _record(asked: Rig, document: AnyDocument, made: datetime) -> Record:
     return record_of(document, made, rig=asked, tilt=True)
 
 
@@ -340,8 +346,9 @@ def test_a_superseded_record_does_not_count(file: File) -> None:
     """Bad records are superseded with a reason; the gate looks past them."""
     from calib.store.records import Superseded
 
-    good = [_record(file.rig, d, EVENING) for d in file.documents.values()]
-    bad = _record(file.rig, msgspec.structs.replace(SIGNS, pitch_sign=-1), EVENING)
+    asked = _asked(file.rig)
+    good = [_record(asked, d, EVENING) for d in file.documents.values()]
+    bad = _record(asked, msgspec.structs.replace(SIGNS, pitch_sign=-1), EVENING)
     marked = msgspec.structs.replace(bad, superseded=Superseded(reason="typo", at="x"))
     for last, trusted in ((marked, True), (bad, False)):
         document = judge_trust(Filed(file.rig, on_file([*good, last]), file.now), ())

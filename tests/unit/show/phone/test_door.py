@@ -5,7 +5,7 @@ import secrets
 
 import pytest
 
-from calib.show.phone.door import Door, Granted
+from calib.show.phone.server import Door, Granted
 
 DOOR = Door("192.168.1.20:4711", "t0kenOfTwentyTwoChars-")
 

@@ -5,8 +5,7 @@ import re
 import numpy as np
 import pytest
 
-from calib.show.report.figure import Labels
-from calib.show.report.plots import LevelLine, envelope, histogram_plot, signal_plot
+from calib.show.report.plots import Labels, LevelLine, envelope, histogram_plot, signal_plot
 
 LABELS = Labels("d1", "A <title>", "It says.", "volts")
 

@@ -14,7 +14,7 @@ from typing import Final
 
 Fields = dict[str, str]
 
-DATA: Final = Path(__file__).parents[1] / "data"
+DATA: Final = Path(__file__).parent / "data"
 """Beside the code: to import ``importlib.resources`` takes longer than to read a book."""
 
 
