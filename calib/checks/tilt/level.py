@@ -214,7 +214,7 @@ def _judge_captures(
             findings += capture_findings(capture, rig)
             rest = max(rests_of(series), key=len, default=None)
             if rest is None or len(rest) < 2:
-                findings.append(_never_still(series.count, label))
+                findings.append(never_still(series.count, label))
                 continue
             reading, part = reading_of(series, rest), series.between(rest.first, rest.stop)
             readings[name].append(reading)
@@ -277,7 +277,7 @@ def _with_rider(pitch: AxisZeroFigures, rider: Rider | None) -> AxisZeroFigures:
     return msgspec.structs.replace(pitch, rider_tilt=rider.tilt_deg, rider_tilt_u=rider.u_deg)
 
 
-def _never_still(count: int, label: str) -> Finding:
+def never_still(count: int, label: str) -> Finding:
     """A capture that moves from end to end; where its readings are few, that is said."""
     return said.fail(
         "never-still/few" if count < FEW else "never-still/standing", float(count), label=label

@@ -268,7 +268,7 @@ def _axis_ok(main: Signs, shown: Signs, rig: Rig) -> bool | None:
     if main.cross_share is None or main.pitch_sign is None:
         return False if main.follows_roll else None
     return not any(
-        _axis_severity(signs, rig) is Severity.FAIL
+        axis_severity(signs, rig) is Severity.FAIL
         or (signs.mounting is not None and not signs.mounting.right)
         for signs in (main, shown)
     )
@@ -361,7 +361,7 @@ def _pose_findings(signs: Signs) -> said.Findings:
         yield said.unknown("pose-repeated")
 
 
-def _axis_severity(signs: Signs, rig: Rig) -> Severity:
+def axis_severity(signs: Signs, rig: Rig) -> Severity:
     """How well pitch answers to the nose alone; unknown where the machine was never leaned."""
     if signs.follows_roll:
         return Severity.FAIL
@@ -388,7 +388,7 @@ def _axis_findings(signs: Signs, lead: str, rig: Rig) -> said.Findings:
     if abs(yaw_deg) >= 1:
         way = "left" if yaw_deg > 0 else "right"
         where = f": the sensor is turned {abs(yaw_deg):.0f} degrees to the {way}"
-    severity = _axis_severity(signs, rig)
+    severity = axis_severity(signs, rig)
     if severity is Severity.PASS:
         yield said.passes("axis", percent, pass_pct, where=where)
     elif severity is Severity.CAUTION:
