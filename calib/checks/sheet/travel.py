@@ -151,9 +151,10 @@ def as_share(entry: SheetEntry, whole: Whole, *, up: bool) -> SheetEntry:
     if entry.value is None:
         return replace(entry, unit="%")
     per_V = 100.0 / whole.volts
+    stepped = whole_steps(entry.value * per_V, whole.step_pct, up=up)
     return replace(
         entry,
-        value=round(whole_steps(entry.value * per_V, whole.step_pct, up=up) * whole.step_pct, 6),
+        value=round(stepped * whole.step_pct, 6),
         unit="%",
         u=None if entry.u is None else entry.u * per_V,
         expanded=None if entry.expanded is None else entry.expanded * per_V,
