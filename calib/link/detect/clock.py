@@ -176,8 +176,7 @@ def _as_clock(
     if np.count_nonzero(np.diff(counts) < 0) > 1:
         return None
     stretch = _straightened(counts, passed)
-    still = min(map(np.ptp, (stretch.counts, stretch.passed))) <= 0
-    if len(stretch.counts) < LEAST_SAMPLES or still or not _goes_with_time(stretch):
+    if len(stretch.counts) < LEAST_SAMPLES or not _goes_with_time(stretch):
         return None
     slope = float(np.polyfit(stretch.passed - stretch.passed[0], stretch.counts, 1)[0])
     by_pace, by_name = _unit_of_pace(slope) if timed else None, unit_of_name(name)
@@ -196,7 +195,9 @@ def _as_clock(
 
 
 def _goes_with_time(stretch: _Stretch) -> bool:
-    """Whether counts rise with what passed, and evenly."""
+    """Whether counts rise with what passed, and evenly; what stands still does not."""
+    if min(map(np.ptp, (stretch.counts, stretch.passed))) <= 0.0:
+        return False
     correlation = float(np.corrcoef(stretch.counts, stretch.passed)[0, 1])
     steps = np.diff(stretch.counts)
     usual = float(np.median(steps))

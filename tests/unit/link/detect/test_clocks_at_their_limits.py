@@ -107,3 +107,10 @@ def test_a_line_count_that_is_called_a_time_is_doubted() -> None:
     named = filed(np.arange(41.0), "v_ms")
     assert named is not None
     assert (named.by_one, np.isnan(named.pace_hz)) == (True, True)
+
+
+def test_a_column_that_moved_once_and_went_back_is_no_clock() -> None:
+    """It stands still but for one reading, and nothing goes with it; nobody is warned of that."""
+    once = np.zeros(60)
+    once[1] = 1.0
+    assert filed(once, "c3") is None
