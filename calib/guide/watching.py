@@ -78,11 +78,9 @@ class Past:
         """Take in a run of readings and their device times, both of shape (n,) and n > 0."""
         numbers = np.floor_divide(time_s, BIN_S).astype(np.int64)
         starts = np.flatnonzero(np.diff(numbers, prepend=numbers[0] - 1))
-        lows = np.minimum.reduceat(values, starts)
-        highs = np.maximum.reduceat(values, starts)
-        for number, low, high in zip(
-            numbers[starts].tolist(), lows.tolist(), highs.tolist(), strict=True
-        ):
+        lows, highs = np.minimum.reduceat(values, starts), np.maximum.reduceat(values, starts)
+        bins = zip(numbers[starts].tolist(), lows.tolist(), highs.tolist(), strict=True)
+        for number, low, high in bins:
             self._put(number, low, high)
 
     def _put(self, number: int, low: float, high: float) -> None:
@@ -229,9 +227,6 @@ class Paced:
 
 def _frames(samples: Samples, frame_s: float) -> Iterator[Samples]:
     """A run of samples cut where a new frame of device time begins."""
-    if not len(samples):
-        yield samples
-        return
     numbers = np.floor_divide(samples.time_s, frame_s)
     cuts = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), len(samples)]
     for first, stop in pairwise(cuts):
