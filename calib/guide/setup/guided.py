@@ -122,16 +122,12 @@ def tell_tilt(bench: Bench, sent: Sent) -> Told:
         values = bench.capture(watch)
         stands.append(stand_of(values[-watch.still_rows :]))
         seen.append(values)
-    tilt = find_tilt(stands[0], stands[1], skip)
-    wider = _widened(sent, np.vstack(seen))
-    return Told(
-        tuple(standing.proposals_of(tilt, wider)), tuple(standing.findings_on(tilt, wider)), wider
-    )
+    tilt, wider = find_tilt(stands[0], stands[1], skip), _widened(sent, np.vstack(seen))
+    findings = tuple(standing.findings_on(tilt, wider))
+    return Told(tuple(standing.proposals_of(tilt, wider)), findings, wider)
 
 
 def _widened(sent: Sent, values: NDArray[np.float64]) -> Sent:
     """What the logger sends, with the extremes of more readings."""
-    return replace(
-        sent,
-        columns=columns_of(np.vstack([sent.heard.values, values]), sent.names, sent.heard.units),
-    )
+    all_values = np.vstack([sent.heard.values, values])
+    return replace(sent, columns=columns_of(all_values, sent.names, sent.heard.units))
