@@ -137,18 +137,14 @@ def ask_meter_V(person: Person, stretches: tuple[Stretch, ...]) -> tuple[float, 
         StoppedError: No number can be had.
     """
     return tuple(
-        _ask_V(
-            person,
-            f"Voltage {index} of {len(stretches)} (the logger read {stretch.mean_V:.3f} V): "
-            "what did the meter show, in V?",
-            stretch.mean_V,
-        )
+        _ask_V(person, f"Voltage {index} of {len(stretches)}", stretch.mean_V)
         for index, stretch in enumerate(stretches, 1)
     )
 
 
-def _ask_V(person: Person, question: str, near_V: float) -> float:
+def _ask_V(person: Person, which: str, near_V: float) -> float:
     """A reading of the meter, V; a thousand times what the logger read is asked about."""
+    question = f"{which} (the logger read {near_V:.3f} V): what did the meter show, in V?"
     read = number_of(METER_MV, "V")
     value = ask_until(person, question, read, "A number in volts, such as 1.234.")
     if METER_V.holds(value) and abs(value) < LEAST_MV_RATIO * max(near_V, 0.1):

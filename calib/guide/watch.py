@@ -166,15 +166,9 @@ class Watch(ABC):
             step = replace(step, verb=CABLE, control="", how="", detail=text, hold=None, instead="")
         elif self.left_s <= SHOWN_LEFT_S:
             step = replace(step, left_s=max(0.0, self.left_s))
-        self.person.show(
-            Live(
-                step=step,
-                readings=tuple(self.readings()),
-                samples=self._samples,
-                rejected_lines=self._rejected_lines,
-                elapsed_s=max(0.0, self.elapsed_s),
-            )
-        )
+        readings, elapsed_s = tuple(self.readings()), max(0.0, self.elapsed_s)
+        live = Live(step, readings, self._samples, self._rejected_lines, elapsed_s)
+        self.person.show(live)
 
 
 @dataclass

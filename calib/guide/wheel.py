@@ -99,10 +99,8 @@ class TurnWatch(ChannelWatch):
             hold = Hold(self._still_s, self._wanted_s)
             return Step("hands off", f"if all {made} are made; else turn on", hold=hold)
         needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
-        return Step(
-            "turn", "by hand, one way, from mark to mark", needs=needs, control=self.gauge.name,
-            how=made,
-        )  # fmt: skip
+        detail, name = "by hand, one way, from mark to mark", self.gauge.name
+        return Step("turn", detail, needs=needs, control=name, how=made)
 
     def is_over(self) -> bool:
         """Whether it has turned and stands, or Enter says so."""
