@@ -8,23 +8,15 @@ from datetime import UTC
 from itertools import zip_longest
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calib.controls.presses import Place, Presses, count_presses
 from calib.errors import UsageError
 from calib.show.inputs import check_view
+from calib.show.report import plots
 from calib.show.report.drawings import ruler_drawing, wheels_drawing
 from calib.show.report.markup import Markup, element, table
 from calib.show.report.parts import Context, drawing, missing, section_of, verdict_badge, when
-from calib.show.report.plots import (
-    Labels,
-    LevelLine,
-    Trend,
-    deviation_plot,
-    histogram_plot,
-    signal_plot,
-    trend_plot,
-)
+from calib.show.report.plots import Floats, Labels, LevelLine, Trend
 from calib.show.ruler import travel_ruler
 from calib.show.views import view_of
 from calib.store.capture import Capture
@@ -100,7 +92,7 @@ def _deviation(context: Context, document: StillDocument) -> Markup:
         value=document.unit,
     )
     return drawing(
-        deviation_plot(labels, document.tau_s, document.sigma),
+        plots.deviation_plot(labels, document.tau_s, document.sigma),
         f"How far averages of {name} differ from each other, by their length.",
     )
 
@@ -148,19 +140,14 @@ def _settings(document: TravelDocument) -> list[LevelLine]:
     band = document.dead_band
     if band is None or not document.verdict.is_good or document.basis != "logger":
         return []
-    return [
-        LevelLine(band.start, document.wording.start),
-        LevelLine(band.end, document.wording.end),
-    ]
+    words = document.wording
+    return [LevelLine(band.start, words.start), LevelLine(band.end, words.end)]
 
 
 def _signal(
-    context: Context,
-    document: TravelDocument,
-    capture: Capture,
-    volts: NDArray[np.float64],
-    presses: Presses,
+    context: Context, document: TravelDocument, capture: Capture, volts: Floats, presses: Presses
 ) -> Markup:
+    levels, gaps = _settings(document), capture.gap_indices
     spans = [(stay.start_s, stay.end_s) for stay in presses.stays]
     labels = Labels(
         name=context.drawing_name(),
@@ -169,27 +156,16 @@ def _signal(
         "travel are shaded.",
         value="volts at the wire",
     )
-    plot = signal_plot(
-        labels,
-        capture.time_s,
-        volts,
-        breaks=capture.gap_indices,
-        spans=spans,
-        levels=_settings(document),
-    )
+    window_ms, range_mV = 1e3 * presses.plateaus.window_s, 1e3 * presses.plateaus.still_range
     return drawing(
-        plot,
+        plots.signal_plot(labels, capture.time_s, volts, breaks=gaps, spans=spans, levels=levels),
         f"Signal of {document.channel}. Shaded: still at rest or at full travel "
-        f"({1e3 * presses.plateaus.window_s:.0f} ms within "
-        f"{1e3 * presses.plateaus.still_range:.0f} mV).",
+        f"({window_ms:.0f} ms within {range_mV:.0f} mV).",
     )
 
 
 def _histogram(
-    context: Context,
-    document: TravelDocument,
-    at_rest: list[NDArray[np.float64]],
-    code_V: float | None,
+    context: Context, document: TravelDocument, at_rest: list[Floats], code_V: float | None
 ) -> Markup:
     if not at_rest or document.rest is None:
         return missing("It never stood still at rest, so no scatter of the rest is drawn.")
@@ -205,12 +181,8 @@ def _histogram(
         f"{readings.max():.3f} V; the limit of one future reading is {known}.",
         value="volts at rest",
     )
-    levels = [*limits, *_settings(document)[:1]]
-    return drawing(
-        histogram_plot(labels, readings, levels, code_V),
-        f"How {document.channel} scatters at rest.",
-        narrow=True,
-    )
+    plot = plots.histogram_plot(labels, readings, [*limits, *_settings(document)[:1]], code_V)
+    return drawing(plot, f"How {document.channel} scatters at rest.", narrow=True)
 
 
 def _stays(document: TravelDocument) -> Markup:
@@ -253,7 +225,7 @@ def _trends(context: Context) -> Iterator[Markup]:
     if len(zeros) > 1:
         said = f"From {zeros[0][1]:+.2f} to {zeros[-1][1]:+.2f} degrees."
         labels = Labels(context.drawing_name(), "How the level zero moved", said, "degrees")
-        yield drawing(trend_plot(labels, [_trend("level zero", zeros)]), f"{labels.title}.")
+        yield drawing(plots.trend_plot(labels, [_trend("level zero", zeros)]), f"{labels.title}.")
     for channel in context.filed.rig.with_role("control"):
         of_channel = [
             (record, record.document)
@@ -275,19 +247,17 @@ def _trends(context: Context) -> Iterator[Markup]:
                 ),
                 value="millivolts since the first",
             )
-            yield drawing(trend_plot(labels, trends), f"{labels.title}.")
+            yield drawing(plots.trend_plot(labels, trends), f"{labels.title}.")
 
 
 def _moved(word: str, levels: Sequence[tuple[Record, LevelFigures | None]]) -> Trend:
     """One end of a travel, in millivolts since the first record."""
     known = [(record, level) for record, level in levels if level is not None]
-    return _trend(
-        word,
-        [
-            (record, 1e3 * (level.mean - known[0][1].mean), 1e3 * level.expanded)
-            for record, level in known
-        ],
-    )
+    moved = [
+        (record, 1e3 * (level.mean - known[0][1].mean), 1e3 * level.expanded)
+        for record, level in known
+    ]
+    return _trend(word, moved)
 
 
 def _trend(word: str, known: Sequence[tuple[Record, float, float]]) -> Trend:
