@@ -21,13 +21,7 @@ from calib.show.view import (
     tables,
 )
 from calib.store.documents.level import AxisZeroFigures, LevelDocument
-from calib.store.documents.tilt import (
-    PosesDocument,
-    SignsDocument,
-    StillDocument,
-    SurgeDocument,
-    Vector,
-)
+from calib.store.documents.tilt import PosesDocument, SignsDocument, StillDocument, SurgeDocument
 
 HOW = {
     "single": "one standing",
@@ -222,7 +216,7 @@ def _curve_lines(document: StillDocument) -> list[Text]:
 
 def poses_view(document: PosesDocument) -> View:
     """What is shown of an accelerometer trued by poses."""
-    bias = document.bias if document.verdict.is_good else None
+    terms = _terms(document) if document.verdict.is_good else ()
     return View(
         document,
         about="accelerometer trued by poses",
@@ -235,20 +229,23 @@ def poses_view(document: PosesDocument) -> View:
             ("|g| off before", number(document.raw_rms_g, 4, "g")),
             ("|g| off after", number(document.rms_g, 4, "g")),
         ),
-        tables=() if bias is None else _terms(bias, document.matrix),
+        tables=terms,
         notes=(
-            "The rig file is left as it was."
-            if bias is None
-            else "Written to the rig file; earlier tilt evidence is now stale.",
+            "Written to the rig file; earlier tilt evidence is now stale."
+            if terms
+            else "The rig file is left as it was.",
         ),
     )
 
 
-def _terms(bias: Vector, matrix: tuple[Vector, ...] | None) -> tuple[Table, ...]:
-    """Bias of each axis, and its row of the matrix where that is claimed."""
+def _terms(document: PosesDocument) -> tuple[Table, ...]:
+    """Bias of each axis, and its row of the matrix where that is claimed; none without a bias."""
+    if document.bias is None:
+        return ()
+    matrix = document.matrix or ((), (), ())
     rows = tuple(
         (axis, f"{offset:+.4f} g", *(f"{term:+.4f}" for term in terms))
-        for axis, offset, terms in zip("xyz", bias, matrix or ((), (), ()), strict=True)
+        for axis, offset, terms in zip("xyz", document.bias, matrix, strict=True)
     )
     head = ("axis", "bias", "from x", "from y", "from z")
     return tables(head[: len(rows[0])], rows)
