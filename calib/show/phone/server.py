@@ -104,9 +104,7 @@ COMMON: Final = (
 )
 REFUSAL: Final = f"HTTP/1.1 404 Not Found\r\nContent-Length: 0\r\n{COMMON}\r\n".encode("ascii")
 """The same for whatever is wrong, so that nobody learns what was right."""
-_FRAMES: Final = f"HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\n{COMMON}\r\n".encode(
-    "ascii"
-)
+_FRAMES: Final = f"HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\n{COMMON}\r\n".encode()
 _RETRY: Final = b"retry: 1000\n\n"
 
 
