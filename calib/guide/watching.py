@@ -96,11 +96,12 @@ class Past:
 
 
 class Rate:
-    """Samples a second over the last two seconds of device time."""
+    """Samples a second over the last two seconds of device time; None before there is a rate."""
 
     def __init__(self) -> None:
         """Nothing seen yet."""
         self._marks: deque[tuple[float, int]] = deque()
+        self.rate_hz: float | None = None
 
     def look(self, time_s: float, samples: int) -> None:
         """Note how many samples there are at ``time_s``."""
@@ -110,14 +111,8 @@ class Rate:
             self._marks.append((time_s, samples))
         while len(self._marks) > 2 and time_s - self._marks[1][0] > RATE_OVER_S:
             self._marks.popleft()
-
-    @property
-    def rate_hz(self) -> float | None:
-        """The rate; None before there is one."""
-        if len(self._marks) < 2:
-            return None
         (first_s, first), (last_s, last) = self._marks[0], self._marks[-1]
-        return (last - first) / (last_s - first_s) if last_s > first_s else None
+        self.rate_hz = (last - first) / (last_s - first_s) if last_s > first_s else None
 
 
 @dataclass
