@@ -252,9 +252,8 @@ def _on_rest(sent: Sent, columns: Sequence[ColumnSeen], rig: Rig) -> Iterator[Fi
 
 
 def _not_sent(what: str, column: str | int, channel: str | None = None) -> Finding:
-    return said.fail(
-        "column-missing/setup", channel=channel, what=what, name=neutral(str(column), 40)
-    )
+    name = neutral(str(column), 40)
+    return said.fail("column-missing/setup", channel=channel, what=what, name=name)
 
 
 def _listed(names: Sequence[str]) -> str:
