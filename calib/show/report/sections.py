@@ -85,12 +85,8 @@ def _deviation(context: Context, document: StillDocument) -> Markup:
     if len(document.tau_s) < 2:
         return missing("The rest was too short for a plot of the deviation.")
     least, at_s = min(zip(document.sigma, document.tau_s, strict=True))
-    labels = Labels(
-        name=context.drawing_name(),
-        title=f"Allan deviation of {name}",
-        description=f"Lowest {least:.2g} {document.unit} at {at_s:.3g} s.",
-        value=document.unit,
-    )
+    lowest = f"Lowest {least:.2g} {document.unit} at {at_s:.3g} s."
+    labels = Labels(context.drawing_name(), f"Allan deviation of {name}", lowest, document.unit)
     return drawing(
         plots.deviation_plot(labels, document.tau_s, document.sigma),
         f"How far averages of {name} differ from each other, by their length.",
@@ -102,11 +98,9 @@ def _ruler(context: Context, document: TravelDocument) -> Markup | None:
     if not document.verdict.is_good or document.dead_band is None:
         return None
     # The means are in the logger's volts: on a ruler in the controller's they would lie wrong.
-    levels = [
-        (level.mean, word)
-        for word, level in (("rest", document.rest), ("full", document.full))
-        if level is not None and document.basis == "logger"
-    ]
+    ends = ((document.rest, "rest"), (document.full, "full"))
+    known = [(level.mean, word) for level, word in ends if level is not None]
+    levels = known if document.basis == "logger" else []
     return drawing(
         ruler_drawing(travel_ruler(document), context.drawing_name(), levels),
         f"The travel of {document.channel} as a ruler, in the {document.basis}'s volts.",
@@ -149,13 +143,10 @@ def _signal(
 ) -> Markup:
     levels, gaps = _settings(document), capture.gap_indices
     spans = [(stay.start_s, stay.end_s) for stay in presses.stays]
-    labels = Labels(
-        name=context.drawing_name(),
-        title=f"Signal of {document.channel} against time",
-        description=f"{document.presses} full presses; {len(spans)} stretches of rest and full "
-        "travel are shaded.",
-        value="volts at the wire",
-    )
+    title = f"Signal of {document.channel} against time"
+    shaded = f"{len(spans)} stretches of rest and full travel are shaded."
+    words = f"{document.presses} full presses; {shaded}"
+    labels = Labels(context.drawing_name(), title, words, "volts at the wire")
     window_ms, range_mV = 1e3 * presses.plateaus.window_s, 1e3 * presses.plateaus.still_range
     return drawing(
         plots.signal_plot(labels, capture.time_s, volts, breaks=gaps, spans=spans, levels=levels),
@@ -174,13 +165,10 @@ def _histogram(
     limit_V = document.rest.limit_low if document.reversed else document.rest.limit_high
     limits = [] if limit_V is None else [LevelLine(limit_V, "limit of one reading")]
     known = "unknown" if limit_V is None else f"{limit_V:.3f} V"
-    labels = Labels(
-        name=context.drawing_name(),
-        title=f"Readings of {document.channel} at rest",
-        description=f"{readings.size} readings between {readings.min():.3f} and "
-        f"{readings.max():.3f} V; the limit of one future reading is {known}.",
-        value="volts at rest",
-    )
+    between = f"{readings.size} readings between {readings.min():.3f} and {readings.max():.3f} V"
+    words = f"{between}; the limit of one future reading is {known}."
+    title = f"Readings of {document.channel} at rest"
+    labels = Labels(context.drawing_name(), title, words, "volts at rest")
     plot = plots.histogram_plot(labels, readings, [*limits, *_settings(document)[:1]], code_V)
     return drawing(plot, f"How {document.channel} scatters at rest.", narrow=True)
 
@@ -238,15 +226,12 @@ def _trends(context: Context) -> Iterator[Markup]:
         )
         trends = [trend for trend in ends if trend.when_s.size > 1]
         if trends:
-            labels = Labels(
-                name=context.drawing_name(),
-                title=f"How rest and full travel of {channel} moved",
-                description="; ".join(
-                    f"{trend.word} moved by {trend.values[-1]:+.0f} mV since the first"
-                    for trend in trends
-                ),
-                value="millivolts since the first",
+            title = f"How rest and full travel of {channel} moved"
+            said = "; ".join(
+                f"{trend.word} moved by {trend.values[-1]:+.0f} mV since the first"
+                for trend in trends
             )
+            labels = Labels(context.drawing_name(), title, said, "millivolts since the first")
             yield drawing(plots.trend_plot(labels, trends), f"{labels.title}.")
 
 
