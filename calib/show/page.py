@@ -152,17 +152,15 @@ def print_view(console: Screen, view: View) -> None:
     print_page(console, glance, details)
 
 
-def fact_lines(facts: Sequence[Fact], style: str = "") -> list[Text]:
+def fact_lines(facts: Sequence[Fact], style: str = "") -> Iterator[Text]:
     """Facts, a line each, their names in a column; more of one in dim lines below it."""
     width = min(max([NAME_CHARS, *(len(fact.name) for fact in facts)]), WIDTH_CHARS // 2)
-    lines: list[Text] = []
     for fact in facts:
         first = f"{_INDENT}{neutral(fact.name, width):<{width}} "
         then = " " * len(first)
-        lines += _wrapped(fact.text, first=first, then=then, style=style)
+        yield from _wrapped(fact.text, first=first, then=then, style=style)
         for more in fact.more:
-            lines += _wrapped(more, first=then, then=then, style="dim")
-    return lines
+            yield from _wrapped(more, first=then, then=then, style="dim")
 
 
 def _table_lines(table: Table) -> Iterator[Text]:

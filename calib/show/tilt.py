@@ -85,10 +85,8 @@ def _standing(pitch: AxisZeroFigures) -> list[Text]:
         words = "the floor's slope is not known, and is in the zero"
     else:
         end = "front" if slope >= 0 else "rear"
-        words = (
-            f"floor {abs(slope):.2f} ± {pitch.expanded(pitch.floor_slope_u) or 0.0:.2f} degrees "
-            f"(95 %), {end} higher (drawn steeper)"
-        )
+        floor = f"{abs(slope):.2f} ± {pitch.expanded(pitch.floor_slope_u) or 0.0:.2f} degrees"
+        words = f"floor {floor} (95 %), {end} higher (drawn steeper)"
     above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
     return _two_wheels(slope, words, above)
 
@@ -145,13 +143,10 @@ def _nose_up(document: SignsDocument) -> list[Text]:
     front = next((pose for pose in document.poses if pose.pose == "front raised"), None)
     if front is None or document.expected_deg is None:
         return []
-    return _two_wheels(
-        0.0,
-        f"the controller expects: {document.expects or 'not known'}",
-        f"nose up by {document.expected_deg:.1f}; the reading moved by "
-        f"{front.pitch_change:+.1f} degrees",
-        block_rows=1,
-    )
+    expects = f"the controller expects: {document.expects or 'not known'}"
+    moved = f"the reading moved by {front.pitch_change:+.1f} degrees"
+    above = f"nose up by {document.expected_deg:.1f}; {moved}"
+    return _two_wheels(0.0, expects, above, block_rows=1)
 
 
 def surge_view(document: SurgeDocument) -> View:
@@ -275,9 +270,7 @@ def _two_wheels(
     for row in range(block_rows):
         _put(grid[-2 - round(front) - row], FRONT_AT - 4, "▓" * 9)
     _draw_frame(grid, rear, front + block_rows)
-    names = [" "] * PICTURE_CHARS
-    _put(names, REAR_AT - 2, "rear")
-    _put(names, FRONT_AT - 2, "front")
+    names = " " * (REAR_AT - 2) + "rear".ljust(FRONT_AT - REAR_AT) + "front"
     drawn = [row for row in grid if "".join(row).strip()]
     rows = ["".join(row) for row in (bubble_words.center(PICTURE_CHARS), *drawn, names)]
     return [Text(f" {row.rstrip()}") for row in (*rows, floor_words.center(PICTURE_CHARS))]

@@ -150,9 +150,8 @@ def watch_page(
         ruler = rulers.get(trace.reading.channel)
         if ruler is not None and sum(map(len, rows)) < room:
             row.append(_bar(trace.reading, ruler))
-    shown = fitting(
-        [line for row in rows for line in row], room, "more rows: watch fewer with --only"
-    )
+    lines = [line for row in rows for line in row]
+    shown = fitting(lines, room, "more rows: watch fewer with --only")
     return [Text(HEAD, style="dim"), *shown, *foot]
 
 
