@@ -71,17 +71,16 @@ class MeterWatch(ChannelWatch):
 
     def step(self) -> Step:
         """Set a voltage, or hold it."""
+        name = self.untrued.name
         newest = self._found[-1] if self._found else None
         stands = newest is not None and newest.end_s >= self.elapsed_s - STANDS_S
         if newest is not None and stands and newest.hold_s < HOLD_S:
-            return Step(
-                "hold", "let go of nothing, freeze the meter", self._done, self.wanted,
-                control=self.untrued.name, hold=Hold(newest.hold_s, HOLD_S),
-            )  # fmt: skip
+            hold, detail = Hold(newest.hold_s, HOLD_S), "let go of nothing, freeze the meter"
+            return Step("hold", detail, self._done, self.wanted, control=name, hold=hold)
         detail = "a steady voltage: a spare potentiometer, or the control taped down"
         if self._done:
             detail = "write the meter's reading down; then set the next voltage"
-        return Step("set", detail, self._done, self.wanted, control=self.untrued.name)
+        return Step("set", detail, self._done, self.wanted, control=name)
 
     def is_over(self) -> bool:
         """Whether as many as are wanted were held."""

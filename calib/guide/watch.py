@@ -87,7 +87,9 @@ class Watch(ABC):
         self._show()
         if self.is_over():
             return True
-        self._require_somebody()
+        if self.left_s <= 0.0 and (missing := self.missing()):
+            what = f"Broken off: {missing} for {self.patience_s:.0f} s."
+            raise BrokenOffError(what, f"{KEPT} Run it again.")
         return False
 
     def take(self, samples: Samples) -> None:  # noqa: B027 (what is kept is enough for most)
@@ -147,12 +149,6 @@ class Watch(ABC):
             gauge.look(samples, self.now_s)
         if self.seen is not None:
             self.seen.take(samples)
-
-    def _require_somebody(self) -> None:
-        missing = self.missing() if self.left_s <= 0.0 else ""
-        if missing:
-            what = f"Broken off: {missing} for {self.patience_s:.0f} s."
-            raise BrokenOffError(what, f"{KEPT} Run it again.")
 
     def _show(self) -> None:
         """Show what to do now and the live values, some times a second."""

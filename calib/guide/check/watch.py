@@ -106,8 +106,7 @@ class CheckWatch(Watch):
 
     def readings(self) -> list[Reading]:
         """What the act is about."""
-        gauges = self.seen.gauges
-        return [self._said(gauges[name]) for name in self._acts[0].about if name in gauges]
+        return [self._said(self.seen.gauges[name]) for name in self._acts[0].about]
 
     def _said(self, gauge: Gauge) -> Reading:
         """A switch's reading in words; any other as it is."""
