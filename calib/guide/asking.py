@@ -84,10 +84,8 @@ def ask_volts_or(person: Person, question: str, nothing: str, again: str) -> flo
 
     def read(answer: str) -> tuple[float | None] | None:
         """The number in a shell of its own: none is an answer too."""
-        if answer.strip() == nothing:
-            return (None,)
         value = number(answer)
-        return None if value is None else (value,)
+        return None if value is None and answer.strip() != nothing else (value,)
 
     (value,) = ask_until(person, question, read, again, default=nothing)
     return value

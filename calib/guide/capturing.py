@@ -182,9 +182,7 @@ class Pacer:
             times_s = self._looked_at(count)
         elif self._step_s is not None:
             times_s = self._last_s + self._step_s * np.arange(1, count + 1)
-        even_s: Floats = np.maximum.accumulate(np.maximum(times_s, self._last_s)).astype(
-            np.float64, copy=False
-        )
+        even_s: Floats = np.maximum.accumulate(np.append(self._last_s, times_s))[1:]
         self._last_s = float(even_s[-1])
         if self._step_s is None:
             return samples if even_s[0] == stamps_s[0] else replace(samples, time_s=even_s)

@@ -176,14 +176,11 @@ class EventStream:
 def asked_text(step: Step) -> str:
     """What is asked for, as a short sentence: "Throttle: press, slowly. 1 of 3."."""
     words = f"{step.control}: {step.verb}" if step.control else step.verb
-    parts = [f"{words}, {step.how}" if step.how else words]
-    if step.hold is not None and step.hold.left_s > 0.0:
-        parts.append(f"{step.hold.left_s:.1f} s")
-    if step.wanted is not None:
-        parts.append(f"{step.done} of {step.wanted}")
-    if step.detail:
-        parts.append(step.detail)
-    return _sentence(*parts)
+    asked = f"{words}, {step.how}" if step.how else words
+    left_s = 0.0 if step.hold is None else step.hold.left_s
+    held = f"{left_s:.1f} s" if left_s > 0.0 else ""
+    count = "" if step.wanted is None else f"{step.done} of {step.wanted}"
+    return _sentence(asked, held, count, step.detail)
 
 
 def _sentence(*parts: str) -> str:
@@ -199,22 +196,18 @@ def _counts(before: Step, step: Step) -> Iterator[tuple[Kind, str]]:
     same = before.wanted is not None and before.place == step.place and len(about) < 2
     if not same or before.done == step.done or step.wanted != before.wanted:
         return
+    count = f"{step.done} of {step.wanted}"
     if step.done < before.done:
-        yield (
-            Kind.UNCOUNTED,
-            f"Taken back: {step.done} of {step.wanted}. {_sentence(*step.needs[:1])}",
-        )
+        yield Kind.UNCOUNTED, f"Taken back: {count}. {_sentence(*step.needs[:1])}"
     elif step.done == step.wanted:
-        yield Kind.ENOUGH, f"Counted: {step.done} of {step.wanted}, enough."
+        yield Kind.ENOUGH, f"Counted: {count}, enough."
     else:
-        yield Kind.COUNTED, f"Counted: {step.done} of {step.wanted}."
+        yield Kind.COUNTED, f"Counted: {count}."
 
 
 def _left(before: Step | None, step: Step) -> Iterator[tuple[Kind, str]]:
     if step.left_s is None or before is None:
         return
     earlier_s = float("inf") if before.left_s is None else before.left_s
-    for mark_s in TOLD_LEFT_S:
-        if step.left_s <= mark_s < earlier_s:
-            yield Kind.LEFT, f"{step.left_s:.0f} s left; then it ends as broken off."
-            return
+    if any(step.left_s <= mark_s < earlier_s for mark_s in TOLD_LEFT_S):
+        yield Kind.LEFT, f"{step.left_s:.0f} s left; then it ends as broken off."

@@ -204,9 +204,8 @@ def source_files(choice: Choice) -> tuple[SourceFile, ...]:
     else:
         name, line = "main.py", r"({} = )(?:\(.*?\)|\w+)"
         values |= {"PINS": choice.pins, "CHECKSUM": choice.checksum}
-    stem = name.partition(".")[0]
-    source = SourceFile(name, _chosen(name, line, values))
-    return source, SourceFile(f"{stem}-note.txt", _note(choice))
+    note = SourceFile(f"{name.partition('.')[0]}-note.txt", _note(choice))
+    return SourceFile(name, _chosen(name, line, values)), note
 
 
 def rig_part(choice: Choice) -> str:

@@ -71,17 +71,16 @@ class MeterWatch(ChannelWatch):
 
     def step(self) -> Step:
         """Set a voltage, or hold it."""
+        name = self.untrued.name
         newest = self._found[-1] if self._found else None
         stands = newest is not None and newest.end_s >= self.elapsed_s - STANDS_S
         if newest is not None and stands and newest.hold_s < HOLD_S:
-            return Step(
-                "hold", "let go of nothing, freeze the meter", self._done, self.wanted,
-                control=self.untrued.name, hold=Hold(newest.hold_s, HOLD_S),
-            )  # fmt: skip
+            hold, detail = Hold(newest.hold_s, HOLD_S), "let go of nothing, freeze the meter"
+            return Step("hold", detail, self._done, self.wanted, control=name, hold=hold)
         detail = "a steady voltage: a spare potentiometer, or the control taped down"
         if self._done:
             detail = "write the meter's reading down; then set the next voltage"
-        return Step("set", detail, self._done, self.wanted, control=self.untrued.name)
+        return Step("set", detail, self._done, self.wanted, control=name)
 
     def is_over(self) -> bool:
         """Whether as many as are wanted were held."""
@@ -137,18 +136,14 @@ def ask_meter_V(person: Person, stretches: tuple[Stretch, ...]) -> tuple[float, 
         StoppedError: No number can be had.
     """
     return tuple(
-        _ask_V(
-            person,
-            f"Voltage {index} of {len(stretches)} (the logger read {stretch.mean_V:.3f} V): "
-            "what did the meter show, in V?",
-            stretch.mean_V,
-        )
+        _ask_V(person, f"Voltage {index} of {len(stretches)}", stretch.mean_V)
         for index, stretch in enumerate(stretches, 1)
     )
 
 
-def _ask_V(person: Person, question: str, near_V: float) -> float:
+def _ask_V(person: Person, which: str, near_V: float) -> float:
     """A reading of the meter, V; a thousand times what the logger read is asked about."""
+    question = f"{which} (the logger read {near_V:.3f} V): what did the meter show, in V?"
     read = number_of(METER_MV, "V")
     value = ask_until(person, question, read, "A number in volts, such as 1.234.")
     if METER_V.holds(value) and abs(value) < LEAST_MV_RATIO * max(near_V, 0.1):

@@ -54,11 +54,8 @@ class RestWatch(Recording):
 
     def step(self) -> Step:
         """Stay away, and how long it has lasted."""
-        return Step(
-            "hands off",
-            "let it rest; nobody near it, no fan, no door",
-            hold=Hold(min(self.elapsed_s, self.duration_s), self.duration_s),
-        )
+        hold = Hold(min(self.elapsed_s, self.duration_s), self.duration_s)
+        return Step("hands off", "let it rest; nobody near it, no fan, no door", hold=hold)
 
     def is_over(self) -> bool:
         """Whether the time is over."""

@@ -35,13 +35,10 @@ class Needle:
         if not len(values):
             return
         was, low, high = self._shown, float(values.min()), float(values.max())
+        low = low if was.low is None else min(low, was.low)
+        high = high if was.high is None else max(high, was.high)
         self._noted_s = now_s
-        self._shown = replace(
-            was,
-            value=float(values[-1]),
-            low=low if was.low is None else min(low, was.low),
-            high=high if was.high is None else max(high, was.high),
-        )
+        self._shown = replace(was, value=float(values[-1]), low=low, high=high)
 
     def now(self, now_s: float) -> Reading:
         """What it shows at ``now_s``: a value that is no longer fresh says how old it is."""

@@ -198,11 +198,9 @@ class StandingWatch(TiltWatch):
             return Step("stand still", f"{self.what}: until it stands", hold=Hold(0.0, LEAST_S))
         by_noise_s = reading.hold_s * (reading.u_pitch_deg / WANTED_U_DEG) ** 2
         wanted_s = min(LONGEST_S, max(LEAST_S, by_noise_s))
-        return Step(
-            "stand still",
-            f"{self.what}: averaging, ± {KNOWN_FACTOR * reading.u_pitch_deg:.3f} degrees so far",
-            hold=Hold(min(reading.hold_s, wanted_s), wanted_s),
-        )
+        expanded_deg = KNOWN_FACTOR * reading.u_pitch_deg
+        detail = f"{self.what}: averaging, ± {expanded_deg:.3f} degrees so far"
+        return Step("stand still", detail, hold=Hold(min(reading.hold_s, wanted_s), wanted_s))
 
     def missing(self) -> str:
         """It never stood still."""
@@ -243,11 +241,8 @@ class SurgeWatch(TiltWatch):
             detail = "upright on level ground, hands off"
             return Step("hands off", detail, hold=Hold(self._rest_s, REST_S))
         if not self._shaken:
-            return Step(
-                "shake",
-                "push and pull at frame or seat, a hand's breadth, twice a second",
-                hold=Hold(min(self._moved_s, SHAKE_S), SHAKE_S),
-            )
+            detail = "push and pull at frame or seat, a hand's breadth, twice a second"
+            return Step("shake", detail, hold=Hold(min(self._moved_s, SHAKE_S), SHAKE_S))
         return Step("hands off", "let it stand", hold=Hold(self._rest_s, REST_S / 2))
 
     def missing(self) -> str:
@@ -288,14 +283,10 @@ class PosesWatch(TiltWatch):
 
     def step(self) -> Step:
         """Lay it down otherwise."""
-        return Step(
-            "lay down",
-            "another face of a box, or askew against a wall; three seconds each",
-            done=self._distinct,
-            wanted=WANTED_POSES,
-            needs=() if self._distinct else ("resting on something, not held in the air",),
-            hold=Hold(self._held_s, POSE_S) if 0.0 < self._held_s < POSE_S else None,
-        )
+        detail = "another face of a box, or askew against a wall; three seconds each"
+        needs = () if self._distinct else ("resting on something, not held in the air",)
+        hold = Hold(self._held_s, POSE_S) if 0.0 < self._held_s < POSE_S else None
+        return Step("lay down", detail, self._distinct, WANTED_POSES, needs, hold=hold)
 
     def is_over(self) -> bool:
         """Whether the person has done what they wanted."""

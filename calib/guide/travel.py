@@ -49,13 +49,10 @@ class TravelWatch(ChannelWatch):
     def think(self) -> bool:
         """Count the presses."""
         time_s = self.seen.time_s
+        volts, lsb_V = self.seen.values(self.gauge.name), self.gauge.code_width
         gaps = np.searchsorted(time_s, self._gaps_s, side="right").tolist()
-        self._found = presses = count_presses(
-            time_s,
-            self.seen.values(self.gauge.name),
-            lsb_V=self.gauge.code_width,
-            gaps=[index for index in gaps if 0 < index < len(time_s)],
-        )
+        inside = [index for index in gaps if 0 < index < len(time_s)]
+        self._found = presses = count_presses(time_s, volts, lsb_V=lsb_V, gaps=inside)
         self._hand = hand = hand_now(presses, time_s)
         if hand.counted > self._most_counted:
             self.counted(enough=hand.counted >= self.presses)
@@ -91,7 +88,5 @@ class TravelWatch(ChannelWatch):
     def missing(self) -> str:
         """The press that did not come."""
         short = f" ({self._most_short} were not held at the end)" if self._most_short else ""
-        return (
-            f"{self._hand.counted} of {self.presses} presses of {self.gauge.name}{short}, and no "
-            "other"
-        )
+        made = f"{self._hand.counted} of {self.presses} presses of {self.gauge.name}"
+        return f"{made}{short}, and no other"

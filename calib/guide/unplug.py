@@ -34,8 +34,7 @@ def ask_display_V(person: Person, channel: str) -> tuple[float, ...]:
         f"Key off, logger's tap off {channel}, signal wire pulled, key on: volts on the "
         "controller's display? (empty: not tested)"
     )
-    again = "Volts such as 0.35, or nothing."
-    value = ask_volts_or(person, question, "", again)
+    value = ask_volts_or(person, question, "", "Volts such as 0.35, or nothing.")
     return () if value is None else (value,)
 
 

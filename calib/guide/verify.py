@@ -27,13 +27,9 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
     Raises:
         StoppedError: No answer can be had, or none that was offered.
     """
-    is_on = ask_until(
-        person,
-        f"{channel}: is the logger's tap still on? (yes/no)",
-        one_of({"yes": True, "no": False}),
-        "Yes or no.",
-        default="yes",
-    )
+    asked = f"{channel}: is the logger's tap still on? (yes/no)"
+    yes_or_no = one_of({"yes": True, "no": False})
+    is_on = ask_until(person, asked, yes_or_no, "Yes or no.", default="yes")
     read = Answers(
         rest_V=_volts(person, f"{channel}: volts that the controller shows, hand off"),
         start_V=_volts(person, f"{channel}: its setting for '{wording.start}'"),
@@ -41,18 +37,15 @@ def ask_verify(person: Person, channel: str, wording: Wording) -> Answers:
         full_V=_volts(person, f"{channel}: volts that it shows at full travel, drive disabled"),
         unplugged_between=not is_on,
     )
-    (creep,) = ask_until(
-        person,
+    asked = (
         f"{channel}: wheel up, lowest limits, brake cut proven, hand off for {CREEP_S} s. "
-        f"What did the wheel do? (still/creeps, {_NOT_READ} if not tried)",
-        one_of(_CREEPS),
-        f"still, creeps or {_NOT_READ}.",
-        default=_NOT_READ,
+        f"What did the wheel do? (still/creeps, {_NOT_READ} if not tried)"
     )
+    again = f"still, creeps or {_NOT_READ}."
+    (creep,) = ask_until(person, asked, one_of(_CREEPS), again, default=_NOT_READ)
     return replace(read, creep=creep)
 
 
 def _volts(person: Person, question: str) -> float | None:
     asked = f"{question} ({_NOT_READ} if it does not show it)"
-    again = f"Volts such as 0.93, or {_NOT_READ}."
-    return ask_volts_or(person, asked, _NOT_READ, again)
+    return ask_volts_or(person, asked, _NOT_READ, f"Volts such as 0.93, or {_NOT_READ}.")

@@ -87,7 +87,9 @@ class Watch(ABC):
         self._show()
         if self.is_over():
             return True
-        self._require_somebody()
+        if self.left_s <= 0.0 and (missing := self.missing()):
+            what = f"Broken off: {missing} for {self.patience_s:.0f} s."
+            raise BrokenOffError(what, f"{KEPT} Run it again.")
         return False
 
     def take(self, samples: Samples) -> None:  # noqa: B027 (what is kept is enough for most)
@@ -148,12 +150,6 @@ class Watch(ABC):
         if self.seen is not None:
             self.seen.take(samples)
 
-    def _require_somebody(self) -> None:
-        missing = self.missing() if self.left_s <= 0.0 else ""
-        if missing:
-            what = f"Broken off: {missing} for {self.patience_s:.0f} s."
-            raise BrokenOffError(what, f"{KEPT} Run it again.")
-
     def _show(self) -> None:
         """Show what to do now and the live values, some times a second."""
         if self.now_s - self._shown_s < SHOW_EVERY_S:
@@ -166,15 +162,9 @@ class Watch(ABC):
             step = replace(step, verb=CABLE, control="", how="", detail=text, hold=None, instead="")
         elif self.left_s <= SHOWN_LEFT_S:
             step = replace(step, left_s=max(0.0, self.left_s))
-        self.person.show(
-            Live(
-                step=step,
-                readings=tuple(self.readings()),
-                samples=self._samples,
-                rejected_lines=self._rejected_lines,
-                elapsed_s=max(0.0, self.elapsed_s),
-            )
-        )
+        readings, elapsed_s = tuple(self.readings()), max(0.0, self.elapsed_s)
+        live = Live(step, readings, self._samples, self._rejected_lines, elapsed_s)
+        self.person.show(live)
 
 
 @dataclass

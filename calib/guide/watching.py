@@ -78,11 +78,9 @@ class Past:
         """Take in a run of readings and their device times, both of shape (n,) and n > 0."""
         numbers = np.floor_divide(time_s, BIN_S).astype(np.int64)
         starts = np.flatnonzero(np.diff(numbers, prepend=numbers[0] - 1))
-        lows = np.minimum.reduceat(values, starts)
-        highs = np.maximum.reduceat(values, starts)
-        for number, low, high in zip(
-            numbers[starts].tolist(), lows.tolist(), highs.tolist(), strict=True
-        ):
+        lows, highs = np.minimum.reduceat(values, starts), np.maximum.reduceat(values, starts)
+        bins = zip(numbers[starts].tolist(), lows.tolist(), highs.tolist(), strict=True)
+        for number, low, high in bins:
             self._put(number, low, high)
 
     def _put(self, number: int, low: float, high: float) -> None:
@@ -98,11 +96,12 @@ class Past:
 
 
 class Rate:
-    """Samples a second over the last two seconds of device time."""
+    """Samples a second over the last two seconds of device time; None before there is a rate."""
 
     def __init__(self) -> None:
         """Nothing seen yet."""
         self._marks: deque[tuple[float, int]] = deque()
+        self.rate_hz: float | None = None
 
     def look(self, time_s: float, samples: int) -> None:
         """Note how many samples there are at ``time_s``."""
@@ -112,14 +111,8 @@ class Rate:
             self._marks.append((time_s, samples))
         while len(self._marks) > 2 and time_s - self._marks[1][0] > RATE_OVER_S:
             self._marks.popleft()
-
-    @property
-    def rate_hz(self) -> float | None:
-        """The rate; None before there is one."""
-        if len(self._marks) < 2:
-            return None
         (first_s, first), (last_s, last) = self._marks[0], self._marks[-1]
-        return (last - first) / (last_s - first_s) if last_s > first_s else None
+        self.rate_hz = (last - first) / (last_s - first_s) if last_s > first_s else None
 
 
 @dataclass
@@ -229,9 +222,6 @@ class Paced:
 
 def _frames(samples: Samples, frame_s: float) -> Iterator[Samples]:
     """A run of samples cut where a new frame of device time begins."""
-    if not len(samples):
-        yield samples
-        return
     numbers = np.floor_divide(samples.time_s, frame_s)
     cuts = [0, *(np.flatnonzero(np.diff(numbers)) + 1).tolist(), len(samples)]
     for first, stop in pairwise(cuts):

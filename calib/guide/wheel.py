@@ -76,38 +76,32 @@ class TurnWatch(ChannelWatch):
         return False
 
     @property
-    def _pulsed(self) -> bool:
-        return len(self._changes_s) > 0
-
-    @property
-    def _still_s(self) -> float:
-        return self.elapsed_s - float(self._changes_s[-1])
+    def _stand(self) -> Hold | None:
+        """How long the wheel has stood since its last pulse; None before there was one."""
+        if not len(self._changes_s):
+            return None
+        wanted_s = max(STILL_S, LONGEST_GAPS * float(np.diff(self._changes_s).max(initial=0.0)))
+        return Hold(self.elapsed_s - float(self._changes_s[-1]), wanted_s)
 
     @property
     def _is_dumb(self) -> bool:
         """Whether the wheel may have turned past a sensor that is dead."""
-        return not self._pulsed and self.elapsed_s > DUMB_S
-
-    @property
-    def _wanted_s(self) -> float:
-        return max(STILL_S, LONGEST_GAPS * float(np.diff(self._changes_s).max(initial=0.0)))
+        return self._stand is None and self.elapsed_s > DUMB_S
 
     def step(self) -> Step:
         """Turn it, or let it stand."""
-        made = f"{self.turns} turns"
-        if self._pulsed and self._still_s > PAUSE_S:
-            hold = Hold(self._still_s, self._wanted_s)
-            return Step("hands off", f"if all {made} are made; else turn on", hold=hold)
+        made, stand = f"{self.turns} turns", self._stand
+        if stand is not None and stand.done_s > PAUSE_S:
+            return Step("hands off", f"if all {made} are made; else turn on", hold=stand)
         needs = ("no pulse comes: once it has turned, press Enter",) if self._is_dumb else ()
-        return Step(
-            "turn", "by hand, one way, from mark to mark", needs=needs, control=self.gauge.name,
-            how=made,
-        )  # fmt: skip
+        detail, name = "by hand, one way, from mark to mark", self.gauge.name
+        return Step("turn", detail, needs=needs, control=name, how=made)
 
     def is_over(self) -> bool:
         """Whether it has turned and stands, or Enter says so."""
-        entered = self.person.entered() and (self._pulsed or self._is_dumb)
-        over = entered or (self._pulsed and self._still_s >= self._wanted_s)
+        stand = self._stand
+        entered = self.person.entered() and (stand is not None or self._is_dumb)
+        over = entered or (stand is not None and stand.left_s <= 0.0)
         return over and self.done()
 
     def missing(self) -> str:

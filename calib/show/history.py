@@ -6,12 +6,7 @@ from datetime import datetime
 
 from calib.show.console import WIDTH_CHARS, Screen, Text
 from calib.show.page import STYLES, finding_lines, headline, note_lines, verdict_lines
-from calib.store.documents.printed import (
-    Comparison,
-    DriftFigures,
-    HistoryDocument,
-    HistoryEntry,
-)
+from calib.store.documents.printed import Comparison, DriftFigures, HistoryDocument, HistoryEntry
 from calib.store.text import counted, neutral
 
 STRIP_CHARS = 44
@@ -40,26 +35,21 @@ def _drift_lines(drift: DriftFigures) -> list[Text]:
     """A strip from the lower to the upper limit with a mark for each record, newest loudest."""
     word = "full travel" if drift.figure == "full" else "rest"
     head = f" {neutral(drift.channel, NAME_CHARS)}, {word}: {_slope(drift)}"
-    return [
-        Text(head[: WIDTH_CHARS - 1], style="bold"),
-        Text(f"  {drift.low:7.3f} {_strip(drift)} {drift.high:7.3f} {drift.unit}"),
-    ]
+    strip = f"  {drift.low:7.3f} {_strip(drift)} {drift.high:7.3f} {drift.unit}"
+    return [Text(head[: WIDTH_CHARS - 1], style="bold"), Text(strip)]
 
 
 def _slope(drift: DriftFigures) -> str:
     if drift.per_day is None or drift.expanded_per_day is None:
         return f"{counted(len(drift.points), 'record')}; a drift takes 3, over more than a day"
-    slope = (
-        f"{1000 * drift.per_day:+.2f} ± {1000 * drift.expanded_per_day:.2f} m{drift.unit} a day "
-        "(95 %)"
-    )
-    if drift.leaves_in_days is not None and drift.leaves_in_days <= 0.0:
+    moves, expanded = 1000 * drift.per_day, 1000 * drift.expanded_per_day
+    slope = f"{moves:+.2f} ± {expanded:.2f} m{drift.unit} a day (95 %)"
+    days = drift.leaves_in_days
+    if days is not None and days <= 0.0:
         return f"{slope}, outside its limits"
     if not drift.sure:
         return f"{slope}, no sure drift"
-    if drift.leaves_in_days is None:
-        return slope
-    return f"{slope}, leaves its limits in {drift.leaves_in_days:.0f} days"
+    return slope if days is None else f"{slope}, leaves its limits in {days:.0f} days"
 
 
 def _strip(drift: DriftFigures) -> str:
@@ -94,9 +84,7 @@ def _record_lines(entry: HistoryEntry) -> list[Text]:
         (f"{entry.verdict.value.upper():<8}", STYLES[entry.verdict]),
         f" {made:%Y-%m-%d %H:%M}  {neutral(entry.id, ID_CHARS)}",
     )
-    more = (
-        f"condition: {entry.condition}" if entry.condition else "",
-        f"superseded: {entry.superseded}" if entry.superseded else "",
-        entry.odd,
-    )
-    return [line, *(row for each in more if each for row in note_lines(each, MORE_INDENT))]
+    condition = f"condition: {entry.condition}" if entry.condition else ""
+    superseded = f"superseded: {entry.superseded}" if entry.superseded else ""
+    more = filter(None, (condition, superseded, entry.odd))
+    return [line, *(row for each in more for row in note_lines(each, MORE_INDENT))]

@@ -29,7 +29,6 @@ def check_view(
         before: The figures of the check that it was compared with, by channel; None to leave the
             table of figures out.
     """
-    odd = tuple(each for each in document.findings if each.severity is not Severity.PASS)
     names = ", ".join(document.channels)
     channels = [_channel_line(name, channel) for name, channel in document.channels.items()]
     if document.pulled:
@@ -49,7 +48,7 @@ def check_view(
         right=against,
         title=title,
         tables=readings,
-        told=odd,
+        told=tuple(each for each in document.findings if each.severity is not Severity.PASS),
         picture=(*channels, Text()),
         more=list_lines("WHAT THIS LOGGER CANNOT SEE", document.cannot_see),
     )

@@ -185,9 +185,8 @@ def fresh_value(reading: Reading) -> float | None:
 
 def freshness(reading: Reading) -> str:
     """Since when nothing came."""
-    if reading.value is None:
-        return "no sample yet"
-    return f"no new sample for {reading.age_s:.1f} s"
+    never = reading.value is None
+    return "no sample yet" if never else f"no new sample for {reading.age_s:.1f} s"
 
 
 def figure_of(reading: Reading, value: float) -> str:
@@ -233,9 +232,8 @@ def _bar(reading: Reading, value: float, width: int) -> str:
 
 def _need_lines(needs: Sequence[str], width: int) -> list[Text]:
     marked = [f"! {neutral(need, LONGEST_NEED)}" for need in needs[:MOST_NEEDS]]
-    return _rows(
-        row for need in marked for row in textwrap.wrap(need, width, subsequent_indent="  ")
-    )
+    wrapped = (textwrap.wrap(need, width, subsequent_indent="  ") for need in marked)
+    return _rows(chain.from_iterable(wrapped))
 
 
 def _left_lines(step: Step) -> list[Text]:
@@ -247,12 +245,8 @@ def _left_lines(step: Step) -> list[Text]:
 
 
 def _foot_parts(live: Live, width: int) -> list[_Part]:
-    counts = (
-        f"{live.elapsed_s:.0f} s, {counted(live.samples, 'sample')}, "
-        f"{counted(live.rejected_lines, 'rejected line')}"
-    )
-    return [
-        (6, _rows([counts], "dim")),
-        (4, _rows(textwrap.wrap(FOOTER, width), "")),
-        (5, _rows([STOPS], "")),
-    ]
+    samples = counted(live.samples, "sample")
+    rejected = counted(live.rejected_lines, "rejected line")
+    counts = _rows([f"{live.elapsed_s:.0f} s, {samples}, {rejected}"], "dim")
+    footer = _rows(textwrap.wrap(FOOTER, width), "")
+    return [(6, counts), (4, footer), (5, _rows([STOPS], ""))]

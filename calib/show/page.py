@@ -106,11 +106,9 @@ def provenance_lines(document: Document) -> list[Text]:
     capture = document.capture
     if capture is None:
         return []
-    counts = (
-        f"  {counted(capture.samples, 'sample')}{rate_text(capture.rate_hz)}, "
-        f"{counted(capture.rejected_lines, 'rejected line')}, "
-        f"{counted(capture.gaps, 'gap')}, sha256 {capture.sha256[:12]}…"
-    )
+    samples = f"{counted(capture.samples, 'sample')}{rate_text(capture.rate_hz)}"
+    rejected, gaps = counted(capture.rejected_lines, "rejected line"), counted(capture.gaps, "gap")
+    counts = f"  {samples}, {rejected}, {gaps}, sha256 {capture.sha256[:12]}…"
     return [*note_lines(f"from {capture.path}"), Text(counts)]
 
 
@@ -154,18 +152,15 @@ def print_view(console: Screen, view: View) -> None:
     print_page(console, glance, details)
 
 
-def fact_lines(facts: Sequence[Fact], style: str = "") -> list[Text]:
+def fact_lines(facts: Sequence[Fact], style: str = "") -> Iterator[Text]:
     """Facts, a line each, their names in a column; more of one in dim lines below it."""
-    width = max((len(fact.name) for fact in facts), default=0)
-    width = min(max(width, NAME_CHARS), WIDTH_CHARS // 2)
-    lines: list[Text] = []
+    width = min(max([NAME_CHARS, *(len(fact.name) for fact in facts)]), WIDTH_CHARS // 2)
     for fact in facts:
         first = f"{_INDENT}{neutral(fact.name, width):<{width}} "
         then = " " * len(first)
-        lines += _wrapped(fact.text, first=first, then=then, style=style)
+        yield from _wrapped(fact.text, first=first, then=then, style=style)
         for more in fact.more:
-            lines += _wrapped(more, first=then, then=then, style="dim")
-    return lines
+            yield from _wrapped(more, first=then, then=then, style="dim")
 
 
 def _table_lines(table: Table) -> Iterator[Text]:
@@ -179,8 +174,7 @@ def _table_lines(table: Table) -> Iterator[Text]:
 
 def _source_lines(sources: Sources) -> Iterator[Text]:
     """The largest sources of an uncertainty; volts in millivolts."""
-    scale, unit = (1e3, "mV") if sources.unit == "V" else (1.0, sources.unit)
-    digits = 1 if sources.unit == "V" else 3
+    scale, unit, digits = (1e3, "mV", 1) if sources.unit == "V" else (1.0, sources.unit, 3)
     for number, line in enumerate(sources.lines[:MOST_SOURCES]):
         word = "" if number else f"{sources.figure}'s u"
         text = f"{_INDENT}{word:<{NAME_CHARS}} {scale * line.u:6.{digits}f} {unit}  {line.source}"

@@ -12,14 +12,13 @@ NAME_CHARS = 35
 
 def show_status(document: StatusDocument, console: Screen) -> None:
     """Step by step in the order of work; the next command last, where the eye is."""
-    lines = [headline(document.rig or "no rig file yet"), Text()]
-    for step in document.steps:
-        lines += _step_lines(step)
-    if document.left_over:
-        lines += [Text(), Text(" BROKEN OFF, can be judged as it is", style="bold")]
-        lines += [line for command in document.left_over for line in note_lines(command)]
+    steps = [line for step in document.steps for line in _step_lines(step)]
+    left = [line for command in document.left_over for line in note_lines(command)]
+    if left:
+        left = [Text(), Text(" BROKEN OFF, can be judged as it is", style="bold"), *left]
     following = Text(f" NEXT  {document.next or 'nothing is open'}", style="bold")
-    console.print(*lines, Text(), following)
+    head = headline(document.rig or "no rig file yet")
+    console.print(head, Text(), *steps, *left, Text(), following)
 
 
 def _step_lines(step: StatusStep) -> list[Text]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+from collections.abc import Iterator
+from itertools import chain, groupby
 
 from calib.show.console import Screen, Text
 from calib.show.page import (
@@ -61,13 +62,11 @@ def _changes(document: SetupDocument) -> str:
     return f"Changed: {names}. The rest stands as it was."
 
 
-def _settings(document: SetupDocument) -> list[Text]:
+def _settings(document: SetupDocument) -> Iterator[Text]:
     """Every value with its origin, table by table."""
-    lines: list[Text] = []
     for table, settings in groupby(document.settings, lambda each: each.table):
-        lines.append(Text(f"  [{neutral(table)}]", style="bold"))
-        lines += [line for each in settings for line in _setting(each)]
-    return lines
+        yield Text(f"  [{neutral(table)}]", style="bold")
+        yield from chain.from_iterable(map(_setting, settings))
 
 
 def _setting(each: Setting) -> list[Text]:

@@ -27,7 +27,6 @@ from calib.store.documents.tilt import (
     SignsDocument,
     StillDocument,
     SurgeDocument,
-    Vector,
 )
 
 HOW = {
@@ -92,10 +91,8 @@ def _standing(pitch: AxisZeroFigures) -> list[Text]:
         words = "the floor's slope is not known, and is in the zero"
     else:
         end = "front" if slope >= 0 else "rear"
-        words = (
-            f"floor {abs(slope):.2f} ± {pitch.expanded(pitch.floor_slope_u) or 0.0:.2f} degrees "
-            f"(95 %), {end} higher (drawn steeper)"
-        )
+        floor = f"{abs(slope):.2f} ± {pitch.expanded(pitch.floor_slope_u) or 0.0:.2f} degrees"
+        words = f"floor {floor} (95 %), {end} higher (drawn steeper)"
     above = f"here the sensor reads {pitch.reading:+.2f}; truly level it reads {pitch.zero:+.2f}"
     return _two_wheels(slope, words, above)
 
@@ -152,13 +149,10 @@ def _nose_up(document: SignsDocument) -> list[Text]:
     front = next((pose for pose in document.poses if pose.pose == "front raised"), None)
     if front is None or document.expected_deg is None:
         return []
-    return _two_wheels(
-        0.0,
-        f"the controller expects: {document.expects or 'not known'}",
-        f"nose up by {document.expected_deg:.1f}; the reading moved by "
-        f"{front.pitch_change:+.1f} degrees",
-        block_rows=1,
-    )
+    expects = f"the controller expects: {document.expects or 'not known'}"
+    moved = f"the reading moved by {front.pitch_change:+.1f} degrees"
+    above = f"nose up by {document.expected_deg:.1f}; {moved}"
+    return _two_wheels(0.0, expects, above, block_rows=1)
 
 
 def surge_view(document: SurgeDocument) -> View:
@@ -223,7 +217,7 @@ def _curve_lines(document: StillDocument) -> list[Text]:
 
 def poses_view(document: PosesDocument) -> View:
     """What is shown of an accelerometer trued by poses."""
-    bias = document.bias if document.verdict.is_good else None
+    terms = _terms(document) if document.verdict.is_good else ()
     return View(
         document,
         about="accelerometer trued by poses",
@@ -236,20 +230,23 @@ def poses_view(document: PosesDocument) -> View:
             ("|g| off before", number(document.raw_rms_g, 4, "g")),
             ("|g| off after", number(document.rms_g, 4, "g")),
         ),
-        tables=() if bias is None else _terms(bias, document.matrix),
+        tables=terms,
         notes=(
-            "The rig file is left as it was."
-            if bias is None
-            else "Written to the rig file; earlier tilt evidence is now stale.",
+            "Written to the rig file; earlier tilt evidence is now stale."
+            if terms
+            else "The rig file is left as it was.",
         ),
     )
 
 
-def _terms(bias: Vector, matrix: tuple[Vector, ...] | None) -> tuple[Table, ...]:
-    """Bias of each axis, and its row of the matrix where that is claimed."""
+def _terms(document: PosesDocument) -> tuple[Table, ...]:
+    """Bias of each axis, and its row of the matrix where that is claimed; none without a bias."""
+    if document.bias is None:
+        return ()
+    matrix = document.matrix or ((), (), ())
     rows = tuple(
         (axis, f"{offset:+.4f} g", *(f"{term:+.4f}" for term in terms))
-        for axis, offset, terms in zip("xyz", bias, matrix or ((), (), ()), strict=True)
+        for axis, offset, terms in zip("xyz", document.bias, matrix, strict=True)
     )
     head = ("axis", "bias", "from x", "from y", "from z")
     return tables(head[: len(rows[0])], rows)
@@ -279,9 +276,7 @@ def _two_wheels(
     for row in range(block_rows):
         _put(grid[-2 - round(front) - row], FRONT_AT - 4, "▓" * 9)
     _draw_frame(grid, rear, front + block_rows)
-    names = [" "] * PICTURE_CHARS
-    _put(names, REAR_AT - 2, "rear")
-    _put(names, FRONT_AT - 2, "front")
+    names = " " * (REAR_AT - 2) + "rear".ljust(FRONT_AT - REAR_AT) + "front"
     drawn = [row for row in grid if "".join(row).strip()]
     rows = ["".join(row) for row in (bubble_words.center(PICTURE_CHARS), *drawn, names)]
     return [Text(f" {row.rstrip()}") for row in (*rows, floor_words.center(PICTURE_CHARS))]

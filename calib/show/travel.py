@@ -40,10 +40,8 @@ def travel_view(document: TravelDocument) -> View:
 def values_of(document: TravelDocument, band: DeadBand) -> tuple[Figure, Figure]:
     """The two values to type in, in the controller's own step."""
     decimals = 3 if band.step is not None and band.step < 0.01 else 2
-    return (
-        Figure(document.wording.start, f"{band.start:.{decimals}f}", "V"),
-        Figure(document.wording.end, f"{band.end:.{decimals}f}", "V"),
-    )
+    start, end = (f"{volts:.{decimals}f}" for volts in (band.start, band.end))
+    return Figure(document.wording.start, start, "V"), Figure(document.wording.end, end, "V")
 
 
 def _given_up(band: DeadBand) -> str:
@@ -54,16 +52,9 @@ def _given_up(band: DeadBand) -> str:
 def _level(word: str, level: LevelFigures | None) -> tuple[Fact, ...]:
     if level is None:
         return ()
-    return (
-        Fact(
-            word,
-            f"{level.mean:.3f} V{spread_text(level.expanded, 3)}",
-            (
-                f"noise {level.sd_within:.4f}, press to press {level.sd_between:.4f} V",
-                f"one future reading: {reading_range(level)}",
-            ),
-        ),
-    )
+    mean = f"{level.mean:.3f} V{spread_text(level.expanded, 3)}"
+    scatter = f"noise {level.sd_within:.4f}, press to press {level.sd_between:.4f} V"
+    return (Fact(word, mean, (scatter, f"one future reading: {reading_range(level)}")),)
 
 
 def reading_range(level: LevelFigures) -> str:
@@ -88,11 +79,8 @@ def _window(document: TravelDocument) -> tuple[Fact, ...]:
     window = document.fault_window
     if window is None or not document.verdict.is_good:
         return ()
-    sides = [
-        f"{word} {edge:.2f} V"
-        for word, edge in (("below", window.low), ("above", window.high))
-        if edge is not None
-    ]
+    edges = (("below", window.low), ("above", window.high))
+    sides = [f"{word} {edge:.2f} V" for word, edge in edges if edge is not None]
     more = ("the sheet says whether pulled wires prove it",)
     return (Fact("broken wire", " or ".join(sides), more),) if sides else ()
 

@@ -6,6 +6,7 @@ import sys
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Self
 
 from calib.guide.cautions import FOOTER
@@ -67,8 +68,7 @@ class WatchEvents:
         recent = trace.recent or (value,)
         went = self._went.setdefault(channel, [])
         if scale.moves(min(recent), max(recent)):
-            went += [min(recent), max(recent)]
-            went[:] = [min(went), max(went)]
+            went[:] = [min([*went, *recent]), max([*went, *recent])]
             return Kind.MOVES, "moves."
         ends = sorted((scale.words(each) for each in went), key=lambda each: each == "on")
         went.clear()
@@ -118,9 +118,7 @@ class WatchScreen:
         self._events(view)
         for onlooker in self._onlookers:
             onlooker(self._live(view))
-        self._terminal.show(
-            lambda size: watch_page(view, self._scales, self._rulers, self._big, size)
-        )
+        self._terminal.show(partial(watch_page, view, self._scales, self._rulers, self._big))
 
     def _live(self, view: View) -> Live:
         """The view as any flow's state: the values in the words in which they are said."""
@@ -152,9 +150,8 @@ def watch_page(
         ruler = rulers.get(trace.reading.channel)
         if ruler is not None and sum(map(len, rows)) < room:
             row.append(_bar(trace.reading, ruler))
-    shown = fitting(
-        [line for row in rows for line in row], room, "more rows: watch fewer with --only"
-    )
+    lines = [line for row in rows for line in row]
+    shown = fitting(lines, room, "more rows: watch fewer with --only")
     return [Text(HEAD, style="dim"), *shown, *foot]
 
 
@@ -167,13 +164,9 @@ def show_watch(document: WatchDocument, console: Screen, scales: Mapping[str, Sc
         if not scale.is_switch and seen.low is not None and seen.high is not None:
             low, high = sorted((low, high), key=lambda each: float(each.split()[0]))
         console.print(Text(f"  {neutral(name, 16):<16} {low:>11} to {high:>11}, last {last:>11}"))
-    console.print(
-        Text(
-            f"  {document.elapsed_s:.1f} s, {counted(document.samples, 'sample')}"
-            f"{rate_text(document.rate_hz)}, {_tally(document)}"
-        ),
-        *finding_lines(document.findings),
-    )
+    samples = f"{counted(document.samples, 'sample')}{rate_text(document.rate_hz)}"
+    counts = Text(f"  {document.elapsed_s:.1f} s, {samples}, {_tally(document)}")
+    console.print(counts, *finding_lines(document.findings))
 
 
 def _tally(seen: View | WatchDocument) -> str:
@@ -187,8 +180,7 @@ def _row(trace: Trace, scale: Scale) -> Text:
     reading, newest = trace.reading, fresh_value(trace.reading)
     name = neutral(reading.channel, NAME_CHARS - 1)
     if newest is None:
-        never = reading.value is None
-        since = ": no sample yet" if never else f" for {reading.age_s:.1f} s"
+        since = ": no sample yet" if reading.value is None else f" for {reading.age_s:.1f} s"
         return Text(f" {name:<{NAME_CHARS}} NO DATA{since}", style="bold reverse")
     recent = trace.recent or (newest,)
     moves = scale.moves(min(recent), max(recent))
@@ -212,19 +204,14 @@ def _track(scale: Scale, value: float, *recent: float) -> str:
         cells[(SCALE_CHARS - 1) * (scale.words(value) == high)] = "▲"
     else:
         low, high = ("" if end is None else f"{end:g}" for end in (scale.low, scale.high))
-        places = [_place(scale, each) for each in (value, *recent)]
-        known = [place for place in places if place is not None]
-        for cell in range(min(known, default=0), max(known, default=-1) + 1):
-            cells[cell] = "━" if recent else cells[cell]
-        share = scale.share(value)
-        if places[0] is not None and share is not None:
+        share, *others = map(scale.share, (value, *recent))
+        known = [min(max(each, 0.0), 1.0) for each in (share, *others) if each is not None]
+        places = [round(each * (SCALE_CHARS - 1)) for each in known]
+        if recent and places:
+            cells[min(places) : max(places) + 1] = "━" * (max(places) + 1 - min(places))
+        if share is not None:
             cells[places[0]] = "◄" if share < 0 else "►" if share > 1 else "▲"
     return f"{low:>{END_CHARS}} {''.join(cells)} {high:<{END_CHARS}}"
-
-
-def _place(scale: Scale, value: float) -> int | None:
-    share = scale.share(value)
-    return None if share is None else round(min(max(share, 0.0), 1.0) * (SCALE_CHARS - 1))
 
 
 def _bar(reading: Reading, ruler: Ruler) -> Text:

@@ -114,19 +114,14 @@ class Flex(Rest):
         head = values[: max(8, round(seen.rate_hz * REST_S))]
         rest, sd = float(np.median(head)), clipped_sd(head)
         span_V = min(max(float(np.ptp(values)), NOISE_SDS * sd), MOST_SPAN_V)
-        drops = find_drop_outs(
-            values[seen.since(self._start_s)],
-            Reach(rest, sd, span_V, direction=1, top_known=True),
-            rate_hz=seen.rate_hz,
-            glitch_pct=limit("glitch_pct", channel),
-        )
-        return len(drops)
+        reach = Reach(rest, sd, span_V, direction=1, top_known=True)
+        since, glitch_pct = values[seen.since(self._start_s)], limit("glitch_pct", channel)
+        return len(find_drop_outs(since, reach, rate_hz=seen.rate_hz, glitch_pct=glitch_pct))
 
     def step(self) -> Step:
         """Flex one connector after the other."""
-        heard = tuple(
-            f"{name}: {counted(count, 'drop-out')}" for name, count in self._counts.items() if count
-        )
+        counts = self._counts.items()
+        heard = tuple(f"{name}: {counted(count, 'drop-out')}" for name, count in counts if count)
         number = min(self._connectors, 1 + int((self._now_s - self._start_s) / FLEX_EACH_S))
         detail = f"connector {number} of {self._connectors}: each in turn, touch no control"
         return replace(super().step(), detail=detail, needs=heard)
@@ -204,13 +199,8 @@ class WorkControl(Work):
         """Press slowly first, then quickly; let it snap back."""
         worked = self._worked
         hand = self._hands[worked]
-        shown = press_step(
-            hand,
-            self._name,
-            self._wanted,
-            how="quickly" if hand.counted else "slowly",
-            release="let it snap",
-        )
+        how = "quickly" if hand.counted else "slowly"
+        shown = press_step(hand, self._name, self._wanted, how=how, release="let it snap")
         if worked == self._name:
             return shown
         need = (

@@ -50,7 +50,6 @@ class CheckWatch(Watch):
     _acts: list[acts.Act] = field(init=False)
     _count_of_all: int = field(init=False)
     _answered: list[str] = field(init=False, default_factory=list)
-    _last_silent: bool = field(init=False, default=False)
     _begun_s: float | None = field(init=False, default=None)
     _proof: acts.Act | None = field(init=False, default=None)
 
@@ -90,11 +89,9 @@ class CheckWatch(Watch):
         if heard is not None:
             self.person.sound(heard)
         if self.person.entered() and self._shows_nothing(act):
-            self._last_silent = False  # somebody is there, and says so
-            self._end(act)
+            self._end(act, silent=False)  # somebody is there, and says so
         elif act.is_over():
-            self._last_silent = _is_silent(act)
-            self._end(act)
+            self._end(act, silent=_is_silent(act))
         return not self._acts
 
     def step(self) -> Step:
@@ -109,8 +106,7 @@ class CheckWatch(Watch):
 
     def readings(self) -> list[Reading]:
         """What the act is about."""
-        gauges = self.seen.gauges
-        return [self._said(gauges[name]) for name in self._acts[0].about if name in gauges]
+        return [self._said(self.seen.gauges[name]) for name in self._acts[0].about]
 
     def _said(self, gauge: Gauge) -> Reading:
         """A switch's reading in words; any other as it is."""
@@ -124,13 +120,13 @@ class CheckWatch(Watch):
         long = self._begun_s is not None and self.seen.now_s - self._begun_s >= SHOWS_NOTHING_S
         return long and _is_silent(act)
 
-    def _end(self, act: acts.Act) -> None:
+    def _end(self, act: acts.Act, *, silent: bool) -> None:
         """Leave an act; a control that showed nothing is followed by one that did."""
         self._acts.pop(0)
         self._begun_s = None
         if isinstance(act, acts.Work) and act.was_answered():
             self._answered += act.about
-        if self._last_silent and not any(isinstance(each, acts.Work) for each in self._acts):
+        if silent and not any(isinstance(each, acts.Work) for each in self._acts):
             self._ask_whether_still_there(act)
         if not self._acts:
             self.person.sound(Sound.DONE)
@@ -154,7 +150,6 @@ class CheckWatch(Watch):
             self._proof = acts.WorkControl(name, (), 1)
         self._acts.insert(0, self._proof)
         self._count_of_all += 1
-        self._last_silent = False
 
 
 def _is_silent(act: acts.Act) -> bool:

@@ -122,14 +122,8 @@ def _settled(proposal: Proposed, present: Entry | None) -> Setting:
             value, changed = there, False
             if not present.is_assumed:
                 origin, why = Origin.KEPT, ""
-    return Setting(
-        table=".".join(proposal.table),
-        key=proposal.key,
-        value=value,
-        origin=origin,
-        why=why,
-        changed=changed,
-    )
+    table, key = ".".join(proposal.table), proposal.key
+    return Setting(table=table, key=key, value=value, origin=origin, why=why, changed=changed)
 
 
 def _entry(proposal: Proposed) -> Entry:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -83,12 +84,9 @@ def tell_parts(bench: Bench, sent: Sent, names: Sequence[str], roles: Mapping[st
     clock = _places(bench.rig, sent, lambda _: False)
     watch = parts.WorkWatch(bench.person, list(names), bench.line.columns, clock)
     seen = _widened(sent, bench.capture(watch))
-    return Told(
-        tuple(each for part in watch.results for each in parts.proposals_of(part, seen, roles)),
-        tuple(parts.finding_on(part, seen, roles) for part in watch.results),
-        seen,
-        watch.left_undone,
-    )
+    proposals = (parts.proposals_of(part, seen, roles) for part in watch.results)
+    findings = tuple(parts.finding_on(part, seen, roles) for part in watch.results)
+    return Told(tuple(chain.from_iterable(proposals)), findings, seen, watch.left_undone)
 
 
 def tell_wheel(bench: Bench, sent: Sent) -> Told:
@@ -96,12 +94,9 @@ def tell_wheel(bench: Bench, sent: Sent) -> Told:
     skip = _places(bench.rig, sent, lambda channel: channel.role != "wheel")
     watch = turning.TurnedWatch(bench.person, skip)
     seen = _widened(sent, bench.capture(watch))
-    return Told(
-        tuple(turning.proposals_of(watch.found, seen)),
-        tuple(turning.findings_on(watch.found, seen)),
-        seen,
-        "" if watch.found else turning.NAME,
-    )
+    proposals = tuple(turning.proposals_of(watch.found, seen))
+    findings = tuple(turning.findings_on(watch.found, seen))
+    return Told(proposals, findings, seen, "" if watch.found else turning.NAME)
 
 
 def _places(rig: Rig, sent: Sent, of: Callable[[Channel], bool]) -> set[int]:
@@ -120,16 +115,12 @@ def tell_tilt(bench: Bench, sent: Sent) -> Told:
         values = bench.capture(watch)
         stands.append(stand_of(values[-watch.still_rows :]))
         seen.append(values)
-    tilt = find_tilt(stands[0], stands[1], skip)
-    wider = _widened(sent, np.vstack(seen))
-    return Told(
-        tuple(standing.proposals_of(tilt, wider)), tuple(standing.findings_on(tilt, wider)), wider
-    )
+    tilt, wider = find_tilt(stands[0], stands[1], skip), _widened(sent, np.vstack(seen))
+    findings = tuple(standing.findings_on(tilt, wider))
+    return Told(tuple(standing.proposals_of(tilt, wider)), findings, wider)
 
 
 def _widened(sent: Sent, values: NDArray[np.float64]) -> Sent:
     """What the logger sends, with the extremes of more readings."""
-    return replace(
-        sent,
-        columns=columns_of(np.vstack([sent.heard.values, values]), sent.names, sent.heard.units),
-    )
+    all_values = np.vstack([sent.heard.values, values])
+    return replace(sent, columns=columns_of(all_values, sent.names, sent.heard.units))

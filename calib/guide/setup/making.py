@@ -29,11 +29,7 @@ _SHOWN = 6
 
 
 def make_rig(
-    path: Path,
-    rig: Rig | None,
-    told: Told,
-    asked: Asked,
-    cautions: Sequence[str],
+    path: Path, rig: Rig | None, told: Told, asked: Asked, cautions: Sequence[str]
 ) -> SetupDocument:
     """Write or change the rig file, and say what is known of it.
 
@@ -54,6 +50,7 @@ def make_rig(
         edit_rig(path, edit)
     made = load_rig(path)
     columns = _columns(sent, made)
+    tried = () if sent.found is None else sent.found.tried
     findings = [
         *told.findings,
         *_on_lines(sent),
@@ -69,7 +66,7 @@ def make_rig(
         port=sent.port,
         tried=tuple(
             RateTried(baud=each.baud, received_bytes=each.received, understood_pct=100 * each.merit)
-            for each in (() if sent.found is None else sent.found.tried)
+            for each in tried
         ),
         settings=settings,
         columns=columns,
@@ -83,9 +80,8 @@ def carried_on(document: SetupDocument, before: SetupDocument) -> SetupDocument:
         msgspec.structs.replace(each, changed=each.changed or (each.table, each.key) in changed)
         for each in document.settings
     )
-    return msgspec.structs.replace(
-        document, created=document.created or before.created, settings=settings
-    )
+    created = document.created or before.created
+    return msgspec.structs.replace(document, created=created, settings=settings)
 
 
 def _columns(sent: Sent, rig: Rig) -> tuple[ColumnSeen, ...]:
@@ -217,11 +213,10 @@ def _on_channels(sent: Sent, rig: Rig) -> Iterator[Finding]:
 
 def _on_assumed(settings: Sequence[Setting]) -> Iterator[Finding]:
     """One finding for each kind of value that nobody measured or stated."""
+    clock_unit = ("time", "unit")  # the clock's own finding says it
     assumed = [each for each in settings if each.origin is Origin.ASSUMED]
     for key, advice in _TRUE_IT.items():
-        same = [each for each in assumed if each.key == key]
-        if key == "unit":  # the clock's own finding says it
-            same = [each for each in same if each.table != "time"]
+        same = [each for each in assumed if each.key == key and (each.table, key) != clock_unit]
         if not same:
             continue
         values = ", ".join(dict.fromkeys(str(each.value) for each in same))
@@ -255,9 +250,8 @@ def _on_rest(sent: Sent, columns: Sequence[ColumnSeen], rig: Rig) -> Iterator[Fi
 
 
 def _not_sent(what: str, column: str | int, channel: str | None = None) -> Finding:
-    return said.fail(
-        "column-missing/setup", channel=channel, what=what, name=neutral(str(column), 40)
-    )
+    name = neutral(str(column), 40)
+    return said.fail("column-missing/setup", channel=channel, what=what, name=name)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -96,10 +96,7 @@ class Sent:
 
 
 def look_at(
-    heard: Heard,
-    listed: Sequence[str],
-    found: RateFound | None = None,
-    port: str | None = None,
+    heard: Heard, listed: Sequence[str], found: RateFound | None = None, port: str | None = None
 ) -> Sent:
     """What the logger sends.
 
@@ -119,10 +116,9 @@ def look_at(
     named = names is not None
     shown = names or tuple(f"c{number}" for number in range(width))
     arrival_s = np.full(heard.samples, np.nan) if found is None else heard.arrival_s
-    return Sent(
-        heard, shown, named, numbers.columns_of(heard.values, shown, heard.units),
-        find_clock(heard.values, arrival_s, shown, heard.stamped), found, port,
-    )  # fmt: skip
+    columns = numbers.columns_of(heard.values, shown, heard.units)
+    clock = find_clock(heard.values, arrival_s, shown, heard.stamped)
+    return Sent(heard, shown, named, columns, clock, found, port)
 
 
 def draft_rig(sent: Sent, asked: Asked, rig: Rig | None, told: Sequence[Proposed]) -> Draft:

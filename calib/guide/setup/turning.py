@@ -82,9 +82,8 @@ def findings_on(found: Sequence[WheelColumn], sent: Sent) -> Iterator[Finding]:
         return
     kind = "a running count" if columns[0].unit == "pulses" else "a level"
     second = " and its second track" if len(columns) > 1 else ""
-    yield said.passes(
-        "part-told", float(columns[0].pulses), channel=NAME, names=names, second=second, kind=kind
-    )
+    pulses = float(columns[0].pulses)
+    yield said.passes("part-told", pulses, channel=NAME, names=names, second=second, kind=kind)
 
 
 def _told(found: Sequence[WheelColumn]) -> Sequence[WheelColumn]:

@@ -72,14 +72,9 @@ class Board:
         """This has happened."""
         with self._lock:
             self._number += 1
-            self._told.append(
-                Told(
-                    number=self._number,
-                    spoken=spoken(event),
-                    text=event.text,
-                    rings=event.kind in RINGS,
-                )
-            )
+            said, rings = spoken(event), event.kind in RINGS
+            told = Told(number=self._number, spoken=said, text=event.text, rings=rings)
+            self._told.append(told)
         if event.kind is Kind.PROMPTED:
             self._put(partial(pages.prompt_page, event))
         elif event.kind is Kind.ENDED:

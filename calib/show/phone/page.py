@@ -79,11 +79,8 @@ class Page(msgspec.Struct, frozen=True, kw_only=True):
 
 START = Page(state="keyboard", verb="wait", detail="calib is getting ready: look at its terminal.")
 
-FULL = Page(
-    state="ended",
-    verb="full",
-    detail="Four are looking on already. This page tries again by itself.",
-)
+_FOUR = "Four are looking on already. This page tries again by itself."
+FULL = Page(state="ended", verb="full", detail=_FOUR)
 
 
 def live_page(live: Live, since_s: float) -> Page:
@@ -130,25 +127,16 @@ def _value(reading: Reading) -> Value:
     if not right > left:
         return Value(name=name, text=text, fresh=True)
     place, first, last = ((each - left) / (right - left) for each in (value, low, high))
+    place, seen = min(max(place, 0.0), 1.0), (max(first, 0.0), min(last, 1.0))
     unit = behind(reading.unit)
-    return Value(
-        name=name,
-        text=text,
-        fresh=True,
-        place=min(max(place, 0.0), 1.0),
-        seen=(max(first, 0.0), min(last, 1.0)),
-        ends=(f"{left:.2f}{unit}", f"{right:.2f}{unit}"),
-    )
+    ends = (f"{left:.2f}{unit}", f"{right:.2f}{unit}")
+    return Value(name=name, text=text, fresh=True, place=place, seen=seen, ends=ends)
 
 
 def prompt_page(event: LiveEvent) -> Page:
     """Something is wanted at the keyboard."""
-    return Page(
-        state="keyboard",
-        verb=neutral(event.step.verb, TEXT_CHARS),
-        how="at the keyboard",
-        detail=neutral(event.text, LONGEST_CHARS),
-    )
+    verb, detail = neutral(event.step.verb, TEXT_CHARS), neutral(event.text, LONGEST_CHARS)
+    return Page(state="keyboard", verb=verb, how="at the keyboard", detail=detail)
 
 
 def ended_page(text: str) -> Page:
@@ -159,12 +147,8 @@ def ended_page(text: str) -> Page:
 
 def error_page(error: CalibError) -> Page:
     """A command that could not do its work."""
-    return Page(
-        state="ended",
-        verb="stopped",
-        detail=neutral(error.what, LONGEST_CHARS),
-        needs=(neutral(error.hint, LONGEST_CHARS),),
-    )
+    what, hint = neutral(error.what, LONGEST_CHARS), neutral(error.hint, LONGEST_CHARS)
+    return Page(state="ended", verb="stopped", detail=what, needs=(hint,))
 
 
 def result_page(view: View) -> Page:

@@ -68,10 +68,8 @@ class Door:
             each for each, (method, rest) in ((each, each.value) for each in Granted)
             if secrets.compare_digest(line, f"{method} /{self.token}/{rest}".encode("ascii"))
         ]  # fmt: skip
-        hosts = [
-            value.strip() for key, _, value in (line.partition(b":") for line in lines)
-            if key.lower() == b"host"
-        ]  # fmt: skip
+        fields = (each.partition(b":") for each in lines)
+        hosts = [value.strip() for key, _, value in fields if key.lower() == b"host"]
         known = version in (b"HTTP/1.1", b"HTTP/1.0") and hosts == [self.host.encode("ascii")]
         return granted[0] if granted and known else None
 
@@ -104,9 +102,7 @@ COMMON: Final = (
 )
 REFUSAL: Final = f"HTTP/1.1 404 Not Found\r\nContent-Length: 0\r\n{COMMON}\r\n".encode("ascii")
 """The same for whatever is wrong, so that nobody learns what was right."""
-_FRAMES: Final = f"HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\n{COMMON}\r\n".encode(
-    "ascii"
-)
+_FRAMES: Final = f"HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\n{COMMON}\r\n".encode()
 _RETRY: Final = b"retry: 1000\n\n"
 
 

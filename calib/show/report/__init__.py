@@ -89,16 +89,12 @@ def report_page(context: Context) -> Markup:
 def _chapters(context: Context) -> Iterator[Markup]:
     filed = context.filed
     sheet = make_sheet(filed)
-    yield element(
-        "header",
-        element("h1", filed.rig.rig.name),
-        element("p", f"Looked at {filed.now:%Y-%m-%d %H:%M}, calib {__version__}."),
-    )
+    looked = element("p", f"Looked at {filed.now:%Y-%m-%d %H:%M}, calib {__version__}.")
+    yield element("header", element("h1", filed.rig.rig.name), looked)
     yield element("div", _sheet(sheet), _first_turn(), _cautions(filed), class_="wall")
     for title, views in CHAPTERS.items():
-        shown = [
-            section(context, record) for view in views for record in _newest(filed.records, view)
-        ]
+        newest = (record for view in views for record in _newest(filed.records, view))
+        shown = [section(context, record) for record in newest]
         if shown:
             yield chapter(title, shown)
     yield chapter("What was measured when", history(context))
@@ -134,12 +130,9 @@ def _sheet(sheet: SheetDocument) -> Markup:
         for entry in sheet.entries
     ]
     odd = [each for each in sheet.findings if each.code != "no-value"]
-    return chapter(
-        ("What to type in ", verdict_badge(sheet.verdict)),
-        table(("setting", "value", "where it comes from", "done"), rows),
-        findings_list(odd),
-        class_="sheet",
-    )
+    title = ("What to type in ", verdict_badge(sheet.verdict))
+    head = ("setting", "value", "where it comes from", "done")
+    return chapter(title, table(head, rows), findings_list(odd), class_="sheet")
 
 
 def _value(entry: SheetEntry) -> Markup:
@@ -175,12 +168,8 @@ def _wiring() -> list[Markup]:
 def _provenance(filed: Filed) -> list[Markup]:
     rig = filed.rig
     made = f". Made with calib {__version__}."
-    refs = [record.document.capture for record in filed.records]
-    captures = {
-        ref.sha256: (ref.name, _content(ref), element("code", ref.sha256))
-        for ref in refs
-        if ref is not None
-    }
+    refs = filter(None, (record.document.capture for record in filed.records))
+    captures = {ref.sha256: (ref.name, _content(ref), element("code", ref.sha256)) for ref in refs}
     return [
         element("p", f"Rig file {rig.path.name}, SHA-256 ", element("code", rig.sha256), made),
         table(("capture", "content", "SHA-256"), captures.values()),

@@ -35,9 +35,9 @@ def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] =
         levels: Measured volts and their words.
     """
     above, below = _Rows(), _Rows()
-    for zone in ruler.zones:
-        left, right = _x(ruler, zone.low_V), _x(ruler, zone.high_V)
-        above.place((left + right) / 2, zone.word)
+    spans = [(zone.word, _x(ruler, zone.low_V), _x(ruler, zone.high_V)) for zone in ruler.zones]
+    for word, left, right in spans:
+        above.place((left + right) / 2, word)
     settings, others = ruler.marks_V[:2], ruler.marks_V[2:]
     middle = sum(settings) / len(settings)
     for volts in settings:  # towards each other, so that what was measured has room outside
@@ -51,10 +51,9 @@ def ruler_drawing(ruler: Ruler, name: str, levels: Sequence[tuple[float, str]] =
     bar_top = above.depth + 4
     bar_foot = bar_top + BAR
     parts = []
-    for zone in ruler.zones:
-        left, width = _x(ruler, zone.low_V), _x(ruler, zone.high_V) - _x(ruler, zone.low_V)
-        inks, high = _ZONE_CLASS[zone.word], f"{BAR:.0f}"
-        parts.append(tag("rect", inks, x=left, y=bar_top, height=high, width=max(width, 1)))
+    for word, left, right in spans:
+        inks, high, width = _ZONE_CLASS[word], f"{BAR:.0f}", max(right - left, 1)
+        parts.append(tag("rect", inks, x=left, y=bar_top, height=high, width=width))
     for label in above.labels:
         y = bar_top - 6 - label.row * _LINE
         parts.append(_line((label.x, y + 3), (label.x, bar_top), "s-soft"))
@@ -108,16 +107,13 @@ def wheels_drawing(name: str, floor_deg: float | None, shown_deg: float, said: s
         x = middle + share * math.cos(slope) - up * math.sin(slope)
         return x, level - share * math.sin(slope) - up * math.cos(slope)
 
-    rear, front = along(-half, radius), along(half, radius)
+    rear, front, rim = along(-half, radius), along(half, radius), f"{radius - 3:.0f}"
     floor = "floor: not known" if floor_deg is None else f"floor {floor_deg:+.2f}°"
     parts = [
         _line((2, level), (WIDTH - 2, level), "s-soft dashed"),
         words(4, level - 5, "level", LETTERS, "start"),
         _line(along(-half - 70, 0), along(half + 70, 0), "s-ink heavy"),
-        *(
-            tag("circle", "s-ink heavy f-none", cx=x, cy=y, r=f"{radius - 3:.0f}")
-            for x, y in (rear, front)
-        ),
+        *(tag("circle", "s-ink heavy f-none", cx=x, cy=y, r=rim) for x, y in (rear, front)),
         _line(rear, front, "s-main heavy"),
         *(_centred(x, y - radius - 6, word) for (x, y), word in ((rear, "rear"), (front, "front"))),
         _centred(*along(0, radius + 16), f"sensor reads {shown_deg:+.2f}°"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from calib.store.text import neutral
 
@@ -63,26 +63,25 @@ def _flat(piece: Piece) -> Markup:
     return join(piece)
 
 
-def table(head: Iterable[str], rows: Iterable[Iterable[Piece]], caption: str = "") -> Markup:
+def table(head: Sequence[str], rows: Iterable[Iterable[Piece]], caption: str = "") -> Markup:
     """A table whose first column heads its rows, as a screen reader wants it.
 
     Each cell names its column, for a page too narrow for columns.
     """
-    heads = list(head)
     return element(
         "table",
         element("caption", caption) if caption else None,
-        element("thead", element("tr", [element("th", cell, scope="col") for cell in heads])),
-        element("tbody", [_row(heads, list(row)) for row in rows]),
+        element("thead", element("tr", [element("th", cell, scope="col") for cell in head])),
+        element("tbody", [_row(head[1:], row) for row in rows]),
     )
 
 
-def _row(heads: list[str], cells: list[Piece]) -> Markup:
+def _row(heads: Sequence[str], cells: Iterable[Piece]) -> Markup:
     first, *rest = cells
     return element(
         "tr",
         element("th", first, scope="row"),
-        [element("td", cell, data_head=head) for head, cell in zip(heads[1:], rest, strict=True)],
+        [element("td", cell, data_head=head) for head, cell in zip(heads, rest, strict=True)],
     )
 
 

@@ -131,14 +131,17 @@ def findings_list(findings: Sequence[Finding]) -> Markup | None:
             verdict_badge(each.severity),
             " ",
             each.text,
-            element("span", f" {measure}", class_="measure") if measure else None,
-            element("span", f" What to do: {each.action}", class_="action")
-            if each.action
-            else None,
+            _span("measure", "", measure_of(each)),
+            _span("action", "What to do: ", each.action),
         )
-        for each, measure in ((each, measure_of(each)) for each in findings)
+        for each in findings
     ]
     return element("ul", items, class_="findings") if items else None
+
+
+def _span(kind: str, before: str, said: str) -> Markup | None:
+    """Words behind a finding, with what stands before them; nothing where there are none."""
+    return element("span", f" {before}{said}", class_=kind) if said else None
 
 
 def verdict_badge(verdict: Severity) -> Markup:

@@ -312,29 +312,20 @@ def envelope(time_s: Floats, values: Floats, breaks: Sequence[int] = ()) -> tupl
     Returns:
         Times and values with NaN at breaks; the values as they are where there are few.
     """
-    pieces = np.split(np.arange(time_s.shape[0]), sorted(breaks))
-    times: list[Floats] = []
-    found: list[Floats] = []
+    pieces = filter(len, np.split(np.arange(time_s.shape[0]), sorted(breaks)))
     size = max(int(np.ceil(2 * time_s.shape[0] / MOST_POINTS)), 1)
-    for piece in pieces:
-        if not piece.size:
-            continue
-        kept = piece if size <= 2 else _extremes(values, piece, size)
-        times += [time_s[kept], time_s[kept[-1:]]]
-        found += [values[kept], np.array([np.nan])]
-    if not times:
+    kept = [piece if size <= 2 else _extremes(values, piece, size) for piece in pieces]
+    if not kept:
         return time_s, values
-    return np.concatenate(times), np.concatenate(found)
+    times = [time_s[np.append(piece, piece[-1])] for piece in kept]
+    return np.concatenate(times), np.concatenate([np.append(values[each], np.nan) for each in kept])
 
 
 def _extremes(values: Floats, piece: NDArray[np.int64], size: int) -> NDArray[np.int64]:
     whole = piece[: piece.size // size * size]
-    rows = values[whole].reshape(-1, size)
-    starts = whole[::size]
-    kept = np.concatenate(
-        [starts + rows.argmin(axis=1), starts + rows.argmax(axis=1), piece[whole.size :]]
-    )
-    return np.unique(kept)
+    rows, starts = values[whole].reshape(-1, size), whole[::size]
+    low, high = starts + rows.argmin(axis=1), starts + rows.argmax(axis=1)
+    return np.unique(np.concatenate([low, high, piece[whole.size :]]))
 
 
 def signal_plot(

@@ -8,23 +8,15 @@ from datetime import UTC
 from itertools import zip_longest
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calib.controls.presses import Place, Presses, count_presses
 from calib.errors import UsageError
 from calib.show.inputs import check_view
+from calib.show.report import plots
 from calib.show.report.drawings import ruler_drawing, wheels_drawing
 from calib.show.report.markup import Markup, element, table
 from calib.show.report.parts import Context, drawing, missing, section_of, verdict_badge, when
-from calib.show.report.plots import (
-    Labels,
-    LevelLine,
-    Trend,
-    deviation_plot,
-    histogram_plot,
-    signal_plot,
-    trend_plot,
-)
+from calib.show.report.plots import Floats, Labels, LevelLine, Trend
 from calib.show.ruler import travel_ruler
 from calib.show.views import view_of
 from calib.store.capture import Capture
@@ -92,14 +84,10 @@ def _deviation(context: Context, document: StillDocument) -> Markup:
     if len(document.tau_s) < 2:
         return missing("The rest was too short for a plot of the deviation.")
     least, at_s = min(zip(document.sigma, document.tau_s, strict=True))
-    labels = Labels(
-        name=context.drawing_name(),
-        title=f"Allan deviation of {name}",
-        description=f"Lowest {least:.2g} {document.unit} at {at_s:.3g} s.",
-        value=document.unit,
-    )
+    lowest = f"Lowest {least:.2g} {document.unit} at {at_s:.3g} s."
+    labels = Labels(context.drawing_name(), f"Allan deviation of {name}", lowest, document.unit)
     return drawing(
-        deviation_plot(labels, document.tau_s, document.sigma),
+        plots.deviation_plot(labels, document.tau_s, document.sigma),
         f"How far averages of {name} differ from each other, by their length.",
     )
 
@@ -109,11 +97,9 @@ def _ruler(context: Context, document: TravelDocument) -> Markup | None:
     if not document.verdict.is_good or document.dead_band is None:
         return None
     # The means are in the logger's volts: on a ruler in the controller's they would lie wrong.
-    levels = [
-        (level.mean, word)
-        for word, level in (("rest", document.rest), ("full", document.full))
-        if level is not None and document.basis == "logger"
-    ]
+    ends = ((document.rest, "rest"), (document.full, "full"))
+    known = [(level.mean, word) for level, word in ends if level is not None]
+    levels = known if document.basis == "logger" else []
     return drawing(
         ruler_drawing(travel_ruler(document), context.drawing_name(), levels),
         f"The travel of {document.channel} as a ruler, in the {document.basis}'s volts.",
@@ -147,48 +133,29 @@ def _settings(document: TravelDocument) -> list[LevelLine]:
     band = document.dead_band
     if band is None or not document.verdict.is_good or document.basis != "logger":
         return []
-    return [
-        LevelLine(band.start, document.wording.start),
-        LevelLine(band.end, document.wording.end),
-    ]
+    words = document.wording
+    return [LevelLine(band.start, words.start), LevelLine(band.end, words.end)]
 
 
 def _signal(
-    context: Context,
-    document: TravelDocument,
-    capture: Capture,
-    volts: NDArray[np.float64],
-    presses: Presses,
+    context: Context, document: TravelDocument, capture: Capture, volts: Floats, presses: Presses
 ) -> Markup:
+    levels, gaps = _settings(document), capture.gap_indices
     spans = [(stay.start_s, stay.end_s) for stay in presses.stays]
-    labels = Labels(
-        name=context.drawing_name(),
-        title=f"Signal of {document.channel} against time",
-        description=f"{document.presses} full presses; {len(spans)} stretches of rest and full "
-        "travel are shaded.",
-        value="volts at the wire",
-    )
-    plot = signal_plot(
-        labels,
-        capture.time_s,
-        volts,
-        breaks=capture.gap_indices,
-        spans=spans,
-        levels=_settings(document),
-    )
+    title = f"Signal of {document.channel} against time"
+    shaded = f"{len(spans)} stretches of rest and full travel are shaded."
+    words = f"{document.presses} full presses; {shaded}"
+    labels = Labels(context.drawing_name(), title, words, "volts at the wire")
+    window_ms, range_mV = 1e3 * presses.plateaus.window_s, 1e3 * presses.plateaus.still_range
     return drawing(
-        plot,
+        plots.signal_plot(labels, capture.time_s, volts, breaks=gaps, spans=spans, levels=levels),
         f"Signal of {document.channel}. Shaded: still at rest or at full travel "
-        f"({1e3 * presses.plateaus.window_s:.0f} ms within "
-        f"{1e3 * presses.plateaus.still_range:.0f} mV).",
+        f"({window_ms:.0f} ms within {range_mV:.0f} mV).",
     )
 
 
 def _histogram(
-    context: Context,
-    document: TravelDocument,
-    at_rest: list[NDArray[np.float64]],
-    code_V: float | None,
+    context: Context, document: TravelDocument, at_rest: list[Floats], code_V: float | None
 ) -> Markup:
     if not at_rest or document.rest is None:
         return missing("It never stood still at rest, so no scatter of the rest is drawn.")
@@ -197,19 +164,12 @@ def _histogram(
     limit_V = document.rest.limit_low if document.reversed else document.rest.limit_high
     limits = [] if limit_V is None else [LevelLine(limit_V, "limit of one reading")]
     known = "unknown" if limit_V is None else f"{limit_V:.3f} V"
-    labels = Labels(
-        name=context.drawing_name(),
-        title=f"Readings of {document.channel} at rest",
-        description=f"{readings.size} readings between {readings.min():.3f} and "
-        f"{readings.max():.3f} V; the limit of one future reading is {known}.",
-        value="volts at rest",
-    )
-    levels = [*limits, *_settings(document)[:1]]
-    return drawing(
-        histogram_plot(labels, readings, levels, code_V),
-        f"How {document.channel} scatters at rest.",
-        narrow=True,
-    )
+    between = f"{readings.size} readings between {readings.min():.3f} and {readings.max():.3f} V"
+    words = f"{between}; the limit of one future reading is {known}."
+    title = f"Readings of {document.channel} at rest"
+    labels = Labels(context.drawing_name(), title, words, "volts at rest")
+    plot = plots.histogram_plot(labels, readings, [*limits, *_settings(document)[:1]], code_V)
+    return drawing(plot, f"How {document.channel} scatters at rest.", narrow=True)
 
 
 def _stays(document: TravelDocument) -> Markup:
@@ -252,7 +212,7 @@ def _trends(context: Context) -> Iterator[Markup]:
     if len(zeros) > 1:
         said = f"From {zeros[0][1]:+.2f} to {zeros[-1][1]:+.2f} degrees."
         labels = Labels(context.drawing_name(), "How the level zero moved", said, "degrees")
-        yield drawing(trend_plot(labels, [_trend("level zero", zeros)]), f"{labels.title}.")
+        yield drawing(plots.trend_plot(labels, [_trend("level zero", zeros)]), f"{labels.title}.")
     for channel in context.filed.rig.with_role("control"):
         of_channel = [
             (record, record.document)
@@ -265,28 +225,23 @@ def _trends(context: Context) -> Iterator[Markup]:
         )
         trends = [trend for trend in ends if trend.when_s.size > 1]
         if trends:
-            labels = Labels(
-                name=context.drawing_name(),
-                title=f"How rest and full travel of {channel} moved",
-                description="; ".join(
-                    f"{trend.word} moved by {trend.values[-1]:+.0f} mV since the first"
-                    for trend in trends
-                ),
-                value="millivolts since the first",
+            title = f"How rest and full travel of {channel} moved"
+            said = "; ".join(
+                f"{trend.word} moved by {trend.values[-1]:+.0f} mV since the first"
+                for trend in trends
             )
-            yield drawing(trend_plot(labels, trends), f"{labels.title}.")
+            labels = Labels(context.drawing_name(), title, said, "millivolts since the first")
+            yield drawing(plots.trend_plot(labels, trends), f"{labels.title}.")
 
 
 def _moved(word: str, levels: Sequence[tuple[Record, LevelFigures | None]]) -> Trend:
     """One end of a travel, in millivolts since the first record."""
     known = [(record, level) for record, level in levels if level is not None]
-    return _trend(
-        word,
-        [
-            (record, 1e3 * (level.mean - known[0][1].mean), 1e3 * level.expanded)
-            for record, level in known
-        ],
-    )
+    moved = [
+        (record, 1e3 * (level.mean - known[0][1].mean), 1e3 * level.expanded)
+        for record, level in known
+    ]
+    return _trend(word, moved)
 
 
 def _trend(word: str, known: Sequence[tuple[Record, float, float]]) -> Trend:
