@@ -93,9 +93,8 @@ def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread
     origin = float(plateaus[0][0])
     sizes = np.array([len(values) for values in plateaus], dtype=np.float64)
     means = np.array([float((values - origin).mean()) for values in plateaus])
-    residuals = np.concatenate(
-        [values - origin - mean for values, mean in zip(plateaus, means, strict=True)]
-    )
+    levelled = zip(plateaus, means, strict=True)
+    residuals = np.concatenate([values - origin - mean for values, mean in levelled])
     lag1 = pooled_lag1(residuals, sizes)
     effective = np.array([effective_count(int(size), lag1) for size in sizes])
     sd_residual = float(np.sqrt((residuals**2).mean()))

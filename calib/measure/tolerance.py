@@ -46,11 +46,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from calib.measure.distributions import (
-    chi2_quantile,
-    noncentral_t_quantile,
-    normal_quantile,
-)
+from calib.measure.distributions import chi2_quantile, noncentral_t_quantile, normal_quantile
 from calib.measure.spread import LevelSpread
 from calib.measure.tails import NoiseTail, noise_tail
 
