@@ -195,12 +195,9 @@ class LiveLine:
                 if wanted <= set(names) or self._layout.names is not None:
                     return names
                 if now_s - start_s > NAMES_WAIT_S:
-                    raise self._nameless(width)
+                    asked = ", ".join(neutral(name, 20) for name in sorted(wanted_names(self._rig)))
+                    raise UsageError.of("no-header", width=width, path=self._rig.path, asked=asked)
             self._health.judge(now_s)
-
-    def _nameless(self, width: int) -> UsageError:
-        asked = ", ".join(neutral(name, 20) for name in sorted(wanted_names(self._rig)))
-        return UsageError.of("no-header", width=width, path=self._rig.path, asked=asked)
 
     def _wait_for_return(
         self, error: PortError, reopen: Callable[[], Source | None]
@@ -287,11 +284,9 @@ def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
         PortError: It cannot be opened, or nothing decodable comes for PATIENCE_S.
         UsageError: No port is named, or the columns are not those of the rig file.
     """
-    port = rig.link.port
-    if not port:
+    if not rig.link.port:
         raise UsageError.of("no-port-named", path=rig.path)
-    source = open_source(rig)
-    reopen = _return_of(rig)
+    source, reopen = open_source(rig), _return_of(rig)
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:

@@ -97,8 +97,7 @@ class Poller(ABC):
         """
         answers = []
         for question in self._questions:
-            answer = question()
-            if answer is None:
+            if (answer := question()) is None:
                 return None
             answers.append(answer)
         return answers

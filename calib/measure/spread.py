@@ -159,8 +159,6 @@ def variance_inflation(count: int, lag1: float) -> float:
     Source: closed form of the double sum; e.g. (1 + r)/(1 - r) for many readings.
     """
     r = min(max(lag1, 0.0), MOST_CORRELATED)
-    if r <= 0.0 or count < 2:
-        return 1.0
     factor = (1.0 + r) / (1.0 - r) - 2.0 * r * (1.0 - r**count) / (count * (1.0 - r) ** 2)
     return max(1.0, factor)
 
