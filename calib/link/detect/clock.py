@@ -98,10 +98,7 @@ class ClockColumn:
 
 
 def find_clock(
-    values: Floats,
-    arrival_s: Floats,
-    names: Sequence[str],
-    stamped: Collection[int] = (),
+    values: Floats, arrival_s: Floats, names: Sequence[str], stamped: Collection[int] = ()
 ) -> ClockColumn | None:
     """The column that is a clock; None where there is none.
 
@@ -118,15 +115,13 @@ def find_clock(
     if len(arrival_s) < LEAST_SAMPLES or (timed and arrival_s[-1] - arrival_s[0] < LEAST_S):
         return None
     passed = arrival_s if timed else np.arange(len(arrival_s), dtype=np.float64)
-    found = []
-    for index, name in enumerate(names):
-        counts = values[:, index]
-        if not np.isfinite(counts).all():
-            continue
-        if timed or not _TIME_NAME.match(name):
-            found.append(_as_clock(index, counts, passed, name, timed=timed))
-        else:
-            found.append(_in_file(index, counts, passed, name))
+    found = [
+        _as_clock(index, counts, passed, name, timed=timed)
+        if timed or not _TIME_NAME.match(name)
+        else _in_file(index, counts, passed, name)
+        for index, (counts, name) in enumerate(zip(values.T, names, strict=False))
+        if np.isfinite(counts).all()
+    ]
     clocks = (clock for clock in found if clock is not None)
     return min(clocks, key=lambda clock: (clock.unit is None, clock.index), default=None)
 
@@ -165,12 +160,7 @@ def _unit_of_steps(counts: Floats, forward: Floats, *, whole: bool) -> TimeUnit 
 
 
 def _as_clock(
-    index: int,
-    counts: Floats,
-    passed: Floats,
-    name: str,
-    *,
-    timed: bool,
+    index: int, counts: Floats, passed: Floats, name: str, *, timed: bool
 ) -> ClockColumn | None:
     """A column as a clock; None where it does not rise evenly, or only counts lines."""
     if np.count_nonzero(np.diff(counts) < 0) > 1:

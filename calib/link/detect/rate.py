@@ -246,9 +246,7 @@ def _more(wire: Wire, listen_s: float, clock: Callable[[], float]) -> list[Chunk
     chunks: list[Chunk] = []
     start_s = clock()
     while clock() - start_s < (listen_s if chunks else BOOT_S):
-        data = wire.read()
-        if data:
-            now_s = clock()
-            start_s = start_s if chunks else now_s
-            chunks.append(Chunk(data, now_s))
+        if data := wire.read():
+            chunks.append(Chunk(data, clock()))
+            start_s = chunks[0].arrival_s
     return chunks
