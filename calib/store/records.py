@@ -263,9 +263,7 @@ def _in_a_name(channel: str) -> str:
 
 def _measured_at(captures: Sequence[Capture], now: datetime) -> str | None:
     """When the oldest of the captures says that it was taken; None where one does not say."""
-    if not captures:
-        return now.isoformat(timespec="milliseconds")
-    times = [capture.started_at for capture in captures]
+    times = [capture.started_at for capture in captures] or [now]
     known = [each for each in times if each is not None]
     return min(known).isoformat(timespec="milliseconds") if len(known) == len(times) else None
 
@@ -288,8 +286,7 @@ def _rests_on(rig: Rig, captures: Sequence[Capture], subject: Subject) -> tuple[
     if subject.tilt:
         there = keys_of(rig)
         keys.update({key: RigKey(key=key, value=there[key]) for key in SAID_OF_TILT})
-    for capture in captures:
-        keys.update({each.key: each for each in capture.rests_on})
+    keys |= {each.key: each for capture in captures for each in capture.rests_on}
     return tuple(keys[name] for name in sorted(keys))
 
 
@@ -340,9 +337,8 @@ def _record_in(raw: bytes) -> Record:
     record = msgspec.json.decode(raw, type=Record)
     if _sha256(msgspec.json.decode(raw)) != record.sha256:
         raise ValueError("it was changed after it was written")
-    for each in (record.judged, record.when):
-        if each.tzinfo is None:
-            raise ValueError("a time in it has no offset from UTC")
+    if None in (record.judged.tzinfo, record.when.tzinfo):
+        raise ValueError("a time in it has no offset from UTC")
     return record
 
 
@@ -354,9 +350,7 @@ def _own_folder(records: Sequence[Record]) -> str:
 
 def _lost(home: Path, records: Sequence[Record], broken: dict[str, str]) -> Iterator[Lost]:
     """Records that cannot be read, and those that a later one names and that are gone."""
-    before: dict[str, int] = {}
-    for record in reversed(records):
-        before.update(dict.fromkeys(record.after, record.sequence))
+    before = {each: record.sequence for record in reversed(records) for each in record.after}
     lost = dict(broken)
     for each in sorted(before.keys() - {record.id for record in records} - broken.keys()):
         path = f"{neutral(str(home / each), 160)}.json"
@@ -389,10 +383,8 @@ def supersede(folder: Path, record_id: str, reason: str, *, now: datetime) -> Re
         UsageError: There is no such record.
     """
     record = find_record(folder, record_id)
-    marked = msgspec.structs.replace(
-        record, superseded=Superseded(reason=reason, at=now.isoformat(timespec="seconds"))
-    )
-    return _write(folder / "records", marked)
+    mark = Superseded(reason=reason, at=now.isoformat(timespec="seconds"))
+    return _write(folder / "records", msgspec.structs.replace(record, superseded=mark))
 
 
 def _write(home: Path, record: Record) -> Record:

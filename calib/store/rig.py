@@ -316,13 +316,10 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         Raises:
             UsageError: There is no such channel; the hint lists those that there are.
         """
-        try:
-            return self.channels[name]
-        except KeyError:
+        if name not in self.channels:
             known = ", ".join(self.channels) or "none"
-            raise UsageError.of(
-                "no-such-channel", path=self.path, name=neutral(name), known=known
-            ) from None
+            raise UsageError.of("no-such-channel", path=self.path, name=neutral(name), known=known)
+        return self.channels[name]
 
     @property
     def has_tilt(self) -> bool:
@@ -338,8 +335,7 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         """
         channel = self.channel(name)
         if channel.role != "control":
-            controls = self.with_role("control")
-            raise self._of_another(name, "control", "has a travel", controls)
+            raise self._of_another(name, "control", "has a travel", self.with_role("control"))
         return channel
 
     def wheel(self, name: str | None) -> tuple[str, Channel]:
@@ -476,12 +472,10 @@ class _Source:
             usual = _usual(kind, keys)
             if usual is not None and what.startswith(("Expected `float`", "Expected `int`")):
                 what = f"{what}; usual is {usual}"
-            unknown = re.search(r"unknown field `(.+)`", what)
-            if unknown:
-                keys.append(unknown.group(1))
-            missing = re.search(r"missing required field `(.+)`", what)
-            if missing:
-                what = f"the key {missing.group(1)!r} is missing"
+            if unknown := re.search(r"unknown field `(.+)`", what):
+                keys.append(unknown[1])
+            if missing := re.search(r"missing required field `(.+)`", what):
+                what = f"the key {missing[1]!r} is missing"
             raise self.problem((*table, *keys), what[:1].lower() + what[1:]) from error
 
     def problem(self, keys: tuple[str, ...], text: str) -> RigError:
@@ -513,14 +507,11 @@ class _Source:
         """Lines that begin a table or set a key: number, names from the top down, text."""
         table: tuple[str, ...] = ()
         for number, line in enumerate(self.lines, 1):
-            header = re.match(r"\s*\[+([^\]]+)\]+", line)
-            if header:
-                table = tuple(part.strip().strip("\"'") for part in header.group(1).split("."))
+            if header := re.match(r"\s*\[+([^\]]+)\]+", line):
+                table = tuple(part.strip().strip("\"'") for part in header[1].split("."))
                 yield number, table, line
-                continue
-            key = re.match(r"\s*([\w\"'.-]+)\s*=", line)
-            if key:
-                yield number, (*table, key.group(1).strip("\"'")), line
+            elif key := re.match(r"\s*([\w\"'.-]+)\s*=", line):
+                yield number, (*table, key[1].strip("\"'")), line
 
 
 def _refuse_endless(value: Any, at: str = "$") -> None:
@@ -617,5 +608,4 @@ def _of_scale(scale: Scale) -> Iterator[Wrong]:
     pairs = list(zip(scale.curve, scale.curve[1:], strict=False))
     rising = all(after[0] > before[0] and after[1] > before[1] for before, after in pairs)
     if not pairs or not rising or any(row[2] < 0.0 for row in scale.curve):
-        text = "expected two rows or more of volts, true volts and u, all rising"
-        yield ("scale", "curve"), text
+        yield ("scale", "curve"), "expected two rows or more of volts, true volts and u, all rising"
