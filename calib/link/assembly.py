@@ -109,7 +109,7 @@ class Assembler:
         values, arrival_s = joined(blocks, len(self.columns))
         raw = values[:, self._time_index or 0]
         time_s = self._clock.advance(raw, arrival_s)
-        rejected = [line for block in blocks for line in block.rejected]
+        lost = (line for block in blocks for line in block.rejected if line.kind is not Kind.HEADER)
         self._extra.extend(self._banners(blocks, time_s))
         if len(time_s):
             self._last_time_s = float(time_s[-1])
@@ -121,11 +121,7 @@ class Assembler:
             arrival_s=arrival_s - self._start_s,
             values=values,
             rows=[row for block in blocks for row in block.rows],
-            rejected=[
-                RejectedLine(line.text, line.kind.value)
-                for line in rejected
-                if line.kind is not Kind.HEADER
-            ],
+            rejected=[RejectedLine(line.text, line.kind.value) for line in lost],
             events=events,
         )
 

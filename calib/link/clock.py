@@ -141,13 +141,13 @@ class DeviceClock(Clock):
     def advance(self, raw: Floats, arrival_s: Floats) -> Floats:
         """Time in s since the first sample, shape (n,), by the counts of shape (n,)."""
         raw = self._without_missing(raw)
-        pieces = []
-        while self._usual is None and len(raw):  # one by one, so that no split changes anything
-            pieces.append(self._advance(raw[:1], arrival_s[:1]))
-            raw, arrival_s = raw[1:], arrival_s[1:]
-        if len(raw):
-            pieces.append(self._advance(raw, arrival_s))
-        return np.concatenate(pieces) if pieces else np.empty(0)
+        pieces = [np.empty(0)]
+        while len(raw):
+            # Till the usual step is known one by one, so that no split changes anything.
+            count = 1 if self._usual is None else len(raw)
+            pieces.append(self._advance(raw[:count], arrival_s[:count]))
+            raw, arrival_s = raw[count:], arrival_s[count:]
+        return np.concatenate(pieces)
 
     def _advance(self, raw: Floats, arrival_s: Floats) -> Floats:
         """Times of at least one sample; of one only while the usual step is not known."""
@@ -207,7 +207,7 @@ class DeviceClock(Clock):
             return raw
         latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(raw))))
         known = raw[latest]
-        known[latest < 0] = self._raw if not math.isnan(self._raw) else np.nan
+        known[latest < 0] = self._raw
         return np.where(np.isnan(known), raw[~missing][0] if (~missing).any() else 0.0, known)
 
     def _is_out_of_order(self, step: float, raw: float) -> bool:

@@ -73,10 +73,8 @@ class Replay:
     def _read(self) -> Iterator[Block]:
         """Every block of the file."""
         hint = "Name another file with --from FILE."
-        with (
-            refused_as(NoDataError, f"{self._path} cannot be read", hint),
-            self._path.open("rb") as file,
-        ):
+        refused = refused_as(NoDataError, f"{self._path} cannot be read", hint)
+        with refused, self._path.open("rb") as file:
             while chunk := file.read(READ_BYTES):
                 yield self._layout.feed(chunk, math.nan)
         yield self._layout.finish(math.nan)

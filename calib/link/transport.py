@@ -92,8 +92,8 @@ class Transport(AbstractContextManager["Transport"]):
             self._line.open()
         except LINE_ERRORS as error:
             raise port_error(error, port) from error
-        shared = shared_port_error(port)
-        if shared is not None:  # an exclusive opening keeps out only those who ask for one too
+        # An exclusive opening keeps out only those who ask for one too.
+        if (shared := shared_port_error(port)) is not None:
             self.close()
             raise shared
 
@@ -169,8 +169,7 @@ def look_at(port: str) -> None:
         return
     if not Path(port).exists():
         raise port_error(FileNotFoundError(errno.ENOENT, "no such file", port), port)
-    shared = shared_port_error(port)
-    if shared is not None:
+    if (shared := shared_port_error(port)) is not None:
         raise shared
 
 

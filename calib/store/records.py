@@ -234,14 +234,13 @@ def save_record(
     heads = [*(record.id for record in file), *(lost.id for lost in file.lost)]
     about = (subject.command, None if subject.channel is None else _in_a_name(subject.channel))
     path = free_path(folder / "records", now, "-".join(filter(None, about)), ".json")
+    on_file_then = (_taken_after(file, each) for each in captures)
     record = Record(
         id=path.stem,
         folder=file.folder or secrets.token_hex(8),
         sequence=file.last_sequence + 1,
         after=tuple(sorted(each for each in heads if each not in named)),
-        measured_after=min(
-            (_taken_after(file, each) for each in captures), default=file.last_sequence
-        ),
+        measured_after=min(on_file_then, default=file.last_sequence),
         command=subject.command,
         judged_at=now.isoformat(timespec="milliseconds"),
         measured_at=_measured_at(captures, now),
@@ -314,15 +313,10 @@ def load_records(folder: Path) -> OnFile:
             else:
                 strange.append(text)
     own = _own_folder(read)
-    records = sorted(
-        (record for record in read if record.folder == own),
-        key=lambda record: (record.sequence, record.judged, record.id),
-    )
-    strange += [
-        f"{neutral(str(home / record.id), 160)}.json does not count: it was made in another folder."
-        for record in read
-        if record.folder != own
-    ]
+    records = [record for record in read if record.folder == own]
+    records.sort(key=lambda record: (record.sequence, record.judged, record.id))
+    others = (neutral(str(home / record.id), 160) for record in read if record.folder != own)
+    strange += [f"{path}.json does not count: it was made in another folder." for path in others]
     return OnFile(tuple(records), tuple(_lost(home, records, broken)), tuple(strange), own)
 
 

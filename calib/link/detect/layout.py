@@ -34,6 +34,7 @@ MOST_BYTES = 2**22
 TELLING_BYTES = 2**15
 """Bytes of a file by which its layout is told: own choice, some hundreds of lines."""
 
+_CHECKSUMS: tuple[Literal["xor"] | None, ...] = (None, "xor")
 _NAMED_LAYOUTS: tuple[Literal["pairs", "json"], ...] = ("pairs", "json")
 _WORDS = {separator: word for word, separator in SEPARATORS.items()}
 
@@ -177,11 +178,7 @@ def _with_dialect(link: Link, layout: Delimited) -> Link:
 
 def _candidates(stated: Stated) -> Iterator[Link]:
     """Every way of reading that the stated checksum and dialect leave open, the plainest first."""
-    sums: tuple[Literal["xor"] | None, ...] = {
-        None: (None, "xor"),
-        "none": (None,),
-        "xor": ("xor",),
-    }[stated.checksum]
+    sums = [each for each in _CHECKSUMS if stated.checksum in (None, each or "none")]
     for checksum in sums:
         yield Link(checksum=checksum, separator=stated.separator, decimal=stated.decimal)
     for layout in _NAMED_LAYOUTS:

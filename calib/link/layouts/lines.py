@@ -167,10 +167,8 @@ class Layout(ABC):
     def _read(self, lines: bytes, block: Block) -> None:
         """Line by line."""
         for line in lines.split(b"\n"):
-            if line.strip():
-                kind = self._take(line, block)
-                if kind is not None:
-                    block.reject(kind, line)
+            if line.strip() and (kind := self._take(line, block)) is not None:
+                block.reject(kind, line)
 
     def _take(self, line: bytes, block: Block) -> Kind | None:
         """Take one line in; the reason where it is no sample."""

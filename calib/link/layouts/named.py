@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import msgspec
@@ -186,14 +187,11 @@ def _value(name: str, text: bytes, depth: int) -> Iterator[Value]:
 
 def _quoted(name: str, text: bytes) -> Iterator[Value]:
     """A number, a wall clock or a switch in quotes; other words are left out."""
-    remarks: set[str] = set()
-    try:
+    remarks = {cleaning.QUOTES}
+    with suppress(NotARowError):
         field = cleaning.read_field(text, comma_parts=True, remarks=remarks)
-    except NotARowError:
-        return
-    if field.kind not in ("word", "absent"):
-        stamp = field.kind == "stamp"
-        yield Value(name, field.text, stamp, frozenset(remarks | {cleaning.QUOTES}))
+        if field.kind not in ("word", "absent"):
+            yield Value(name, field.text, field.kind == "stamp", frozenset(remarks))
 
 
 def parse_xdr(sentence: bytes) -> list[Value]:
