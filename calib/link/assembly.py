@@ -58,8 +58,7 @@ class Assembler:
         self._live = live
         self._stamped = stamped
         self._time_index: int | None = None
-        wanted = rig.time.column
-        if wanted is not None:
+        if (wanted := rig.time.column) is not None:
             self._time_index = column_index(columns, wanted)
             if self._time_index is None:
                 there = ", ".join(neutral(name, 20) for name in columns)

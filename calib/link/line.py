@@ -72,8 +72,7 @@ class _Reader(threading.Thread):
         """Read until told to stop or the line goes."""
         try:
             while not self._stopping.is_set():
-                data = self._source.read()
-                if data:
+                if data := self._source.read():
                     self._spool.put(Chunk(data, time.monotonic()))
         except PortError as error:
             self._spool.fail(error)

@@ -187,8 +187,7 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
     if opened:
         return shared_port_error(port) or PortError.of("port-gone", name=name)
     if number in (errno.EACCES, errno.EPERM):
-        group = group_of(port)
-        if group is not None:
+        if (group := group_of(port)) is not None:
             return PortError.of("port-of-a-group", name=name, group=group)
         return PortError.of("port-forbidden", name=name)
     if number in _BUSY or "exclusively lock" in str(error):
@@ -202,7 +201,5 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
 
 def shared_port_error(port: str) -> PortError | None:
     """Two programs on one port: which is the other; None where this one has it alone."""
-    users = holders(port)
-    if not users:
-        return None
-    return PortError.of("port-shared", port=neutral(port), users=", ".join(users))
+    users = ", ".join(holders(port))
+    return PortError.of("port-shared", port=neutral(port), users=users) if users else None

@@ -272,8 +272,7 @@ def _taken_after(file: OnFile, capture: Capture) -> int:
     noted = capture.taken_after
     if noted is not None and (noted.folder == file.folder or noted.sequence == 0):
         return min(noted.sequence, file.last_sequence)
-    started = capture.started_at
-    if started is None:
+    if (started := capture.started_at) is None:
         return file.last_sequence
     # A capture from elsewhere: all that can be said is what was judged before it was taken.
     return max((each.sequence for each in file if each.judged < started), default=0)
@@ -350,9 +349,8 @@ def _lost(home: Path, records: Sequence[Record], broken: dict[str, str]) -> Iter
         path = f"{neutral(str(home / each), 160)}.json"
         lost[each] = f"{path} is gone; a bad record is superseded with a reason, never deleted."
     for each, why in lost.items():
-        parts = _OURS.fullmatch(each)
-        if parts is not None:
-            yield Lost(each, parts.group(1), parts.group(2), before.get(each), why)
+        if parts := _OURS.fullmatch(each):
+            yield Lost(each, parts[1], parts[2], before.get(each), why)
 
 
 def find_record(folder: Path, record_id: str) -> Record:

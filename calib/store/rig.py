@@ -445,8 +445,7 @@ def read_rig(path: Path, raw: bytes) -> Rig:
         tilt=source.convert(("tilt",), tree.get("tilt", {}), Tilt),
         assumed=frozenset(source.assumed()),
     )
-    wrong = next(_contradictions(rig), None)
-    if wrong is not None:
+    if (wrong := next(_contradictions(rig), None)) is not None:
         raise source.problem(*wrong)
     return rig
 

@@ -243,8 +243,7 @@ class Delimited(Layout):
             NotARowError: It is no row of numbers.
         """
         separator = self.separator or dialect.separator_of(line)
-        mark = self._mark_of(line, separator)
-        if mark is None:
+        if (mark := self._mark_of(line, separator)) is None:
             raise NotARowError(Kind.TEXT)
         plain = line if separator == b"," else line.replace(b",", b".")
         fields = plain.split() if separator == b" " else plain.split(separator)

@@ -174,8 +174,7 @@ class Layout(ABC):
         """Take one line in; the reason where it is no sample."""
         first, self._believe = not self._believe, True
         if self._xor:
-            payload = verified(line)
-            if payload is None:
+            if (payload := verified(line)) is None:
                 return Kind.PARTIAL if first else Kind.CHECKSUM
             line, first = payload, False  # a line with a good checksum is whole
         return self._take_whole(line, block, first=first)

@@ -91,8 +91,7 @@ def parse_pairs(line: bytes) -> list[Value]:
     values = []
     place, end = 0, len(line.rstrip())
     while place < end:
-        pair = _PAIR.match(line, place, end)
-        if pair is None:
+        if (pair := _PAIR.match(line, place, end)) is None:
             raise NotARowError(Kind.TEXT)
         number = pair["number"].replace(b",", b".")
         values.append(Value(pair["name"].decode("ascii"), number))
@@ -113,8 +112,7 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
     values = []
     place, end = 0, len(text.rstrip(b" \t,;"))
     while place < end:
-        pair = _DRESSED.match(text, place, end)
-        if pair is None:
+        if (pair := _DRESSED.match(text, place, end)) is None:
             raise NotARowError(Kind.TEXT)
         if pair["unit"]:
             remarks.add(cleaning.UNITS)
