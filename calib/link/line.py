@@ -54,8 +54,10 @@ SWITCH_S = 0.0005
 usual 5 ms, and three turns a read, a full-speed line overruns the 18 kB that a pseudo-terminal
 holds."""
 
-
 PSEUDO_TERMINALS = "/dev/pts/"
+
+Reopen = Callable[[], Source | None]
+"""Opens a line again that has gone; None while it is away."""
 
 
 class _Reader(threading.Thread):
@@ -100,12 +102,7 @@ class LiveLine:
     """
 
     def __init__(
-        self,
-        rig: Rig,
-        source: Source,
-        reopen: Callable[[], Source | None] | None = None,
-        *,
-        outlasts_s: float = 0.0,
+        self, rig: Rig, source: Source, reopen: Reopen | None = None, *, outlasts_s: float = 0.0
     ) -> None:
         """Start the reader and wait until the columns are known."""
         self._outlasts_s = outlasts_s
@@ -198,9 +195,7 @@ class LiveLine:
                     raise UsageError.of("no-header", width=width, path=self._rig.path, asked=asked)
             self._health.judge(now_s)
 
-    def _wait_for_return(
-        self, error: PortError, reopen: Callable[[], Source | None]
-    ) -> Iterator[Samples]:
+    def _wait_for_return(self, error: PortError, reopen: Reopen) -> Iterator[Samples]:
         """Empty runs until the logger is back, then the note of the break.
 
         Raises:
@@ -226,7 +221,7 @@ class LiveLine:
         self._assembler.interrupt(text, away_s)
 
 
-def _return_of(rig: Rig) -> Callable[[], Source | None] | None:
+def _return_of(rig: Rig) -> Reopen | None:
     """What opens a logger again that was unplugged: known by its USB identity, else by its name.
 
     The number of a pseudo-terminal comes back as somebody else's, so a name that still leads to the

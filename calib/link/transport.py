@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Final, Protocol
@@ -54,6 +54,10 @@ _WINDOWS: Final = {
 }  # fmt: skip
 """Source: Microsoft, System Error Codes: file or path not found, access denied (another program has
 the port), device not functioning, sharing violation, in use, no such device, not connected."""
+
+
+Now = Callable[[], float]
+"""Tells the time by a steady clock, in s."""
 
 
 class Source(Protocol):

@@ -180,13 +180,9 @@ def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
             object.__getattribute__(self, "asked_log").add(f"{at}.{name}")
         return value
 
+    name, fields = f"Asking{kind.__name__}", [("asked_at", str), ("asked_log", set[str])]
     return msgspec.defstruct(
-        f"Asking{kind.__name__}",
-        [("asked_at", str), ("asked_log", set[str])],
-        bases=(kind,),
-        namespace={"__getattribute__": read},
-        frozen=True,
-        kw_only=True,
+        name, fields, bases=(kind,), namespace={"__getattribute__": read}, frozen=True, kw_only=True
     )
 
 

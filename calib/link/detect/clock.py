@@ -172,17 +172,11 @@ def _as_clock(
     slope = float(np.polyfit(stretch.passed - stretch.passed[0], stretch.counts, 1)[0])
     by_pace, by_name = _unit_of_pace(slope) if timed else None, unit_of_name(name)
     by_one = bool(np.all(np.diff(stretch.counts) == 1.0))
-    if (by_one or not timed) and by_name is None and by_pace is None:
+    source: Literal["name", "pace", ""] = "name" if by_name else "pace" if by_pace else ""
+    if (by_one or not timed) and not source:
         return None
-    return ClockColumn(
-        index,
-        by_pace if by_name is None else by_name,
-        "name" if by_name else "pace" if by_pace else "",
-        pace_hz=slope if timed else math.nan,
-        wrap=stretch.wrap,
-        may_wrap=_is_whole(counts),
-        by_one=by_one,
-    )
+    pace_hz, whole = slope if timed else math.nan, _is_whole(counts)
+    return ClockColumn(index, by_name or by_pace, source, pace_hz, stretch.wrap, whole, by_one)
 
 
 def _goes_with_time(stretch: _Stretch) -> bool:

@@ -290,18 +290,13 @@ class Delimited(Layout):
             or set(units) - set(self._settled.units)
         ):
             raise NotARowError(Kind.TEXT)
-        stamped = {place for place, each in places if each.kind == "stamp"}
+        remarks |= {cleaning.WORDS} if words else set()
+        stamped = frozenset(place for place, each in places if each.kind == "stamp")
+        stamped |= {0} if bared.is_stamp else set()
+        absent = frozenset(place for place, each in places if not each.text)
+        row, csv = rows.parse_fields(texts), b",".join(texts).decode("ascii")
         return _Line(
-            separator,
-            rows.parse_fields(texts),
-            b",".join(texts).decode("ascii"),
-            line,
-            bared,
-            words,
-            frozenset(stamped | ({0} if bared.is_stamp else set())),
-            frozenset(place for place, each in places if not each.text),
-            frozenset(remarks | ({cleaning.WORDS} if words else set())),
-            units,
+            separator, row, csv, line, bared, words, stamped, absent, frozenset(remarks), units
         )
 
     def _trimmed(self, fields: list[bytes], added: int) -> list[bytes]:
