@@ -115,14 +115,9 @@ class Assembler:
         self._count += len(time_s)
         self._extra += [*self._noted(blocks), *self._clock.take_events(final=final)]
         events, self._extra = self._extra, []
-        return Samples(
-            time_s=time_s,
-            arrival_s=arrival_s - self._start_s,
-            values=values,
-            rows=[row for block in blocks for row in block.rows],
-            rejected=[RejectedLine(line.text, line.kind.value) for line in lost],
-            events=events,
-        )
+        rows = [row for block in blocks for row in block.rows]
+        rejected = [RejectedLine(line.text, line.kind.value) for line in lost]
+        return Samples(time_s, arrival_s - self._start_s, values, rows, rejected, events)
 
     def _noted(self, blocks: Sequence[Block]) -> list[Event]:
         """What was first cleaned off these lines, and a header that ends the capture."""

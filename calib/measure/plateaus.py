@@ -140,11 +140,9 @@ def find_plateaus(
     runs = _still_runs(moved <= limit, window, cuts)
     shortest = max(SHORTEST_SAMPLES / block, SHORTEST_S * rate_hz / block)
     most_drift = max(CREEP_SHARE * span, 2.0 * limit)
-    stood = (
-        _plateau(time_s, grid, block, start, stop)
-        for start, stop in _joined(runs, grid, limit, window, cuts)
-        if stop - start >= shortest
-    )
+    joined = _joined(runs, grid, limit, window, cuts)
+    long = ((start, stop) for start, stop in joined if stop - start >= shortest)
+    stood = (_plateau(time_s, grid, block, start, stop) for start, stop in long)
     found = tuple(each for each in stood if abs(each.drift) <= most_drift)
     return Plateaus(found, limit, window * block / rate_hz, white, span, rate_hz, grid, grid_first)
 
@@ -185,10 +183,8 @@ def block_median(values: Floats, block: int) -> Floats:
     parts = min(5, block)
     edges = np.linspace(0, block, parts + 1).astype(int)
     rows = values[: whole * block].reshape(whole, block)
-    columns = [
-        rows[:, a] if b - a == 1 else rows[:, a:b].mean(axis=1)
-        for a, b in itertools.pairwise(edges)
-    ]
+    pairs = itertools.pairwise(edges)
+    columns = [rows[:, a] if b - a == 1 else rows[:, a:b].mean(axis=1) for a, b in pairs]
     return _middle(columns)
 
 

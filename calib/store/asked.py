@@ -107,9 +107,8 @@ def asked_of(rig: Rig) -> tuple[RigKey, ...]:
     there = keys_of(rig)
     names = {MACHINE, *rig.asked} if isinstance(rig, AskingRig) else there.keys()
     logger = () if there[LOGGER] is None else (LOGGER,)
-    return tuple(
-        RigKey(key=key, value=there.get(key)) for key in sorted({*(names - _WHERE), *logger})
-    )
+    keys = sorted({*(names - _WHERE), *logger})
+    return tuple(RigKey(key=key, value=there.get(key)) for key in keys)
 
 
 def keys_of(rig: Rig) -> dict[str, Plain]:

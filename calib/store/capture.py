@@ -256,10 +256,8 @@ def _numbers_of(
     if only is None:
         wanted = list(range(len(columns)))
     else:
-        asked = {
-            column + len(TIME_COLUMNS) if isinstance(column, int) else places.get(column, 0)
-            for column in only
-        }
+        ahead = len(TIME_COLUMNS)
+        asked = {c + ahead if isinstance(c, int) else places.get(c, 0) for c in only}
         wanted = sorted({0, *(place for place in asked if place < len(columns))})
     return NumberColumns(path, len(columns), stop, places, wanted)
 

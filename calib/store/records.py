@@ -362,9 +362,8 @@ def find_record(folder: Path, record_id: str) -> Record:
     found = [record for record in load_records(folder) if record.id.startswith(record_id)]
     exact = [record for record in found if record.id == record_id]
     if len(exact or found) != 1:
-        raise UsageError.of(
-            "no-single-record", count=len(found), place=folder / "records", start=neutral(record_id)
-        )
+        place, start = folder / "records", neutral(record_id)
+        raise UsageError.of("no-single-record", count=len(found), place=place, start=start)
     return (exact or found)[0]
 
 

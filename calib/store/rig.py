@@ -22,6 +22,7 @@ MOST_RIG_BYTES = 1_000_000
 """Own choice: a rig file of a hundred channels has some tens of thousand bytes."""
 
 Volts = Annotated[float, Meta(ge=-200, le=200)]
+Three = tuple[float, float, float]
 Role = Literal[
     "control", "pitch", "roll", "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z",
     "supply", "temperature", "ambient", "switch", "wheel", "other",
@@ -139,7 +140,7 @@ class Scale(_Table, frozen=True, kw_only=True):
     date: str
     from_V: float | None = None
     to_V: float | None = None
-    curve: tuple[tuple[float, float, float], ...] | None = None
+    curve: tuple[Three, ...] | None = None
 
 
 class Channel(_Table, frozen=True, kw_only=True):
@@ -239,10 +240,8 @@ class Truing(_Table, frozen=True, kw_only=True):
             None where nobody noted them.
     """
 
-    bias: tuple[float, float, float]
-    matrix: tuple[
-        tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]
-    ]
+    bias: Three
+    matrix: tuple[Three, Three, Three]
     u: float
     date: str
     columns: tuple[str, str, str] | None = None

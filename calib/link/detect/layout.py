@@ -109,11 +109,8 @@ def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -
 
 def likeliest(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard:
     """What the layout that decodes most, cleans least and keeps names made of the bytes."""
-    heard = [
-        decode(link, chunks, whole_start=whole_start)
-        for link in _candidates(stated)
-        if stated.layout in (None, link.layout)
-    ]
+    links = (link for link in _candidates(stated) if stated.layout in (None, link.layout))
+    heard = (decode(link, chunks, whole_start=whole_start) for link in links)
     return max(heard, key=_likelihood)
 
 
@@ -168,12 +165,10 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
 
 def _with_dialect(link: Link, layout: Delimited) -> Link:
     """The link with what a delimited decoder found out."""
-    return msgspec.structs.replace(
-        link,
-        separator=None if layout.separator is None else _WORDS[layout.separator],
-        decimal={b".": "point", b",": "comma"}.get(layout.decimal_mark),
-        header=layout.names is not None,
-    )
+    separator = None if layout.separator is None else _WORDS[layout.separator]
+    decimal = {b".": "point", b",": "comma"}.get(layout.decimal_mark)
+    header = layout.names is not None
+    return msgspec.structs.replace(link, separator=separator, decimal=decimal, header=header)
 
 
 def _candidates(stated: Stated) -> Iterator[Link]:
