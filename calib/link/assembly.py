@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from calib.errors import UsageError
 from calib.link.clock import ArrivalClock, Clock, CountClock, DeviceClock
@@ -32,8 +32,7 @@ def wanted_names(rig: Rig) -> set[str]:
     They are what is waited for; no reading rests on a column that merely has to be there.
     """
     plain = plain_rig(rig)
-    asked = [channel.column for channel in plain.channels.values()]
-    asked += [plain.time.column] if plain.time.column is not None else []
+    asked = [plain.time.column, *(channel.column for channel in plain.channels.values())]
     return {column for column in asked if isinstance(column, str)}
 
 
@@ -51,12 +50,7 @@ class Assembler:
     """
 
     def __init__(
-        self,
-        rig: Rig,
-        columns: tuple[str, ...],
-        *,
-        stamped: frozenset[int],
-        live: bool = True,
+        self, rig: Rig, columns: tuple[str, ...], *, stamped: frozenset[int], live: bool = True
     ) -> None:
         """Find the time column."""
         self.columns = columns
@@ -64,8 +58,7 @@ class Assembler:
         self._live = live
         self._stamped = stamped
         self._time_index: int | None = None
-        wanted = rig.time.column
-        if wanted is not None:
+        if (wanted := rig.time.column) is not None:
             self._time_index = column_index(columns, wanted)
             if self._time_index is None:
                 there = ", ".join(neutral(name, 20) for name in columns)
@@ -115,26 +108,16 @@ class Assembler:
         values, arrival_s = joined(blocks, len(self.columns))
         raw = values[:, self._time_index or 0]
         time_s = self._clock.advance(raw, arrival_s)
-        rejected = [line for block in blocks for line in block.rejected]
-        banners = self._banners(blocks, time_s)
+        lost = (line for block in blocks for line in block.rejected if line.kind is not Kind.HEADER)
+        self._extra.extend(self._banners(blocks, time_s))
         if len(time_s):
             self._last_time_s = float(time_s[-1])
         self._count += len(time_s)
-        extra, self._extra = self._extra, []
-        return Samples(
-            time_s=time_s,
-            arrival_s=arrival_s - self._start_s,
-            values=values,
-            rows=[row for block in blocks for row in block.rows],
-            rejected=[
-                RejectedLine(line.text, line.kind.value)
-                for line in rejected
-                if line.kind is not Kind.HEADER
-            ],
-            events=[
-                *extra, *banners, *self._noted(blocks), *self._clock.take_events(final=final)
-            ],
-        )  # fmt: skip
+        self._extra += [*self._noted(blocks), *self._clock.take_events(final=final)]
+        events, self._extra = self._extra, []
+        rows = [row for block in blocks for row in block.rows]
+        rejected = [RejectedLine(line.text, line.kind.value) for line in lost]
+        return Samples(time_s, arrival_s - self._start_s, values, rows, rejected, events)
 
     def _noted(self, blocks: Sequence[Block]) -> list[Event]:
         """What was first cleaned off these lines, and a header that ends the capture."""
@@ -148,9 +131,8 @@ class Assembler:
             events.append(Event(EventKind.CUT, self._last_time_s, text))
         return events
 
-    def _banners(self, blocks: Sequence[Block], time_s: Floats) -> list[Event]:
+    def _banners(self, blocks: Sequence[Block], time_s: Floats) -> Iterator[Event]:
         """A header line after samples: the logger has started again."""
-        events = []
         before = 0
         for block in blocks:
             for line in block.rejected:
@@ -158,6 +140,5 @@ class Assembler:
                 if line.kind is Kind.HEADER and self._count + place:
                     at_s = float(time_s[place - 1]) if place else self._last_time_s
                     text = "the logger sent its header again: it started again"
-                    events.append(Event(EventKind.BANNER, at_s, text))
+                    yield Event(EventKind.BANNER, at_s, text)
             before += len(block.rows)
-        return events

@@ -141,13 +141,13 @@ class DeviceClock(Clock):
     def advance(self, raw: Floats, arrival_s: Floats) -> Floats:
         """Time in s since the first sample, shape (n,), by the counts of shape (n,)."""
         raw = self._without_missing(raw)
-        pieces = []
-        while self._usual is None and len(raw):  # one by one, so that no split changes anything
-            pieces.append(self._advance(raw[:1], arrival_s[:1]))
-            raw, arrival_s = raw[1:], arrival_s[1:]
-        if len(raw):
-            pieces.append(self._advance(raw, arrival_s))
-        return np.concatenate(pieces) if pieces else np.empty(0)
+        pieces = [np.empty(0)]
+        while len(raw):
+            # Till the usual step is known one by one, so that no split changes anything.
+            count = 1 if self._usual is None else len(raw)
+            pieces.append(self._advance(raw[:count], arrival_s[:count]))
+            raw, arrival_s = raw[count:], arrival_s[count:]
+        return np.concatenate(pieces)
 
     def _advance(self, raw: Floats, arrival_s: Floats) -> Floats:
         """Times of at least one sample; of one only while the usual step is not known."""
@@ -207,7 +207,7 @@ class DeviceClock(Clock):
             return raw
         latest = np.maximum.accumulate(np.where(missing, -1, np.arange(len(raw))))
         known = raw[latest]
-        known[latest < 0] = self._raw if not math.isnan(self._raw) else np.nan
+        known[latest < 0] = self._raw
         return np.where(np.isnan(known), raw[~missing][0] if (~missing).any() else 0.0, known)
 
     def _is_out_of_order(self, step: float, raw: float) -> bool:
@@ -271,21 +271,17 @@ class DeviceClock(Clock):
         first = (steps == 0) & (np.append(self._repeating, steps[:-1] == 0) == 0)
         self._repeating = bool(steps[-1] == 0)
         for place in np.flatnonzero(first | (steps > GAP_STEPS * usual * ROUNDING)).tolist():
-            self._judge(float(before_s[place]), float(steps[place]))
-
-    def _judge(self, before_s: float, step: float) -> None:
-        """Note a gap, or a repeat where the step is none."""
-        step_s = step * self._unit_s
-        told = abs(before_s - self._reset_s) < 0.5 * self._unit_s  # how long a new start took
-        if self._ragged or told:
-            return
-        if step == 0:
-            self._note(EventKind.REPEAT, before_s, "the device sent the same time again")
-        else:
-            self._note(EventKind.GAP, before_s, f"{step_s:.3f} s without a sample", step_s)
+            at_s, step_s = float(before_s[place]), float(steps[place]) * self._unit_s
+            told = abs(at_s - self._reset_s) < 0.5 * self._unit_s  # how long a new start took
+            if self._ragged or told:
+                continue
+            if steps[place] == 0:
+                self._note(EventKind.REPEAT, at_s, "the device sent the same time again")
+                continue
+            self._note(EventKind.GAP, at_s, f"{step_s:.3f} s without a sample", step_s)
             self._gaps += 1
             self._gaps_s += step_s
-            long_share = self._gaps_s / (before_s + step_s)
+            long_share = self._gaps_s / (at_s + step_s)
             bursts = self._gaps >= RAGGED_GAPS and long_share > RAGGED_SHARE
             self._ragged = bursts and not self._on_grid
 
@@ -297,9 +293,8 @@ def on_a_grid(steps: Floats) -> bool:
         steps: Differences of its counter, in the counter's units, shape (n,).
     """
     least = float(steps.min())
-    if least < GRID_UNITS or float(steps.mean()) > GRID_LOST * least:
-        return False
-    return multiples_of_least(steps) is not None
+    near = least >= GRID_UNITS and float(steps.mean()) <= GRID_LOST * least
+    return near and multiples_of_least(steps) is not None
 
 
 class ArrivalClock(Clock):
@@ -325,13 +320,12 @@ class ArrivalClock(Clock):
         for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
             now_s = float(arrival_s[start])
             wait_s = now_s - self._arrival_s
+            share = np.arange(1, end - start + 1) / (end - start)
+            spread_s[start:end] = self._arrival_s + wait_s * share
             if wait_s > ARRIVAL_GAP_S:
                 before_s = self._arrival_s - self._start_s
                 self._note(EventKind.GAP, before_s, f"{wait_s:.3f} s without a sample", wait_s)
                 spread_s[start:end] = now_s
-            else:
-                share = np.arange(1, end - start + 1) / (end - start)
-                spread_s[start:end] = self._arrival_s + wait_s * share
             self._arrival_s = now_s
         return spread_s - self._start_s
 

@@ -84,8 +84,7 @@ class Health:
         if now_s - self._last_sample_s >= PATIENCE_S:
             raise self._problem() if self._bytes_since else self._silence()
         if now_s - self._since_s >= PATIENCE_S:
-            shared = shared_port_error(self._port) if self._rejected else None
-            if shared is not None:
+            if self._rejected and (shared := shared_port_error(self._port)) is not None:
                 raise shared
             if self._garbled and self._rejected > MOSTLY * (self._rejected + self._samples):
                 raise self._problem()

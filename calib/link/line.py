@@ -54,8 +54,10 @@ SWITCH_S = 0.0005
 usual 5 ms, and three turns a read, a full-speed line overruns the 18 kB that a pseudo-terminal
 holds."""
 
-
 PSEUDO_TERMINALS = "/dev/pts/"
+
+Reopen = Callable[[], Source | None]
+"""Opens a line again that has gone; None while it is away."""
 
 
 class _Reader(threading.Thread):
@@ -72,8 +74,7 @@ class _Reader(threading.Thread):
         """Read until told to stop or the line goes."""
         try:
             while not self._stopping.is_set():
-                data = self._source.read()
-                if data:
+                if data := self._source.read():
                     self._spool.put(Chunk(data, time.monotonic()))
         except PortError as error:
             self._spool.fail(error)
@@ -101,12 +102,7 @@ class LiveLine:
     """
 
     def __init__(
-        self,
-        rig: Rig,
-        source: Source,
-        reopen: Callable[[], Source | None] | None = None,
-        *,
-        outlasts_s: float = 0.0,
+        self, rig: Rig, source: Source, reopen: Reopen | None = None, *, outlasts_s: float = 0.0
     ) -> None:
         """Start the reader and wait until the columns are known."""
         self._outlasts_s = outlasts_s
@@ -195,16 +191,11 @@ class LiveLine:
                 if wanted <= set(names) or self._layout.names is not None:
                     return names
                 if now_s - start_s > NAMES_WAIT_S:
-                    raise self._nameless(width)
+                    asked = ", ".join(neutral(name, 20) for name in sorted(wanted_names(self._rig)))
+                    raise UsageError.of("no-header", width=width, path=self._rig.path, asked=asked)
             self._health.judge(now_s)
 
-    def _nameless(self, width: int) -> UsageError:
-        asked = ", ".join(neutral(name, 20) for name in sorted(wanted_names(self._rig)))
-        return UsageError.of("no-header", width=width, path=self._rig.path, asked=asked)
-
-    def _wait_for_return(
-        self, error: PortError, reopen: Callable[[], Source | None]
-    ) -> Iterator[Samples]:
+    def _wait_for_return(self, error: PortError, reopen: Reopen) -> Iterator[Samples]:
         """Empty runs until the logger is back, then the note of the break.
 
         Raises:
@@ -230,7 +221,7 @@ class LiveLine:
         self._assembler.interrupt(text, away_s)
 
 
-def _return_of(rig: Rig) -> Callable[[], Source | None] | None:
+def _return_of(rig: Rig) -> Reopen | None:
     """What opens a logger again that was unplugged: known by its USB identity, else by its name.
 
     The number of a pseudo-terminal comes back as somebody else's, so a name that still leads to the
@@ -287,11 +278,9 @@ def open_line(rig: Rig, *, outlasts_s: float = 0.0) -> Iterator[LiveLine]:
         PortError: It cannot be opened, or nothing decodable comes for PATIENCE_S.
         UsageError: No port is named, or the columns are not those of the rig file.
     """
-    port = rig.link.port
-    if not port:
+    if not rig.link.port:
         raise UsageError.of("no-port-named", path=rig.path)
-    source = open_source(rig)
-    reopen = _return_of(rig)
+    source, reopen = open_source(rig), _return_of(rig)
     switch_s = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     try:

@@ -18,7 +18,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Protocol
 
 from calib.errors import PortError, RigError, UsageError
-from calib.link.transport import Source, Transport
+from calib.link.transport import Now, Source, Transport
 from calib.store.rig import Rig
 from calib.store.text import neutral
 
@@ -61,9 +61,7 @@ class Poller(ABC):
         clock: The computer's monotonic clock, in s.
     """
 
-    def __init__(
-        self, questions: Sequence[Question], poll_s: float, clock: Callable[[], float]
-    ) -> None:
+    def __init__(self, questions: Sequence[Question], poll_s: float, clock: Now) -> None:
         """Nothing is asked yet."""
         self._questions = questions
         self._poll_s = poll_s
@@ -97,8 +95,7 @@ class Poller(ABC):
         """
         answers = []
         for question in self._questions:
-            answer = question()
-            if answer is None:
+            if (answer := question()) is None:
                 return None
             answers.append(answer)
         return answers
@@ -123,11 +120,7 @@ class ScpiPoller(Poller):
     """An instrument that answers queries over an open line."""
 
     def __init__(
-        self,
-        wire: Wire,
-        queries: Sequence[str],
-        poll_s: float,
-        clock: Callable[[], float] = time.monotonic,
+        self, wire: Wire, queries: Sequence[str], poll_s: float, clock: Now = time.monotonic
     ) -> None:
         """Nothing is sent yet."""
         super().__init__([partial(self._ask, query) for query in queries], poll_s, clock)

@@ -27,7 +27,8 @@ class UsbIdentity:
         vendor: USB vendor number.
         product: USB product number.
         serial: Serial number; None where the device has none.
-        location: Place in the tree of hubs, which serves where there is no serial number.
+        location: Place in the tree of hubs, which serves where there is no serial number; None
+            where there is one.
     """
 
     vendor: int
@@ -84,27 +85,20 @@ def _described(info: ListPortInfo) -> str:
 def _identity(info: ListPortInfo) -> UsbIdentity | None:
     if info.vid is None or info.pid is None:
         return None
-    return UsbIdentity(info.vid, info.pid, info.serial_number, info.location)
+    location = info.location if info.serial_number is None else None
+    return UsbIdentity(info.vid, info.pid, info.serial_number, location)
 
 
 def identity_of(path: str) -> UsbIdentity | None:
     """The USB device behind a port, None where there is none."""
-    real = os.path.realpath(path)
-    for info in list_ports.comports():
-        if info.device in (path, real):
-            return _identity(info)
-    return None
+    names = (path, os.path.realpath(path))
+    found = (_identity(info) for info in list_ports.comports() if info.device in names)
+    return next(found, None)
 
 
 def find_again(identity: UsbIdentity) -> str | None:
     """The port that a USB device has now; None while it is unplugged or cannot be told apart."""
-    same = [
-        info.device
-        for info in list_ports.comports()
-        if (info.vid, info.pid, info.serial_number)
-        == (identity.vendor, identity.product, identity.serial)
-        and (identity.serial is not None or info.location == identity.location)
-    ]
+    same = [info.device for info in list_ports.comports() if _identity(info) == identity]
     return same[0] if len(same) == 1 else None
 
 
@@ -113,12 +107,9 @@ def holders(path: str, proc: Path = PROC) -> tuple[str, ...]:
 
     Only processes that this user may look into are seen, and only where there is a /proc.
     """
-    real = os.path.realpath(path)
-    found = []
-    for process in proc.glob("[0-9]*"):
-        if process.name != str(os.getpid()) and _has_open(process, real):
-            found.append(f"{_name_of(process)} (process {process.name})")
-    return tuple(sorted(found))
+    real, own = os.path.realpath(path), str(os.getpid())
+    found = (each for each in proc.glob("[0-9]*") if each.name != own and _has_open(each, real))
+    return tuple(sorted(f"{_name_of(each)} (process {each.name})" for each in found))
 
 
 def _has_open(process: Path, real: str) -> bool:

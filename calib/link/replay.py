@@ -47,17 +47,22 @@ class Replay:
         self._path = path
         self._layout = layout_for(rig.link, whole_start=True)
         self._rest = self._read()
-        self._opening = list(self._until_known())
+        self._opening: list[Block] = []
+        for block in self._rest:
+            self._opening.append(block)
+            if block.rows:
+                break
+        else:
+            lost = (line.text for block in self._opening for line in block.rejected)
+            raise NoDataError.of("log-without-sample", path=path, fault=fault_in(next(lost, b"")))
         names = self._layout.names
         self._is_capture = names is not None and names[:2] == TIME_COLUMNS
         self._own_times = self._is_capture and not gets_a_rate(path, rig)
-        columns = (
-            (names or ())[len(TIME_COLUMNS) :]
-            if self._is_capture
-            else column_names(names, self._layout.width or 0, rig)
-        )
-        self.columns = columns
-        self._assembler = Assembler(rig, columns, stamped=self._layout.stamped, live=False)
+        if names is not None and self._is_capture:
+            self.columns = names[len(TIME_COLUMNS) :]
+        else:
+            self.columns = column_names(names, self._layout.width or 0, rig)
+        self._assembler = Assembler(rig, self.columns, stamped=self._layout.stamped, live=False)
 
     def blocks(self) -> Iterator[Samples]:
         """The whole file, in runs of some thousand samples."""
@@ -65,24 +70,11 @@ class Replay:
             yield self._samples(block)
         yield self._assembler.take([], final=True)
 
-    def _until_known(self) -> Iterator[Block]:
-        """Blocks up to the first with a sample."""
-        lost = b""
-        for block in self._rest:
-            if block.rejected and not lost:
-                lost = block.rejected[0].text
-            yield block
-            if block.rows:
-                return
-        raise NoDataError.of("log-without-sample", path=self._path, fault=fault_in(lost))
-
     def _read(self) -> Iterator[Block]:
         """Every block of the file."""
         hint = "Name another file with --from FILE."
-        with (
-            refused_as(NoDataError, f"{self._path} cannot be read", hint),
-            self._path.open("rb") as file,
-        ):
+        refused = refused_as(NoDataError, f"{self._path} cannot be read", hint)
+        with refused, self._path.open("rb") as file:
             while chunk := file.read(READ_BYTES):
                 yield self._layout.feed(chunk, math.nan)
         yield self._layout.finish(math.nan)

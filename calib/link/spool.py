@@ -54,8 +54,7 @@ class Spool:
         self._chunks: deque[Chunk] = deque()
         self._held = 0
         self._spill: IO[bytes] | None = None
-        self._spill_read = 0
-        self._spill_written = 0
+        self._spill_read = self._spill_written = 0
         self._error: PortError | None = None
         self._listening = True
         self._lost = False

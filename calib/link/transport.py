@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Final, Protocol
@@ -47,12 +47,17 @@ _BUSY: Final = (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK, errno.EACCES)
 where another program has the port."""
 
 _WINDOWS_ERROR: Final = re.compile(r"Error\(\d+, .*, None, (\d+)\)")
+"""Windows' own number of an error, which pyserial gives as text alone."""
 _WINDOWS: Final = {
     2: errno.ENOENT, 3: errno.ENOENT, 5: errno.EBUSY, 31: errno.ENODEV, 32: errno.EBUSY,
     170: errno.EBUSY, 433: errno.ENODEV, 1167: errno.ENODEV,
 }  # fmt: skip
 """Source: Microsoft, System Error Codes: file or path not found, access denied (another program has
 the port), device not functioning, sharing violation, in use, no such device, not connected."""
+
+
+Now = Callable[[], float]
+"""Tells the time by a steady clock, in s."""
 
 
 class Source(Protocol):
@@ -91,8 +96,8 @@ class Transport(AbstractContextManager["Transport"]):
             self._line.open()
         except LINE_ERRORS as error:
             raise port_error(error, port) from error
-        shared = shared_port_error(port)
-        if shared is not None:  # an exclusive opening keeps out only those who ask for one too
+        # An exclusive opening keeps out only those who ask for one too.
+        if (shared := shared_port_error(port)) is not None:
             self.close()
             raise shared
 
@@ -168,8 +173,7 @@ def look_at(port: str) -> None:
         return
     if not Path(port).exists():
         raise port_error(FileNotFoundError(errno.ENOENT, "no such file", port), port)
-    shared = shared_port_error(port)
-    if shared is not None:
+    if (shared := shared_port_error(port)) is not None:
         raise shared
 
 
@@ -181,12 +185,15 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
         port: The port, as given.
         opened: Whether it had been open: then it is the cable, not the name.
     """
-    number = getattr(error, "errno", None) or _windows_errno(error)
+    told = _WINDOWS_ERROR.search(str(error))
+    number = getattr(error, "errno", None) or (told and _WINDOWS.get(int(told[1])))
     name = neutral(port)
     if opened:
         return shared_port_error(port) or PortError.of("port-gone", name=name)
     if number in (errno.EACCES, errno.EPERM):
-        return PortError(f"Port {name}: no permission to open it.", _permission_hint(port))
+        if (group := group_of(port)) is not None:
+            return PortError.of("port-of-a-group", name=name, group=group)
+        return PortError.of("port-forbidden", name=name)
     if number in _BUSY or "exclusively lock" in str(error):
         users = holders(port)
         by = f": {', '.join(users)} has it open" if users else ""
@@ -196,26 +203,7 @@ def port_error(error: BaseException, port: str, *, opened: bool = False) -> Port
     return PortError.of("port-not-opened", name=name, error=neutral(str(error), 120))
 
 
-def _windows_errno(error: BaseException) -> int | None:
-    """The number that corresponds to an error of Windows, which pyserial gives as text alone."""
-    told = _WINDOWS_ERROR.search(str(error))
-    return None if told is None else _WINDOWS.get(int(told.group(1)))
-
-
 def shared_port_error(port: str) -> PortError | None:
     """Two programs on one port: which is the other; None where this one has it alone."""
-    users = holders(port)
-    if not users:
-        return None
-    return PortError.of("port-shared", port=neutral(port), users=", ".join(users))
-
-
-def _permission_hint(port: str) -> str:
-    """Which group has the port, and how to join it."""
-    group = group_of(port)
-    if group is None:
-        return "Ask for the right to use it, then try again."
-    return (
-        f"It belongs to the group '{group}': run 'sudo usermod -aG {group} $USER', "
-        "log out and in again."
-    )
+    users = ", ".join(holders(port))
+    return PortError.of("port-shared", port=neutral(port), users=users) if users else None

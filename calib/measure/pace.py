@@ -20,8 +20,8 @@ Source: own choice of method, because a line through all stamps would be bent by
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -147,7 +147,7 @@ def find_pace(stamps_s: Floats) -> Pace:
     even = _is_even(steps_s, ordinary, long) or bool((steps_s < 0.0).any())
     if usual_s > 0.0 and even and ordinary.any():
         step_s = float(steps_s[ordinary].mean())
-        missing = _missing(stamps_s, step_s, long, step_s, 4) if len(long) else ()
+        missing = tuple(_missing(stamps_s, step_s, long, step_s, 4))
         due = count - 1 + sum(gap.samples for gap in missing)
         return Pace(stamps_s, passed_s / due, missing)
     return _laid(stamps_s, steps_s)
@@ -178,12 +178,9 @@ def _wanders(multiples: Floats) -> bool:
 
 def _with_lines_left_out(stamps_s: Floats, steps_s: Floats, multiples: Floats) -> Pace:
     """The pace of a device whose stamps are right and whose lines are not all there."""
-    places = np.flatnonzero(multiples > 1.0)
-    missing = tuple(
-        Missing(place + 1, int(multiples[place]) - 1, float(steps_s[place]))
-        for place in places.tolist()
-    )
-    return Pace(stamps_s, float(steps_s.sum() / multiples.sum()), missing)
+    places = np.flatnonzero(multiples > 1.0).tolist()
+    missing = (Missing(at + 1, int(multiples[at]) - 1, float(steps_s[at])) for at in places)
+    return Pace(stamps_s, float(steps_s.sum() / multiples.sum()), tuple(missing))
 
 
 def _is_even(steps_s: Floats, ordinary: NDArray[np.bool_], long: Indices) -> bool:
@@ -216,10 +213,8 @@ def _laid(stamps_s: Floats, steps_s: Floats) -> Pace:
     even_s = stamps_s - late_s + base_s
     even_s = np.maximum.accumulate(even_s - even_s[0])
     late_s = late_s - base_s
-    gaps = tuple(
-        Missing(gap.index, gap.samples, float(even_s[gap.index] - even_s[gap.index - 1]))
-        for gap in missing
-    )
+    steps_s = np.diff(even_s)
+    gaps = tuple(replace(gap, duration_s=float(steps_s[gap.index - 1])) for gap in missing)
     in_gaps_s = sum(gap.duration_s - step_s for gap in gaps)
     step_s = (float(even_s[-1]) - in_gaps_s) / (count - 1)
     stray_s = float(np.quantile(late_s, 0.95) - late_s.min())
@@ -236,10 +231,8 @@ def _first_step_s(stamps_s: Floats, ends: Indices) -> float:
     apart = len(ends) // 2
     if not apart:
         return float((stamps_s[-1] - stamps_s[0]) / (stamps_s.shape[0] - 1))
-    between_s: Floats = (stamps_s[ends[apart:]] - stamps_s[ends[:-apart]]) / (
-        ends[apart:] - ends[:-apart]
-    )
-    return float(np.median(between_s))
+    early, late = ends[:-apart], ends[apart:]
+    return float(np.median((stamps_s[late] - stamps_s[early]) / (late - early)))
 
 
 def _gaps(
@@ -252,21 +245,20 @@ def _gaps(
         return ()
     padded = np.pad(late_s, reach, mode="edge")
     lowest = least_of_each(padded, reach)
-    after_s = lowest[places + reach]
-    before_s = lowest[places]
-    jumps_s = after_s - before_s
+    jumps_s = lowest[places + reach] - lowest[places]
     middle_s = float(np.median(jumps_s))
     scatter_s = max(
         1.4826 * float(np.median(np.abs(jumps_s - middle_s))),
         (float(np.quantile(jumps_s, 0.9)) - middle_s) / 1.2816,
     )
     least_s = max(LEAST_MISSING * step_s, SCATTER * scatter_s, coarse_s)
-    return _missing(stamps_s, step_s, places[jumps_s > least_s], least_s, LASTING * reach)
+    high = places[jumps_s > least_s]
+    return tuple(_missing(stamps_s, step_s, high, least_s, LASTING * reach))
 
 
 def _missing(
     stamps_s: Floats, step_s: float, places: Indices, least_s: float, reach: int
-) -> tuple[Missing, ...]:
+) -> Iterator[Missing]:
     """Those places after which the lines that were waited for did not come.
 
     Args:
@@ -276,7 +268,6 @@ def _missing(
         least_s: Time that must be missing, s.
         reach: Samples on both sides among which one surely was on time.
     """
-    found: list[Missing] = []
     last = 0
     for place in places.tolist():
         waited_s = float(stamps_s[place] - stamps_s[place - 1])
@@ -286,9 +277,8 @@ def _missing(
         if jump_s * ROUNDING < least_s:
             continue
         jump_s = min(jump_s, waited_s)
-        found.append(Missing(place, max(1, round(jump_s / step_s)), waited_s))
+        yield Missing(place, max(1, round(jump_s / step_s)), waited_s)
         last = place
-    return tuple(found)
 
 
 def _awaited_s(stamps_s: Floats, step_s: float, place: int, reach: int) -> Floats:
@@ -335,9 +325,7 @@ def _base(late_s: Floats, block: int) -> Floats:
     lows = np.minimum.reduceat(late_s, edges[:-1])
     middles = 0.5 * (edges[:-1] + edges[1:])
     if blocks > 1:  # half a block goes on at each end as the envelope came
-        middles = np.concatenate(
-            [[2 * middles[0] - middles[1]], middles, [2 * middles[-1] - middles[-2]]]
-        )
-        lows = np.concatenate([[2 * lows[0] - lows[1]], lows, [2 * lows[-1] - lows[-2]]])
+        middles = np.pad(middles, 1, mode="reflect", reflect_type="odd")
+        lows = np.pad(lows, 1, mode="reflect", reflect_type="odd")
     base: Floats = np.interp(np.arange(late_s.shape[0]), middles, lows)
     return base

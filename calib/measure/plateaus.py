@@ -140,11 +140,9 @@ def find_plateaus(
     runs = _still_runs(moved <= limit, window, cuts)
     shortest = max(SHORTEST_SAMPLES / block, SHORTEST_S * rate_hz / block)
     most_drift = max(CREEP_SHARE * span, 2.0 * limit)
-    stood = (
-        _plateau(time_s, grid, block, start, stop)
-        for start, stop in _joined(runs, grid, limit, window, cuts)
-        if stop - start >= shortest
-    )
+    joined = _joined(runs, grid, limit, window, cuts)
+    long = ((start, stop) for start, stop in joined if stop - start >= shortest)
+    stood = (_plateau(time_s, grid, block, start, stop) for start, stop in long)
     found = tuple(each for each in stood if abs(each.drift) <= most_drift)
     return Plateaus(found, limit, window * block / rate_hz, white, span, rate_hz, grid, grid_first)
 
@@ -185,10 +183,8 @@ def block_median(values: Floats, block: int) -> Floats:
     parts = min(5, block)
     edges = np.linspace(0, block, parts + 1).astype(int)
     rows = values[: whole * block].reshape(whole, block)
-    columns = [
-        rows[:, a] if b - a == 1 else rows[:, a:b].mean(axis=1)
-        for a, b in itertools.pairwise(edges)
-    ]
+    pairs = itertools.pairwise(edges)
+    columns = [rows[:, a] if b - a == 1 else rows[:, a:b].mean(axis=1) for a, b in pairs]
     return _middle(columns)
 
 
@@ -216,8 +212,6 @@ def white_sd(values: Floats) -> float:
     Source: second differences of white noise have the variance 6·sd²; 0.6745 is the normal
     distribution's upper quartile.
     """
-    if len(values) < 3:
-        return 0.0
     second = np.abs(values[2:] - 2.0 * values[1:-1] + values[:-2])
     second = second[np.isfinite(second)]
     if second.size == 0:
@@ -314,11 +308,7 @@ def _still_runs(still_window: Flags, window: int, cuts: NDArray[np.intp]) -> lis
 
 
 def _joined(
-    runs: list[tuple[int, int]],
-    grid: Floats,
-    limit: float,
-    window: int,
-    cuts: NDArray[np.intp],
+    runs: list[tuple[int, int]], grid: Floats, limit: float, window: int, cuts: NDArray[np.intp]
 ) -> list[tuple[int, int]]:
     """Joins neighbours that one burst of noise tore apart: same level, and never far from it."""
     joined: list[tuple[int, int]] = []
@@ -348,11 +338,6 @@ def _plateau(time_s: Floats, grid: Floats, block: int, start: int, stop: int) ->
     """The plateau of some grid points; each is a whole block of readings."""
     first, last = start * block, stop * block - 1
     third = max(1, (stop - start) // 3)
-    return Plateau(
-        first=first,
-        stop=last + 1,
-        start_s=float(time_s[first]),
-        end_s=float(time_s[last]),
-        level=median(grid[start:stop]),
-        drift=median(grid[stop - third : stop]) - median(grid[start : start + third]),
-    )
+    level = median(grid[start:stop])
+    drift = median(grid[stop - third : stop]) - median(grid[start : start + third])
+    return Plateau(first, last + 1, float(time_s[first]), float(time_s[last]), level, drift)

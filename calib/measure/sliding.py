@@ -51,9 +51,8 @@ def least_around(values: NDArray[Any], width: int) -> NDArray[Any]:
 
 def mean_around(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     """Mean of the window about each point, the end values repeated beyond; same shape."""
-    mean: NDArray[np.float64] = np.convolve(
-        _padded(values, width), np.full(width, 1.0 / width), mode="valid"
-    )
+    shares = np.full(width, 1.0 / width)
+    mean: NDArray[np.float64] = np.convolve(_padded(values, width), shares, mode="valid")
     return mean
 
 

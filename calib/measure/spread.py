@@ -93,9 +93,8 @@ def level_spread(plateaus: Sequence[Floats], *, lsb: float = 0.0) -> LevelSpread
     origin = float(plateaus[0][0])
     sizes = np.array([len(values) for values in plateaus], dtype=np.float64)
     means = np.array([float((values - origin).mean()) for values in plateaus])
-    residuals = np.concatenate(
-        [values - origin - mean for values, mean in zip(plateaus, means, strict=True)]
-    )
+    levelled = zip(plateaus, means, strict=True)
+    residuals = np.concatenate([values - origin - mean for values, mean in levelled])
     lag1 = pooled_lag1(residuals, sizes)
     effective = np.array([effective_count(int(size), lag1) for size in sizes])
     sd_residual = float(np.sqrt((residuals**2).mean()))
@@ -160,8 +159,6 @@ def variance_inflation(count: int, lag1: float) -> float:
     Source: closed form of the double sum; e.g. (1 + r)/(1 - r) for many readings.
     """
     r = min(max(lag1, 0.0), MOST_CORRELATED)
-    if r <= 0.0 or count < 2:
-        return 1.0
     factor = (1.0 + r) / (1.0 - r) - 2.0 * r * (1.0 - r**count) / (count * (1.0 - r) ** 2)
     return max(1.0, factor)
 

@@ -114,12 +114,10 @@ def order_statistic_rank(n: int, content: float, confidence: float) -> int | Non
 
     Source: Wilks, Ann. Math. Statist. 12 (1941) (from memory): binomial tail.
     """
-    best: int | None = None
-    rank = 1
-    while rank <= n and binomial_up_to(rank - 1, n, 1.0 - content) <= 1.0 - confidence:
-        best = rank
+    rank = 0
+    while rank < n and binomial_up_to(rank, n, 1.0 - content) <= 1.0 - confidence:
         rank += 1
-    return best
+    return rank or None
 
 
 def without_step(sd: float, lsb: float) -> float:

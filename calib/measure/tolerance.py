@@ -46,11 +46,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from calib.measure.distributions import (
-    chi2_quantile,
-    noncentral_t_quantile,
-    normal_quantile,
-)
+from calib.measure.distributions import chi2_quantile, noncentral_t_quantile, normal_quantile
 from calib.measure.spread import LevelSpread
 from calib.measure.tails import NoiseTail, noise_tail
 
@@ -170,11 +166,9 @@ def limits_after(spread: LevelSpread, limits: ToleranceLimits, plateaus: int) ->
     Source: own choice, because the spreads found so far are the best guess of the next ones.
     """
     content, confidence = limits.content, limits.confidence
-    return replace(
-        limits,
-        below=_reach(spread, limits.tail_low, plateaus, content, confidence),
-        above=_reach(spread, limits.tail_high, plateaus, content, confidence),
-    )
+    below = _reach(spread, limits.tail_low, plateaus, content, confidence)
+    above = _reach(spread, limits.tail_high, plateaus, content, confidence)
+    return replace(limits, below=below, above=above)
 
 
 def _reach(
@@ -229,13 +223,10 @@ def reach(
 
     Source: the module's own docstring, *Readings*.
     """
-    return Reach(
-        distance=math.hypot(normal_quantile(content) * sd_levels, noise_quantile),
-        margin=math.hypot(
-            one_sided_factor(count, content, confidence) * sd_levels,
-            noise_quantile * spread_factor(dof_noise, confidence),
-        ),
-    )
+    levels = one_sided_factor(count, content, confidence) * sd_levels
+    noise = noise_quantile * spread_factor(dof_noise, confidence)
+    distance = math.hypot(normal_quantile(content) * sd_levels, noise_quantile)
+    return Reach(distance, margin=math.hypot(levels, noise))
 
 
 @lru_cache(maxsize=256)

@@ -47,6 +47,5 @@ def acts_by_name(name: str) -> Acts | None:
     >>> acts_by_name("regen_left"), acts_by_name("lever")
     ('brake', None)
     """
-    words = {word for word in re.split(r"[^a-z]+", name.casefold()) if word in _PLAIN}
-    meant = {_PLAIN[word] for word in words}
+    meant = {_PLAIN[word] for word in re.split(r"[^a-z]+", name.casefold()) if word in _PLAIN}
     return meant.pop() if len(meant) == 1 else None

@@ -80,8 +80,7 @@ class AskingRig(Rig, frozen=True, kw_only=True):
 
     def with_role(self, *roles: Role) -> dict[str, Channel]:
         """The channels that have one of ``roles``, by name, in the file's order."""
-        for role in roles:
-            self.asked.add(_role_key(role))
+        self.asked.update(map(_role_key, roles))
         named = self.plain.with_role(*roles)
         return {name: dict.__getitem__(self.channels, name) for name in named}
 
@@ -108,17 +107,14 @@ def asked_of(rig: Rig) -> tuple[RigKey, ...]:
     there = keys_of(rig)
     names = {MACHINE, *rig.asked} if isinstance(rig, AskingRig) else there.keys()
     logger = () if there[LOGGER] is None else (LOGGER,)
-    return tuple(
-        RigKey(key=key, value=there.get(key)) for key in sorted({*(names - _WHERE), *logger})
-    )
+    keys = sorted({*(names - _WHERE), *logger})
+    return tuple(RigKey(key=key, value=there.get(key)) for key in keys)
 
 
 def keys_of(rig: Rig) -> dict[str, Plain]:
     """Every key of a rig file with its value; None where it is not given."""
     plain = plain_rig(rig)
-    found: dict[str, Plain] = {}
-    for name in TABLES:
-        found.update(_flat(name, getattr(plain, name)))
+    found = {key: value for name in TABLES for key, value in _flat(name, getattr(plain, name))}
     for limit in {name for channel in plain.channels.values() for name in channel.limits}:
         found[_limit_key(limit)] = [ch.limits[limit] for ch in plain.with_limit(limit)]
     for role in get_args(Role):
@@ -138,9 +134,8 @@ def _flat(at: str, value: Any) -> Iterator[tuple[str, Plain]]:
     """A key and all below it."""
     yield at, _plain(value)
     if isinstance(value, msgspec.Struct):
-        for name in value.__struct_fields__:
-            yield from _flat(f"{at}.{name}", getattr(value, name))
-    elif isinstance(value, dict):
+        value = msgspec.structs.asdict(value)
+    if isinstance(value, dict):
         for name, each in value.items():
             yield from _flat(f"{at}.{name}", each)
 
@@ -161,10 +156,8 @@ def _asking(at: str, value: T, log: set[str]) -> T:
     """A table, or a mapping, that notes what is read from it; anything else as it is."""
     if isinstance(value, msgspec.Struct):
         kind: Any = _asking_kind(type(value))
-        own = {
-            name: _asking(f"{at}.{name}", getattr(value, name), log)
-            for name in value.__struct_fields__
-        }
+        fields = msgspec.structs.asdict(value)
+        own = {name: _asking(f"{at}.{name}", each, log) for name, each in fields.items()}
         made: T = kind(**own, asked_at=at, asked_log=log)
         return made
     if isinstance(value, dict):
@@ -186,13 +179,9 @@ def _asking_kind(kind: type[msgspec.Struct]) -> type[msgspec.Struct]:
             object.__getattribute__(self, "asked_log").add(f"{at}.{name}")
         return value
 
+    name, fields = f"Asking{kind.__name__}", [("asked_at", str), ("asked_log", set[str])]
     return msgspec.defstruct(
-        f"Asking{kind.__name__}",
-        [("asked_at", str), ("asked_log", set[str])],
-        bases=(kind,),
-        namespace={"__getattribute__": read},
-        frozen=True,
-        kw_only=True,
+        name, fields, bases=(kind,), namespace={"__getattribute__": read}, frozen=True, kw_only=True
     )
 
 

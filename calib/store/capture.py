@@ -147,25 +147,19 @@ class Capture:
             NoDataError: No sample has all of them.
         """
         named = [self.columns[c] if isinstance(c, int) else c for c in wanted]
-        missing = np.zeros(len(self), dtype=np.bool_)
-        for name in dict.fromkeys(named):
-            if name in self.values:
-                missing |= np.isnan(self.values[name])
+        there = [name for name in dict.fromkeys(named) if name in self.values]
+        missing = np.any([np.isnan(self.values[name]) for name in there], axis=0)
         if not missing.any():
             return self
         if missing.all():
-            raise NoDataError.of(
-                "no-numbers", path=self.path, named=", ".join(neutral(name, 40) for name in named)
-            )
+            shown = ", ".join(neutral(name, 40) for name in named)
+            raise NoDataError.of("no-numbers", path=self.path, named=shown)
         kept = np.flatnonzero(~missing)
-        return _paced(
-            replace(
-                self,
-                time_s=self.time_s[kept],
-                arrival=lambda: self.arrival()[kept],
-                values=Columns(self.values, lambda name: self.values[name][kept]),
-            )
+        values = Columns(self.values, lambda name: self.values[name][kept])
+        fewer = replace(
+            self, time_s=self.time_s[kept], arrival=lambda: self.arrival()[kept], values=values
         )
+        return _paced(fewer)
 
     @property
     def gap_indices(self) -> list[int]:
@@ -262,10 +256,8 @@ def _numbers_of(
     if only is None:
         wanted = list(range(len(columns)))
     else:
-        asked = {
-            column + len(TIME_COLUMNS) if isinstance(column, int) else places.get(column, 0)
-            for column in only
-        }
+        ahead = len(TIME_COLUMNS)
+        asked = {c + ahead if isinstance(c, int) else places.get(c, 0) for c in only}
         wanted = sorted({0, *(place for place in asked if place < len(columns))})
     return NumberColumns(path, len(columns), stop, places, wanted)
 
@@ -304,15 +296,10 @@ def _paced(read: Capture) -> Capture:
         kept = [replace(event, time_s=at) for event, at in zip(kept, times_s, strict=True)]
     broken = (EventKind.REPLUG, EventKind.RESET)
     told = {place for event, place in zip(kept, places, strict=True) if event.kind in broken}
-    gaps = [
-        Event(
-            kind=EventKind.GAP,
-            time_s=float(pace.time_s[gap.index - 1]),
-            text=f"{gap.duration_s:.3f} s without a sample",
-            duration_s=gap.duration_s,
-        )
-        for gap in pace.missing
-        if gap.index not in told
-    ]
-    events = tuple(sorted([*kept, *gaps], key=lambda event: event.time_s))
+    for gap in pace.missing:
+        if gap.index not in told:
+            before_s = float(pace.time_s[gap.index - 1])
+            text = f"{gap.duration_s:.3f} s without a sample"
+            kept.append(Event(EventKind.GAP, before_s, text, gap.duration_s))
+    events = tuple(sorted(kept, key=lambda event: event.time_s))
     return replace(read, time_s=pace.time_s, events=events, found_pace=pace)

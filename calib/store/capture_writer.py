@@ -103,14 +103,8 @@ class CaptureWriter(AbstractContextManager["CaptureWriter"]):
         self._events.extend(samples.events)
         if samples.rejected:
             self._append_rejected(samples.rejected)
-        if not len(samples):
-            return
-        lines = [
-            f"{time_s:.6f},{arrival_s:.6f},{row}\r\n"
-            for time_s, arrival_s, row in zip(
-                samples.time_s.tolist(), samples.arrival_s.tolist(), samples.rows, strict=True
-            )
-        ]
+        rows = zip(samples.time_s.tolist(), samples.arrival_s.tolist(), samples.rows, strict=True)
+        lines = [f"{time_s:.6f},{arrival_s:.6f},{row}\r\n" for time_s, arrival_s, row in rows]
         self._write("".join(lines).encode("utf-8"))
         self.samples += len(lines)
 
@@ -149,6 +143,7 @@ class CaptureWriter(AbstractContextManager["CaptureWriter"]):
 
     def _write_metadata(self, *, closed: bool) -> None:
         rig = plain_rig(self._rig)
+        read_by = [each for each in asked_of(self._rig) if each.key.startswith(READING_TABLES)]
         document = {
             "@context": "http://www.w3.org/ns/csvw",
             "url": self.path.name,
@@ -160,9 +155,7 @@ class CaptureWriter(AbstractContextManager["CaptureWriter"]):
             "calib:rig": rig.rig,
             "calib:rig_sha256": rig.sha256,
             "calib:link": rig.link,
-            "calib:rests_on": [
-                each for each in asked_of(self._rig) if each.key.startswith(READING_TABLES)
-            ],
+            "calib:rests_on": read_by,
             "calib:taken_after": self._taken_after,
             "calib:closed": closed,
             "calib:samples": self.samples,
@@ -187,8 +180,7 @@ class CaptureWriter(AbstractContextManager["CaptureWriter"]):
             entry: dict[str, Any] = {"name": column, "titles": column, "datatype": "number"}
             named = by_column.get(column) or by_column.get(str(number))
             if named is not None:
-                entry["calib:channel"] = named[0]
-                entry["calib:unit"] = named[1].unit
+                entry |= {"calib:channel": named[0], "calib:unit": named[1].unit}
             described.append(entry)
         return described
 

@@ -47,8 +47,7 @@ def require_column(columns: Sequence[str], rig: Rig, name: str) -> int:
         UsageError: The rig file has no such channel, or the line no such column.
     """
     wanted = rig.channel(name).column
-    index = column_index(columns, wanted)
-    if index is None:
+    if (index := column_index(columns, wanted)) is None:
         there = ", ".join(neutral(column, 20) for column in columns)
         raise UsageError.of("no-such-column", name=name, wanted=wanted, path=rig.path, there=there)
     return index

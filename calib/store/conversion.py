@@ -112,8 +112,7 @@ def step_in(channel: Channel, received: NDArray[np.float64]) -> float:
     """
     from calib.measure.step import seen_code_step, seen_step
 
-    code = step(channel)
-    if code is not None:
+    if (code := step(channel)) is not None:
         return code * seen_code_step(received)
     return _trued_width(channel, seen_step(received))
 

@@ -48,13 +48,10 @@ def left_over(folder: Path, records: Sequence[Record]) -> list[LeftOver]:
 
 
 def _was_judged(path: Path, noted: _Noted, records: Sequence[Record]) -> bool:
-    for record in records:
-        ref = record.document.capture
-        if ref is not None and ref.name == path.name:
-            return True
-        if record.command == noted.command and _began_before(noted.started, record):
-            return True
-    return False
+    refs = (record.document.capture for record in records)
+    named = any(ref is not None and ref.name == path.name for ref in refs)
+    own = (record for record in records if record.command == noted.command)
+    return named or any(_began_before(noted.started, record) for record in own)
 
 
 def _began_before(started: str | None, record: Record) -> bool:

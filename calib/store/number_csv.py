@@ -71,8 +71,7 @@ def end_of_last_line(file: BinaryIO) -> int:
     while place > 0:
         start = max(0, place - TAIL_BYTES)
         file.seek(start)
-        found = file.read(place - start).rfind(b"\n")
-        if found >= 0:
+        if (found := file.read(place - start).rfind(b"\n")) >= 0:
             return start + found + 1
         place = start
     return 0

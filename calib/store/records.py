@@ -234,14 +234,13 @@ def save_record(
     heads = [*(record.id for record in file), *(lost.id for lost in file.lost)]
     about = (subject.command, None if subject.channel is None else _in_a_name(subject.channel))
     path = free_path(folder / "records", now, "-".join(filter(None, about)), ".json")
+    on_file_then = (_taken_after(file, each) for each in captures)
     record = Record(
         id=path.stem,
         folder=file.folder or secrets.token_hex(8),
         sequence=file.last_sequence + 1,
         after=tuple(sorted(each for each in heads if each not in named)),
-        measured_after=min(
-            (_taken_after(file, each) for each in captures), default=file.last_sequence
-        ),
+        measured_after=min(on_file_then, default=file.last_sequence),
         command=subject.command,
         judged_at=now.isoformat(timespec="milliseconds"),
         measured_at=_measured_at(captures, now),
@@ -263,9 +262,7 @@ def _in_a_name(channel: str) -> str:
 
 def _measured_at(captures: Sequence[Capture], now: datetime) -> str | None:
     """When the oldest of the captures says that it was taken; None where one does not say."""
-    if not captures:
-        return now.isoformat(timespec="milliseconds")
-    times = [capture.started_at for capture in captures]
+    times = [capture.started_at for capture in captures] or [now]
     known = [each for each in times if each is not None]
     return min(known).isoformat(timespec="milliseconds") if len(known) == len(times) else None
 
@@ -275,8 +272,7 @@ def _taken_after(file: OnFile, capture: Capture) -> int:
     noted = capture.taken_after
     if noted is not None and (noted.folder == file.folder or noted.sequence == 0):
         return min(noted.sequence, file.last_sequence)
-    started = capture.started_at
-    if started is None:
+    if (started := capture.started_at) is None:
         return file.last_sequence
     # A capture from elsewhere: all that can be said is what was judged before it was taken.
     return max((each.sequence for each in file if each.judged < started), default=0)
@@ -288,8 +284,7 @@ def _rests_on(rig: Rig, captures: Sequence[Capture], subject: Subject) -> tuple[
     if subject.tilt:
         there = keys_of(rig)
         keys.update({key: RigKey(key=key, value=there[key]) for key in SAID_OF_TILT})
-    for capture in captures:
-        keys.update({each.key: each for each in capture.rests_on})
+    keys |= {each.key: each for capture in captures for each in capture.rests_on}
     return tuple(keys[name] for name in sorted(keys))
 
 
@@ -317,15 +312,10 @@ def load_records(folder: Path) -> OnFile:
             else:
                 strange.append(text)
     own = _own_folder(read)
-    records = sorted(
-        (record for record in read if record.folder == own),
-        key=lambda record: (record.sequence, record.judged, record.id),
-    )
-    strange += [
-        f"{neutral(str(home / record.id), 160)}.json does not count: it was made in another folder."
-        for record in read
-        if record.folder != own
-    ]
+    records = [record for record in read if record.folder == own]
+    records.sort(key=lambda record: (record.sequence, record.judged, record.id))
+    others = (neutral(str(home / record.id), 160) for record in read if record.folder != own)
+    strange += [f"{path}.json does not count: it was made in another folder." for path in others]
     return OnFile(tuple(records), tuple(_lost(home, records, broken)), tuple(strange), own)
 
 
@@ -340,9 +330,8 @@ def _record_in(raw: bytes) -> Record:
     record = msgspec.json.decode(raw, type=Record)
     if _sha256(msgspec.json.decode(raw)) != record.sha256:
         raise ValueError("it was changed after it was written")
-    for each in (record.judged, record.when):
-        if each.tzinfo is None:
-            raise ValueError("a time in it has no offset from UTC")
+    if None in (record.judged.tzinfo, record.when.tzinfo):
+        raise ValueError("a time in it has no offset from UTC")
     return record
 
 
@@ -354,17 +343,14 @@ def _own_folder(records: Sequence[Record]) -> str:
 
 def _lost(home: Path, records: Sequence[Record], broken: dict[str, str]) -> Iterator[Lost]:
     """Records that cannot be read, and those that a later one names and that are gone."""
-    before: dict[str, int] = {}
-    for record in reversed(records):
-        before.update(dict.fromkeys(record.after, record.sequence))
+    before = {each: record.sequence for record in reversed(records) for each in record.after}
     lost = dict(broken)
     for each in sorted(before.keys() - {record.id for record in records} - broken.keys()):
         path = f"{neutral(str(home / each), 160)}.json"
         lost[each] = f"{path} is gone; a bad record is superseded with a reason, never deleted."
     for each, why in lost.items():
-        parts = _OURS.fullmatch(each)
-        if parts is not None:
-            yield Lost(each, parts.group(1), parts.group(2), before.get(each), why)
+        if parts := _OURS.fullmatch(each):
+            yield Lost(each, parts[1], parts[2], before.get(each), why)
 
 
 def find_record(folder: Path, record_id: str) -> Record:
@@ -376,9 +362,8 @@ def find_record(folder: Path, record_id: str) -> Record:
     found = [record for record in load_records(folder) if record.id.startswith(record_id)]
     exact = [record for record in found if record.id == record_id]
     if len(exact or found) != 1:
-        raise UsageError.of(
-            "no-single-record", count=len(found), place=folder / "records", start=neutral(record_id)
-        )
+        place, start = folder / "records", neutral(record_id)
+        raise UsageError.of("no-single-record", count=len(found), place=place, start=start)
     return (exact or found)[0]
 
 
@@ -389,10 +374,8 @@ def supersede(folder: Path, record_id: str, reason: str, *, now: datetime) -> Re
         UsageError: There is no such record.
     """
     record = find_record(folder, record_id)
-    marked = msgspec.structs.replace(
-        record, superseded=Superseded(reason=reason, at=now.isoformat(timespec="seconds"))
-    )
-    return _write(folder / "records", marked)
+    mark = Superseded(reason=reason, at=now.isoformat(timespec="seconds"))
+    return _write(folder / "records", msgspec.structs.replace(record, superseded=mark))
 
 
 def _write(home: Path, record: Record) -> Record:

@@ -22,6 +22,7 @@ MOST_RIG_BYTES = 1_000_000
 """Own choice: a rig file of a hundred channels has some tens of thousand bytes."""
 
 Volts = Annotated[float, Meta(ge=-200, le=200)]
+Three = tuple[float, float, float]
 Role = Literal[
     "control", "pitch", "roll", "accel-x", "accel-y", "accel-z", "gyro-x", "gyro-y", "gyro-z",
     "supply", "temperature", "ambient", "switch", "wheel", "other",
@@ -141,7 +142,7 @@ class Scale(_Table, frozen=True, kw_only=True):
     date: str
     from_V: float | None = None
     to_V: float | None = None
-    curve: tuple[tuple[float, float, float], ...] | None = None
+    curve: tuple[Three, ...] | None = None
 
 
 class Channel(_Table, frozen=True, kw_only=True):
@@ -241,10 +242,8 @@ class Truing(_Table, frozen=True, kw_only=True):
             None where nobody noted them.
     """
 
-    bias: tuple[float, float, float]
-    matrix: tuple[
-        tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]
-    ]
+    bias: Three
+    matrix: tuple[Three, Three, Three]
     u: float
     date: str
     columns: tuple[str, str, str] | None = None
@@ -318,13 +317,10 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         Raises:
             UsageError: There is no such channel; the hint lists those that there are.
         """
-        try:
-            return self.channels[name]
-        except KeyError:
+        if name not in self.channels:
             known = ", ".join(self.channels) or "none"
-            raise UsageError.of(
-                "no-such-channel", path=self.path, name=neutral(name), known=known
-            ) from None
+            raise UsageError.of("no-such-channel", path=self.path, name=neutral(name), known=known)
+        return self.channels[name]
 
     @property
     def has_tilt(self) -> bool:
@@ -344,8 +340,7 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
         """
         channel = self.channel(name)
         if channel.role != "control":
-            controls = self.with_role("control")
-            raise self._of_another(name, "control", "has a travel", controls)
+            raise self._of_another(name, "control", "has a travel", self.with_role("control"))
         return channel
 
     def wheel(self, name: str | None) -> tuple[str, Channel]:
@@ -455,8 +450,7 @@ def read_rig(path: Path, raw: bytes) -> Rig:
         tilt=source.convert(("tilt",), tree.get("tilt", {}), Tilt),
         assumed=frozenset(source.assumed()),
     )
-    wrong = next(_contradictions(rig), None)
-    if wrong is not None:
+    if (wrong := next(_contradictions(rig), None)) is not None:
         raise source.problem(*wrong)
     return rig
 
@@ -482,12 +476,10 @@ class _Source:
             usual = _usual(kind, keys)
             if usual is not None and what.startswith(("Expected `float`", "Expected `int`")):
                 what = f"{what}; usual is {usual}"
-            unknown = re.search(r"unknown field `(.+)`", what)
-            if unknown:
-                keys.append(unknown.group(1))
-            missing = re.search(r"missing required field `(.+)`", what)
-            if missing:
-                what = f"the key {missing.group(1)!r} is missing"
+            if unknown := re.search(r"unknown field `(.+)`", what):
+                keys.append(unknown[1])
+            if missing := re.search(r"missing required field `(.+)`", what):
+                what = f"the key {missing[1]!r} is missing"
             raise self.problem((*table, *keys), what[:1].lower() + what[1:]) from error
 
     def problem(self, keys: tuple[str, ...], text: str) -> RigError:
@@ -519,14 +511,11 @@ class _Source:
         """Lines that begin a table or set a key: number, names from the top down, text."""
         table: tuple[str, ...] = ()
         for number, line in enumerate(self.lines, 1):
-            header = re.match(r"\s*\[+([^\]]+)\]+", line)
-            if header:
-                table = tuple(part.strip().strip("\"'") for part in header.group(1).split("."))
+            if header := re.match(r"\s*\[+([^\]]+)\]+", line):
+                table = tuple(part.strip().strip("\"'") for part in header[1].split("."))
                 yield number, table, line
-                continue
-            key = re.match(r"\s*([\w\"'.-]+)\s*=", line)
-            if key:
-                yield number, (*table, key.group(1).strip("\"'")), line
+            elif key := re.match(r"\s*([\w\"'.-]+)\s*=", line):
+                yield number, (*table, key[1].strip("\"'")), line
 
 
 def _refuse_endless(value: Any, at: str = "$") -> None:
@@ -623,5 +612,4 @@ def _of_scale(scale: Scale) -> Iterator[Wrong]:
     pairs = list(zip(scale.curve, scale.curve[1:], strict=False))
     rising = all(after[0] > before[0] and after[1] > before[1] for before, after in pairs)
     if not pairs or not rising or any(row[2] < 0.0 for row in scale.curve):
-        text = "expected two rows or more of volts, true volts and u, all rising"
-        yield ("scale", "curve"), text
+        yield ("scale", "curve"), "expected two rows or more of volts, true volts and u, all rising"

@@ -106,9 +106,8 @@ def entries_of(path: Path, table: TableName) -> dict[str, Entry]:
 
 def _edited(path: Path, edit: RigEdit) -> str:
     """The text of the file with the edit made; of a new one where there is none."""
-    document = (
-        _parse(path) if path.exists() or not edit.head else _headed(tomlkit.document(), edit.head)
-    )
+    is_new_file = edit.head and not path.exists()
+    document = _headed(tomlkit.document(), edit.head) if is_new_file else _parse(path)
     for table in edit.without:
         del _place(document, table[:-1], edit.about)[table[-1]]
     for table, entries in edit.entries.items():

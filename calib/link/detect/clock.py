@@ -98,10 +98,7 @@ class ClockColumn:
 
 
 def find_clock(
-    values: Floats,
-    arrival_s: Floats,
-    names: Sequence[str],
-    stamped: Collection[int] = (),
+    values: Floats, arrival_s: Floats, names: Sequence[str], stamped: Collection[int] = ()
 ) -> ClockColumn | None:
     """The column that is a clock; None where there is none.
 
@@ -118,15 +115,13 @@ def find_clock(
     if len(arrival_s) < LEAST_SAMPLES or (timed and arrival_s[-1] - arrival_s[0] < LEAST_S):
         return None
     passed = arrival_s if timed else np.arange(len(arrival_s), dtype=np.float64)
-    found = []
-    for index, name in enumerate(names):
-        counts = values[:, index]
-        if not np.isfinite(counts).all():
-            continue
-        if timed or not _TIME_NAME.match(name):
-            found.append(_as_clock(index, counts, passed, name, timed=timed))
-        else:
-            found.append(_in_file(index, counts, passed, name))
+    found = [
+        _as_clock(index, counts, passed, name, timed=timed)
+        if timed or not _TIME_NAME.match(name)
+        else _in_file(index, counts, passed, name)
+        for index, (counts, name) in enumerate(zip(values.T, names, strict=False))
+        if np.isfinite(counts).all()
+    ]
     clocks = (clock for clock in found if clock is not None)
     return min(clocks, key=lambda clock: (clock.unit is None, clock.index), default=None)
 
@@ -165,12 +160,7 @@ def _unit_of_steps(counts: Floats, forward: Floats, *, whole: bool) -> TimeUnit 
 
 
 def _as_clock(
-    index: int,
-    counts: Floats,
-    passed: Floats,
-    name: str,
-    *,
-    timed: bool,
+    index: int, counts: Floats, passed: Floats, name: str, *, timed: bool
 ) -> ClockColumn | None:
     """A column as a clock; None where it does not rise evenly, or only counts lines."""
     if np.count_nonzero(np.diff(counts) < 0) > 1:
@@ -181,17 +171,11 @@ def _as_clock(
     slope = float(np.polyfit(stretch.passed - stretch.passed[0], stretch.counts, 1)[0])
     by_pace, by_name = _unit_of_pace(slope) if timed else None, unit_of_name(name)
     by_one = bool(np.all(np.diff(stretch.counts) == 1.0))
-    if (by_one or not timed) and by_name is None and by_pace is None:
+    source: Literal["name", "pace", ""] = "name" if by_name else "pace" if by_pace else ""
+    if (by_one or not timed) and not source:
         return None
-    return ClockColumn(
-        index,
-        by_pace if by_name is None else by_name,
-        "name" if by_name else "pace" if by_pace else "",
-        pace_hz=slope if timed else math.nan,
-        wrap=stretch.wrap,
-        may_wrap=_is_whole(counts),
-        by_one=by_one,
-    )
+    pace_hz, whole = slope if timed else math.nan, _is_whole(counts)
+    return ClockColumn(index, by_name or by_pace, source, pace_hz, stretch.wrap, whole, by_one)
 
 
 def _goes_with_time(stretch: _Stretch) -> bool:

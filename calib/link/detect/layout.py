@@ -34,6 +34,7 @@ MOST_BYTES = 2**22
 TELLING_BYTES = 2**15
 """Bytes of a file by which its layout is told: own choice, some hundreds of lines."""
 
+_CHECKSUMS: tuple[Literal["xor"] | None, ...] = (None, "xor")
 _NAMED_LAYOUTS: tuple[Literal["pairs", "json"], ...] = ("pairs", "json")
 _WORDS = {separator: word for word, separator in SEPARATORS.items()}
 
@@ -108,11 +109,8 @@ def best_layout(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -
 
 def likeliest(chunks: Sequence[Chunk], stated: Stated, *, whole_start: bool) -> Heard:
     """What the layout that decodes most, cleans least and keeps names made of the bytes."""
-    heard = [
-        decode(link, chunks, whole_start=whole_start)
-        for link in _candidates(stated)
-        if stated.layout in (None, link.layout)
-    ]
+    links = (link for link in _candidates(stated) if stated.layout in (None, link.layout))
+    heard = (decode(link, chunks, whole_start=whole_start) for link in links)
     return max(heard, key=_likelihood)
 
 
@@ -146,12 +144,8 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
     layout = layout_for(link, whole_start=whole_start)
     blocks = [layout.feed(chunk.data, chunk.arrival_s) for chunk in chunks]
     blocks.append(layout.finish(chunks[-1].arrival_s if chunks else 0.0))
-    lost = [
-        line
-        for block in blocks
-        for line in block.rejected
-        if line.kind not in HARMLESS and line.kind is not Kind.PARTIAL
-    ]
+    rejected = (line for block in blocks for line in block.rejected)
+    lost = [line for line in rejected if line.kind not in HARMLESS | {Kind.PARTIAL}]
     values, arrival_s = joined(blocks, layout.width or 0)
     cutter = LineCutter(from_start=whole_start)
     text = b"".join(cutter.feed(chunk.data) for chunk in chunks) + cutter.take_rest()
@@ -171,21 +165,15 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
 
 def _with_dialect(link: Link, layout: Delimited) -> Link:
     """The link with what a delimited decoder found out."""
-    return msgspec.structs.replace(
-        link,
-        separator=None if layout.separator is None else _WORDS[layout.separator],
-        decimal={b".": "point", b",": "comma"}.get(layout.decimal_mark),
-        header=layout.names is not None,
-    )
+    separator = None if layout.separator is None else _WORDS[layout.separator]
+    decimal = {b".": "point", b",": "comma"}.get(layout.decimal_mark)
+    header = layout.names is not None
+    return msgspec.structs.replace(link, separator=separator, decimal=decimal, header=header)
 
 
 def _candidates(stated: Stated) -> Iterator[Link]:
     """Every way of reading that the stated checksum and dialect leave open, the plainest first."""
-    sums: tuple[Literal["xor"] | None, ...] = {
-        None: (None, "xor"),
-        "none": (None,),
-        "xor": ("xor",),
-    }[stated.checksum]
+    sums = [each for each in _CHECKSUMS if stated.checksum in (None, each or "none")]
     for checksum in sums:
         yield Link(checksum=checksum, separator=stated.separator, decimal=stated.decimal)
     for layout in _NAMED_LAYOUTS:

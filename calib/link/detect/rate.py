@@ -11,7 +11,7 @@ from calib.errors import PortError
 from calib.link.detect.layout import GOOD_SHARE, Heard, Stated, best_layout, decode
 from calib.link.health import GARBAGE_SHARE, unprintable
 from calib.link.spool import Chunk
-from calib.link.transport import Transport
+from calib.link.transport import Now, Transport
 from calib.store.text import neutral
 
 RATES = (
@@ -50,6 +50,10 @@ LOOK_S = 0.2
 CLOSED_S = 0.3
 """Time for which the port stays closed before it is opened once more: own choice, long enough for
 a board to see that its line was dropped."""
+
+
+Tell = Callable[[int], None]
+"""Is called with each rate that is tried."""
 
 
 class Wire(Protocol):
@@ -126,8 +130,8 @@ def listen_to(
     stated: Stated,
     *,
     listen_s: float,
-    clock: Callable[[], float],
-    tell: Callable[[int], None],
+    clock: Now,
+    tell: Tell,
     pause: Callable[[float], None] = time.sleep,
 ) -> RateFound:
     """Open one port, find its rate, and listen on at it; no other port is opened.
@@ -161,13 +165,7 @@ def listen_to(
 
 
 def find_rate(
-    wire: Wire,
-    rates: Sequence[int],
-    stated: Stated,
-    *,
-    port: str,
-    clock: Callable[[], float],
-    tell: Callable[[int], None],
+    wire: Wire, rates: Sequence[int], stated: Stated, *, port: str, clock: Now, tell: Tell
 ) -> RateFound:
     """Listen at one rate after the other; nothing is sent.
 
@@ -202,9 +200,7 @@ def find_rate(
     return RateFound(best, best.heard, tuple(tried))
 
 
-def _listen(
-    wire: Wire, baud: int, stated: Stated, clock: Callable[[], float], *, first: bool
-) -> Tried:
+def _listen(wire: Wire, baud: int, stated: Stated, clock: Now, *, first: bool) -> Tried:
     """Listen at one rate until it is clear whether it is the right one."""
     tried = Tried(baud)
     start_s = looked_s = clock()
@@ -241,14 +237,12 @@ def _nothing(port: str, tried: Sequence[Tried]) -> PortError:
     return PortError.of("garbage-at-every-rate", name=name, rates=rates)
 
 
-def _more(wire: Wire, listen_s: float, clock: Callable[[], float]) -> list[Chunk]:
+def _more(wire: Wire, listen_s: float, clock: Now) -> list[Chunk]:
     """What comes in a time that begins with the first byte, or after the wait for a board."""
     chunks: list[Chunk] = []
     start_s = clock()
     while clock() - start_s < (listen_s if chunks else BOOT_S):
-        data = wire.read()
-        if data:
-            now_s = clock()
-            start_s = start_s if chunks else now_s
-            chunks.append(Chunk(data, now_s))
+        if data := wire.read():
+            chunks.append(Chunk(data, clock()))
+            start_s = chunks[0].arrival_s
     return chunks

@@ -23,9 +23,6 @@ def layout_for(link: Link, *, whole_start: bool) -> Layout:
     if link.layout in _NAMED:
         dressed = parse_dressed_pairs if link.layout == "pairs" else None
         return Named(_NAMED[link.layout], whole_start=whole_start, xor=xor, parse_dressed=dressed)
-    return Delimited(
-        whole_start=whole_start,
-        xor=xor,
-        separator=None if link.separator is None else SEPARATORS[link.separator],
-        decimal=_MARKS[link.decimal],
-    )
+    separator = None if link.separator is None else SEPARATORS[link.separator]
+    mark = _MARKS[link.decimal]
+    return Delimited(whole_start=whole_start, xor=xor, separator=separator, decimal=mark)

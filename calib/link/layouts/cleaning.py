@@ -173,8 +173,7 @@ def _leading(text: bytes, *, named: bool) -> tuple[re.Match[bytes] | None, bytes
             seconds = seconds_of(found)
             if seconds is not None:
                 return found, stamp_text(seconds), STAMP_NAME
-    counted = _SECONDS.match(text)
-    if counted is not None:
+    if counted := _SECONDS.match(text):
         return counted, counted["s"], LOG_S_NAME
     if unnamed is not None and unnamed["number"]:
         return unnamed, unnamed["number"], UNNAMED_NAME
@@ -237,14 +236,12 @@ def read_field(field: bytes, *, comma_parts: bool, remarks: set[str]) -> Field:
     if folded in _ABSENT:
         remarks.add(MISSING)
         return Field("absent", b"")
-    number = _number_in(bare_text, comma_parts=comma_parts)
-    if number is not None:
+    if (number := _number_in(bare_text, comma_parts=comma_parts)) is not None:
         return Field("number", number)
     if folded in _ON or folded in _OFF:
         remarks.add(SWITCHED)
         return Field("switch", b"1" if folded in _ON else b"0")
-    seconds = stamp_s(bare_text)
-    if seconds is not None:
+    if (seconds := stamp_s(bare_text)) is not None:
         remarks.add(WALL_CLOCK)
         return Field("stamp", stamp_text(seconds))
     if _WORD.fullmatch(bare_text):

@@ -15,7 +15,7 @@ from calib.link.layouts import cleaning, dialect, rows
 from calib.link.layouts.cleaning import Bared
 from calib.link.layouts.dialect import Header
 from calib.link.layouts.lines import Layout
-from calib.link.layouts.rows import Block, BlockReader, Kind, NotARowError, Row
+from calib.link.layouts.rows import Block, Kind, NotARowError, Row
 
 WORDS_HELD = 8
 """Lines of words that are held until numbers come: own choice, a banner is shorter."""
@@ -57,10 +57,6 @@ class _Line:
     def width(self) -> int:
         """Its columns."""
         return len(self.row)
-
-    def agrees(self, other: _Line) -> bool:
-        """Whether both are of one dialect."""
-        return self.separator == other.separator and self.width == other.width
 
     def names_by(self, header: Header) -> tuple[str, ...] | None:
         """Names of all columns by a header, those of a prefix too; None where it does not fit."""
@@ -127,7 +123,7 @@ class Delimited(Layout):
         self._words: deque[_Words] = deque()
         self._waiting: _Line | None = None
         self._to_csv = b""
-        self._reader: BlockReader | None = None  # once the dialect is known, without checksums
+        self._at_once = False  # many lines may be read so: the dialect is known, no checksums
 
     def _release(self, block: Block) -> None:
         """Give the line that waited for a second one."""
@@ -138,8 +134,8 @@ class Delimited(Layout):
 
     def _read(self, lines: bytes, block: Block) -> None:
         """All lines in one call; where one of them needs a closer look, in halves, down to it."""
-        if self._reader is not None and self._believe and not self._dirty:
-            if self._read_all(lines, self._reader, block):
+        if self._at_once and self._believe and not self._dirty:
+            if self._read_all(lines, block):
                 return
             half = lines.rfind(b"\n", 0, len(lines) // 2) + 1
             if len(lines) > SMALL_BYTES and half:
@@ -148,13 +144,13 @@ class Delimited(Layout):
                 return
         super()._read(lines, block)
 
-    def _read_all(self, lines: bytes, reader: BlockReader, block: Block) -> bool:
+    def _read_all(self, lines: bytes, block: Block) -> bool:
         """Whether all lines could be read in one call."""
         mark: bytes | None = self.decimal_mark
         if self.separator != b",":
             mark = self._mark_of(lines, self.separator)
             lines = lines.translate(self._to_csv)
-        numbers = reader.read(lines)
+        numbers = rows.read_rows(lines, self.width or 1)
         if mark is None or numbers is None:
             return False
         lines = lines.replace(b" ", b"")
@@ -225,7 +221,7 @@ class Delimited(Layout):
         known = set(self.names or ())
         if names is not None and set(names) == known:
             self._order = [names.index(name) for name in self.names or ()]
-            self._reader = None
+            self._at_once = False
             self._remark({cleaning.REORDERED}, block)
             return Kind.HEADER
         try:
@@ -235,7 +231,7 @@ class Delimited(Layout):
             shared = len(known & set(header.names))
             as_wide = names is not None and plain and len(names) > 1
             if known and (as_wide or 2 * shared >= max(2, len(header.names))):
-                self._changed, self._reader = True, None  # nor may many lines at once be rows
+                self._changed, self._at_once = True, False
                 return Kind.CHANGED
             return other
         return self._place(read, block)
@@ -247,8 +243,7 @@ class Delimited(Layout):
             NotARowError: It is no row of numbers.
         """
         separator = self.separator or dialect.separator_of(line)
-        mark = self._mark_of(line, separator)
-        if mark is None:
+        if (mark := self._mark_of(line, separator)) is None:
             raise NotARowError(Kind.TEXT)
         plain = line if separator == b"," else line.replace(b",", b".")
         fields = plain.split() if separator == b" " else plain.split(separator)
@@ -281,11 +276,9 @@ class Delimited(Layout):
         ]
         numbers = [text for text, field in zip(raw, fields, strict=True) if field.kind == "number"]
         mark = self._mark_of(b";".join(numbers), separator)
-        if mark is None:
+        if mark is None or not any(field.kind in ("number", "switch") for field in fields):
             raise NotARowError(Kind.TEXT)
         self.decimal_mark = mark
-        if not any(field.kind in ("number", "switch") for field in fields):
-            raise NotARowError(Kind.TEXT)
         texts = [*lead, *(field.text for field in fields), *tail]
         if len(texts) > dialect.MAX_COLUMNS:
             raise NotARowError(Kind.COLUMNS)
@@ -297,18 +290,13 @@ class Delimited(Layout):
             or set(units) - set(self._settled.units)
         ):
             raise NotARowError(Kind.TEXT)
-        stamped = {place for place, each in places if each.kind == "stamp"}
+        remarks |= {cleaning.WORDS} if words else set()
+        stamped = frozenset(place for place, each in places if each.kind == "stamp")
+        stamped |= {0} if bared.is_stamp else set()
+        absent = frozenset(place for place, each in places if not each.text)
+        row, csv = rows.parse_fields(texts), b",".join(texts).decode("ascii")
         return _Line(
-            separator,
-            rows.parse_fields(texts),
-            b",".join(texts).decode("ascii"),
-            line,
-            bared,
-            words,
-            frozenset(stamped | ({0} if bared.is_stamp else set())),
-            frozenset(place for place, each in places if not each.text),
-            frozenset(remarks | ({cleaning.WORDS} if words else set())),
-            units,
+            separator, row, csv, line, bared, words, stamped, absent, frozenset(remarks), units
         )
 
     def _trimmed(self, fields: list[bytes], added: int) -> list[bytes]:
@@ -356,7 +344,8 @@ class Delimited(Layout):
             return None
         waiting, self._waiting = self._waiting, line
         if waiting is not None:
-            if waiting.agrees(line) and waiting.words == line.words:
+            alike = waiting.width == line.width and waiting.words == line.words
+            if alike and waiting.separator == line.separator:
                 self._settle(waiting, block)
                 return self._place(line, block)
             block.reject(Kind.COLUMNS, waiting.raw)
@@ -398,7 +387,7 @@ class Delimited(Layout):
             else:
                 self._drop_words(block)
         if not self._xor:
-            self._reader = BlockReader(line.width)
+            self._at_once = True
             apart = b" \t" if self.separator == b" " else self.separator
             self._to_csv = bytes.maketrans(b"," + apart, b"." + b"," * len(apart))
         self._place(line, block)

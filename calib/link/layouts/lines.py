@@ -167,17 +167,14 @@ class Layout(ABC):
     def _read(self, lines: bytes, block: Block) -> None:
         """Line by line."""
         for line in lines.split(b"\n"):
-            if line.strip():
-                kind = self._take(line, block)
-                if kind is not None:
-                    block.reject(kind, line)
+            if line.strip() and (kind := self._take(line, block)) is not None:
+                block.reject(kind, line)
 
     def _take(self, line: bytes, block: Block) -> Kind | None:
         """Take one line in; the reason where it is no sample."""
         first, self._believe = not self._believe, True
         if self._xor:
-            payload = verified(line)
-            if payload is None:
+            if (payload := verified(line)) is None:
                 return Kind.PARTIAL if first else Kind.CHECKSUM
             line, first = payload, False  # a line with a good checksum is whole
         return self._take_whole(line, block, first=first)

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import msgspec
@@ -90,8 +91,7 @@ def parse_pairs(line: bytes) -> list[Value]:
     values = []
     place, end = 0, len(line.rstrip())
     while place < end:
-        pair = _PAIR.match(line, place, end)
-        if pair is None:
+        if (pair := _PAIR.match(line, place, end)) is None:
             raise NotARowError(Kind.TEXT)
         number = pair["number"].replace(b",", b".")
         values.append(Value(pair["name"].decode("ascii"), number))
@@ -112,8 +112,7 @@ def parse_dressed_pairs(line: bytes) -> list[Value]:
     values = []
     place, end = 0, len(text.rstrip(b" \t,;"))
     while place < end:
-        pair = _DRESSED.match(text, place, end)
-        if pair is None:
+        if (pair := _DRESSED.match(text, place, end)) is None:
             raise NotARowError(Kind.TEXT)
         if pair["unit"]:
             remarks.add(cleaning.UNITS)
@@ -186,14 +185,11 @@ def _value(name: str, text: bytes, depth: int) -> Iterator[Value]:
 
 def _quoted(name: str, text: bytes) -> Iterator[Value]:
     """A number, a wall clock or a switch in quotes; other words are left out."""
-    remarks: set[str] = set()
-    try:
+    remarks = {cleaning.QUOTES}
+    with suppress(NotARowError):
         field = cleaning.read_field(text, comma_parts=True, remarks=remarks)
-    except NotARowError:
-        return
-    if field.kind not in ("word", "absent"):
-        stamp = field.kind == "stamp"
-        yield Value(name, field.text, stamp, frozenset(remarks | {cleaning.QUOTES}))
+        if field.kind not in ("word", "absent"):
+            yield Value(name, field.text, field.kind == "stamp", frozenset(remarks))
 
 
 def parse_xdr(sentence: bytes) -> list[Value]:

@@ -1,6 +1,6 @@
 """Rows of numbers: the one rule for what is one, and what a layout gives back of them.
 
-The rule is written once, in `parse_row`. `BlockReader` hands rows in their plainest form to
+The rule is written once, in `parse_row`. `read_rows` hands rows in their plainest form to
 msgspec's strict number reader, many in one call; the tests prove that it never differs from the
 rule.
 """
@@ -31,6 +31,7 @@ LARGEST = 1e30
 _NUMBER = b"0123456789+-.eE"
 _PLAIN_NUMBER = b"0123456789-. "
 _Tame = Annotated[float, msgspec.Meta(gt=-LARGEST, lt=LARGEST)]
+_tame = msgspec.json.Decoder(list[_Tame])
 
 
 class Kind(StrEnum):
@@ -141,31 +142,21 @@ def parse_fields(fields: list[bytes]) -> Row:
     return tuple(next(there) if field else math.nan for field in fields)
 
 
-class BlockReader:
-    """Reads many comma-separated rows of one width at once.
+def read_rows(lines: bytes, width: int) -> list[float] | None:
+    """Numbers of many comma-separated rows at once; None where any line is not plainly a row.
+
+    What is left of the lines without digits, signs, points and blanks must be the commas and line
+    ends of whole rows.
 
     Args:
+        lines: Whole lines, each ended by LF.
         width: Columns in a row.
     """
-
-    def __init__(self, width: int) -> None:
-        """Build what every row of this width looks like without its numbers."""
-        self._width = width
-        self._frame = b"," * (width - 1) + b"\n"
-        self._decode = msgspec.json.Decoder(list[_Tame]).decode
-
-    def read(self, lines: bytes) -> list[float] | None:
-        """Numbers of whole lines, each ended by LF; None where any line is not plainly a row.
-
-        What is left of the lines without digits, signs, points and blanks must be the commas and
-        line ends of whole rows.
-        """
-        frame = lines.translate(None, _PLAIN_NUMBER)
-        rows = len(frame) // self._width
-        if frame != self._frame * rows:
-            return None
-        try:
-            numbers: list[float] = self._decode(b"[" + lines[:-1].replace(b"\n", b",") + b"]")
-        except msgspec.DecodeError:
-            return None
-        return numbers if numbers else None  # one blank line is no row
+    frame = lines.translate(None, _PLAIN_NUMBER)
+    if frame != (b"," * (width - 1) + b"\n") * (len(frame) // width):
+        return None
+    try:
+        numbers = _tame.decode(b"[" + lines[:-1].replace(b"\n", b",") + b"]")
+    except msgspec.DecodeError:
+        return None
+    return numbers or None  # one blank line is no row

@@ -52,8 +52,7 @@ def seconds_of(found: re.Match[bytes]) -> float | None:
     if hour > 23 or (found["s"] is None and found["half"] is None and found["Y"] is None):
         return None
     day_s = hour * 3600 + int(found["min"]) * 60 + int(found["s"] or 0)
-    fraction = found["frac"]
-    part_s = 0.0 if fraction is None else float(b"0." + fraction)
+    part_s = float(b"0." + (found["frac"] or b"0"))
     year, month, day = _date_of(found)
     if year is None:
         return day_s + part_s

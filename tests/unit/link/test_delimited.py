@@ -25,10 +25,10 @@ from calib.link.layouts.rows import (
     HEAD_BYTES,
     LARGEST,
     Block,
-    BlockReader,
     Kind,
     NotARowError,
     parse_row,
+    read_rows,
 )
 from tests.blocks import values_of
 
@@ -360,7 +360,7 @@ def test_no_row_follows_a_header_of_other_columns(*, apart: bool) -> None:
 class LineByLine(Delimited):
     """The same decoder with its fast way shut."""
 
-    def _read_all(self, lines: bytes, reader: BlockReader, taken: object) -> bool:  # noqa: ARG002
+    def _read_all(self, lines: bytes, block: Block) -> bool:  # noqa: ARG002
         return False
 
 
@@ -379,7 +379,7 @@ def test_the_fast_reader_never_differs_from_the_rule(lines: list[str]) -> None:
     """Where the fast reader answers, each of its rows is what the rule says, bit for bit."""
     raw = [line.encode() for line in lines]
     width = raw[0].count(b",") + 1
-    answer = BlockReader(width).read(b"\n".join(raw) + b"\n")
+    answer = read_rows(b"\n".join(raw) + b"\n", width)
     if answer is not None:
         assert answer == [number for line in raw for number in parse_row(line.split(b","))]
 
@@ -389,7 +389,7 @@ def test_every_double_is_read_back_exactly(numbers: list[float]) -> None:
     """Printed in full and read again, no bit is lost, in either way of reading."""
     text = ",".join(f"{number:.17f}" for number in numbers).encode()
     printed = [float(field) for field in text.split(b",")]
-    answer = BlockReader(len(numbers)).read(text + b"\n")
+    answer = read_rows(text + b"\n", len(numbers))
     assert answer is not None
     assert answer == printed
     assert list(parse_row(text.split(b","))) == printed

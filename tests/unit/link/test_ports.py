@@ -18,7 +18,7 @@ from calib.link.ports import (
     known_ports,
 )
 
-LOGGER = UsbIdentity(0x1209, 0x0001, "A1", "1-2")
+LOGGER = UsbIdentity(0x1209, 0x0001, "A1", None)
 NUMBERLESS = UsbIdentity(0x1209, 0x0001, None, "1-2")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from calib.link.layouts.dialect import read_header
-from calib.link.layouts.rows import BlockReader, Kind, NotARowError, parse_fields, parse_row
+from calib.link.layouts.rows import Kind, NotARowError, parse_fields, parse_row, read_rows
 from tests.unit.link.test_delimited import decode, kinds
 
 
@@ -35,7 +35,7 @@ def test_rows_are_read_together_only_where_all_are_plain(
     width: int, lines: bytes, numbers: list[float] | None
 ) -> None:
     """Of one width, without an exponent, and no number as large as 1e30."""
-    assert BlockReader(width).read(lines) == numbers
+    assert read_rows(lines, width) == numbers
 
 
 @pytest.mark.parametrize(
