@@ -46,16 +46,10 @@ class Flicker:
 
     def __init__(self, rng: np.random.Generator, rate_hz: float, width: int) -> None:
         """Give every time constant its own stream."""
-        streams = rng.spawn(len(FLICKER_TAUS_S))
-        self._parts = [
-            Relaxation(stream, tau_s, rate_hz, width)
-            for stream, tau_s in zip(streams, FLICKER_TAUS_S, strict=True)
-        ]
+        parts = zip(rng.spawn(len(FLICKER_TAUS_S)), FLICKER_TAUS_S, strict=True)
+        self._parts = [Relaxation(stream, tau_s, rate_hz, width) for stream, tau_s in parts]
 
     def block(self, samples: int) -> Array:
         """Return the next samples, shape (samples, width), standard deviation 1."""
-        total = self._parts[0].block(samples)
-        for part in self._parts[1:]:
-            total += part.block(samples)
-        total /= np.sqrt(len(self._parts))
-        return total
+        total = np.sum([part.block(samples) for part in self._parts], axis=0)
+        return np.asarray(total / np.sqrt(len(self._parts)), dtype=np.float64)

@@ -143,9 +143,8 @@ class Sampler:
         self, bench: Bench, times_s: Array, rail_v: Array, before_v: Array
     ) -> tuple[Array, Array]:
         """Volts of the two signal wires; `before_v` is the channel scanned before the first."""
-        lamp_on = (self._stage.brake.at(times_s) > 0.5) | (
-            self._stage.controls["regen"].at(times_s) > LAMP_LIT_AT
-        )
+        lit = self._stage.controls["regen"].at(times_s) > LAMP_LIT_AT
+        lamp_on = lit | (self._stage.brake.at(times_s) > 0.5)
         ground_v = bench.rail.shared_ground_ohm * bench.rail.lamp_a * lamp_on.astype(np.float64)
         white = self._sensor_noise.standard_normal((len(times_s), 2))
         slow = self._flicker.block(len(times_s))
@@ -218,10 +217,8 @@ class Sampler:
     def _pitch(self, bench: Bench, times_s: Array) -> Array:
         pose = self._pose(bench, times_s)
         calm = Pose(pose.heading_deg, pose.nose_up_deg, pose.lean_left_deg, 0.0 * pose.push_m_s2)
-        floor = bench.garage.floor
-        slope_deg = bench.pitch.slope_deg(
-            specific_force_g(floor, calm), specific_force_g(floor, pose)
-        )
+        still_g, moved_g = (specific_force_g(bench.garage.floor, each) for each in (calm, pose))
+        slope_deg = bench.pitch.slope_deg(still_g, moved_g)
         if bench.pitch.lag_s != self._pitch_lag.tau_s:  # another sensor was fitted meanwhile
             self._pitch_lag = Lag(bench.pitch.lag_s, bench.logger.rate_hz)
         noise = self._pitch_noise.standard_normal(len(times_s))
@@ -254,9 +251,9 @@ class Sampler:
             counts[:, column] = (counts[:, column] & ~mask) | (mask if value else 0)
         for name, from_s in bench.logger.frozen_from_s:
             column = COLUMN_OF[name]
-            late = times_s >= from_s
-            if late.any():
-                held = self._frozen.setdefault(name, int(counts[int(late.argmax()), column]))
+            late = np.flatnonzero(times_s >= from_s)
+            if late.size:
+                held = self._frozen.setdefault(name, int(counts[late[0], column]))
                 counts[late, column] = held
 
     def _kept(self, bench: Bench, samples: int) -> NDArray[np.bool_]:

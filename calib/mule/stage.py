@@ -94,12 +94,7 @@ class Stage:
         self.let_go(name, ease_s=ease_s)
 
     def push(
-        self,
-        name: str,
-        *,
-        push_s: float = 0.5,
-        reach: float = 1.0,
-        hold_s: float = LONGEST_HOLD_S,
+        self, name: str, *, push_s: float = 0.5, reach: float = 1.0, hold_s: float = LONGEST_HOLD_S
     ) -> None:
         """Work a control and stay there until it is let go; arguments as for ``press``."""
         grip = self.bench.control(name).grip
