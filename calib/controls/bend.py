@@ -122,16 +122,15 @@ def _lone(x: Floats, y: Floats, scatter: float) -> int | None:
 
     Source: chi-squared of the others against `scatter_V`, at `BEND_CHANCE`.
     """
-    least, index = np.inf, None
-    for place in range(len(x)):
-        others = np.arange(len(x)) != place
-        line = np.polynomial.Polynomial.fit(x[others], y[others], 1)
-        chi2 = (
-            float(((y[others] - line(x[others])) ** 2).sum()) / max(scatter, LEAST_SCATTER_V) ** 2
-        )
-        if chi2 < least:
-            least, index = chi2, place
-    return index if chi2_beyond(least, len(x) - 3) > BEND_CHANCE else None
+
+    def left_without(place: int) -> float:
+        others_x, others_y = np.delete(x, place), np.delete(y, place)
+        line = np.polynomial.Polynomial.fit(others_x, others_y, 1)
+        return float(((others_y - line(others_x)) ** 2).sum())
+
+    left = [left_without(place) for place in range(len(x))]
+    chi2 = min(left) / max(scatter, LEAST_SCATTER_V) ** 2
+    return left.index(min(left)) if chi2_beyond(chi2, len(x) - 3) > BEND_CHANCE else None
 
 
 def curve_through(

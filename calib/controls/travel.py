@@ -188,21 +188,17 @@ def _stays(
     for each in hand.breaks:
         broken[each] = True
     span_V = abs(hand.travel_V) or hand.plateaus.span
-    rising = 1 if hand.travel_V >= 0.0 else -1
+    rising, rate_hz = 1 if hand.travel_V >= 0.0 else -1, hand.plateaus.rate_hz
     levels: dict[Place, list[StayLevel]] = {Place.REST: [], Place.FULL: []}
     glitches = dropouts = 0
     for stay in hand.stays:
         kept, short, long = _clean(volts, stay, hand.plateaus, broken, span_V)
         glitches, dropouts = glitches + short, dropouts + long
         if kept.size:
-            level = stay_level(
-                kept,
-                inward=rising if stay.place is Place.REST else -rising,
-                span_V=span_V,
-                rate_hz=hand.plateaus.rate_hz,
-                lsb_V=step_V,
+            inward = rising if stay.place is Place.REST else -rising
+            levels[stay.place].append(
+                stay_level(kept, inward=inward, span_V=span_V, rate_hz=rate_hz, lsb_V=step_V)
             )
-            levels[stay.place].append(level)
     return levels, glitches, dropouts
 
 
@@ -303,11 +299,7 @@ def _clean(
     # a rate that comes of stamps is off by some 1e-13, and a whole count must stay whole
     brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz * (1.0 + 1e-9)))
     far = np.maximum.reduceat(off, starts) > JUMP_SHARE * span_V
-    return (
-        values[known & ~odd],
-        int((inner & brief).sum()),
-        int((inner & ~brief & far).sum()),
-    )
+    return values[known & ~odd], int((inner & brief).sum()), int((inner & ~brief & far).sum())
 
 
 def _level(
