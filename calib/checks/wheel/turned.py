@@ -129,7 +129,7 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     one_way = gross == 0.0 or abs(net) >= ONE_WAY * gross
     moving = np.abs(steps[steps != 0.0])
     per_sample = gross / max(1, _moving_samples(steps))
-    fine = len(moving) > 0 and float(moving.max()) <= 1.0 and per_sample <= FINE_ENOUGH
+    fine = 0.0 < moving.max(initial=0.0) <= 1.0 and per_sample <= FINE_ENOUGH
     timed = fine and capture.has_clock
     found = count_only(round(abs(net)), turns)
     if timed:
@@ -216,8 +216,7 @@ def _hidden_findings(capture: Capture, name: str, channel: Channel, seen: _Seen)
 def _ring_findings(name: str, channel: Channel, turns: Turns) -> said.Findings:
     """What is wrong with the ring of magnets, or with some of its pulses."""
     pattern = turns.pattern
-    longest = limit("wheel_gap_ratio", channel)
-    pair = limit("wheel_pair_ratio", channel)
+    longest, pair = limit("wheel_gap_ratio", channel), limit("wheel_pair_ratio", channel)
     if pattern is not None and pattern.shortest < pair:
         yield said.unknown("pulses-doubled", pattern.shortest, pair, channel=name)
     elif pattern is not None and pattern.longest > longest:
@@ -225,10 +224,9 @@ def _ring_findings(name: str, channel: Channel, turns: Turns) -> said.Findings:
     odd = turns.missed + turns.doubled
     if odd:
         share, most = 100.0 * odd / max(1, turns.pulses), limit("wheel_odd_pct", channel)
+        unsure = turns.is_doubtful or (odd > 1 and share > most)
         yield said.finding(
-            Severity.UNKNOWN
-            if turns.is_doubtful or (odd > 1 and share > most)
-            else Severity.CAUTION,
+            Severity.UNKNOWN if unsure else Severity.CAUTION,
             "gaps-odd/another-number" if turns.is_doubtful else "gaps-odd",
             share,
             most,
@@ -255,9 +253,8 @@ def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings
         yield _no_number(name, found, turns)
         return
     if turns is not None and seen.unseen and turns < UNSEEN_TURNS:
-        yield said.unknown(
-            "turns-too-few", float(turns), float(UNSEEN_TURNS), channel=name, per=per
-        )
+        few, wanted = float(turns), float(UNSEEN_TURNS)
+        yield said.unknown("turns-too-few", few, wanted, channel=name, per=per)
         return
     if turns is not None and found.repeating is not None and per % found.repeating:
         yield said.unknown("pattern-differs", float(found.repeating), float(per), channel=name)
@@ -266,9 +263,8 @@ def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings
     if turns is None:
         yield said.caution("pulses-a-turn/pattern", float(per), channel=name)
     else:
-        yield said.passes(
-            "pulses-a-turn", float(per), channel=name, pulses=found.pulses, turns=turns
-        )
+        pulses = found.pulses
+        yield said.passes("pulses-a-turn", float(per), channel=name, pulses=pulses, turns=turns)
 
 
 def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
@@ -280,18 +276,14 @@ def _no_number(name: str, found: Turns, turns: int | None) -> Finding:
         return said.unknown(
             "turns-not-counted/repeating", float(pulses), channel=name, repeating=found.repeating
         )
-    if len(found.possible) > 1:
-        needed = float(turns_needed(max(found.possible)))
-        either = " or ".join(map(str, found.possible))
-        return said.unknown(
-            "turns-too-few/wheel",
-            float(turns),
-            needed,
-            channel=name,
-            pulses=pulses,
-            candidates=either,
-        )
-    return said.unknown("turns-not-whole", pulses / turns, channel=name, pulses=pulses, turns=turns)
+    if len(found.possible) < 2:
+        per = pulses / turns
+        return said.unknown("turns-not-whole", per, channel=name, pulses=pulses, turns=turns)
+    needed = float(turns_needed(max(found.possible)))
+    either = " or ".join(map(str, found.possible))
+    return said.unknown(
+        "turns-too-few/wheel", float(turns), needed, channel=name, pulses=pulses, candidates=either
+    )
 
 
 def _figures(channel: Channel, seen: _Seen, turns: int | None) -> TurnFigures:
