@@ -119,13 +119,9 @@ def _ask(flow: Flow, filed: Filed, controls: list[str]) -> list[VerifyDocument]:
 def _judge(flow: Flow, filed: Filed, channel: str, answers: Answers) -> VerifyDocument:
     from calib.checks.sheet.verify import verify
 
+    creep, pulled = answers.creep, answers.unplugged_between
     document = verify(
-        filed,
-        channel,
-        answers.shown,
-        creep=answers.creep,
-        unplugged_between=answers.unplugged_between,
-        cautions=flow.cautions,
+        filed, channel, answers.shown, creep=creep, unplugged_between=pulled, cautions=flow.cautions
     )
     flow.channel = channel
     flow.keep(document)

@@ -172,8 +172,5 @@ def _known(flow: Flow) -> Known:
     filed = flow.filed()
     turned = flow.build_on(turned_on_file(filed))
     rolled = flow.build_on(rolled_on_file(filed))
-    return Known(
-        pulses_a_turn=None if turned is None else turned.pulses_a_turn,
-        mm=None if rolled is None else rolled.circumference_mm,
-        u_mm=None if rolled is None else rolled.u_mm,
-    )
+    mm, u_mm = (None, None) if rolled is None else (rolled.circumference_mm, rolled.u_mm)
+    return Known(None if turned is None else turned.pulses_a_turn, mm, u_mm)

@@ -131,12 +131,8 @@ def _stretch(volts: Floats, group: list[Plateau], lsb_V: float) -> Stretch:
     values = np.concatenate([part[np.isfinite(part)] for part in parts])
     spread = level_spread([values], lsb=lsb_V)
     noise_V = spread.sd_residual / math.sqrt(effective_count(len(values), spread.lag1))
-    return Stretch(
-        mean_V=spread.mean,
-        u_V=math.hypot(noise_V, spread.step_sd),
-        start_s=group[0].start_s,
-        hold_s=sum(part.hold_s for part in group),
-    )
+    u_V, hold_s = math.hypot(noise_V, spread.step_sd), sum(part.hold_s for part in group)
+    return Stretch(mean_V=spread.mean, u_V=u_V, start_s=group[0].start_s, hold_s=hold_s)
 
 
 def true_scale(

@@ -94,8 +94,7 @@ class WheelSensor:
         place = np.searchsorted(self.ring.edges_turns, turns - whole, side="right")
         magnet = np.maximum(place - 1, 0) // (2 * self.ring.lobes)
         missed = self._missed[whole.astype(np.intp) % PASSES, magnet]
-        found: Flags = (place % 2 == 1) & ~missed
-        return found
+        return np.asarray((place % 2 == 1) & ~missed, dtype=np.bool_)
 
     def _chattering(self, times_s: Array, seen: Flags) -> Flags:
         """The same with the chatter of the contact after each change."""

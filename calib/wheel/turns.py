@@ -221,9 +221,8 @@ def _standstills(gaps_s: Floats) -> NDArray[np.bool_]:
     """Gaps in which the wheel stood still, shape (n,)."""
     if len(gaps_s) < 3:
         return np.zeros(len(gaps_s), dtype=np.bool_)
-    usual_s = float(np.median(gaps_s))
-    found: NDArray[np.bool_] = gaps_s > max(PAUSE * usual_s, LEAST_PAUSE_S)
-    return found
+    least_s = max(PAUSE * float(np.median(gaps_s)), LEAST_PAUSE_S)
+    return np.asarray(gaps_s > least_s, dtype=np.bool_)
 
 
 def _against_neighbours(logs: Floats, reach: int) -> Floats:
@@ -259,9 +258,8 @@ def _repeating(ratio: Floats) -> int | None:
 
 def _by_phase(values: Floats, per: int, of: Callable[..., Floats]) -> Floats:
     """A figure of the values at each place within a turn, shape (per,); 0 where none is known."""
-    rows = np.full(-(-len(values) // per) * per, np.nan)
-    rows[: len(values)] = values
-    table = rows.reshape(-1, per)
+    padded = np.pad(values, (0, -len(values) % per), constant_values=np.nan)
+    table = padded.reshape(-1, per)
     known = np.isfinite(table).any(axis=0)
     found = np.zeros(per)
     if known.any():
