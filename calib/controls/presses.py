@@ -344,15 +344,13 @@ class _Walk:
 
     def _ways(self) -> list[tuple[int, int]]:
         """Where the control is off rest, from rest to rest; thumbs and glitches are no way."""
+        # nobody knows how long it was off rest before the first point and after the last
+        time_s = np.pad(self.trace.time_s, 1, constant_values=(-np.inf, np.inf))
         return [
             (start, stop)
             for start, stop in _runs(self.share > REST_SHARE)
-            if float(self.share[start:stop].max()) > THUMB_SHARE
-            and (
-                start == 0
-                or stop == len(self.share)
-                or self.trace.time_s[stop] - self.trace.time_s[start - 1] >= SHORTEST_PRESS_S
-            )
+            if self.share[start:stop].max() > THUMB_SHARE
+            and time_s[stop + 1] - time_s[start] >= SHORTEST_PRESS_S
         ]
 
     def _leave_s(self, since: int, start: int) -> float:

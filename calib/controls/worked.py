@@ -78,12 +78,9 @@ def find_movers(rest: Floats, worked: Floats, rate_hz: float, skip: Collection[i
     held = max(2, round(LEAST_HELD_S * rate_hz))
     if len(worked) < held:
         return []
-    movers = [
-        mover
-        for index in range(rest.shape[1])
-        if index not in skip
-        and (mover := _mover(index, rest[:, index], worked[:, index], held)) is not None
-    ]
+    places = (index for index in range(rest.shape[1]) if index not in skip)
+    found = (_mover(index, rest[:, index], worked[:, index], held) for index in places)
+    movers = [mover for mover in found if mover is not None]
     return sorted(movers, key=lambda mover: -mover.share)
 
 

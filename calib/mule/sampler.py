@@ -73,10 +73,8 @@ class Sampler:
         bench = self._stage.bench
         times_s = (self._taken + np.arange(samples)) / bench.logger.rate_hz
         self._taken += samples
-        volts = self._pin_volts(bench, times_s)
-        counts = np.empty((samples, len(CHANNELS)), dtype=np.int64)
-        counts[:, : len(ANALOG)] = self._codes(bench, volts)
-        counts[:, len(ANALOG) :] = self._accel_counts(bench, times_s)
+        codes = self._codes(bench, self._pin_volts(bench, times_s))
+        counts = np.column_stack([codes, self._accel_counts(bench, times_s)])
         self._spoil(bench, times_s, counts)
         if self._wheel is not None:
             counts = np.column_stack([counts, self._wheel_numbers(self._wheel, bench, samples)])

@@ -220,13 +220,9 @@ def find_wheel(turned: Floats, rest: Floats, skip: Collection[int]) -> list[Whee
         rest: Readings after that, while it stood, shape (m, columns), m of 1 or more.
         skip: Columns that are none: the clock, and what the rig file knows.
     """
-    found = [
-        WheelColumn(index, unit, pulses)
-        for index in range(rest.shape[1])
-        if index not in skip
-        for unit, pulses in [_pulses_in(turned[:, index], rest[:, index])]
-        if pulses >= LEAST_PULSES
-    ]
+    places = (index for index in range(rest.shape[1]) if index not in skip)
+    seen = (WheelColumn(each, *_pulses_in(turned[:, each], rest[:, each])) for each in places)
+    found = [column for column in seen if column.pulses >= LEAST_PULSES]
     return sorted(found, key=lambda each: each.unit != "pulses")
 
 

@@ -136,16 +136,12 @@ class Turns:
         return all(abs(each - per) <= allowed_pulses(per) for each in self.stops)
 
     def half_turns(self) -> int:
-        """Stops that lie half a turn from the mark, for the number found or the nearest one."""
-        per = self.pulses_a_turn or self.per_stop()
-        if per is None or per < FEW_PULSES or len(self.stops) < 2:
+        """Stops half a turn from the mark, by the number found or the usual way between stops."""
+        per = self.pulses_a_turn or round(float(np.median(self.stops or (0,))))
+        if per < FEW_PULSES or len(self.stops) < 2:
             return 0
         shares = np.array(self.stops) / per % 1.0
         return int(np.count_nonzero(np.abs(shares - 0.5) < 0.15))
-
-    def per_stop(self) -> int | None:
-        """Pulses of the usual way from one standstill to the next; None without standstills."""
-        return round(float(np.median(self.stops))) if len(self.stops) > 1 else None
 
 
 def possible_counts(pulses: float, turns: int) -> tuple[int, ...]:

@@ -81,10 +81,8 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
         UsageError: There is no such channel or column, or a level has no clock.
     """
     channel = rig.channels[name]
-    wanted = [channel.column]
-    if channel.second_track is not None:
-        wanted.append(rig.channels[channel.second_track].column)
-    capture = capture.where_present(wanted)
+    tracks = [rig.channels[each] for each in (name, channel.second_track) if each is not None]
+    capture = capture.where_present([track.column for track in tracks])
     values = received(capture, rig, name)
     odd = tuple(capture_findings(capture, rig))
     misread = _misread(name, channel, values)
