@@ -212,10 +212,9 @@ class AllowedLevel:
         """Limit that would be left after the best remedy of a type B part, V."""
         type_b = self.budget.of_kind("B")
         best = type_b.best_remedy()
-        variance = type_b.u**2
-        if best is not None:
-            variance += best.u_remedied**2 - best.u**2
-        return self._shifted_V(self.level.limits, math.sqrt(max(0.0, variance)), upper=upper)
+        change = 0.0 if best is None else best.u_remedied**2 - best.u**2
+        u_V = math.sqrt(max(0.0, type_b.u**2 + change))
+        return self._shifted_V(self.level.limits, u_V, upper=upper)
 
     def _shifted_V(self, limits: ToleranceLimits, u_V: float, *, upper: bool) -> float:
         if upper:

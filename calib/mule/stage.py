@@ -137,8 +137,7 @@ class Stage:
 
     def hold(self, name: str, position: float, duration_s: float) -> None:
         """Tape a control down at a share of its travel, for as long as a meter needs."""
-        track = self.controls[name]
-        track.move(self.cursor_s, 0.8, position)
+        self.controls[name].move(self.cursor_s, 0.8, position)
         self.wait(0.8 + duration_s)
 
     def hands_off(self) -> None:

@@ -167,8 +167,4 @@ def draw_ring(
     gap = 1.0 / pulses
     off = np.clip(uneven * rng.standard_normal(pulses), -0.25, 0.25) * gap
     at = np.arange(pulses) * gap + off + 0.3 * gap
-    return Ring(
-        at_turns=tuple(at.tolist()),
-        width_turns=(width * gap,) * pulses,
-        missed_share=(0.0,) * pulses,
-    )
+    return Ring(tuple(at.tolist()), (width * gap,) * pulses, missed_share=(0.0,) * pulses)
