@@ -73,9 +73,8 @@ class Readings(Mapping[str, NDArray[np.float64]]):
 
     def __iter__(self) -> Iterator[str]:
         """The channels of the rig file that the capture has."""
-        return (
-            name for name in self.rig.channels if has_column(self.capture.columns, self.rig, name)
-        )
+        rig, columns = self.rig, self.capture.columns
+        return (name for name in rig.channels if has_column(columns, rig, name))
 
     def __len__(self) -> int:
         """Count of those channels."""
@@ -144,10 +143,8 @@ def travel(
     >>> found.dead_band.start > found.rest.limit_high
     True
     """
-    readings = _read(file, rig)
-    return judge_travel(
-        readings.capture, rig, channel, settings or TravelSettings(), CONTROL_CAUTIONS
-    )
+    readings, settings = _read(file, rig), settings or TravelSettings()
+    return judge_travel(readings.capture, rig, channel, settings, CONTROL_CAUTIONS)
 
 
 def check(file: File, rig: Rig, settings: CheckSettings | None = None) -> CheckDocument:
@@ -160,9 +157,7 @@ def check(file: File, rig: Rig, settings: CheckSettings | None = None) -> CheckD
     <Severity.CAUTION: 'caution'>
     """
     readings = _read(file, rig)
-    return judge_check(
-        readings.capture, rig, CONTROL_CAUTIONS, settings=settings or CheckSettings()
-    )
+    return judge_check(readings.capture, rig, CONTROL_CAUTIONS, settings=settings)
 
 
 def level(

@@ -237,10 +237,8 @@ def rider_evidence(document: LevelDocument | None) -> Evidence:
     """The rider's tilt."""
     if document is None or document.pitch is None or document.pitch.rider_tilt is None:
         return piece(Severity.UNKNOWN, "rider's tilt/missing")
-    bad = _floor(
-        document, "rider-tilt", "rider-not-seen", "no-zero", "never-still", "moved", "gravity"
-    )
-    return piece(bad, "rider's tilt", tilt=document.pitch.rider_tilt)
+    codes = ("rider-tilt", "rider-not-seen", "no-zero", "never-still", "moved", "gravity")
+    return piece(_floor(document, *codes), "rider's tilt", tilt=document.pitch.rider_tilt)
 
 
 def surge_evidence(surge: SurgeDocument | None, signs: SignsDocument | None, rig: Rig) -> Evidence:
@@ -263,11 +261,10 @@ def noise_evidence(document: StillDocument | None) -> Evidence:
     """Noise and drift of a long rest."""
     if document is None or document.noise is None:
         return piece(Severity.UNKNOWN, "noise and drift/missing")
-    if document.drift_per_h is None:
+    noise, drift = document.noise, document.drift_per_h
+    if drift is None:
         return piece(_unknown_or(document.verdict), "noise and drift/too-short")
-    return piece(
-        document.verdict, "noise and drift", noise=document.noise, drift=document.drift_per_h
-    )
+    return piece(document.verdict, "noise and drift", noise=noise, drift=drift)
 
 
 def loss_evidence(rig: Rig) -> Evidence:
@@ -300,19 +297,13 @@ def start_evidence(
     known = {what: value for what, value in parts.items() if value is not None}
     if starts is None:
         return piece(Severity.UNKNOWN, "angle where the aid starts/unknown")
-    if len(known) < len(parts):
-        unknown = ", ".join(what for what in parts if what not in known)
+    if unknown := ", ".join(what for what in parts if what not in known):
         return piece(Severity.UNKNOWN, "angle where the aid starts/parts-unknown", unknown=unknown)
-    total, largest = sum(known.values()), max(known, key=known.__getitem__)
+    total, most = sum(known.values()), max(known, key=known.__getitem__)
     least = total + margin_deg
     verdict = Severity.PASS if starts >= least else Severity.FAIL
     return piece(
-        verdict,
-        "angle where the aid starts",
-        starts=starts,
-        total=total,
-        largest=largest,
-        least=least,
+        verdict, "angle where the aid starts", starts=starts, total=total, largest=most, least=least
     )
 
 

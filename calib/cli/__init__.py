@@ -34,9 +34,7 @@ COMMANDS: dict[str, dict[str, str]] = {
         "meter": "True the logger's volts against a multimeter.",
         "check": "Every input after a rewire, against the last good one.",
     },
-    "Hand controls": {
-        "travel": "Rest, full travel, dead band of a control.",
-    },
+    "Hand controls": {"travel": "Rest, full travel, dead band of a control."},
     "Wheel and display": {
         "wheel": "Pulses a turn, circumference, and the shown speed.",
         "display": "What only the display shows, against the truth.",
@@ -113,9 +111,8 @@ def _tell_version(context: click.Context, _option: click.Parameter, asked: bool)
     if asked:
         import platform
 
-        click.echo(
-            f"calib {__version__}, Python {platform.python_version()}, {platform.platform()}"
-        )
+        python, system = platform.python_version(), platform.platform()
+        click.echo(f"calib {__version__}, Python {python}, {system}")
         context.exit()
 
 
@@ -207,20 +204,14 @@ def _stop_as_ctrl_c() -> None:
 
 def _tell(error: CalibError, *, as_json: bool) -> int:
     """One line on stderr, or one document on stdout; the exit code."""
+    what, hint, code = error.what, error.hint, error.exit_code
+    capture = None if error.capture is None else str(error.capture)
     if as_json:
         from calib.cli.flow import print_document
         from calib.store.documents.finding import ErrorDocument
 
-        print_document(
-            ErrorDocument(
-                what=error.what,
-                hint=error.hint,
-                exit_code=error.exit_code,
-                capture=None if error.capture is None else str(error.capture),
-            )
-        )
+        print_document(ErrorDocument(what=what, hint=hint, exit_code=code, capture=capture))
     else:
-        kept = "" if error.capture is None else f" (kept: {error.capture})"
-        kept = "" if str(error.capture) in error.what else kept
-        tell(f"calib: {error.what} {error.hint}{kept}")
-    return error.exit_code
+        kept = "" if capture is None or capture in what else f" (kept: {capture})"
+        tell(f"calib: {what} {hint}{kept}")
+    return code

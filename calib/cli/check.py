@@ -58,13 +58,8 @@ def command(
         lambda person, line: _begin(flow, person, line, quick=quick, connectors=connectors),
         "work every control and flex the harness",
     )
-    document = judge_check(
-        capture,
-        flow.rig,
-        flow.cautions,
-        earlier=earlier,
-        settings=CheckSettings(quick=quick, condition=condition),
-    )
+    settings = CheckSettings(quick=quick, condition=condition)
+    document = judge_check(capture, flow.rig, flow.cautions, earlier=earlier, settings=settings)
     return flow.end(document, [capture])
 
 
@@ -111,8 +106,7 @@ def _unplug(flow: Flow, channel: str) -> int:
         raise UsageError.of("unplug-from-file")
     travel = travel_on_file(flow.filed(), channel)
     pulled = _pull_wires(flow, channel, travel)
-    document = judge_unplug(flow.rig, channel, travel, pulled, flow.cautions)
-    return flow.end(document)
+    return flow.end(judge_unplug(flow.rig, channel, travel, pulled, flow.cautions))
 
 
 def _pull_wires(flow: Flow, channel: str, travel: Travel | None) -> list[PulledWire]:

@@ -145,12 +145,7 @@ def _run(task: Task, device: Device, rig: Path) -> DemoStep:
     if task.before is not None:
         device.act(task.before)
     person = ObedientPerson(
-        device,
-        BRISK,
-        ready=task.ready,
-        answers=task.answers,
-        tell=_tell_asked,
-        looks=device.seen,
+        device, BRISK, ready=task.ready, answers=task.answers, tell=_tell_asked, looks=device.seen
     )
     person.step_back()
     click.echo(f"\n$ calib {task.text}")

@@ -32,8 +32,7 @@ def command(shared: Shared) -> int:
 def _evening(shared: Shared, person: Person) -> int:
     """Every open step that is not left out."""
     left_out: list[str] = []
-    while todo := [step for step in _open_steps(shared) if step.name not in left_out]:
-        step = todo[0]
+    while step := next((each for each in _open_steps(shared) if each.name not in left_out), None):
         click.echo(f"\n{step.name}: {step.text}\n$ {step.command}", err=True)
         choice = _run(shared, person, step)
         while choice == "again":
@@ -84,14 +83,11 @@ def _run(shared: Shared, person: Person, step: StatusStep) -> str:
 def _choice(person: Person) -> str:
     """Again, leave it out, or stop."""
     from calib.errors import StoppedError
-    from calib.guide.asking import ask_until
+    from calib.guide.asking import ask_until, one_of
 
     question = "Do it again (Enter), leave it out (l), or stop here (s)?"
     try:
-        return ask_until(
-            person, question, lambda typed: CHOICES.get(typed.strip().casefold()),
-            "Enter, l or s.", default="",
-        )  # fmt: skip
+        return ask_until(person, question, one_of(CHOICES), "Enter, l or s.", default="")
     except (StoppedError, KeyboardInterrupt):
         return "stop"
 

@@ -120,20 +120,11 @@ class Flow:
         from calib.guide.capturing import capture_until
 
         return capture_until(
-            line,
-            self.rig,
-            self.shared.folder,
-            observer,
-            command=command or self.command,
-            now=now(),
+            line, self.rig, self.shared.folder, observer, command=command or self.command, now=now()
         )
 
     def capture(
-        self,
-        begin: Begin,
-        about: str | None = None,
-        *,
-        columns: Sequence[str | int] | None = None,
+        self, begin: Begin, about: str | None = None, *, columns: Sequence[str | int] | None = None
     ) -> Capture:
         """What is judged: the file that ``--from`` names, else what is captured live.
 
@@ -219,14 +210,9 @@ class Flow:
         """
         from calib.store.records import Subject, save_record
 
+        about = about or Subject(self.command, self.channel, self.condition, self.tilt)
         save_record(
-            self.shared.folder,
-            self.rig,
-            document,
-            about or Subject(self.command, self.channel, self.condition, self.tilt),
-            now=now(),
-            captures=captures,
-            file=file,
+            self.shared.folder, self.rig, document, about, now=now(), captures=captures, file=file
         )
 
     def show(

@@ -63,11 +63,10 @@ def command(
     from calib.tilt.zero import TypedSlope
 
     flow = Flow(shared, "level", TILT_CAUTIONS, tilt=True)
+    slope = None if floor_slope_deg is None else TypedSlope(floor_slope_deg, floor_slope_u_deg)
     settings = LevelSettings(
         stand=stand,
-        typed_slope=None
-        if floor_slope_deg is None
-        else TypedSlope(floor_slope_deg, floor_slope_u_deg),
+        typed_slope=slope,
         shown=Shown(shown_level, shown_turned, shown_seated, shown_step_deg),
         wheelbase_mm=wheelbase_mm,
         stiction_mm=stiction_mm,
@@ -80,8 +79,7 @@ def command(
         standings, settings = _live(flow, plan, settings)
     signs = flow.build_on(flow.filed().validity(SignsDocument))
     document = judge_level(standings, flow.rig, settings, flow.cautions, signs=signs)
-    captures = (*standings.first, *standings.turned, *standings.seated)
-    return flow.end(document, captures)
+    return flow.end(document, (*standings.first, *standings.turned, *standings.seated))
 
 
 def _given(
@@ -121,12 +119,8 @@ def _live(flow: Flow, plan: LevelPlan, settings: LevelSettings) -> tuple[Standin
         listen = None if sensor == "controller" else take.standing
         taken = take_standings(take.person, listen, replace(plan, asks_display=asks))
     if asks:
-        shown = replace(
-            shown,
-            level_deg=_mean_of(taken.shown_first_deg),
-            turned_deg=_mean_of(taken.shown_turned_deg),
-        )
-        settings = replace(settings, shown=shown)
+        first, turned = _mean_of(taken.shown_first_deg), _mean_of(taken.shown_turned_deg)
+        settings = replace(settings, shown=replace(shown, level_deg=first, turned_deg=turned))
     read = (tuple(map(read_capture, each)) for each in (taken.first, taken.turned, taken.seated))
     return Standings(*read), settings
 

@@ -103,8 +103,8 @@ def _captured(flow: Flow, channel: str, readings: MeterReadings) -> tuple[Captur
         if not readings.meter_V and readings.true_channel is None:
             raise UsageError.of("capture-without-readings")
         return flow.given(given), readings
-    wanted = CURVE_READINGS if readings.curved else LIVE_READINGS
-    wanted = readings.wanted if readings.meter_V else wanted
+    usual = CURVE_READINGS if readings.curved else LIVE_READINGS
+    wanted = readings.wanted if readings.meter_V else usual
     with flow.line(f"put a meter on {channel}") as (person, line):
         gauge = gauge_for(rig, line.columns, channel)
         bare = replace(gauge, channel=untrued(rig.channel(channel)))

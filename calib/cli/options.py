@@ -102,11 +102,10 @@ def option(
     typed, _, value = words.partition(" ") if words.startswith("--") else ("", "", words)
     more.setdefault("show_default", more.get("default") is not None)
     if isinstance(kind, Usual):
-        more["type"] = Quantity(kind)
+        kind = Quantity(kind)
     elif isinstance(kind, tuple):
-        more["type"] = click.Choice(kind)
-    elif kind is not None:
-        more["type"] = kind
+        kind = click.Choice(kind)
+    more["type"] = kind
 
     def add(command: Command, name: str = "", *, is_flag: bool = False) -> Command:
         said = typed or f"--{name.replace('_', '-')}"
@@ -145,6 +144,8 @@ ChannelName = Annotated[str, argument(shell_complete=channel_names)]
 ChannelIfAny = Annotated[str | None, argument(required=False, shell_complete=channel_names)]
 """The channel that a command is about; Tab offers those of the rig file."""
 
+RigFile = Annotated[Path, option("--rig FILE", kind=FILE, default=DEFAULT_RIG, envvar="CALIB_RIG")]
+Phone = Annotated[str | None, option("[lan]", kind=PLACES, is_flag=False, flag_value=HERE)]
 AsJson = Annotated[bool, option("--json")]
 Condition = Annotated[str | None, option("TEXT")]
 ShownStep = Annotated[float, option("A", kind=Usual(0.001, 5.0, "degrees"), default=0.1)]
@@ -201,9 +202,7 @@ class Shared:
         speak: Say aloud what the bell rings for.
     """
 
-    rig_path: Annotated[
-        Path, option("--rig FILE", kind=FILE, default=DEFAULT_RIG, envvar="CALIB_RIG")
-    ]
+    rig_path: RigFile
     port: Annotated[str | None, option("URL")] = None
     from_file: Annotated[Path | None, option("--from FILE", kind=FILE)] = None
     rate_hz: Annotated[float | None, option("N", kind=Usual(0.001, 1e6, "Hz"))] = None
@@ -212,9 +211,7 @@ class Shared:
     yes: Annotated[bool, option()] = False
     isolated: Annotated[bool, option()] = False
     plain: Annotated[bool, option(envvar="CALIB_PLAIN")] = False
-    phone: Annotated[str | None, option("[lan]", kind=PLACES, is_flag=False, flag_value=HERE)] = (
-        None
-    )
+    phone: Phone = None
     speak: Annotated[bool, option()] = False
 
     @property

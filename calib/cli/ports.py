@@ -30,10 +30,9 @@ def command(shared: Shared, help_access: Annotated[bool, option()]) -> int:
         usb = [port.path for port in ports if port.identity is not None]
         click.echo(access_help(sys.platform, ports, group_of(usb[0]) if usb else None))
         return 0
-    none = said.unknown("no-port")
     document = PortsDocument(
         verdict=Severity.PASS if ports else Severity.UNKNOWN,
-        findings=() if ports else (none,),
+        findings=() if ports else (said.unknown("no-port"),),
         ports=tuple(
             PortEntry(
                 path=port.path,

@@ -24,11 +24,8 @@ def command(
     from calib.guide.recording import Recording, gauges_for
 
     flow = Flow(shared, "record", LISTEN_CAUTIONS, outlasts_s=0.0)
+    names, lasts_s = tuple(flow.rig.channels), math.inf if duration_s is None else duration_s
     capture = flow.capture(
-        lambda person, line: Recording(
-            person,
-            gauges_for(flow.rig, line.columns, tuple(flow.rig.channels)),
-            math.inf if duration_s is None else duration_s,
-        )
+        lambda person, line: Recording(person, gauges_for(flow.rig, line.columns, names), lasts_s)
     )
     return flow.show(judge_record(capture, flow.rig, flow.cautions))

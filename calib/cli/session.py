@@ -89,11 +89,7 @@ def _once_an_evening(card: Card, rig: Rig) -> Card:
 
 @contextmanager
 def live_line(
-    rig: Rig,
-    person: Person,
-    *,
-    isolation: Card | None = None,
-    outlasts_s: float = OUTLASTS_S,
+    rig: Rig, person: Person, *, isolation: Card | None = None, outlasts_s: float = OUTLASTS_S
 ) -> Iterator[Line]:
     """The logger that the rig file names, open, once the isolation is confirmed.
 

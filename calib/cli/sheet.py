@@ -109,12 +109,10 @@ def _ask(flow: Flow, filed: Filed, controls: list[str]) -> list[VerifyDocument]:
     from calib.guide.verify import ask_verify
     from calib.store.acts import WORDINGS
 
-    documents = []
     with person_at(flow.shared) as person:
-        for channel in controls:
-            answers = ask_verify(person, channel, WORDINGS[flow.rig.acts(channel)])
-            documents.append(_judge(flow, filed, channel, answers))
-    return documents
+        asked = (ask_verify(person, each, WORDINGS[flow.rig.acts(each)]) for each in controls)
+        pairs = zip(controls, asked, strict=True)
+        return [_judge(flow, filed, channel, answers) for channel, answers in pairs]
 
 
 def _judge(flow: Flow, filed: Filed, channel: str, answers: Answers) -> VerifyDocument:

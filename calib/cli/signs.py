@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 from calib.cli.flow import Flow
 from calib.cli.options import FILE, Shared, ShownStep, Wheelbase, option, shared
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from calib.store.capture import Capture
     from calib.tilt.signs import Pose
 
-SIGNS = ("nose-up-positive", "nose-down-positive")
+Expects = Literal["nose-up-positive", "nose-down-positive"]
 
 
 @shared(example="--block-mm 90")
@@ -27,9 +27,7 @@ def command(
     leaned_right: Annotated[Path | None, option("FILE", kind=FILE)],
     block_mm: Annotated[float | None, option("N", kind=Usual(5.0, 500.0, "mm"))],
     wheelbase_mm: Wheelbase,
-    expects: Annotated[
-        Literal["nose-up-positive", "nose-down-positive"] | None, option(kind=SIGNS)
-    ],
+    expects: Annotated[Expects | None, option(kind=get_args(Expects))],
     shown_front_raised: Annotated[float | None, option("A", kind=SHOWN_DEG)],
     shown_leaned_left: Annotated[float | None, option("A", kind=SHOWN_DEG)],
     shown_level: Annotated[float | None, option("A", kind=SHOWN_DEG)],
@@ -72,8 +70,7 @@ def command(
     settings = SignsSettings(
         block_mm=block_mm, wheelbase_mm=wheelbase_mm, expects=expects, shown=typed
     )
-    files = (front_raised, rear_raised, leaned_left, leaned_right)
-    captures = _captures(flow, settings, files)
+    captures = _captures(flow, settings, (front_raised, rear_raised, leaned_left, leaned_right))
     document = judge_signs(captures, flow.rig, settings, flow.cautions)
     if write and document.axes:
         from calib.store.rig_writing import Entry, RigEdit, TableName, edit_rig
@@ -126,9 +123,8 @@ def _live(flow: Flow, settings: SignsSettings) -> dict[Pose, Capture]:
     from calib.store.capture import read_capture
     from calib.tilt.signs import Pose
 
-    expected = expected_angle(
-        settings.block_mm, settings.wheelbase_mm or flow.rig.tilt.wheelbase_mm
-    )
+    wheelbase_mm = settings.wheelbase_mm or flow.rig.tilt.wheelbase_mm
+    expected = expected_angle(settings.block_mm, wheelbase_mm)
     with taking(flow, "raise one wheel and lean it by hand") as take:
         if flow.rig.with_role("accel-x"):
             taken = {Pose.LEVEL: take.poses(expected)}

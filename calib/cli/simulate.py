@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 import click
 
@@ -13,6 +13,7 @@ from calib.store.plausible import DURATION_S, Usual
 
 HANDS = ("everything", "still", "throttle", "regen", "check", "tilt", "surge", "poses", "wheel")
 MAKES = ("ordinary", "quiet", "noisy")
+Unit = Literal["level", "pulses"]
 
 
 @as_command("--write-rig bench.toml --hands throttle")
@@ -21,9 +22,7 @@ def command(
     faults: Annotated[tuple[str, ...], option("--fault KIND[:1-5]", multiple=True)],
     hands: Annotated[str, option(kind=HANDS, default="everything")],
     make: Annotated[str, option("--bench", kind=MAKES, default="ordinary")],
-    wheel_unit: Annotated[
-        Literal["level", "pulses"] | None, option("--wheel", kind=("level", "pulses"))
-    ],
+    wheel_unit: Annotated[Unit | None, option("--wheel", kind=get_args(Unit))],
     write_rig: Annotated[Path | None, option("FILE", kind=NEW_FILE)],
     baud: Annotated[int | None, option(kind=Whole(300, 20_000_000))],
     speed: Annotated[float, option(kind=Usual(0.1, 50.0), default=1.0)],
@@ -63,9 +62,8 @@ def command(
             _write_new(write_rig, rig_text(bench, device.path, baud or 115200))
         with announced(device.path):
             click.echo(device.path)
-            click.echo(
-                "The simulated bench runs; Ctrl-C ends it. No machine is attached.", err=True
-            )
+            said = "The simulated bench runs; Ctrl-C ends it. No machine is attached."
+            click.echo(said, err=True)
             if bench.wheel is not None:  # what a tape would show: nobody can push it
                 ways = (bench.tyre.circumference_mm(seated=each) / 100.0 for each in (False, True))
                 said = "Its wheel rolls {:.3f} m in ten turns, and {:.3f} m with somebody seated."

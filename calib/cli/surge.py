@@ -51,12 +51,7 @@ def command(
         return flow.end(document, [capture])
     if counted is None:
         raise UsageError.of("shown-without-shake")
-    return flow.end(
-        judge_shown_surge(
-            flow.rig,
-            flow.cautions,
-            most_deg=shown_most,
-            step_deg=shown_step_deg,
-            strokes=counted,
-        )
+    document = judge_shown_surge(
+        flow.rig, flow.cautions, most_deg=shown_most, step_deg=shown_step_deg, strokes=counted
     )
+    return flow.end(document)

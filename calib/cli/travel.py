@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from calib.cli.flow import Flow, now
 from calib.cli.options import ChannelName, Condition, Shared, Whole, option, shared
 from calib.store.plausible import SHOWN_V, Usual
+
+if TYPE_CHECKING:
+    from calib.guide.protocols import Line, Person
 
 CONTENT = Usual(0.5, 0.99999)
 CONFIDENCE = Usual(0.5, 0.9999)
@@ -69,26 +72,18 @@ def command(
         temperature_span_K=temperature_span_K,
     )
     require_both_shown(settings)
-    capture = flow.capture(
-        lambda person, line: TravelWatch(
-            person,
-            gauge_for(flow.rig, line.columns, channel),
-            Others(flow.rig, line.columns, channel),
-            presses,
-        ),
-        f"work {channel} by hand",
-        columns=columns,
-    )
+
+    def begin(person: Person, line: Line) -> TravelWatch:
+        gauge = gauge_for(flow.rig, line.columns, channel)
+        return TravelWatch(person, gauge, Others(flow.rig, line.columns, channel), presses)
+
+    capture = flow.capture(begin, f"work {channel} by hand", columns=columns)
     evidence = flow.filed()
-    good = evidence.good(TravelDocument, channel)
     before = evidence.comparable(TravelDocument, channel=channel)
+    earlier = None if before is None else before[1]
+    good, began = evidence.good(TravelDocument, channel), capture.started_at or now()
+    evenings = evenings_before(good, began, condition)
     document = judge_travel(
-        capture,
-        flow.rig,
-        channel,
-        settings,
-        flow.cautions,
-        earlier=None if before is None else before[1],
-        evenings=evenings_before(good, capture.started_at or now(), condition),
+        capture, flow.rig, channel, settings, flow.cautions, earlier=earlier, evenings=evenings
     )
     return flow.end(document, [capture])

@@ -87,9 +87,7 @@ def _line(flow: Flow, speed: float) -> AbstractContextManager[Line]:
     if flow.shared.from_file is None:
         return open_line(flow.rig, outlasts_s=math.inf)
     played = Replay(flow.shared.from_file, flow.rig)
-    if speed == 0:
-        return nullcontext(played)
-    return nullcontext(Paced(played, speed))
+    return nullcontext(played if speed == 0 else Paced(played, speed))
 
 
 def _rulers(flow: Flow) -> dict[str, Ruler]:

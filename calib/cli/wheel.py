@@ -18,6 +18,8 @@ DEFAULT_TURNS = 10
 
 WAY_M = Usual(0.5, 100_000.0, "m")
 WAY_FT = Usual(1.5, 330_000.0, "ft")
+TRIP_M = Usual(0.0, 1e7, "m")
+STEP = Usual(0.001, 1000.0)
 SPEED_KMH = Usual(0.5, 300.0, "km/h")
 """Own choices: from half a turn to a day's ride; a speed below walking tells nothing."""
 
@@ -31,13 +33,9 @@ def command(
     rolled_ft: Annotated[tuple[float, ...], option("FT", kind=WAY_FT, multiple=True)],
     over_turns: Annotated[int | None, option("N", kind=Whole(1, 1000))],
     seated: Annotated[bool, option()],
-    shown_m: Annotated[
-        tuple[float, float] | None, option("A B", kind=Usual(0.0, 1e7, "m"), nargs=2)
-    ],
+    shown_m: Annotated[tuple[float, float] | None, option("A B", kind=TRIP_M, nargs=2)],
     shown_kmh: Annotated[float | None, option("V", kind=SPEED_KMH)],
-    shown_step: Annotated[
-        float, option("S", kind=Usual(0.001, 1000.0), default=1.0, show_default=False)
-    ],
+    shown_step: Annotated[float, option("S", kind=STEP, default=1.0, show_default=False)],
     true_kmh: Annotated[float | None, option("V", kind=SPEED_KMH)],
     true_u_kmh: Annotated[float | None, option("U", kind=Usual(0.0, 20.0, "km/h"))],
     set_pulses: Annotated[float | None, option("N", kind=Usual(0.01, 1000.0))],
@@ -97,8 +95,7 @@ def command(
     flow.channel = channel
     run = WheelRun(channel, next(iter(captures), None), turns, tape, display, _known(flow))
     cautions = flow.cautions if captures or tape is None else ROLL_CAUTIONS
-    document = judge_wheel(run, flow.rig, cautions)
-    return flow.end(document, captures)
+    return flow.end(judge_wheel(run, flow.rig, cautions), captures)
 
 
 def _turned(flow: Flow, channel: str, turns: int) -> Capture:
@@ -175,8 +172,5 @@ def _known(flow: Flow) -> Known:
     filed = flow.filed()
     turned = flow.build_on(turned_on_file(filed))
     rolled = flow.build_on(rolled_on_file(filed))
-    return Known(
-        pulses_a_turn=None if turned is None else turned.pulses_a_turn,
-        mm=None if rolled is None else rolled.circumference_mm,
-        u_mm=None if rolled is None else rolled.u_mm,
-    )
+    mm, u_mm = (None, None) if rolled is None else (rolled.circumference_mm, rolled.u_mm)
+    return Known(None if turned is None else turned.pulses_a_turn, mm, u_mm)

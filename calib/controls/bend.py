@@ -90,11 +90,8 @@ def find_bend(
     most = max(found, key=lambda one: one.explained)
     smooth = beyond and most.explained >= MOST_EXPLAINED and (lone is None or at_end)
     deviation_V = best.deviation_V if surely else most.deviation_V
-    return Bend(
-        deviation_V,
-        is_one=(surely or smooth) and deviation_V >= LEAST_BEND_V,
-        rests_on_V=float(logger_V[lone]) if lone is not None and at_end else None,
-    )
+    is_one = (surely or smooth) and deviation_V >= LEAST_BEND_V
+    return Bend(deviation_V, is_one, float(logger_V[lone]) if lone is not None and at_end else None)
 
 
 @dataclass(frozen=True)
@@ -112,9 +109,8 @@ def _added(x: Floats, y: Floats, straight: Floats, degree: int, scatter: float) 
     before, after = float(((y - straight) ** 2).sum()), float(((y - bent) ** 2).sum())
     left = max(after / dof, scatter**2)
     chance = f_beyond((before - after) / added / left, added, dof) if left > 0.0 else 1.0
-    return _Added(
-        float(np.abs(bent - straight).max()), chance, 1.0 - after / before if before > 0.0 else 0.0
-    )
+    explained = 1.0 - after / before if before > 0.0 else 0.0
+    return _Added(float(np.abs(bent - straight).max()), chance, explained)
 
 
 def _lone(x: Floats, y: Floats, scatter: float) -> int | None:
@@ -122,16 +118,15 @@ def _lone(x: Floats, y: Floats, scatter: float) -> int | None:
 
     Source: chi-squared of the others against `scatter_V`, at `BEND_CHANCE`.
     """
-    least, index = np.inf, None
-    for place in range(len(x)):
-        others = np.arange(len(x)) != place
-        line = np.polynomial.Polynomial.fit(x[others], y[others], 1)
-        chi2 = (
-            float(((y[others] - line(x[others])) ** 2).sum()) / max(scatter, LEAST_SCATTER_V) ** 2
-        )
-        if chi2 < least:
-            least, index = chi2, place
-    return index if chi2_beyond(least, len(x) - 3) > BEND_CHANCE else None
+
+    def left_without(place: int) -> float:
+        others_x, others_y = np.delete(x, place), np.delete(y, place)
+        line = np.polynomial.Polynomial.fit(others_x, others_y, 1)
+        return float(((others_y - line(others_x)) ** 2).sum())
+
+    left = [left_without(place) for place in range(len(x))]
+    chi2 = min(left) / max(scatter, LEAST_SCATTER_V) ** 2
+    return left.index(min(left)) if chi2_beyond(chi2, len(x) - 3) > BEND_CHANCE else None
 
 
 def curve_through(
@@ -195,8 +190,7 @@ def _between(x: Floats, y: Floats, slopes: Floats, left: int, at: Floats) -> Flo
     share = (at - x[left]) / width
     up = y[left] + (y[left + 1] - y[left]) * share**2 * (3.0 - 2.0 * share)
     lean = slopes[left] * (1.0 - share) - slopes[left + 1] * share
-    curve: Floats = up + width * share * (1.0 - share) * lean
-    return curve
+    return np.asarray(up + width * share * (1.0 - share) * lean, dtype=np.float64)
 
 
 def _merged(x: Floats, y: Floats, own: Floats) -> tuple[Floats, Floats, Floats]:

@@ -116,9 +116,8 @@ def still_stretches(
 
     Source: own choice, see `LEAST_HOLD_S` and `SAME_LEVEL_V`.
     """
-    found = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps).found
     groups: list[list[Plateau]] = []
-    for plateau in found:
+    for plateau in find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps).found:
         if groups and abs(groups[-1][-1].level - plateau.level) < SAME_LEVEL_V:
             groups[-1].append(plateau)
         else:
@@ -132,20 +131,12 @@ def _stretch(volts: Floats, group: list[Plateau], lsb_V: float) -> Stretch:
     values = np.concatenate([part[np.isfinite(part)] for part in parts])
     spread = level_spread([values], lsb=lsb_V)
     noise_V = spread.sd_residual / math.sqrt(effective_count(len(values), spread.lag1))
-    return Stretch(
-        mean_V=spread.mean,
-        u_V=math.hypot(noise_V, spread.step_sd),
-        start_s=group[0].start_s,
-        hold_s=sum(part.hold_s for part in group),
-    )
+    u_V, hold_s = math.hypot(noise_V, spread.step_sd), sum(part.hold_s for part in group)
+    return Stretch(mean_V=spread.mean, u_V=u_V, start_s=group[0].start_s, hold_s=hold_s)
 
 
 def true_scale(
-    stretches: Sequence[Stretch],
-    meter_V: Sequence[float],
-    spec: MeterSpec,
-    *,
-    curved: bool = False,
+    stretches: Sequence[Stretch], meter_V: Sequence[float], spec: MeterSpec, *, curved: bool = False
 ) -> Trued:
     """Gain and offset of a logger from a multimeter's readings, with their covariance.
 
@@ -181,10 +172,10 @@ def true_scale(
     beyond = consistency < LEAST_CONSISTENCY or bool((np.abs(line.residuals) > allowed_V).any())
     bend = find_bend(x, y, scatter_V, beyond=beyond)
     curve, bowed_V = None, 0.0
-    if bend is not None and bend.is_one and curved:
-        curve = curve_through(x, y, np.hypot(digits_u, line.slope * u_x), common)
-    if bend is not None and bend.is_one and curve is None:
-        bowed_V = rectangular_u(bend.deviation_V)
+    if bend is not None and bend.is_one:
+        u_own_V = np.hypot(digits_u, line.slope * u_x)
+        curve = curve_through(x, y, u_own_V, common) if curved else None
+        bowed_V = rectangular_u(bend.deviation_V) if curve is None else 0.0
     scale = Scale(
         gain=line.slope,
         offset_V=line.intercept,

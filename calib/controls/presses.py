@@ -59,8 +59,7 @@ MOVING_SHARE_HZ = 0.01
 LET_GO_SHARE_HZ = 0.15
 # Own choice: a press counts as held when it stood at full travel so long, for so many readings; one
 # that turns round at the stop does not.
-SHORTEST_HOLD_S = 0.05
-SHORTEST_HOLD_READINGS = 3
+SHORTEST_HOLD = SHORTEST_HOLD_S, SHORTEST_HOLD_READINGS = 0.05, 3
 # Own choice: a spring's rebound is over by then.
 REBOUND_S = 0.25
 
@@ -170,9 +169,7 @@ class _Trace:
     def without(self, flags: Flags) -> _Trace:
         """The same without the flagged points."""
         kept = ~flags
-        return replace(
-            self, time_s=self.time_s[kept], volts=self.volts[kept], first=self.first[kept]
-        )
+        return _Trace(self.time_s[kept], self.volts[kept], self.first[kept], self.step_s)
 
 
 def count_presses(
@@ -308,24 +305,23 @@ class _Walk:
         ways, end = self._ways(), len(self.share)
         sinces = [0, *(stop for _, stop in ways)]
         untils = [*(start for start, _ in ways), end]
-        rests = [
-            self._stay(Place.REST, since, until)
-            for since, until in zip(sinces, untils, strict=True)
-        ]
+        rests = (self._stay(Place.REST, *ends) for ends in zip(sinces, untils, strict=True))
         stays = [rest for rest in rests if rest is not None]
         presses: list[Press] = []
         away_s: list[tuple[float, float]] = []
         reached: list[float] = []
         half = unheld = 0
         for since, (start, stop), until in zip(sinces, ways, untils[1:], strict=False):
-            away_s.append((self._leave_s(since, start), self._back_s(stop, until)))
+            leave_s, back_s = self._leave_s(since, start), self._back_s(stop, until)
+            away_s.append((leave_s, back_s))
             if start == 0 or stop == end:
                 continue
             farthest = float(self.share[start:stop].max())
             held = self._at_full(start, stop) if farthest >= FULL_SHARE else None
             if held is not None:
                 stays.append(held)
-                presses.append(self._press(held, (start, stop), away_s[-1]))
+                let_go_s = max(held.end_s, self._let_go_s(start, stop))
+                presses.append(Press(leave_s, held.start_s, let_go_s, back_s))
             half += farthest < FULL_SHARE
             unheld += farthest >= FULL_SHARE and held is None
             reached.append(farthest if held is None else self._level(held))
@@ -348,15 +344,13 @@ class _Walk:
 
     def _ways(self) -> list[tuple[int, int]]:
         """Where the control is off rest, from rest to rest; thumbs and glitches are no way."""
+        # nobody knows how long it was off rest before the first point and after the last
+        time_s = np.pad(self.trace.time_s, 1, constant_values=(-np.inf, np.inf))
         return [
             (start, stop)
             for start, stop in _runs(self.share > REST_SHARE)
-            if float(self.share[start:stop].max()) > THUMB_SHARE
-            and (
-                start == 0
-                or stop == len(self.share)
-                or self.trace.time_s[stop] - self.trace.time_s[start - 1] >= SHORTEST_PRESS_S
-            )
+            if self.share[start:stop].max() > THUMB_SHARE
+            and time_s[stop + 1] - time_s[start] >= SHORTEST_PRESS_S
         ]
 
     def _leave_s(self, since: int, start: int) -> float:
@@ -370,19 +364,9 @@ class _Walk:
         time_s = self.trace.time_s
         if stop == len(time_s):
             return float(time_s[-1])
-        stands = [
-            p.start_s for p in self.plateaus.found if time_s[stop] <= p.start_s <= time_s[until - 1]
-        ]
-        return stands[0] if stands else float(time_s[stop])
-
-    def _press(self, held: Stay, way: tuple[int, int], away_s: tuple[float, float]) -> Press:
-        """One press; it leaves rest and comes back where it last and first stands still there."""
-        return Press(
-            leave_s=away_s[0],
-            full_s=held.start_s,
-            let_go_s=max(held.end_s, self._let_go_s(*way)),
-            back_s=away_s[1],
-        )
+        starts_s = (plateau.start_s for plateau in self.plateaus.found)
+        stands = (at_s for at_s in starts_s if time_s[stop] <= at_s <= time_s[until - 1])
+        return next(stands, float(time_s[stop]))
 
     def _let_go_s(self, start: int, stop: int) -> float:
         """When the control was last held or sank slowly before it came home, s."""
@@ -395,8 +379,7 @@ class _Walk:
         return float(self.trace.time_s[start + int(slow[-1])]) if slow.size else 0.0
 
     def _at_full(self, start: int, stop: int) -> Stay | None:
-        inside = np.flatnonzero(self.share[start:stop] >= FULL_SHARE)
-        return self._stay(Place.FULL, start + int(inside[0]), start + int(inside[-1]) + 1)
+        return self._stay(Place.FULL, *_reach(self.share[start:stop] >= FULL_SHARE, start))
 
     def _level(self, stay: Stay) -> float:
         first, stop = np.searchsorted(self.trace.first, [stay.first, stay.stop])
@@ -411,16 +394,13 @@ class _Walk:
         if stop - start < 2:
             return None
         outward = self.share[start:stop] if place is Place.FULL else -self.share[start:stop]
-        opened = _opened(
-            outward, self.trace.points(HELD_S if place is Place.REST else SHORTEST_HOLD_S)
-        )
+        least_s = HELD_S if place is Place.REST else SHORTEST_HOLD_S
+        opened = _opened(outward, self.trace.points(least_s))
         held, where = float(opened.max()), int(opened.argmax())
         near = _closed(outward >= held - STAY_SHARE - self.noise, self.trace.points(HELD_S))
         first, last = next(run for run in _runs(near) if run[0] <= where < run[1])
-        ways = []
-        for share in WIDER_SHARES:
-            arrived = np.flatnonzero(outward[first:last] >= held - share - self.noise)
-            ways.append((first + int(arrived[0]), first + int(arrived[-1]) + 1))
+        near_by = (outward[first:last] >= held - share - self.noise for share in WIDER_SHARES)
+        ways = [_reach(flags, first) for flags in near_by]
         long = (way for way in ways if (way[1] - way[0]) * self.trace.step_s >= LEAST_STAY_S)
         begin, end = next(long, ways[0])
         brief = (end - begin) * self.trace.step_s < LEAST_STAY_S
@@ -438,12 +418,8 @@ class _Walk:
             end = max(end, stop)
         readings = (int(index[begin]), int(index[end - 1]) + round(step_s * self.plateaus.rate_hz))
         start_s, end_s = float(self.trace.time_s[begin]), float(self.trace.time_s[end - 1])
-        least = (
-            (SHORTEST_S, SHORTEST_SAMPLES)
-            if place is Place.REST
-            else (SHORTEST_HOLD_S, SHORTEST_HOLD_READINGS)
-        )
-        if end_s - start_s < least[0] - 2.0 * step_s or readings[1] - readings[0] < least[1]:
+        least_s, least = (SHORTEST_S, SHORTEST_SAMPLES) if place is Place.REST else SHORTEST_HOLD
+        if end_s - start_s < least_s - 2.0 * step_s or readings[1] - readings[0] < least:
             return None
         return Stay(place, *readings, start_s, end_s)
 
@@ -459,13 +435,17 @@ class _Walk:
             moved = abs(float(np.median(share[-third:]) - np.median(share[:third])))
             if moved > MOVING_SHARE_HZ * max(len(share) * self.trace.step_s, REBOUND_S):
                 continue
-            inside = np.flatnonzero(np.abs(share - np.median(share)) <= ARRIVED_SHARE + self.noise)
-            yield first + int(inside[0]), first + int(inside[-1]) + 1
+            yield _reach(np.abs(share - np.median(share)) <= ARRIVED_SHARE + self.noise, first)
+
+
+def _reach(flags: Flags, since: int) -> tuple[int, int]:
+    """From the first point that is flagged to one past the last, counted from a point on."""
+    places = np.flatnonzero(flags) + since
+    return int(places[0]), int(places[-1]) + 1
 
 
 def _closed(flags: Flags, width: int) -> Flags:
     """The same with gaps of up to `width` points filled."""
     half = width // 2
     padded = np.pad(flags.astype(np.int8), 2 * half)
-    window = 2 * half + 1
-    return least_of_each(largest_of_each(padded, window), window).astype(np.bool_)
+    return least_of_each(largest_of_each(padded, 2 * half + 1), 2 * half + 1).astype(np.bool_)

@@ -79,13 +79,9 @@ def level_budget(spread: LevelSpread, knowledge: ScaleKnowledge) -> Budget:
     """
     level_V, count = spread.mean, spread.plateaus
     repetition_V = spread.sd_means if count > 1 else spread.sd_residual
+    source, u_V = f"repetition over {counted(count, 'plateau')}", repetition_V / math.sqrt(count)
     parts = [
-        Component(
-            f"repetition over {counted(count, 'plateau')}",
-            repetition_V / math.sqrt(max(count, 1)),
-            "A",
-            dof=max(count - 1.0, 1.0),
-        ),
+        Component(source, u_V, "A", dof=max(count - 1.0, 1.0)),
         Component("logger's step", spread.step_sd, "B"),
         *scale_components(level_V, knowledge),
         *sensor_components(level_V, knowledge),
@@ -107,31 +103,24 @@ def scale_components(level_V: float, knowledge: ScaleKnowledge) -> Iterator[Comp
     trued = about.scale
     if trued is not None:
         yield Component("truing of the logger", trued_u(level_V, trued), "B")
-        yield Component(
-            f"{outside_V(level_V, trued):.2f} V beyond what was trued",
-            rectangular_u(doubt_outside_V(level_V, trued)),
-            "B",
-            remedy=f"true the logger with 'calib meter' as far as {level_V:.2f} V",
-        )
+        beyond = f"{outside_V(level_V, trued):.2f} V beyond what was trued"
+        remedy = f"true the logger with 'calib meter' as far as {level_V:.2f} V"
+        u_V = rectangular_u(doubt_outside_V(level_V, trued))
+        yield Component(beyond, u_V, "B", remedy=remedy)
         return
     remedy = "hold the logger against a multimeter with 'calib meter', then measure again"
     word = "reference" if about.unit == "count" else "logger's volts"
     pct, assumed = _stated(about.reference_tolerance_pct, UNTRUED_PCT)
-    yield Component(
-        f"{word} ±{pct:g} %{assumed}",
-        rectangular_u(pct / 100.0 * level_V),
-        "B",
-        remedy=remedy,
-        u_remedied=rectangular_u(METER_PCT / 100.0 * level_V),
-    )
+    source, u_V = f"{word} ±{pct:g} %{assumed}", rectangular_u(pct / 100.0 * level_V)
+    u_remedied_V = rectangular_u(METER_PCT / 100.0 * level_V)
+    yield Component(source, u_V, "B", remedy=remedy, u_remedied=u_remedied_V)
     if about.divider != 1.0:
         pct, assumed = _stated(about.divider_tolerance_pct, DIVIDER_PCT)
         share = (1.0 - 1.0 / about.divider) * math.sqrt(2.0)
         u_V = rectangular_u(pct / 100.0 * level_V) * share
         yield Component(f"divider resistors ±{pct:g} %{assumed}", u_V, "B", remedy=remedy)
     if about.source_ohm is not None and about.leak_ohm is not None:
-        loading = about.source_ohm / (about.source_ohm + about.leak_ohm)
-        u_V = rectangular_u(loading * level_V)
+        u_V = rectangular_u(about.source_ohm / (about.source_ohm + about.leak_ohm) * level_V)
         yield Component("loading by the logger's input", u_V, "B", remedy=remedy)
 
 
@@ -223,10 +212,9 @@ class AllowedLevel:
         """Limit that would be left after the best remedy of a type B part, V."""
         type_b = self.budget.of_kind("B")
         best = type_b.best_remedy()
-        variance = type_b.u**2
-        if best is not None:
-            variance += best.u_remedied**2 - best.u**2
-        return self._shifted_V(self.level.limits, math.sqrt(max(0.0, variance)), upper=upper)
+        change = 0.0 if best is None else best.u_remedied**2 - best.u**2
+        u_V = math.sqrt(max(0.0, type_b.u**2 + change))
+        return self._shifted_V(self.level.limits, u_V, upper=upper)
 
     def _shifted_V(self, limits: ToleranceLimits, u_V: float, *, upper: bool) -> float:
         if upper:

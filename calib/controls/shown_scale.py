@@ -67,9 +67,7 @@ class ShownScale:
 
     def display_component(self, volts: float) -> Component:
         """The display's share of a level's uncertainty, in the logger's volts."""
-        return Component(
-            source="controller's display", u=self.u_at(volts) / abs(self.gain), kind="B"
-        )
+        return Component("controller's display", self.u_at(volts) / abs(self.gain), "B")
 
 
 @dataclass(frozen=True)

@@ -167,16 +167,16 @@ def measure_travel(
     hand = count_presses(time_s, volts, lsb_V=lsb_V, gaps=gaps)
     step_V = max(lsb_V, seen_step(volts))
     stays, glitches, dropouts = _stays(volts, hand, step_V)
-    rests = stays[Place.REST]
+    rests_V = [float(stay.readings.mean()) for stay in stays[Place.REST]]
     return TravelMeasurement(
-        rest=_level(rests, lsb_V, content, confidence),
+        rest=_level(stays[Place.REST], lsb_V, content, confidence),
         full=_level(stays[Place.FULL], lsb_V, content, confidence),
         hand=hand,
         returns_s=_returns(time_s, volts, hand, gaps),
         glitches=glitches,
         dropouts=dropouts + len(hand.breaks),
-        drift_V=_drift(rests),
-        hysteresis_V=_hysteresis(rests),
+        drift_V=_drift(rests_V),
+        hysteresis_V=_hysteresis(rests_V),
     )
 
 
@@ -188,21 +188,17 @@ def _stays(
     for each in hand.breaks:
         broken[each] = True
     span_V = abs(hand.travel_V) or hand.plateaus.span
-    rising = 1 if hand.travel_V >= 0.0 else -1
+    rising, rate_hz = 1 if hand.travel_V >= 0.0 else -1, hand.plateaus.rate_hz
     levels: dict[Place, list[StayLevel]] = {Place.REST: [], Place.FULL: []}
     glitches = dropouts = 0
     for stay in hand.stays:
         kept, short, long = _clean(volts, stay, hand.plateaus, broken, span_V)
         glitches, dropouts = glitches + short, dropouts + long
         if kept.size:
-            level = stay_level(
-                kept,
-                inward=rising if stay.place is Place.REST else -rising,
-                span_V=span_V,
-                rate_hz=hand.plateaus.rate_hz,
-                lsb_V=step_V,
+            inward = rising if stay.place is Place.REST else -rising
+            levels[stay.place].append(
+                stay_level(kept, inward=inward, span_V=span_V, rate_hz=rate_hz, lsb_V=step_V)
             )
-            levels[stay.place].append(level)
     return levels, glitches, dropouts
 
 
@@ -248,12 +244,8 @@ def stay_level(
     low, high = np.quantile(way - straight, [0.05, 0.95])
     count = max(round(INNER_SHARE * whole), -(-LEAST_READINGS // piece))
     order = np.argsort(-inward * way, kind="stable")
-    return StayLevel(
-        pieces[np.sort(order[:count])].ravel(),
-        float(way[order[-count:]].mean()),
-        inward * sunk_V,
-        0.5 * float(high - low),
-    )
+    outer_V, tremble_V = float(way[order[-count:]].mean()), 0.5 * float(high - low)
+    return StayLevel(pieces[np.sort(order[:count])].ravel(), outer_V, inward * sunk_V, tremble_V)
 
 
 def _returns(
@@ -303,11 +295,7 @@ def _clean(
     # a rate that comes of stamps is off by some 1e-13, and a whole count must stay whole
     brief = (stops - starts) <= max(1, int(GLITCH_S * plateaus.rate_hz * (1.0 + 1e-9)))
     far = np.maximum.reduceat(off, starts) > JUMP_SHARE * span_V
-    return (
-        values[known & ~odd],
-        int((inner & brief).sum()),
-        int((inner & ~brief & far).sum()),
-    )
+    return values[known & ~odd], int((inner & brief).sum()), int((inner & ~brief & far).sum())
 
 
 def _level(
@@ -320,25 +308,21 @@ def _level(
     return LevelMeasurement(spread=spread, limits=limits, stays=tuple(stays))
 
 
-def _drift(rest_stays: list[StayLevel]) -> float | None:
+def _drift(rests_V: list[float]) -> float | None:
     """Drift of rest from the first release to the last, V, where chance does not explain it.
 
     Source: JCGM 100, H.3 for the slope; Student's t at 1 % (own choice).
     """
-    if len(rest_stays) < LEAST_DRIFT_STAYS:
+    if len(rests_V) < LEAST_DRIFT_STAYS:
         return None
-    means = np.array([float(stay.readings.mean()) for stay in rest_stays])
-    line = fit_line(np.arange(len(means), dtype=np.float64), means)
+    line = fit_line(np.arange(len(rests_V), dtype=np.float64), np.array(rests_V))
     if line.u_slope > 0.0:
         chance = 2.0 * student_beyond(abs(line.slope) / line.u_slope, line.dof)
     else:  # step by step of the converter, without a scatter that could explain it
         chance = 0.0 if line.slope else 1.0
-    return line.slope * (len(means) - 1) if chance < DRIFT_CHANCE else None
+    return line.slope * (len(rests_V) - 1) if chance < DRIFT_CHANCE else None
 
 
-def _hysteresis(rest_stays: list[StayLevel]) -> float | None:
+def _hysteresis(rests_V: list[float]) -> float | None:
     """Rest after releases less rest before the first press, V."""
-    if len(rest_stays) < 3:
-        return None
-    means = [float(stay.readings.mean()) for stay in rest_stays]
-    return float(np.median(means[1:])) - means[0]
+    return float(np.median(rests_V[1:])) - rests_V[0] if len(rests_V) >= 3 else None

@@ -136,11 +136,7 @@ def fault_window(
     if high is not None and most_readable_V is not None and high > most_readable_V:
         unreadable, high = high, None
     return FaultWindow(
-        low_V=low,
-        high_V=high,
-        room_low_V=room_low,
-        room_high_V=room_high,
-        unreadable_V=unreadable,
+        low_V=low, high_V=high, room_low_V=room_low, room_high_V=room_high, unreadable_V=unreadable
     )
 
 

@@ -78,12 +78,9 @@ def find_movers(rest: Floats, worked: Floats, rate_hz: float, skip: Collection[i
     held = max(2, round(LEAST_HELD_S * rate_hz))
     if len(worked) < held:
         return []
-    movers = [
-        mover
-        for index in range(rest.shape[1])
-        if index not in skip
-        and (mover := _mover(index, rest[:, index], worked[:, index], held)) is not None
-    ]
+    places = (index for index in range(rest.shape[1]) if index not in skip)
+    found = (_mover(index, rest[:, index], worked[:, index], held) for index in places)
+    movers = [mover for mover in found if mover is not None]
     return sorted(movers, key=lambda mover: -mover.share)
 
 
@@ -91,23 +88,16 @@ def _mover(index: int, rest: Floats, worked: Floats, held: int) -> Mover | None:
     """A column as a mover; None where it did not move."""
     home = float(np.median(rest))
     away = worked - home
-    order = np.sort(np.abs(away))
-    reach = float(order[-held])
+    reach = float(np.sort(np.abs(away))[-held])
     share = reach / _span(np.concatenate([rest, worked]))
     noise = float(np.subtract(*np.percentile(rest, [84.0, 16.0]))) / 2.0
     if share < LEAST_SHARE or reach < LEAST_SDS * noise:
         return None
     sign = 1.0 if np.sum(away[np.abs(away) >= reach]) > 0.0 else -1.0
-    works = _works(sign * away / reach)
-    return Mover(
-        index=index,
-        rest=home,
-        far=home + sign * reach,
-        share=share,
-        works=works,
-        is_home=bool(sign * away[-1] / reach < HOME),
-        two_level=_is_two_level(sign * away / reach, works),
-    )
+    level = sign * away / reach
+    works = _works(level)
+    is_home, two_level = bool(level[-1] < HOME), _is_two_level(level, works)
+    return Mover(index, home, home + sign * reach, share, works, is_home, two_level)
 
 
 def _span(values: Floats) -> float:

@@ -111,10 +111,7 @@ def bridged(first: Node, second: Node, bridge_ohm: float) -> tuple[Array, Array]
     a = first.siemens + tie
     b = second.siemens + tie
     det = a * b - tie**2
-    return (
-        (first.amps * b + second.amps * tie) / det,
-        (second.amps * a + first.amps * tie) / det,
-    )
+    return (first.amps * b + second.amps * tie) / det, (second.amps * a + first.amps * tie) / det
 
 
 def floating(node: Node, neighbour_v: Array, carried_s: float) -> Node:

@@ -6,6 +6,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Final, Protocol
 
 import numpy as np
@@ -194,11 +195,8 @@ class Device:
             self._stage.not_before(self._sampler.now_s)
             self._acts.get()(self._stage)
             self._acts.task_done()
-        if (
-            self._script is not None
-            and self._greeted
-            and self._stage.cursor_s < self._sampler.now_s + 1.0
-        ):
+        runs_out = self._stage.cursor_s < self._sampler.now_s + 1.0
+        if self._script is not None and self._greeted and runs_out:
             self._stage.not_before(self._sampler.now_s)
             self._script(self._stage)
 
@@ -229,11 +227,8 @@ class Device:
             self._waiting += data
 
     def _write(self) -> None:
-        try:
-            sent = self._end.write(self._waiting)
-        except OSError:  # full, or closed this very moment: try again at the next tick
-            return
-        del self._waiting[:sent]
+        with suppress(OSError):  # full, or closed this very moment: try again at the next tick
+            del self._waiting[: self._end.write(self._waiting)]
 
 
 def heard(sent: bytes, sent_baud: float, heard_baud: float) -> bytes:
@@ -260,8 +255,5 @@ def heard(sent: bytes, sent_baud: float, heard_baud: float) -> bytes:
 def _levels(sent: bytes) -> NDArray[np.uint8]:
     """The line's level in each bit time, idle (high) before and after."""
     data = np.unpackbits(np.frombuffer(sent, dtype=np.uint8)[:, None], axis=1, bitorder="little")
-    framed = np.ones((len(sent), BITS_PER_BYTE), dtype=np.uint8)
-    framed[:, 0] = 0
-    framed[:, 1:9] = data
-    idle = np.ones(BITS_PER_BYTE, dtype=np.uint8)
-    return np.concatenate([idle, framed.ravel(), idle])
+    framed = np.pad(data, ((0, 0), (1, 1)), constant_values=(0, 1))  # a start, a stop
+    return np.pad(framed.ravel(), BITS_PER_BYTE, constant_values=1)

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, is_dataclass, replace
-from typing import Any, Final, TypeVar
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
 import numpy as np
 
@@ -21,7 +21,6 @@ from calib.mule.bench import ANALOG, Bench, Intermittent
 from calib.mule.circuit import Thermistor
 from calib.mule.gravity import rotation
 
-T = TypeVar("T")
 Figures = Mapping[str, Any]
 
 SEVERITIES: Final = range(1, 6)
@@ -79,18 +78,20 @@ def _at(figures: Any, severity: int) -> Any:
     return figures
 
 
-def _with_figures(part: T, figures: Figures) -> T:
-    """A part of the bench with other figures."""
-    whole: Any = part
-    changed = dict(figures)
-    for name, figure in figures.items():
-        if isinstance(figure, Mapping):
-            was = getattr(part, name)
-            changed[name] = (
-                _with_figures(was, figure) if is_dataclass(was) else was * figure["times"]
-            )
-    made: T = replace(whole, **changed)
-    return made
+def _with_figures(bench: Bench, figures: Figures) -> Bench:
+    """The bench with other figures."""
+    changed: Bench = _changed(bench, figures)
+    return changed
+
+
+def _changed(was: Any, figure: Any) -> Any:
+    """What becomes of a part of the bench, or of one of its figures."""
+    if not isinstance(figure, Mapping):
+        return figure
+    if "times" in figure:
+        return was * figure["times"]
+    own = {name: _changed(getattr(was, name), each) for name, each in figure.items()}
+    return replace(was, **own)
 
 
 def _is_graded(figures: Any) -> bool:
@@ -238,10 +239,7 @@ class Planted:
 
 
 def planted(
-    kind: str,
-    severity: int = 1,
-    target: str | None = None,
-    kinds: Mapping[str, Fault] = KINDS,
+    kind: str, severity: int = 1, target: str | None = None, kinds: Mapping[str, Fault] = KINDS
 ) -> Planted:
     """A fault of one of some kinds, at its first target where none is given.
 

@@ -34,12 +34,7 @@ def presses(stage: Stage, name: str, count: int = PRESSES) -> None:
     stage.wait(2.5)
     for number in range(count):
         snap = number % 2 == 1
-        stage.press(
-            name,
-            push_s=0.12 if snap else 0.9,
-            hold_s=1.3,
-            ease_s=0.0 if snap else 0.25,
-        )
+        stage.press(name, push_s=0.12 if snap else 0.9, hold_s=1.3, ease_s=0.0 if snap else 0.25)
         stage.wait(1.8)
 
 

@@ -75,11 +75,11 @@ def tasks(fault: Planted | None = None) -> list[Task]:
 
 def _with_fault(fault: Planted) -> Iterator[Task]:
     """A rewire that brings a fault, the check after it, and what else shows the fault."""
-    yield Task(
-        ("check", "--rewired"),
-        before=lambda stage: stage.rewire(fault.on(stage.bench)),
-        ends=ANY_VERDICT,
-    )
+
+    def rewire(stage: Stage) -> None:
+        stage.rewire(fault.on(stage.bench))
+
+    yield Task(("check", "--rewired"), before=rewire, ends=ANY_VERDICT)
     is_tilt = KINDS[fault.kind].targets in (("pitch",), ("accel_x",))
     yield from (_tilts if is_tilt else _travels)(ANY_VERDICT)
 
@@ -91,15 +91,11 @@ def _travels(ends: frozenset[int]) -> list[Task]:
 
 def _unplug(name: str) -> Task:
     """A control's wires pulled on purpose, one by one."""
-    pulls = {
+    ready = {
         f"pull the {wire} wire": partial(Stage.pull_wire, name=name, wire=wire) for wire in WIRES
     }
-    return Task(
-        ("check", "--unplug", name),
-        ready={**pulls, "put every wire": partial(Stage.plug_in, name=name)},
-        answers={"display": "0.00"},
-        speed=10.0,
-    )
+    ready["put every wire"] = partial(Stage.plug_in, name=name)
+    return Task(("check", "--unplug", name), ready=ready, answers={"display": "0.00"}, speed=10.0)
 
 
 def _tilts(ends: frozenset[int]) -> list[Task]:
@@ -139,8 +135,6 @@ def _meter(name: str, seed: int) -> Task:
     """True one control's volts at rest, half way and at full travel."""
     meter = Meter(name, seed)
     accuracy = ("--meter-pct", f"{METER_PCT:g}", "--meter-digits", "1")
-    return Task(
-        ("meter", name, *accuracy, "--meter-step-V", f"{METER_STEP_V:g}"),
-        ready={"voltage set": meter.note},
-        answers={"what did the meter show": meter.read_out},
-    )
+    arguments = ("meter", name, *accuracy, "--meter-step-V", f"{METER_STEP_V:g}")
+    answers = {"what did the meter show": meter.read_out}
+    return Task(arguments, ready={"voltage set": meter.note}, answers=answers)

@@ -6,6 +6,7 @@ import re
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import cycle
 from typing import Final, Protocol
 
 import numpy as np
@@ -102,7 +103,7 @@ class ObedientPerson:
         self._held: str | None = None
         self._done: tuple[object, ...] = ()
         self._done_s = -AGAIN_S
-        self._faces = 0
+        self._faces = cycle(QUARTER_FACES)
         self._seated = False
         self._way_m: float | None = None
         self._enters = False
@@ -157,9 +158,8 @@ class ObedientPerson:
         return self._press(step) if step.verb == "press" else self._once(step)
 
     def _must_let_go(self, step: Step, held: str) -> bool:
-        if step.verb in PUT_BACK or step.instead == held:
-            return True
-        return bool(step.control) and step.verb == "press" and held != step.control
+        other = step.verb == "press" and step.control not in ("", held)
+        return other or step.verb in PUT_BACK or step.instead == held
 
     def _ease_s(self, step: Step) -> float:
         """How it is let go: with a snap where that is asked for."""
@@ -218,8 +218,7 @@ class ObedientPerson:
         stage.sit()
 
     def _lay(self, stage: Stage) -> None:
-        stage.lay(QUARTER_FACES[self._faces % len(QUARTER_FACES)])
-        self._faces += 1
+        stage.lay(next(self._faces))
         stage.wait(3.2)
 
     def _once(self, step: Step) -> Act | None:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 POSIX: Final = os.name == "posix"
+OTHERS_WRITE: Final = stat.S_IWGRP | stat.S_IWOTH
 
 
 def is_simulated(port: str) -> bool:
@@ -66,10 +67,8 @@ def _home() -> Path:
 def _is_ours(home: Path) -> bool:
     """Whether nobody else could have written into the folder; on Windows its place says so."""
     seen = home.lstat()
-    return stat.S_ISDIR(seen.st_mode) and (
-        not POSIX
-        or (seen.st_uid == os.getuid() and not seen.st_mode & (stat.S_IWGRP | stat.S_IWOTH))
-    )
+    private = not POSIX or (seen.st_uid == os.getuid() and not seen.st_mode & OTHERS_WRITE)
+    return stat.S_ISDIR(seen.st_mode) and private
 
 
 def _name(port: str) -> str:

@@ -79,10 +79,8 @@ class Sampler:
         bench = self._stage.bench
         times_s = (self._taken + np.arange(samples)) / bench.logger.rate_hz
         self._taken += samples
-        volts = self._pin_volts(bench, times_s)
-        counts = np.empty((samples, len(CHANNELS)), dtype=np.int64)
-        counts[:, : len(ANALOG)] = self._codes(bench, volts)
-        counts[:, len(ANALOG) :] = self._accel_counts(bench, times_s)
+        codes = self._codes(bench, self._pin_volts(bench, times_s))
+        counts = np.column_stack([codes, self._accel_counts(bench, times_s)])
         self._spoil(bench, times_s, counts)
         if self._wheel is not None:
             counts = np.column_stack([counts, self._wheel_numbers(self._wheel, bench, samples)])
@@ -149,9 +147,8 @@ class Sampler:
         self, bench: Bench, times_s: Array, rail_v: Array, before_v: Array
     ) -> tuple[Array, Array]:
         """Volts of the two signal wires; `before_v` is the channel scanned before the first."""
-        lamp_on = (self._stage.brake.at(times_s) > 0.5) | (
-            self._stage.controls["regen"].at(times_s) > LAMP_LIT_AT
-        )
+        lit = self._stage.controls["regen"].at(times_s) > LAMP_LIT_AT
+        lamp_on = lit | (self._stage.brake.at(times_s) > 0.5)
         ground_v = bench.rail.shared_ground_ohm * bench.rail.lamp_a * lamp_on.astype(np.float64)
         white = self._sensor_noise.standard_normal((len(times_s), 2))
         slow = self._flicker.block(len(times_s))
@@ -224,10 +221,8 @@ class Sampler:
     def _pitch(self, bench: Bench, times_s: Array) -> Array:
         pose = self._pose(bench, times_s)
         calm = Pose(pose.heading_deg, pose.nose_up_deg, pose.lean_left_deg, 0.0 * pose.push_m_s2)
-        floor = bench.garage.floor
-        slope_deg = bench.pitch.slope_deg(
-            specific_force_g(floor, calm), specific_force_g(floor, pose)
-        )
+        still_g, moved_g = (specific_force_g(bench.garage.floor, each) for each in (calm, pose))
+        slope_deg = bench.pitch.slope_deg(still_g, moved_g)
         if bench.pitch.lag_s != self._pitch_lag.tau_s:  # another sensor was fitted meanwhile
             self._pitch_lag = Lag(bench.pitch.lag_s, bench.logger.rate_hz)
         noise = self._pitch_noise.standard_normal(len(times_s))
@@ -260,9 +255,9 @@ class Sampler:
             counts[:, column] = (counts[:, column] & ~mask) | (mask if value else 0)
         for name, from_s in bench.logger.frozen_from_s:
             column = COLUMN_OF[name]
-            late = times_s >= from_s
-            if late.any():
-                held = self._frozen.setdefault(name, int(counts[int(late.argmax()), column]))
+            late = np.flatnonzero(times_s >= from_s)
+            if late.size:
+                held = self._frozen.setdefault(name, int(counts[late[0], column]))
                 counts[late, column] = held
 
     def _kept(self, bench: Bench, samples: int) -> NDArray[np.bool_]:
@@ -312,16 +307,10 @@ class Flicker:
 
     def __init__(self, rng: np.random.Generator, rate_hz: float, width: int) -> None:
         """Give every time constant its own stream."""
-        streams = rng.spawn(len(FLICKER_TAUS_S))
-        self._parts = [
-            Relaxation(stream, tau_s, rate_hz, width)
-            for stream, tau_s in zip(streams, FLICKER_TAUS_S, strict=True)
-        ]
+        parts = zip(rng.spawn(len(FLICKER_TAUS_S)), FLICKER_TAUS_S, strict=True)
+        self._parts = [Relaxation(stream, tau_s, rate_hz, width) for stream, tau_s in parts]
 
     def block(self, samples: int) -> Array:
         """Return the next samples, shape (samples, width), standard deviation 1."""
-        total = self._parts[0].block(samples)
-        for part in self._parts[1:]:
-            total += part.block(samples)
-        total /= np.sqrt(len(self._parts))
-        return total
+        total = np.sum([part.block(samples) for part in self._parts], axis=0)
+        return np.asarray(total / np.sqrt(len(self._parts)), dtype=np.float64)

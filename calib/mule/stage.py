@@ -97,12 +97,7 @@ class Stage:
         self.let_go(name, ease_s=ease_s)
 
     def push(
-        self,
-        name: str,
-        *,
-        push_s: float = 0.5,
-        reach: float = 1.0,
-        hold_s: float = LONGEST_HOLD_S,
+        self, name: str, *, push_s: float = 0.5, reach: float = 1.0, hold_s: float = LONGEST_HOLD_S
     ) -> None:
         """Work a control and stay there until it is let go; arguments as for ``press``."""
         grip = self.bench.control(name).grip
@@ -145,8 +140,7 @@ class Stage:
 
     def hold(self, name: str, position: float, duration_s: float) -> None:
         """Tape a control down at a share of its travel, for as long as a meter needs."""
-        track = self.controls[name]
-        track.move(self.cursor_s, 0.8, position)
+        self.controls[name].move(self.cursor_s, 0.8, position)
         self.wait(0.8 + duration_s)
 
     def hands_off(self) -> None:

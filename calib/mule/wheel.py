@@ -94,8 +94,7 @@ class WheelSensor:
         place = np.searchsorted(self.ring.edges_turns, turns - whole, side="right")
         magnet = np.maximum(place - 1, 0) // (2 * self.ring.lobes)
         missed = self._missed[whole.astype(np.intp) % PASSES, magnet]
-        found: Flags = (place % 2 == 1) & ~missed
-        return found
+        return np.asarray((place % 2 == 1) & ~missed, dtype=np.bool_)
 
     def _chattering(self, times_s: Array, seen: Flags) -> Flags:
         """The same with the chatter of the contact after each change."""
@@ -168,8 +167,4 @@ def draw_ring(
     gap = 1.0 / pulses
     off = np.clip(uneven * rng.standard_normal(pulses), -0.25, 0.25) * gap
     at = np.arange(pulses) * gap + off + 0.3 * gap
-    return Ring(
-        at_turns=tuple(at.tolist()),
-        width_turns=(width * gap,) * pulses,
-        missed_share=(0.0,) * pulses,
-    )
+    return Ring(tuple(at.tolist()), (width * gap,) * pulses, missed_share=(0.0,) * pulses)

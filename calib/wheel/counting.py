@@ -101,8 +101,7 @@ def is_high(levels: Floats) -> NDArray[np.bool_] | None:
     share = (levels - low) / (high - low)
     sure = (share >= HIGH_SHARE) | (share <= LOW_SHARE)
     last = np.maximum.accumulate(np.where(sure, np.arange(len(levels)), 0))
-    found: NDArray[np.bool_] = share[last] > 0.5
-    return found
+    return np.asarray(share[last] > 0.5, dtype=np.bool_)
 
 
 def pulses_of(time_s: Floats, levels: Floats) -> Pulses:
@@ -151,7 +150,7 @@ def bounce_limit_s(lasts_s: Floats) -> float:
         lasts_s: How long the inner stays lasted, s, shape (n,).
     """
     rising = np.sort(lasts_s)
-    short = np.flatnonzero(rising[:-1] <= MOST_BOUNCE_S) if len(rising) > 1 else np.empty(0, int)
+    short = np.flatnonzero(rising[:-1] <= MOST_BOUNCE_S)
     if not len(short):
         return 0.0
     ratios = rising[short + 1] / np.maximum(rising[short], 1e-9)
@@ -221,13 +220,9 @@ def find_wheel(turned: Floats, rest: Floats, skip: Collection[int]) -> list[Whee
         rest: Readings after that, while it stood, shape (m, columns), m of 1 or more.
         skip: Columns that are none: the clock, and what the rig file knows.
     """
-    found = [
-        WheelColumn(index, unit, pulses)
-        for index in range(rest.shape[1])
-        if index not in skip
-        for unit, pulses in [_pulses_in(turned[:, index], rest[:, index])]
-        if pulses >= LEAST_PULSES
-    ]
+    places = (index for index in range(rest.shape[1]) if index not in skip)
+    seen = (WheelColumn(each, *_pulses_in(turned[:, each], rest[:, each])) for each in places)
+    found = [column for column in seen if column.pulses >= LEAST_PULSES]
     return sorted(found, key=lambda each: each.unit != "pulses")
 
 

@@ -136,16 +136,12 @@ class Turns:
         return all(abs(each - per) <= allowed_pulses(per) for each in self.stops)
 
     def half_turns(self) -> int:
-        """Stops that lie half a turn from the mark, for the number found or the nearest one."""
-        per = self.pulses_a_turn or self.per_stop()
-        if per is None or per < FEW_PULSES or len(self.stops) < 2:
+        """Stops half a turn from the mark, by the number found or the usual way between stops."""
+        per = self.pulses_a_turn or round(float(np.median(self.stops or (0,))))
+        if per < FEW_PULSES or len(self.stops) < 2:
             return 0
         shares = np.array(self.stops) / per % 1.0
         return int(np.count_nonzero(np.abs(shares - 0.5) < 0.15))
-
-    def per_stop(self) -> int | None:
-        """Pulses of the usual way from one standstill to the next; None without standstills."""
-        return round(float(np.median(self.stops))) if len(self.stops) > 1 else None
 
 
 def possible_counts(pulses: float, turns: int) -> tuple[int, ...]:
@@ -221,9 +217,8 @@ def _standstills(gaps_s: Floats) -> NDArray[np.bool_]:
     """Gaps in which the wheel stood still, shape (n,)."""
     if len(gaps_s) < 3:
         return np.zeros(len(gaps_s), dtype=np.bool_)
-    usual_s = float(np.median(gaps_s))
-    found: NDArray[np.bool_] = gaps_s > max(PAUSE * usual_s, LEAST_PAUSE_S)
-    return found
+    least_s = max(PAUSE * float(np.median(gaps_s)), LEAST_PAUSE_S)
+    return np.asarray(gaps_s > least_s, dtype=np.bool_)
 
 
 def _against_neighbours(logs: Floats, reach: int) -> Floats:
@@ -259,9 +254,8 @@ def _repeating(ratio: Floats) -> int | None:
 
 def _by_phase(values: Floats, per: int, of: Callable[..., Floats]) -> Floats:
     """A figure of the values at each place within a turn, shape (per,); 0 where none is known."""
-    rows = np.full(-(-len(values) // per) * per, np.nan)
-    rows[: len(values)] = values
-    table = rows.reshape(-1, per)
+    padded = np.pad(values, (0, -len(values) % per), constant_values=np.nan)
+    table = padded.reshape(-1, per)
     known = np.isfinite(table).any(axis=0)
     found = np.zeros(per)
     if known.any():

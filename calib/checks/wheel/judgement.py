@@ -185,14 +185,10 @@ def _rolled_findings(tape: Tape, rolled: Rolled, rig: Rig) -> said.Findings:
     wheels = rig.with_role("wheel").values()
     least, most = limit_of_all("wheel_least_mm", wheels), limit_of_all("wheel_most_mm", wheels)
     if not least <= rolled.mm <= most:
-        low = rolled.mm < least
+        end, how = (least, "little") if rolled.mm < least else (most, "far")
+        way_m = sum(tape.ways_m) / len(tape.ways_m)
         yield said.unknown(
-            "circumference-odd",
-            rolled.mm,
-            least if low else most,
-            way_m=sum(tape.ways_m) / len(tape.ways_m),
-            turns=tape.turns,
-            far_or_little="little" if low else "far",
+            "circumference-odd", rolled.mm, end, way_m=way_m, turns=tape.turns, far_or_little=how
         )
         return
     if rolled.apart_mm > rolled.allowed_apart_mm:
@@ -281,8 +277,8 @@ def _shown_findings(
         wanted = "circumference" if display.kind == "trip" else "pulses a turn and circumference"
         yield said.unknown("nothing-true", wanted=wanted)
         return
-    by_settings = _of_settings(display, found)
-    if display.kind is not None and by_settings is not None:
+    by_settings = None if display.kind is None else _of_settings(display, found)
+    if by_settings is not None:
         explained = KNOWN_FACTOR * shown.u + 0.01 * by_settings.factor
         if abs(shown.factor - by_settings.factor) > explained:
             yield said.unknown("shown-contradicts", shown.factor, by_settings.factor)

@@ -81,10 +81,8 @@ def judge_turned(capture: Capture, rig: Rig, name: str, turns: int | None) -> Tu
         UsageError: There is no such channel or column, or a level has no clock.
     """
     channel = rig.channels[name]
-    wanted = [channel.column]
-    if channel.second_track is not None:
-        wanted.append(rig.channels[channel.second_track].column)
-    capture = capture.where_present(wanted)
+    tracks = [rig.channels[each] for each in (name, channel.second_track) if each is not None]
+    capture = capture.where_present([track.column for track in tracks])
     values = received(capture, rig, name)
     odd = tuple(capture_findings(capture, rig))
     misread = _misread(name, channel, values)
@@ -129,7 +127,7 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     one_way = gross == 0.0 or abs(net) >= ONE_WAY * gross
     moving = np.abs(steps[steps != 0.0])
     per_sample = gross / max(1, _moving_samples(steps))
-    fine = len(moving) > 0 and float(moving.max()) <= 1.0 and per_sample <= FINE_ENOUGH
+    fine = 0.0 < moving.max(initial=0.0) <= 1.0 and per_sample <= FINE_ENOUGH
     timed = fine and capture.has_clock
     found = count_only(round(abs(net)), turns)
     if timed:
@@ -216,8 +214,7 @@ def _hidden_findings(capture: Capture, name: str, channel: Channel, seen: _Seen)
 def _ring_findings(name: str, channel: Channel, turns: Turns) -> said.Findings:
     """What is wrong with the ring of magnets, or with some of its pulses."""
     pattern = turns.pattern
-    longest = limit("wheel_gap_ratio", channel)
-    pair = limit("wheel_pair_ratio", channel)
+    longest, pair = limit("wheel_gap_ratio", channel), limit("wheel_pair_ratio", channel)
     if pattern is not None and pattern.shortest < pair:
         yield said.unknown("pulses-doubled", pattern.shortest, pair, channel=name)
     elif pattern is not None and pattern.longest > longest:
@@ -253,9 +250,8 @@ def _number_findings(name: str, seen: _Seen, turns: int | None) -> said.Findings
         yield _no_number(name, found, turns)
         return
     if turns is not None and seen.unseen and turns < UNSEEN_TURNS:
-        yield said.unknown(
-            "turns-too-few", float(turns), float(UNSEEN_TURNS), channel=name, per=per
-        )
+        few, wanted = float(turns), float(UNSEEN_TURNS)
+        yield said.unknown("turns-too-few", few, wanted, channel=name, per=per)
         return
     if turns is not None and found.repeating is not None and per % found.repeating:
         yield said.unknown("pattern-differs", float(found.repeating), float(per), channel=name)
