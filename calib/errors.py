@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final, Self
 
-from calib.book import entries
-
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -40,6 +38,8 @@ class CalibError(Exception):
             capture: The capture that was kept, where one was under way.
             seen: What the words name in braces; text of a device or of a person already neutral.
         """
+        from calib.book import entries  # 'calib --help' makes no error, and loads no book
+
         words = entries(BOOK)[entry]
         return cls(words["what"].format(**seen), words["hint"].format(**seen), capture=capture)
 

@@ -12,7 +12,8 @@ from calib.checks.limits import limit_of_all
 from calib.checks.order import judged
 from calib.checks.temperature import degrees
 from calib.controls.meter import MeterSpec
-from calib.measure.uncertainty import KNOWN_FACTOR, rectangular_u, step_u
+from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import rectangular_u, step_u
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.documents import said

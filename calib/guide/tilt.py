@@ -13,8 +13,8 @@ from calib.book import entries
 from calib.guide.protocols import Hold, Reading, Step
 from calib.guide.seen import Floats, Needle, Seen
 from calib.guide.watch import Watch
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.sliding import Run
-from calib.measure.uncertainty import KNOWN_FACTOR
 from calib.store.samples import BREAKS, Samples
 from calib.tilt.attitude import nose_up_deg
 from calib.tilt.inputs import TiltInputs

@@ -7,15 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from calib.measure.coverage import COVERAGE
 from calib.measure.distributions import normal_quantile, student_quantile
 
 Kind = Literal["A", "B"]
-
-COVERAGE = 0.95
-"""Coverage probability of every expanded uncertainty; own choice, because it is the usual one."""
-
-KNOWN_FACTOR = 1.959964
-"""Coverage factor where the degrees of freedom are infinite. Source: JCGM 100, table G.2."""
 
 
 @dataclass(frozen=True)

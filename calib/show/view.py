@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from calib.measure.uncertainty import COVERAGE, KNOWN_FACTOR
+from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.show.console import Text
 from calib.store.documents.finding import BudgetLine, Document, Finding, Severity
 

@@ -16,9 +16,9 @@ import numpy as np
 
 from calib.checks.travel.evenings import over_evenings
 from calib.controls.travel import LevelMeasurement
+from calib.measure.coverage import COVERAGE
 from calib.measure.spread import level_spread
 from calib.measure.tolerance import tolerance_limits
-from calib.measure.uncertainty import COVERAGE
 from calib.store.documents.finding import Severity
 from calib.store.documents.travel import LevelFigures, TravelDocument
 from tests.bench import ledger

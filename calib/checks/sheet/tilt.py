@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from calib.checks.file.validity import Filed
 from calib.checks.sheet.entry import without_value
-from calib.measure.uncertainty import COVERAGE
+from calib.measure.coverage import COVERAGE
 from calib.store.documents.sheet import SheetEntry
 from calib.store.documents.tilt import AxisZeroFigures, LevelDocument, Method, SignsDocument
 from calib.store.text import counted

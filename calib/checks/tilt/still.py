@@ -12,8 +12,9 @@ from calib.checks.capture import capture_findings
 from calib.checks.limits import limit_of_all
 from calib.checks.order import Head, judged
 from calib.checks.tilt.signal import stuck_findings
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.measure.sliding import Run
-from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
+from calib.measure.uncertainty import coverage_factor
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit
 from calib.store.conversion import base_unit

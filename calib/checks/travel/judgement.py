@@ -27,7 +27,8 @@ from calib.controls.shown_scale import disagreements
 from calib.controls.supply import ASSUMED_V, Supply
 from calib.controls.travel import LevelMeasurement, TravelMeasurement
 from calib.controls.values import FaultWindow
-from calib.measure.uncertainty import COVERAGE, budget, coverage_factor
+from calib.measure.coverage import COVERAGE
+from calib.measure.uncertainty import budget, coverage_factor
 from calib.store.capture import Capture
 from calib.store.conversion import rails, require_volts, step
 from calib.store.documents import said

@@ -22,7 +22,8 @@ from calib.controls.meter import (
     true_scale,
 )
 from calib.controls.scale_budget import trued_u, u_at
-from calib.measure.uncertainty import KNOWN_FACTOR, step_u
+from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import step_u
 from calib.store.capture import Capture
 from calib.store.columns import in_base_unit, received
 from calib.store.conversion import require_volts, step, step_in, to_base, trued

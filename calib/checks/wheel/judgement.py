@@ -8,7 +8,7 @@ from typing import Literal
 from calib.checks.limits import limit_of_all
 from calib.checks.order import judged
 from calib.checks.wheel.turned import Turned, judge_turned, pulses_over_way
-from calib.measure.uncertainty import COVERAGE, KNOWN_FACTOR
+from calib.measure.coverage import COVERAGE, KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents import said
 from calib.store.documents.finding import budget_lines

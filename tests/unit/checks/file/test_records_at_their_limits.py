@@ -21,7 +21,8 @@ from calib.checks.sheet import make_sheet
 from calib.checks.sheet.verify import Answers, verify
 from calib.checks.wheel.judgement import WheelRun, judge_wheel
 from calib.controls.meter import MeterSpec
-from calib.measure.uncertainty import KNOWN_FACTOR, coverage_factor
+from calib.measure.coverage import KNOWN_FACTOR
+from calib.measure.uncertainty import coverage_factor
 from calib.store.documents.check import (
     ChannelCheck,
     CheckDocument,

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pytest
 
 from calib.checks.wheel.judgement import Display, Known, Tape, WheelRun, judge_wheel
-from calib.measure.uncertainty import KNOWN_FACTOR
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.capture import Capture
 from calib.store.documents.finding import Finding, Severity
 from calib.store.documents.wheel import WheelDocument

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calib.checks.wheel.judgement import Display, Known, Tape, WheelRun, judge_wheel
-from calib.measure.uncertainty import KNOWN_FACTOR
+from calib.measure.coverage import KNOWN_FACTOR
 from calib.store.documents.finding import Severity
 from tests.wheel_files import counts, hand, levels, ring, wheel_capture, wheel_rig
 
