@@ -62,13 +62,13 @@ def test_calib_alone_takes_the_options_of_status(
 
 
 def test_the_command_line_loads_nothing_heavy_before_a_command_needs_it() -> None:
-    """Help comes at once: no numpy, rich, pyserial, msgspec, server or codes are loaded."""
+    """Help comes at once: no numpy, rich, pyserial, msgspec, server, codes or books are loaded."""
     code = (
         "import sys\n"
         "from calib.cli import main\n"
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
         "heavy = {'numpy', 'rich', 'serial', 'scipy', 'msgspec', 'pyarrow', 'matplotlib', "
-        "'asyncio', 'http.server', 'segno'}\n"
+        "'asyncio', 'http.server', 'segno', 'calib.book'}\n"
         "sys.exit(len(heavy & set(sys.modules)))\n"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
