@@ -151,9 +151,10 @@ def test_a_second_program_that_joins_is_named(tmp_path: Path) -> None:
                 other.kill()
 
 
-def test_a_number_that_somebody_else_has_by_now_is_not_opened(tmp_path: Path) -> None:
-    """A pseudo-terminal's number is given out again: a name that leads to the old one is left."""
-    name = tmp_path / "by-id"
+def _left_to_a_stranger(folder: Path) -> bool:
+    """A logger is unplugged and strangers come; whether one of them got its old number."""
+    folder.mkdir()
+    name = folder / "by-id"
     runs: list[Samples] = []
     strangers: list[Feeder] = []
 
@@ -166,11 +167,18 @@ def test_a_number_that_somebody_else_has_by_now_is_not_opened(tmp_path: Path) ->
     with Feeder([*logger(0, 10), UNPLUG]) as before, ExitStack() as stack:
         name.symlink_to(before.path)
         with (
-            open_line(rig_for(tmp_path, name)) as line,
+            open_line(rig_for(folder, name)) as line,
             pytest.raises(PortError, match="has gone"),
         ):
             gather(line.blocks())
-        assert strangers
-        assert Path(before.path).exists()  # one of ours, unless another program was quicker
         assert not any(stranger.sent for stranger in strangers)
-    assert sum(map(len, runs)) == 100
+        assert sum(map(len, runs)) == 100
+        return before.path in [stranger.path for stranger in strangers]
+
+
+def test_a_number_that_somebody_else_has_by_now_is_not_opened(tmp_path: Path) -> None:
+    """A pseudo-terminal's number is given out again: a name that leads to the old one is left.
+
+    Another program of this machine may be quicker than our stranger, but not each time.
+    """
+    assert any(_left_to_a_stranger(tmp_path / f"try{number}") for number in range(5))
