@@ -52,12 +52,14 @@ class Health:
         self._last_sample_s = now_s
         self._has_spoken = False
         self._bytes_since = 0
+        self._lost_since = 0
         self._begin(now_s)
 
     def saw(self, data: bytes, block: Block, now_s: float) -> None:
         """Bytes came, and this was made of them."""
         lost = [line.text for line in block.rejected if line.kind not in HARMLESS]
         self._bytes_since = 0 if block.rows else self._bytes_since + len(data)
+        self._lost_since = 0 if block.rows else self._lost_since + len(lost)
         self._bytes += len(data)
         self._odd_bytes += unprintable(data)
         self._samples += len(block.rows)
@@ -82,13 +84,19 @@ class Health:
             PortError: Nothing usable came in it, or next to nothing.
         """
         if now_s - self._last_sample_s >= PATIENCE_S:
-            raise self._problem() if self._bytes_since else self._silence()
+            raise self._silence() if self._has_ceased else self._problem()
         if now_s - self._since_s >= PATIENCE_S:
             if self._rejected and (shared := shared_port_error(self._port)) is not None:
                 raise shared
             if self._garbled and self._rejected > MOSTLY * (self._rejected + self._samples):
                 raise self._problem()
             self._begin(now_s)
+
+    @property
+    def _has_ceased(self) -> bool:
+        """Whether nothing came since the last sample but the rest of a line that was cut there."""
+        is_rest = self._has_spoken and not self._lost_since and self._bytes_since < A_LINE
+        return not self._bytes_since or is_rest
 
     def _silence(self) -> PortError:
         """Nothing came since the last sample, however long that was waited for."""

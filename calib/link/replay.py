@@ -54,7 +54,9 @@ class Replay:
                 break
         else:
             lost = (line.text for block in self._opening for line in block.rejected)
-            raise NoDataError.of("log-without-sample", path=path, fault=fault_in(next(lost, b"")))
+            raise NoDataError.of(
+                "log-without-sample", path=path, fault=fault_in(next(filter(None, lost), b""))
+            )
         names = self._layout.names
         self._is_capture = names is not None and names[:2] == TIME_COLUMNS
         self._own_times = self._is_capture and not gets_a_rate(path, rig)

@@ -144,8 +144,9 @@ def decode(link: Link, chunks: Sequence[Chunk], *, whole_start: bool) -> Heard:
     layout = layout_for(link, whole_start=whole_start)
     blocks = [layout.feed(chunk.data, chunk.arrival_s) for chunk in chunks]
     blocks.append(layout.finish(chunks[-1].arrival_s if chunks else 0.0))
+    harmless = HARMLESS | {Kind.PARTIAL}
     rejected = (line for block in blocks for line in block.rejected)
-    lost = [line for line in rejected if line.kind not in HARMLESS | {Kind.PARTIAL}]
+    lost = [line for line in rejected if line.kind not in harmless]
     values, arrival_s = joined(blocks, layout.width or 0)
     cutter = LineCutter(from_start=whole_start)
     text = b"".join(cutter.feed(chunk.data) for chunk in chunks) + cutter.take_rest()

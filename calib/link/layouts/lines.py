@@ -189,9 +189,9 @@ class Layout(ABC):
 
     def _remark(self, remarks: Set[str], block: Block) -> None:
         """Say once what was cleaned."""
-        fresh = remarks - self._remarked
-        self._remarked |= fresh
-        block.remarks.extend(sorted(fresh))
+        if fresh := remarks - self._remarked:
+            self._remarked |= fresh
+            block.remarks.extend(sorted(fresh))
 
 
 def checksum(payload: bytes) -> int:

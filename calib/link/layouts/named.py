@@ -15,7 +15,7 @@ round of names: all in one line, or spread over several lines that take turns.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -255,7 +255,6 @@ class Named(Layout):
         """Give the one round there was; one that is not whole is dropped."""
         if self.names is None and self._round:
             self._settle([self._first or self._round], block)
-        self._describe()  # once more, for what stood only in later lines
 
     def _take_whole(self, line: bytes, block: Block, *, first: bool) -> Kind | None:
         """Take one line in; the reason where it is no sample."""
@@ -268,8 +267,7 @@ class Named(Layout):
             return error.kind
         if any(self._units.get(value.name, value.unit) != value.unit for value in values):
             return Kind.TEXT  # the same number in another unit is another number
-        self._units |= {value.name: value.unit for value in values if value.text}
-        self._stamps |= {value.name for value in values if value.is_stamp}
+        self._note(values)
         self._remark({remark for value in values for remark in value.remarks}, block)
         found = {value.name: value.text for value in values}
         if len(found) < len(values) or len(found) > MAX_COLUMNS:
@@ -278,6 +276,14 @@ class Named(Layout):
             return self._place(found, self.names, block)
         self._learn(found, block)
         return None
+
+    def _note(self, values: Sequence[Value]) -> None:
+        """Keep which names have a unit or hold a wall clock; it may stand in later lines only."""
+        known = len(self._units), len(self._stamps)
+        self._units |= {value.name: value.unit for value in values if value.text}
+        self._stamps |= {value.name for value in values if value.is_stamp}
+        if known != (len(self._units), len(self._stamps)):
+            self._describe()
 
     def _values(self, line: bytes) -> list[Value]:
         """Values of a line, without what a logger may put before them.

@@ -183,3 +183,12 @@ def test_the_sentence_of_the_page_is_right() -> None:
     shown = re.search(r"\$IIXDR[^`]*", page("formats"))
     assert shown is not None
     assert decode("nmea", shown[0].encode() + b"\n")[1].numbers == [1.5]
+
+
+def test_a_wall_clock_that_comes_late_is_known_when_it_comes() -> None:
+    """A network's or a satellite's time is empty at first; who reads a log asks before its end."""
+    decoder = layout_for(Link(layout="json"), whole_start=True)
+    decoder.feed(b'{"time":null,"a":1}\n{"time":null,"a":2}\n', 0.0)
+    assert decoder.stamped == frozenset()
+    decoder.feed(b'{"time":"12:00:01","a":3}\n', 0.1)
+    assert decoder.stamped == {0}

@@ -125,3 +125,25 @@ def test_a_line_that_was_waited_for_in_vain_is_silent_and_no_text_of_another_lay
     health.saw(b"0,0\n1,2\n", lines(2, Kind.PARTIAL), 0.1)
     assert health.is_quiet(20.0, 30.0)
     assert problem(health, 30.1).startswith("Port loop://: silent for 5 s at 9600 baud.")
+
+
+@pytest.mark.parametrize(
+    ("rest", "lost", "silent"),
+    [
+        (b"12,3", (), True),
+        (b"9" * 63, (), True),
+        (b"9" * 64, (), False),
+        (b"hm\n", (Kind.TEXT,), False),
+    ],
+)
+def test_the_rest_of_a_line_that_was_cut_is_no_text(
+    rest: bytes, lost: tuple[Kind, ...], silent: bool
+) -> None:
+    """A cable that comes off in the middle of a line: power and plug, and not another layout."""
+    health = Health("loop://", 9600, 0.0)
+    health.saw(b"1,2\n", lines(1), 4.0)
+    health.saw(rest, lines(0, *lost), 4.1)
+    assert problem(health, 5.0) == ""
+    told = problem(health, 9.1)
+    assert ("silent for 5 s" in told) is silent
+    assert ("though text comes" in told) is not silent
