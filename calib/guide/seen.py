@@ -154,7 +154,8 @@ class Seen:
     @property
     def rate_hz(self) -> float:
         """Median rate over the newest second or so, Hz; 0 before it is known."""
-        return _rate_hz(self.time_s[-500:])
+        newest = self.time_s[-500:]
+        return _rate_hz(newest) if len(newest) > 2 else 0.0
 
 
 def _rate_hz(time_s: Floats) -> float:

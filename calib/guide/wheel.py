@@ -9,7 +9,7 @@ import numpy as np
 
 from calib.guide.protocols import Hold, Step
 from calib.guide.seen import Floats
-from calib.guide.watch import ChannelWatch
+from calib.guide.watch import COUNT_EVERY_S, ChannelWatch
 from calib.store.text import counted
 
 STILL_S: Final = 4.0
@@ -24,9 +24,6 @@ PAUSE_S: Final = 2.0
 
 DUMB_S: Final = 25.0
 """Own choice: a sensor that gave no pulse for so long may never give one, s."""
-
-LOOK_EVERY_S: Final = 0.2
-"""Own choice: the whole record is gone over at each look, which costs more the longer it is, s."""
 
 PATIENCE_S: Final = 90.0
 """Own choice: a wheel that does not turn within that is not going to, s."""
@@ -55,7 +52,7 @@ class TurnWatch(ChannelWatch):
         turns: How many turns are asked for.
     """
 
-    think_every_s = LOOK_EVERY_S
+    think_every_s = COUNT_EVERY_S  # each look goes over the whole record
     patience_s = PATIENCE_S
 
     turns: int
@@ -77,11 +74,11 @@ class TurnWatch(ChannelWatch):
 
     @property
     def _stand(self) -> Hold | None:
-        """How long the wheel has stood since its last pulse; None before there was one."""
+        """How long the wheel had stood at the last look; None before it gave a pulse."""
         if not len(self._changes_s):
             return None
         wanted_s = max(STILL_S, LONGEST_GAPS * float(np.diff(self._changes_s).max(initial=0.0)))
-        return Hold(self.elapsed_s - float(self._changes_s[-1]), wanted_s)
+        return Hold(self._thought_s - float(self._changes_s[-1]), wanted_s)
 
     @property
     def _is_dumb(self) -> bool:

@@ -77,3 +77,15 @@ def test_the_record_is_gone_over_five_times_a_second_at_most(
     end_s = run(tmp_path, np.ones(3000), NotingPerson(enters=[True] * 600))
     assert len(looks) > 0.5 * end_s
     assert np.diff(looks).min() >= 0.199
+
+
+@pytest.mark.parametrize("before", [0, 5, 10, 15])
+def test_a_wheel_that_turns_on_in_the_last_moment_is_not_cut_off(
+    tmp_path: Path, before: int
+) -> None:
+    """It stood for a fiftieth of a second less than it has to, whenever the record is looked at."""
+    pulses = np.tile([0.0] * 25 + [1.0] * 25, 8)
+    stands = np.zeros(round((STILL_S - 0.02) * 100))
+    column = np.concatenate([np.zeros(before), pulses, stands, pulses[25:], np.zeros(3000)])
+    end_s = run(tmp_path, column, NotingPerson())
+    assert end_s > 0.01 * (before + 2 * len(pulses) + len(stands))
