@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from calib.cli import INTERRUPTED_EXIT_CODE
 from calib.cli.options import LIVE, Shared, shared
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def _evening(shared: Shared, person: Person) -> int:
             choice = _run(shared, person, step)
         if choice == "stop":
             click.echo("Stopped. 'calib evening' goes on here.", err=True)
-            return 130
+            return INTERRUPTED_EXIT_CODE
         if choice == "leave" or step.name in [each.name for each in _open_steps(shared)]:
             left_out.append(step.name)
     told = f"{len(left_out)} left open; see 'calib status'." if left_out else "Every step is done."
@@ -70,13 +71,13 @@ def _run(shared: Shared, person: Person, step: StatusStep) -> str:
     except CalibError as error:
         click.echo(f"calib: {error}", err=True)
         code = error.exit_code
-    except KeyboardInterrupt:
+    except (click.Abort, KeyboardInterrupt):  # click makes an Abort of Ctrl-C within a command
         click.echo("calib: Stopped.", err=True)
-        code = 130
+        code = INTERRUPTED_EXIT_CODE
     if code == 0:
         return "on"
     if shared.yes:
-        return "stop" if code == 130 else "leave"
+        return "stop" if code == INTERRUPTED_EXIT_CODE else "leave"
     return _choice(person)
 
 

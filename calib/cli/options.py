@@ -86,15 +86,12 @@ class Adds(Protocol):
         """The function, with it."""
 
 
-def option(
-    words: str = "", about: str | None = None, kind: Kind | None = None, **more: Any
-) -> Adds:
+def option(words: str = "", kind: Kind | None = None, **more: Any) -> Adds:
     """An option: stated at its parameter; above the function where it is one of ``**given``.
 
     Args:
         words: What follows it in the help, ``TEXT``; before that what is typed, where that is not
             the parameter's name: ``--for S``.
-        about: Its line of help, where no docstring has it; see ``as_command``.
         kind: What it takes: a figure of a usual range, one of some words, a ``Whole`` number, a
             file; text when None. A parameter that is a bool takes nothing.
         more: What else ``click.option`` takes; a default is shown.
@@ -112,7 +109,7 @@ def option(
         arrives = name or typed.removeprefix("--").replace("-", "_")
         if is_flag:
             more["is_flag"] = True
-        return click.option(said, arrives, metavar=value or None, help=about, **more)(command)
+        return click.option(said, arrives, metavar=value or None, **more)(command)
 
     return add
 
@@ -272,7 +269,7 @@ def as_command(example: str = "", also: Sequence[str] = ()) -> Callable[[Command
         made = click.command(help=about, epilog=epilog)(command)
         for param in made.params:
             if isinstance(param, click.Option):
-                param.help = param.help or words.get(param.opts[0])
+                param.help = words.get(param.opts[0])
         return made
 
     return make

@@ -110,9 +110,10 @@ def _ask(flow: Flow, filed: Filed, controls: list[str]) -> list[VerifyDocument]:
     from calib.store.acts import WORDINGS
 
     with person_at(flow.shared) as person:
-        asked = (ask_verify(person, each, WORDINGS[flow.rig.acts(each)]) for each in controls)
-        pairs = zip(controls, asked, strict=True)
-        return [_judge(flow, filed, channel, answers) for channel, answers in pairs]
+        return [
+            _judge(flow, filed, each, ask_verify(person, each, WORDINGS[flow.rig.acts(each)]))
+            for each in controls
+        ]
 
 
 def _judge(flow: Flow, filed: Filed, channel: str, answers: Answers) -> VerifyDocument:

@@ -44,7 +44,7 @@ def command(
         return RestWatch(person, gauges, duration_s)
 
     if shown is not None:
-        own = flow.rig, flow.cautions
-        return flow.end(judge_shown_still(shown, duration_s, shown_step_deg, *own))
+        document = judge_shown_still(shown, duration_s, shown_step_deg, flow.rig, flow.cautions)
+        return flow.end(document)
     capture = flow.capture(begin)
     return flow.end(judge_still(capture, flow.rig, channel, flow.cautions), [capture])

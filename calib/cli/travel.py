@@ -29,9 +29,7 @@ def command(
     shown_rest_V: Annotated[float | None, option("--shown-rest V", kind=SHOWN_V)],
     shown_full_V: Annotated[float | None, option("--shown-full V", kind=SHOWN_V)],
     shown_step_V: Annotated[float | None, option("--shown-step V", kind=Usual(0.0001, 1.0, "V"))],
-    temperature_span_K: Annotated[
-        float, option("--temperature-span K", kind=SPAN_K, default=5.0, show_default=False)
-    ],
+    temperature_span_K: Annotated[float | None, option("--temperature-span K", kind=SPAN_K)],
     condition: Condition,
 ) -> int:
     """Find what a control sends at rest and at full travel, and where the dead band goes.
@@ -52,6 +50,7 @@ def command(
     from calib.checks.travel.evenings import evenings_before
     from calib.checks.travel.judgement import judge_travel, travel_columns
     from calib.checks.travel.numbers import TravelSettings, require_both_shown
+    from calib.controls.scale_budget import TEMPERATURE_SPAN_K
     from calib.guide.cautions import CONTROL_CAUTIONS
     from calib.guide.hand import Others
     from calib.guide.recording import gauge_for
@@ -69,7 +68,7 @@ def command(
         shown_rest_V=shown_rest_V,
         shown_full_V=shown_full_V,
         shown_step_V=shown_step_V,
-        temperature_span_K=temperature_span_K,
+        temperature_span_K=TEMPERATURE_SPAN_K if temperature_span_K is None else temperature_span_K,
     )
     require_both_shown(settings)
 

@@ -75,13 +75,15 @@ def command(
     go_together("Give both, as the controller has them now.", set_pulses=set_pulses, set_mm=set_mm)
     if shown_m is not None and shown_kmh is not None:
         raise UsageError("A trip and a speed were given.", "Give one at a time.")
-    display = None if set_pulses is None else Display(set_pulses=set_pulses, set_mm=set_mm)
+    display = None
     if shown_m is not None:
         way_m = _shown_way_m(shown_m, tape, turns)
         display = Display("trip", way_m, shown_step, set_pulses=set_pulses, set_mm=set_mm)
     elif shown_kmh is not None:
         u_kmh = SATELLITE_KMH if true_u_kmh is None else true_u_kmh
         display = Display("speed", shown_kmh, shown_step, true_kmh, u_kmh, set_pulses, set_mm)
+    elif set_pulses is not None:
+        display = Display(set_pulses=set_pulses, set_mm=set_mm)
     captures: list[Capture] = []
     without_cable = display is not None and not flow.rig.with_role("wheel")
     listens = (turns is not None and not without_cable) or (tape is None and display is None)

@@ -130,8 +130,12 @@ class TerminalPerson:
         """Let each sound be heard once, so that a muted bell is known before it is needed."""
         if self._terminal.is_plain or self._yes:
             return
-        meanings = ("one bell: counted", "two: enough", "three: stop, look at the screen")
-        for sound, words in zip(Sound, meanings, strict=True):
+        meanings = {
+            Sound.COUNTED: "one bell: counted",
+            Sound.DONE: "two: enough",
+            Sound.STOP: "three: stop, look at the screen",
+        }
+        for sound, words in meanings.items():
             self._say(f"  {words}")
             self._ring(sound)
             self._steady.sleep(BETWEEN_SOUNDS_S)

@@ -95,7 +95,7 @@ def test_where_nobody_is_asked_what_did_not_end_well_is_left_out(go: Go) -> None
     assert person.prompts == []
 
 
-@pytest.mark.parametrize("end", [130, StoppedError("Stopped.", "Again."), KeyboardInterrupt()])
+@pytest.mark.parametrize("end", [130, StoppedError("Stopped.", "Again."), click.Abort()])
 def test_who_stops_a_step_where_nobody_is_asked_stops_the_evening(
     go: Go, end: int | BaseException
 ) -> None:
