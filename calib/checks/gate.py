@@ -299,11 +299,16 @@ def start_evidence(
         return piece(Severity.UNKNOWN, "angle where the aid starts/unknown")
     if unknown := ", ".join(what for what in parts if what not in known):
         return piece(Severity.UNKNOWN, "angle where the aid starts/parts-unknown", unknown=unknown)
-    total, most = sum(known.values()), max(known, key=known.__getitem__)
+    total = sum(known.values())
     least = total + margin_deg
     verdict = Severity.PASS if starts >= least else Severity.FAIL
     return piece(
-        verdict, "angle where the aid starts", starts=starts, total=total, largest=most, least=least
+        verdict,
+        "angle where the aid starts",
+        starts=starts,
+        total=total,
+        largest=max(known, key=known.__getitem__),
+        least=least,
     )
 
 

@@ -59,7 +59,8 @@ MOVING_SHARE_HZ = 0.01
 LET_GO_SHARE_HZ = 0.15
 # Own choice: a press counts as held when it stood at full travel so long, for so many readings; one
 # that turns round at the stop does not.
-SHORTEST_HOLD = SHORTEST_HOLD_S, SHORTEST_HOLD_READINGS = 0.05, 3
+SHORTEST_HOLD_S = 0.05
+SHORTEST_HOLD = (SHORTEST_HOLD_S, 3)
 # Own choice: a spring's rebound is over by then.
 REBOUND_S = 0.25
 
@@ -194,6 +195,8 @@ def count_presses(
     """
     plateaus = find_plateaus(time_s, volts, lsb=lsb_V, gaps=gaps)
     trace = _trace(time_s, plateaus)
+    if trace.volts.size < SHORTEST_SAMPLES:
+        return _unmoved(plateaus, trace, ())
     flags, breaks = _breaks(trace, plateaus)
     trace = trace.without(flags)
     if trace.volts.size < SHORTEST_SAMPLES:

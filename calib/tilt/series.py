@@ -133,6 +133,11 @@ def rests_of(series: TiltSeries, *, least_s: float = LEAST_STILL_S) -> tuple[Run
     )
 
 
+def longest_rest(series: TiltSeries) -> Run | None:
+    """The longest still stretch of a tilt sensor; None where it never stood still."""
+    return max(rests_of(series), key=len, default=None)
+
+
 def reading_of(series: TiltSeries, still: Run) -> TiltReading:
     """Mean reading, degrees, of one still stretch.
 

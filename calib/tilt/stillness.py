@@ -80,8 +80,7 @@ def find_rests(
 
     Returns:
         The stretches, each without a quarter of a window on both sides in which a movement may
-        still show, and the floor of scatter against which they were judged. No stretch when the
-        capture is too short or moves all the time.
+        still show. No stretch when the capture is too short or moves all the time.
 
     Source: moving-variance detector of Tedaldi, Pretto and Menegatti (ICRA 2014), with the
     floor from the quiet windows themselves in place of an initial rest.

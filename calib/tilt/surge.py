@@ -15,7 +15,7 @@ from calib.store.documents.finding import Severity
 from calib.store.documents.tilt import SurgeDocument
 from calib.tilt.attitude import Array, nose_up_deg
 from calib.tilt.geometry import false_pitch_deg
-from calib.tilt.series import TiltSeries, rests_of
+from calib.tilt.series import TiltSeries, longest_rest, rests_of
 
 LEAST_SHAKE_G: Final = 0.04
 """Root mean square fore-and-aft force, g, below which a shake proves nothing. Own choice, because
@@ -86,7 +86,7 @@ def find_surge(
     (textbook first-order low pass). Limits are own choice, stated at each.
     """
     pitch = series.reported_pitch_deg
-    rest = max(rests_of(series), key=len, default=None)
+    rest = longest_rest(series)
     moved = None if rest is None else _longest_movement(series, rest)
     if pitch is None or rest is None or moved is None:
         return UNSEEN

@@ -108,10 +108,9 @@ def _findings(
     if hand.needs_rest_s is not None:
         yield said.unknown("rest-too-short", None, hand.needs_rest_s, channel=hand.name)
     if ends is not None:
-        turned_pct = _turned_pct(seen, hand, ends)
-        held = turned_pct is not None and turned_pct > hand.limit("pressed_pct")
         yield from _answered(seen, hand, ends, ways)
-        if turned_pct is not None and held:
+        turned_pct = _turned_pct(seen, hand, ends)
+        if turned_pct is not None and turned_pct > hand.limit("pressed_pct"):
             yield from _held_at_first(seen, hand, turned_pct)
             return
         if not hand.released:
@@ -126,7 +125,8 @@ def _findings(
 def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: list[shape.Return]) -> said.Findings:
     """How a control moves that was worked. Source: limit ``span_low_V``, and as its shape."""
     yield from clipped_findings(hand.signal, _held_raw(hand), where="at full travel")
-    falls, stills = (find(seen.signals, hand, ends) for find in (shape.reversals, shape.flats))
+    falls = shape.reversals(seen.signals, hand, ends)
+    stills = shape.flats(seen.signals, hand, ends)
     yield from shape.return_findings(hand, ways)
     yield from shape.spot_findings(hand, falls, stills)
     yield from rest_findings(seen.signals, hand, seen.calm)
@@ -141,8 +141,8 @@ def _answered(seen: Gathered, hand: Hand, ends: Ends, ways: list[shape.Return]) 
 def _turned_pct(seen: Gathered, hand: Hand, ends: Ends) -> float | None:
     """Time at what looks like full travel, %, of a control that seems to work the other way round.
 
-    None where it works as on record, or reads low at rest and has no record; and of a second track,
-    whose way round is judged by the first track's.
+    None where it works as on record, or reads low at rest and has no record; and, without a record,
+    of a second track, whose way round is judged by the first track's.
     """
     known = ends_of(seen.then.get(hand.name))
     usual = 1.0 if known is None else known.span_V

@@ -74,7 +74,8 @@ class Hand:
         presses: Full presses, in order.
         away_s: From when to when it was off its rest, in full presses and in others, s.
         released: Whether it is at rest at the end.
-        half: How often it was off its rest without a full press.
+        half: How often it was off its rest without a full press; of a wire that wanders, only how
+            often it came back.
         needs_rest_s: How long it must be left alone first, s, where it was worked sooner; else
             None.
         rests: Readings at rest.
@@ -172,8 +173,9 @@ def read_hand(
     moved = abs(worked.travel_V) >= least_V
     presses, away_s = (worked.presses, worked.away_s) if moved else ((), ())
     rests = _rests(signals, away_s)
+    half = len(away_s) - len(presses)
     if not presses and sum(map(len, rests)) < LEAST_RESTS_SHARE * len(clean):
-        away_s, rests = (), _rests(signals, ())
+        away_s, rests, half = (), _rests(signals, ()), worked.half + worked.unheld
     return Hand(
         signal=signal,
         volts=clean,
@@ -184,7 +186,7 @@ def read_hand(
         presses=presses,
         away_s=away_s,
         released=worked.released or not moved,
-        half=len(worked.away_s) - len(presses) if moved else 0,
+        half=half,
         needs_rest_s=_needs_rest_s(signals, clean, span_V) if presses else None,
         rests=rests,
         holds=_holds(signals, presses),

@@ -83,8 +83,9 @@ def _sign(filed: Filed) -> SheetEntry:
     if document is None:
         return entry
     expects = filed.rig.tilt.expects or document.expects
-    expected = f"the controller expects {expects}"
     if expects is None:
         expected = "what the controller expects is not noted under [tilt]"
+    else:
+        expected = f"the controller expects {expects}"
     origin = f"proven by a raised nose; {expected}"
     return replace(entry, state="ready", origin=origin, word=document.convention)

@@ -30,8 +30,8 @@ def _pulses(filed: Filed) -> SheetEntry:
         return entry
     turned = document.turned
     turns = "" if turned.turns is None else f" over {counted(turned.turns, 'turn')}"
-    origin, per = f"{turned.pulses:.0f} pulses{turns} by hand", document.pulses_a_turn
-    return replace(entry, state="ready", origin=origin, value=per, decimals=0)
+    origin = f"{turned.pulses:.0f} pulses{turns} by hand"
+    return replace(entry, state="ready", origin=origin, value=document.pulses_a_turn, decimals=0)
 
 
 def _way(filed: Filed) -> SheetEntry:

@@ -24,7 +24,7 @@ from calib.store.documents.tilt import AxisZeroFigures, LevelDocument, SignsDocu
 from calib.store.rig import Rig
 from calib.tilt.attitude import angle_between_deg, nose_up_deg
 from calib.tilt.inputs import find_inputs, series_of
-from calib.tilt.series import TiltReading, TiltSeries, reading_of, rests_of
+from calib.tilt.series import TiltReading, TiltSeries, longest_rest, reading_of, rests_of
 from calib.tilt.zero import (
     HOLD_U_DEG,
     STICTION_MM,
@@ -212,7 +212,7 @@ def _judge_captures(
             inputs, series = series_of(capture, rig)
             read.append(series)
             findings += capture_findings(capture, rig)
-            rest = max(rests_of(series), key=len, default=None)
+            rest = longest_rest(series)
             if rest is None or len(rest) < 2:
                 findings.append(never_still(series.count, label))
                 continue
@@ -357,8 +357,8 @@ def standing_findings(
 
     Args:
         zero: What was made of the standings.
-        firsts: Sequence[TiltReading] on the first heading.
-        turned: Sequence[TiltReading] turned end for end.
+        firsts: Readings on the first heading.
+        turned: Readings turned end for end.
         change_k: Change of temperature between the standings, K; None where nothing shows it.
         rig: For its own limits.
     """

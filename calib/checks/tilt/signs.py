@@ -1,4 +1,4 @@
-"""From poses of the machine to the proof of sign, axis and scale, and its document."""
+"""From poses of the machine to the proof of sign, axis and scale, its findings and document."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from calib.store.documents.tilt import Convention, PoseFigures, SignsDocument, S
 from calib.store.rig import Rig
 from calib.tilt.geometry import RaisedAngle, raised_angle
 from calib.tilt.inputs import ACCEL, TiltInputs, series_of
-from calib.tilt.series import TiltReading, TiltSeries, pitch_lag, reading_of, rests_of
+from calib.tilt.series import TiltReading, TiltSeries, longest_rest, pitch_lag, reading_of, rests_of
 from calib.tilt.signs import LEANS, LEAST_LEAN_DEG, Pose, Signs, find_signs
 from calib.tilt.tell_apart import tell_apart
 
@@ -256,7 +256,7 @@ def _by_name(
     read: Mapping[Pose, TiltSeries],
 ) -> tuple[dict[Pose, TiltReading], list[Finding]]:
     """One pose a capture, its longest rest, and what stays open."""
-    rests = {pose: max(rests_of(series), key=len, default=None) for pose, series in read.items()}
+    rests = {pose: longest_rest(series) for pose, series in read.items()}
     moving = ", ".join(pose.value for pose, rest in rests.items() if rest is None)
     is_open = [said.unknown("poses-open/moving", moving=moving)] if moving else []
     poses = {pose: reading_of(read[pose], rest) for pose, rest in rests.items() if rest is not None}

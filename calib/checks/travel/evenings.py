@@ -1,4 +1,4 @@
-"""Several evenings of one control: which records are evenings, and what is said of them."""
+"""Several evenings of one control: which records are evenings, the limits over them, the words."""
 
 from __future__ import annotations
 

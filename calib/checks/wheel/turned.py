@@ -129,9 +129,10 @@ def _counted(capture: Capture, channel: Channel, values: Floats, turns: int | No
     per_sample = gross / max(1, _moving_samples(steps))
     fine = 0.0 < moving.max(initial=0.0) <= 1.0 and per_sample <= FINE_ENOUGH
     timed = fine and capture.has_clock
-    found = count_only(round(abs(net)), turns)
     if timed:
         found = find_turns(capture.time_s[1:][steps != 0.0], turns)
+    else:
+        found = count_only(round(abs(net)), turns)
     burst_pct = 100.0 * _burst_share(capture, counts)
     return _Seen(found, abs(net), None, net < 0.0, one_way, not timed, burst_pct)
 
@@ -204,7 +205,8 @@ def _hidden_findings(capture: Capture, name: str, channel: Channel, seen: _Seen)
     if resets or (channel.unit == "level" and capture.gap_count):
         yield said.unknown("pulses-hidden", channel=name)
         return
-    most, unknown = limit("wheel_odd_pct", channel), Severity.UNKNOWN
+    unknown = Severity.UNKNOWN
+    most = limit("wheel_odd_pct", channel)
     yield from said.above("contact-bounces", seen.burst_pct, most, unknown, channel=name)
     if seen.level is not None and seen.level.samples_between is not None:
         shortest, least = float(seen.level.samples_between), limit("wheel_stay_samples", channel)
